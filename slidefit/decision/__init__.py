@@ -1,0 +1,1 @@
+"""The decision: a plan and a price outlook become a keep-or-sell comparison."""

@@ -1,0 +1,1 @@
+"""The market: the fitted slide, the season, and the price outlook made from them."""
