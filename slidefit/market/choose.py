@@ -1,0 +1,120 @@
+"""The choice among slides: cross-validation with whole sales held out, and the one-standard-error rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.market.design import Recipe
+from slidefit.market.gates import Rung, recipe_for
+from slidefit.market.leastsquares import Summary, combine, solve, summarise
+from slidefit.market.lots import Lots
+from slidefit.market.within import WithinFit, chunks
+
+FOLDS = 10
+FOLD_SEED = 20_001
+MOST_ROWS = 200_000
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One model on the ladder and how it did on sales that it had not seen.
+
+    Attributes
+    ----------
+    label : str
+    columns : int
+        Number of coefficients.
+    error : float [log points]
+        Root mean squared error of a lot within its sale, in units of its expected spread times that spread.
+    excess, excess_se : float
+        Mean squared error above the best candidate's, in percent of it, and the standard error over folds.
+    chosen : bool
+    """
+
+    label: str
+    columns: int
+    error: float
+    excess: float
+    excess_se: float
+    chosen: bool
+
+
+def ladder(lots: Lots, rung: Rung) -> list[tuple[str, Recipe]]:
+    """Return the models that the rung allows, from simple to rich."""
+    curves: list[tuple[str, str, int]] = [("straight", "straight", 0), ("quadratic", "quadratic", 0)]
+    if rung.curve == "spline":
+        curves += [("spline with 3 df", "spline", 3), ("spline with 4 df", "spline", 4)]
+    seasons = ["", ", season with 1 harmonic", ", season with 2 harmonics"][: rung.harmonics + 1]
+    levels = [False, True] if rung.level else [False]
+    models = [
+        (label + seasons[k] + (", price level" if level else ""), recipe_for(lots, kind=kind, columns=columns, harmonics=k, level=level))
+        for label, kind, columns in curves
+        for k in range(len(seasons))
+        for level in levels
+    ]
+    return sorted(models, key=lambda m: len(m[1].names()))
+
+
+def _sample_sales(lots: Lots) -> Lots:
+    """Return whole sales, at random but always the same ones, up to about 200,000 lots."""
+    if len(lots) <= MOST_ROWS:
+        return lots
+    keep = np.random.default_rng(FOLD_SEED).random(lots.sales) < MOST_ROWS / len(lots)
+    return lots.take(keep[lots.sale])
+
+
+def choose(lots: Lots, rung: Rung, base: WithinFit) -> tuple[Recipe, tuple[Candidate, ...]]:
+    """Return the simplest model within one standard error of the best, and the whole table.
+
+    Each sale is held out whole and its own mean taken off, so that the score is of the slide alone. A fold's weighted
+    squared error is |R_fold (-b, 1)|^2 with R_fold its triangle and b the solution of the other folds.
+
+    Parameters
+    ----------
+    base : WithinFit
+        A first fit, for the row weights, price levels and gross errors that all candidates share.
+
+    References
+    ----------
+    Hastie, Tibshirani and Friedman (2009), The Elements of Statistical Learning, 2nd ed., sec. 7.10.
+    """
+    models = ladder(lots, rung)
+    used = _sample_sales(lots.take(base.kept))
+    present = np.unique(used.sale)
+    folds = min(FOLDS, len(present))
+    fold_of = np.full(lots.sales, -1)
+    fold_of[present] = np.random.default_rng(FOLD_SEED).permutation(len(present)) % folds
+    parts = [used.take(fold_of[used.sale] == f) for f in range(folds)]
+    rows = np.array([len(p) for p in parts], dtype=float)
+    losses = np.array([_fold_losses(parts, recipe, base) for _, recipe in models]) / rows
+    mean = losses @ rows / rows.sum()
+    best = int(np.argmin(mean))
+    gaps = losses - losses[best]
+    gap_se = gaps.std(axis=1, ddof=1) / np.sqrt(folds)
+    chosen = next(i for i in range(len(models)) if mean[i] - mean[best] <= gap_se[i])
+    typical = float(np.sqrt(np.mean(base.spread.variance(used.head))))
+    table = tuple(
+        Candidate(
+            label=label,
+            columns=len(recipe.names()),
+            error=float(np.sqrt(mean[i])) * typical,
+            excess=float(100.0 * (mean[i] / mean[best] - 1.0)),
+            excess_se=float(100.0 * gap_se[i] / mean[best]),
+            chosen=i == chosen,
+        )
+        for i, (label, recipe) in enumerate(models)
+    )
+    return models[chosen][1], table
+
+
+def _fold_losses(parts: list[Lots], recipe: Recipe, base: WithinFit) -> list[float]:
+    summaries: list[Summary] = [
+        combine(summarise(c) for c in chunks(part, recipe, base.level, base.spread)) for part in parts
+    ]
+    losses = []
+    for held, summary in enumerate(summaries):
+        coef = solve(combine(s for i, s in enumerate(summaries) if i != held)).coef
+        losses.append(float(((summary.triangle @ np.append(-coef, 1.0)) ** 2).sum()))
+    return losses

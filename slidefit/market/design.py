@@ -1,0 +1,162 @@
+"""The columns of the within-sale regression, and the recipe that makes them again for any calf.
+
+    ln price = a_sale + f_sex(weight) + season(date) x (weight, weight^2) + level x (weight, weight^2, sex, grade)
+               + grade x (1, weight) + traits + c ln(head / 15) + error
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from slidefit.market.basis import WeightCurve, harmonics, scaled_weight
+from slidefit.market.lots import SEXES, Lots, day_of_year
+from slidefit.market.outlook import STANDARD_HEAD
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """Which columns a fit has.
+
+    Attributes
+    ----------
+    sexes : tuple of str
+        Those with rows enough, the standard one first.
+    curves : tuple of WeightCurve
+        One for each of ``sexes``.
+    season_harmonics : int
+        Turns a year of the slide's season: 0, 1 or 2.
+    level : bool
+        Whether the slide moves with the price level.
+    grades : tuple of str
+        Grades with a curve of their own; the first is the standard one and has no column.
+    grade_of : tuple of int
+        For each grade of the lots, its place in ``grades`` (thin grades share the last, ``other``).
+    level_grades : tuple of bool
+        Whether each of ``grades`` moves with the price level too.
+    traits : tuple of str
+        Traits with a column.
+    head : bool
+        Whether ln(head / 15) has a column.
+    """
+
+    sexes: tuple[str, ...]
+    curves: tuple[WeightCurve, ...]
+    season_harmonics: int
+    level: bool
+    grades: tuple[str, ...]
+    grade_of: tuple[int, ...]
+    level_grades: tuple[bool, ...]
+    traits: tuple[str, ...]
+    head: bool
+
+    def names(self) -> tuple[str, ...]:
+        """Return a name for each column, in order; the design is tested against it."""
+        names: list[str] = []
+        for place, (sex, curve) in enumerate(zip(self.sexes, self.curves, strict=True)):
+            names += [sex] if place else []
+            names += [f"{sex}:weight{j}" for j in range(curve.columns)]
+        turns = [f"{f}{k}" for k in range(1, self.season_harmonics + 1) for f in ("cos", "sin")]
+        names += [f"{turn}:{power}" for power in ("weight", "weight^2") for turn in turns]
+        if self.level:
+            names += ["level:weight", "level:weight^2"]
+            names += [f"level:{sex}{part}" for sex in self.sexes[1:] for part in ("", ":weight")]
+        for grade, moves in list(zip(self.grades, self.level_grades, strict=True))[1:]:
+            names += [f"grade {grade}", f"grade {grade}:weight"]
+            names += [f"level:grade {grade}"] if self.level and moves else []
+        names += [f"trait {name}" for name in self.traits]
+        names += ["ln head"] if self.head else []
+        return tuple(names)
+
+
+@dataclass(frozen=True)
+class Calves:
+    """What the columns are made from, every array of shape (n,); fields as in `Lots`, indices as in the recipe."""
+
+    weight_lb: FloatArray
+    sex: IntArray
+    grade: IntArray
+    day_of_year: FloatArray
+    level: FloatArray
+    head: FloatArray
+    traits: NDArray[np.bool_]
+
+
+def calves_of(recipe: Recipe, lots: Lots, level: FloatArray) -> Calves:
+    """Return the regressors of lots.
+
+    Parameters
+    ----------
+    level : array, shape (sales,) [log points]
+        Price level of each sale about its mean; used only where the recipe has a level.
+    """
+    sex_place = np.array([recipe.sexes.index(s) if s in recipe.sexes else -1 for s in SEXES])
+    known = np.nan_to_num(lots.head, nan=STANDARD_HEAD)
+    columns = [lots.trait_names.index(t) for t in recipe.traits]
+    return Calves(
+        weight_lb=lots.weight_lb,
+        sex=sex_place[lots.sex],
+        grade=np.array(recipe.grade_of)[lots.grade],
+        day_of_year=day_of_year(lots.sale_day)[lots.sale],
+        level=level[lots.sale],
+        head=np.maximum(known, 1.0),
+        traits=lots.traits[:, columns],
+    )
+
+
+def one_calf(
+    recipe: Recipe, sex: str, weight_lb: ArrayLike, *, grade: int = 0, day: float = 0.0, level: float = 0.0
+) -> Calves:
+    """Return regressors of a plain lot of 15 head at each weight, for reading the fitted curve."""
+    weight = np.atleast_1d(np.asarray(weight_lb, dtype=float))
+    n = len(weight)
+    return Calves(
+        weight_lb=weight,
+        sex=np.full(n, recipe.sexes.index(sex)),
+        grade=np.full(n, grade),
+        day_of_year=np.full(n, day),
+        level=np.full(n, level),
+        head=np.full(n, STANDARD_HEAD),
+        traits=np.zeros((n, len(recipe.traits)), dtype=bool),
+    )
+
+
+def design(recipe: Recipe, calves: Calves, *, season: bool = True) -> FloatArray:
+    """Return the columns of `Recipe.names`, shape (n, k).
+
+    Every column is zero for the standard calf, so that a sale's absorbed effect is the log price of that calf.
+
+    Parameters
+    ----------
+    season : bool
+        False leaves the season of the slide at its mean over the year, which is zero.
+    """
+    x = scaled_weight(calves.weight_lb)
+    n = len(x)
+    parts: list[FloatArray] = []
+    for place, curve in enumerate(recipe.curves):
+        mine = (calves.sex == place).astype(float)[:, None]
+        parts += [mine] if place else []
+        parts.append(curve.rows(x) * mine)
+    turns = harmonics(calves.day_of_year, recipe.season_harmonics) * float(season)
+    parts += [turns * x[:, None], turns * (x**2)[:, None]]
+    level = calves.level[:, None]
+    if recipe.level:
+        parts.append(level * np.column_stack([x, x**2]))
+        for place in range(1, len(recipe.sexes)):
+            mine = (calves.sex == place).astype(float)
+            parts.append(level * np.column_stack([mine, mine * x]))
+    for place in range(1, len(recipe.grades)):
+        mine = (calves.grade == place).astype(float)
+        parts.append(np.column_stack([mine, mine * x]))
+        if recipe.level and recipe.level_grades[place]:
+            parts.append(level * mine[:, None])
+    parts.append(calves.traits.astype(float))
+    if recipe.head:
+        parts.append(np.log(calves.head / STANDARD_HEAD)[:, None])
+    return np.column_stack(parts) if parts else np.empty((n, 0))

@@ -1,0 +1,163 @@
+"""What a set of records can bear: the gates that open each rung of the model, and the recipe that follows.
+
+The thresholds were set on real auction records (docs/method.md has the figures).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.market.basis import WeightCurve, scaled_weight, spline_knots
+from slidefit.market.design import Recipe
+from slidefit.market.lots import SEXES, Lots, month_of_year
+from slidefit.market.outlook import STANDARD_FRAME, STANDARD_MUSCLE, grade_key
+
+THIN_ROWS = 300
+THIN_SALES = 10
+SPLINE_ROWS = 1_000
+SPLINE_MONTHS = 12.0
+LEVEL_MONTHS = 24.0
+LEVEL_MIN_SALES = 20
+SEX_ROWS = 30
+SEX_QUADRATIC_ROWS = 100
+SEX_SPLINE_ROWS = 300
+GRADE_ROWS = 100
+LEVEL_GRADE_ROWS = 300
+TRAIT_ROWS = 30
+DAYS_PER_MONTH = 365.25 / 12
+AGE_WORDS = frozenset({"calf", "calves", "yearling", "yearlings", "new crop"})
+OTHER_GRADE = "other"
+
+
+@dataclass(frozen=True)
+class Rung:
+    """The richest model that the records are allowed.
+
+    Attributes
+    ----------
+    curve : str
+        ``pulled`` (straight, pulled toward the default slide), ``quadratic`` or ``spline``.
+    harmonics : int
+        Most turns a year that the slide's season may have.
+    level : bool
+        Whether the price level may move the slide.
+    reasons : tuple of str
+        What held it back, in words; empty on the top rung.
+    """
+
+    curve: str
+    harmonics: int
+    level: bool
+    reasons: tuple[str, ...]
+
+
+def span_months(lots: Lots) -> float:
+    """Return the months from the first sale to the last."""
+    return float(np.ptp(lots.sale_day)) / DAYS_PER_MONTH
+
+
+def unseen_months(lots: Lots) -> tuple[int, ...]:
+    """Return the calendar months without a sale."""
+    seen = set(month_of_year(lots.sale_day).tolist())
+    return tuple(m for m in range(1, 13) if m not in seen)
+
+
+def rung_of(lots: Lots) -> Rung:
+    """Return the rung that the number of rows, sales and months allows."""
+    rows, sales, months = len(lots), lots.sales, span_months(lots)
+    unseen = unseen_months(lots)
+    if rows < THIN_ROWS or sales < THIN_SALES:
+        return Rung(
+            "pulled",
+            0,
+            False,
+            (
+                f"{rows:,} lots in {sales:,} sales are too few to stand alone (it takes {THIN_ROWS} lots and "
+                f"{THIN_SALES} sales): the slide is straight and pulled toward the usual one",
+            ),
+        )
+    if rows < SPLINE_ROWS or months < SPLINE_MONTHS - 1.0:
+        return Rung(
+            "quadratic",
+            0,
+            False,
+            (
+                f"{rows:,} lots over {months:.0f} months carry a quadratic slide with no season "
+                f"(a season takes {SPLINE_ROWS:,} lots and 12 months)",
+            ),
+        )
+    harmonics = 2 if months >= LEVEL_MONTHS - 1.0 else 1
+    level = months >= LEVEL_MONTHS - 1.0 and sales >= LEVEL_MIN_SALES
+    reasons = []
+    if not level:
+        reasons.append("under two years of sales: the slide is not tied to the price level")
+    quarters = {(m - 1) // 3 for m in range(1, 13) if m not in unseen}
+    if len(quarters) < 4:
+        harmonics = 0
+        reasons.append("a quarter of the year was never seen: the slide has no season")
+    return Rung("spline", harmonics, level, tuple(reasons))
+
+
+def _curves(lots: Lots, kind: str, columns: int, sexes: tuple[str, ...]) -> tuple[WeightCurve, ...]:
+    knots = spline_knots(scaled_weight(lots.weight_lb), columns) if kind == "spline" else ()
+    curves = []
+    for sex in sexes:
+        rows = int((lots.sex == SEXES.index(sex)).sum())
+        if kind == "straight" or rows < SEX_QUADRATIC_ROWS:
+            curves.append(WeightCurve("straight"))
+        elif kind == "quadratic" or rows < SEX_SPLINE_ROWS:
+            curves.append(WeightCurve("quadratic"))
+        else:
+            curves.append(WeightCurve("spline", knots))
+    return tuple(curves)
+
+
+def standard_grade(lots: Lots) -> str:
+    """Return medium and large 1, or the commonest grade where the records hold too little of it."""
+    counts = np.bincount(lots.grade, minlength=len(lots.grades))
+    usual = grade_key(STANDARD_FRAME, STANDARD_MUSCLE)
+    if usual in lots.grades and counts[lots.grades.index(usual)] >= min(GRADE_ROWS, len(lots) / 10):
+        return usual
+    return lots.grades[int(np.argmax(counts))]
+
+
+def recipe_for(
+    lots: Lots, *, kind: str, columns: int = 0, harmonics: int = 0, level: bool = False
+) -> Recipe:
+    """Return the columns for these lots, with cells too thin for a column of their own pooled or left plain.
+
+    Parameters
+    ----------
+    kind : str
+        ``straight``, ``quadratic`` or ``spline`` (with ``columns`` degrees of freedom).
+    """
+    by_sex = np.bincount(lots.sex, minlength=len(SEXES))
+    sexes = tuple(s for s, rows in zip(SEXES, by_sex, strict=True) if rows >= SEX_ROWS)
+    sexes = sexes or (SEXES[int(np.argmax(by_sex))],)
+    standard = standard_grade(lots)
+    by_grade = np.bincount(lots.grade, minlength=len(lots.grades))
+    own = [g for g, rows in zip(lots.grades, by_grade, strict=True) if rows >= GRADE_ROWS and g != standard]
+    grades = (standard, *own)
+    if len(grades) < len(lots.grades):
+        grades = (*grades, OTHER_GRADE)
+    place = tuple(grades.index(g) if g in grades else len(grades) - 1 for g in lots.grades)
+    rows_of = np.bincount(np.array(place)[lots.grade], minlength=len(grades))
+    by_trait = lots.traits.sum(axis=0)
+    traits = [
+        name
+        for name, rows in zip(lots.trait_names, by_trait, strict=True)
+        if TRAIT_ROWS <= rows <= len(lots) - TRAIT_ROWS and name.lower() not in AGE_WORDS
+    ]
+    return Recipe(
+        sexes=sexes,
+        curves=_curves(lots, kind, columns, sexes),
+        season_harmonics=harmonics,
+        level=level,
+        grades=grades,
+        grade_of=place,
+        level_grades=tuple(bool(rows >= LEVEL_GRADE_ROWS) for rows in rows_of),
+        traits=tuple(traits),
+        head=bool(np.isfinite(lots.head).mean() > 0.5),
+    )

@@ -1,0 +1,230 @@
+"""Weighted least squares with one absorbed effect per sale, a chunk at a time.
+
+Each chunk holds whole sales. It is centred within its sales, reduced to a small triangle by QR, and the triangles
+are stacked and reduced again: the coefficients are those of the full regression with a dummy for every sale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import linalg
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+RANK_TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Rows of whole sales, ready to be summarised.
+
+    Attributes
+    ----------
+    y : array, shape (n,)
+    X : array, shape (n, k)
+    row_weight : array, shape (n,)
+        Positive; proportional to one over the variance.
+    sale : array of int, shape (n,)
+        Sale of each row, ascending.
+    """
+
+    y: FloatArray
+    X: FloatArray
+    row_weight: FloatArray
+    sale: IntArray
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What a set of chunks comes to: the triangle, and each sale's means.
+
+    Attributes
+    ----------
+    triangle : array, shape (at most k + 1, k + 1)
+        R of [X, y] centred within sales and scaled by the root of the row weight.
+    sale : array of int, shape (s,)
+    mean_y : array, shape (s,)
+    mean_X : array, shape (s, k)
+    weight : array, shape (s,)
+        Sum of row weights.
+    n : int
+        Rows.
+    """
+
+    triangle: FloatArray
+    sale: IntArray
+    mean_y: FloatArray
+    mean_X: FloatArray
+    weight: FloatArray
+    n: int
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Coefficients of the within-sale regression.
+
+    Attributes
+    ----------
+    coef : array, shape (k,)
+        Zero where the data can't identify a column.
+    bread : array, shape (k, k)
+        Inverse of X'WX within sales; zero rows for unidentified columns.
+    identified : array of bool, shape (k,)
+    sale : array of int, shape (s,)
+    effect : array, shape (s,)
+        Absorbed effect of each sale: mean of y less mean of X times coef.
+    rss : float
+        Weighted residual sum of squares.
+    n : int
+    """
+
+    coef: FloatArray
+    bread: FloatArray
+    identified: NDArray[np.bool_]
+    sale: IntArray
+    effect: FloatArray
+    rss: float
+    n: int
+
+
+def _starts(sale: IntArray) -> IntArray:
+    return np.flatnonzero(np.concatenate([[True], sale[1:] != sale[:-1]])).astype(np.int64)
+
+
+def _within(chunk: Chunk) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return root-weighted [X, y] centred within sales, and each sale's mean X, mean y and weight."""
+    starts = _starts(chunk.sale)
+    size = np.diff(np.append(starts, len(chunk.sale)))
+    weight = np.add.reduceat(chunk.row_weight, starts)
+    both = np.column_stack([chunk.X, chunk.y])
+    mean = np.add.reduceat(both * chunk.row_weight[:, None], starts, axis=0) / weight[:, None]
+    both -= np.repeat(mean, size, axis=0)
+    both *= np.sqrt(chunk.row_weight)[:, None]
+    return both, mean[:, :-1], mean[:, -1], weight
+
+
+def summarise(chunk: Chunk) -> Summary:
+    """Reduce a chunk of whole sales to its triangle and sale means."""
+    centred, mean_X, mean_y, weight = _within(chunk)
+    triangle = linalg.qr(centred, mode="r", overwrite_a=True, check_finite=False)[0]
+    return Summary(
+        triangle=triangle[: centred.shape[1]],
+        sale=chunk.sale[_starts(chunk.sale)],
+        mean_y=mean_y,
+        mean_X=mean_X,
+        weight=weight,
+        n=len(chunk.y),
+    )
+
+
+def combine(parts: Iterable[Summary]) -> Summary:
+    """Put summaries of different sales together; the result doesn't depend on how the rows were cut."""
+    parts = list(parts)
+    if len(parts) == 1:
+        return parts[0]
+    stacked = np.vstack([p.triangle for p in parts])
+    k = stacked.shape[1]
+    return Summary(
+        triangle=linalg.qr(stacked, mode="r", overwrite_a=True, check_finite=False)[0][:k],
+        sale=np.concatenate([p.sale for p in parts]),
+        mean_y=np.concatenate([p.mean_y for p in parts]),
+        mean_X=np.vstack([p.mean_X for p in parts]),
+        weight=np.concatenate([p.weight for p in parts]),
+        n=sum(p.n for p in parts),
+    )
+
+
+def _independent(R: FloatArray) -> NDArray[np.bool_]:
+    """Mark the columns that are not a combination of earlier ones (first come, first kept)."""
+    size = np.sqrt((R**2).sum(axis=0))
+    keep = np.zeros(R.shape[1], dtype=bool)
+    done = np.empty((R.shape[0], 0))
+    for j in range(R.shape[1]):
+        left = R[:, j]
+        for _ in range(2):
+            left = left - done @ (done.T @ left)
+        norm = float(np.sqrt(left @ left))
+        if size[j] > 0.0 and norm > RANK_TOLERANCE * size[j]:
+            keep[j] = True
+            done = np.column_stack([done, left / norm])
+    return keep
+
+
+def solve(summary: Summary, pull: tuple[FloatArray, FloatArray] | None = None) -> Solution:
+    """Solve for the coefficients, b = argmin sum w (y - X b - a_sale)^2.
+
+    Parameters
+    ----------
+    summary : Summary
+    pull : (target, sd), each of shape (k,), optional
+        Adds ((b - target) / sd)^2 with the residual variance as unit: a normal prior. An infinite sd is no pull.
+    """
+    triangle = summary.triangle
+    k = triangle.shape[1] - 1
+    if pull is not None:
+        target, sd = pull
+        held = np.isfinite(sd)
+        rows = np.column_stack([np.diag(1.0 / np.where(held, sd, np.inf)), np.where(held, target / sd, 0.0)])
+        triangle = linalg.qr(np.vstack([triangle, rows[held]]), mode="r")[0][: k + 1]
+    R, target_y = triangle[:, :k], triangle[:, k]
+    keep = _independent(R)
+    Q, small = linalg.qr(R[:, keep], mode="economic")
+    coef = np.zeros(k)
+    coef[keep] = linalg.solve_triangular(small, Q.T @ target_y)
+    inverse = linalg.solve_triangular(small, np.eye(int(keep.sum())))
+    bread = np.zeros((k, k))
+    bread[np.ix_(keep, keep)] = inverse @ inverse.T
+    return Solution(
+        coef=coef,
+        bread=bread,
+        identified=keep,
+        sale=summary.sale,
+        effect=summary.mean_y - summary.mean_X @ coef,
+        rss=float(((target_y - R @ coef) ** 2).sum()),
+        n=summary.n,
+    )
+
+
+def residuals(chunk: Chunk, solution: Solution) -> FloatArray:
+    """Return y - X b - a_sale of every row of a chunk, shape (n,)."""
+    effect = solution.effect[np.searchsorted(solution.sale, chunk.sale)]
+    return np.asarray(chunk.y - chunk.X @ solution.coef - effect)
+
+
+def sale_scores(chunk: Chunk, solution: Solution) -> FloatArray:
+    """Return each sale's score, the sum of w x e within the sale, shape (sales of the chunk, k)."""
+    centred, *_ = _within(chunk)
+    root_error = centred[:, -1] - centred[:, :-1] @ solution.coef
+    return np.asarray(np.add.reduceat(centred[:, :-1] * root_error[:, None], _starts(chunk.sale), axis=0))
+
+
+def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> FloatArray:
+    """Return the cluster-robust covariance of the coefficients (CR1), shape (k, k).
+
+    bread (sum over clusters of s s') bread x G/(G-1) x (n-1)/(n-K), K = identified columns + 1: the absorbed sale
+    effects are nested in the clusters and are not counted again.
+
+    Parameters
+    ----------
+    scores : array, shape (s, k)
+        `sale_scores`, a row for each sale of ``solution``.
+    cluster : array of int, shape (s,)
+        Cluster of each sale: the sale itself, or its crop year.
+
+    References
+    ----------
+    Cameron and Miller (2015), A practitioner's guide to cluster-robust inference, J. Human Resources 50(2), sec. II-III.
+    """
+    _, code = np.unique(cluster, return_inverse=True)
+    groups = int(code.max()) + 1
+    summed = np.zeros((groups, scores.shape[1]))
+    np.add.at(summed, code, scores)
+    used = int(solution.identified.sum()) + 1
+    small_sample = groups / max(groups - 1, 1) * (solution.n - 1) / max(solution.n - used, 1)
+    half = summed @ solution.bread
+    return np.asarray(half.T @ half * small_sample)
