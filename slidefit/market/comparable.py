@@ -1,0 +1,71 @@
+"""Past lots made comparable with today's prices, to be laid beside a fitted curve."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from slidefit.market.outlook import STANDARD_HEAD, Outlook, grade_key
+
+FloatArray = NDArray[np.float64]
+
+RECENT_DAYS = 365
+
+
+def comparable_prices(outlook: Outlook, records: pd.DataFrame, *, days: int = RECENT_DAYS) -> pd.DataFrame:
+    """Return recent lots at today's price level, in today's month, as the standard grade in a lot of 15.
+
+    price today = curve today x exp(residual), the residual being the lot's distance from the curve of its own
+    month, grade and lot size, with the median of its sale (market and day) taken off.
+
+    Parameters
+    ----------
+    outlook : Outlook
+    records : DataFrame
+        Tidy sale records.
+    days : int
+        How far back from ``outlook.as_of``.
+
+    Returns
+    -------
+    DataFrame
+        ``sale_date``, ``market``, ``sex``, ``weight_lb``, ``head``, ``price_cwt`` [$/cwt]; lots of a sex,
+        grade or weight that the outlook doesn't know are left out, as are sales of one lot.
+
+    Notes
+    -----
+    The level of each sale is taken from its own lots, so the cloud shows the scatter within sales, not the
+    uncertainty of the price level. The curve is in the points: they are not independent evidence of it.
+    """
+    since = pd.Timestamp(outlook.as_of - timedelta(days=days))
+    until = pd.Timestamp(outlook.as_of)
+    recent = records[(records["sale_date"] > since) & (records["sale_date"] <= until)]
+    grades = [grade_key(*pair) for pair in zip(recent["frame"], recent["muscle"], strict=True)]
+    known = recent["sex"].isin(list(outlook.curves)) & np.isin(grades, list(outlook.grades))
+    usable = recent[known & (recent["price_cwt"] > 0) & recent["weight_lb"].notna()].reset_index(drop=True)
+    inside = np.zeros(len(usable), dtype=bool)
+    expected, today = np.full(len(usable), np.nan), np.full(len(usable), np.nan)
+    heads = usable["head"].fillna(STANDARD_HEAD).clip(lower=1.0)
+    for keys, lots in usable.groupby(["sale_date", "sex", "frame", "muscle"], sort=False):
+        day, sex, frame, muscle = keys
+        at = lots.index.to_numpy()
+        weight = lots["weight_lb"].to_numpy(dtype=float)
+        curve = outlook.curves[str(sex)]
+        inside[at] = (weight >= curve.low_lb) & (weight <= curve.high_lb)
+        then = outlook.log_relative(
+            str(sex), weight, pd.Timestamp(str(day)).date(), frame=str(frame), muscle=str(muscle)
+        )
+        expected[at] = then + outlook.head_slope * np.log(heads.to_numpy()[at] / STANDARD_HEAD)
+        today[at] = outlook.log_index([outlook.as_of])[0] + outlook.log_relative(
+            str(sex), weight, outlook.as_of
+        )
+    residual = pd.Series(np.log(usable["price_cwt"].to_numpy(dtype=float)) - expected)
+    sales = residual.groupby([usable["market"], usable["sale_date"]])
+    kept = inside & (sales.transform("size") > 1).to_numpy()
+    residual = residual - sales.transform("median")
+    out = usable[["sale_date", "market", "sex", "weight_lb", "head"]].copy()
+    out["price_cwt"] = np.exp(today + residual.to_numpy())
+    return out[kept].reset_index(drop=True)

@@ -1,0 +1,66 @@
+"""Writing a result to a file: wholly, or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from slidefit.errors import OutputError
+
+
+def write_whole(path: str | Path, content: str | bytes) -> Path:
+    """Write a file in one step: a reader sees the old content or the new, never half.
+
+    Parameters
+    ----------
+    content : str or bytes
+        Text is written as UTF-8, its line ends unchanged.
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    OutputError
+        The folder is missing, is not writable, or the disk is full; what stood there is untouched.
+    """
+    target = Path(path)
+    data = content.encode() if isinstance(content, str) else content
+    temporary = ""
+    try:
+        if target.is_dir():
+            raise IsADirectoryError("it is a folder")
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
+        Path(temporary).chmod(mode)
+        Path(temporary).replace(target)
+    except OSError as fault:
+        if temporary:
+            Path(temporary).unlink(missing_ok=True)
+        raise OutputError(
+            f"can't be written: {(fault.strerror or str(fault)).lower()}",
+            where=str(target),
+            remedy=_remedy(target),
+        ) from fault
+    return target
+
+
+def _umask() -> int:
+    current = os.umask(0)
+    os.umask(current)
+    return current
+
+
+def _remedy(target: Path) -> str:
+    if target.is_dir():
+        return "Give the name of a file."
+    if not target.parent.exists():
+        return f"Make the folder {target.parent} first, or name another."
+    return "Free some space, or choose a folder that you may write to."
