@@ -1,0 +1,69 @@
+"""Results as plain documents for JSON: names, units and order are a contract with other programs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+from slidefit.decision.results import Comparison, GroupResult, KeepOption
+
+
+def plain(value: Any) -> Any:
+    """Return a value with dates as ISO text, tuples as lists and numbers that are not finite as None."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
+
+
+def keep_document(option: KeepOption) -> dict[str, Any]:
+    """Return one keep option; ``breakeven`` maps names to numbers or null, with the reasons beside it."""
+    body = asdict(option)
+    breakevens = body.pop("breakevens")
+    body["breakeven"] = {each["name"]: each["value"] for each in breakevens}
+    body["breakeven_planned"] = {each["name"]: each["planned"] for each in breakevens}
+    body["breakeven_reasons"] = {each["name"]: each["reason"] for each in breakevens if each["reason"]}
+    return body
+
+
+def group_document(group: GroupResult) -> dict[str, Any]:
+    """Return one group: sell now, every keep option, the best, and what could not be compared."""
+    return {
+        "group": group.group,
+        "sex": group.sex,
+        "head": group.head,
+        "sell_now": asdict(group.sell_now),
+        "keep": [keep_document(option) for option in group.keep],
+        "best": asdict(group.best),
+        "unavailable": [asdict(each) for each in group.unavailable],
+        "notes": group.notes,
+    }
+
+
+def comparison_document(comparison: Comparison) -> dict[str, Any]:
+    """Return the comparison as a document that ``json.dumps`` takes.
+
+    Money is in dollars per head started unless a key says herd or acre; ``odds`` are shares from 0 to 1.
+    """
+    document = {
+        "groups": [group_document(group) for group in comparison.groups],
+        "herd": asdict(comparison.herd),
+        "currency": comparison.currency,
+        "as_of": comparison.as_of,
+        "source": comparison.source,
+        "draws": comparison.draws,
+        "seed": comparison.seed,
+        "defaults_used": [asdict(each) for each in comparison.defaults_used],
+        "left_out": comparison.left_out,
+        "cautions": comparison.cautions,
+        "notes": comparison.notes,
+    }
+    out: dict[str, Any] = plain(document)
+    return out

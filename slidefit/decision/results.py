@@ -1,0 +1,318 @@
+"""What a comparison answers: sell now against every program and sale date, for each group of calves.
+
+Everything here is frozen data. Money is in dollars per head started unless the name says herd or acre;
+``gain`` in a money name means the gain from keeping (keep less sell now), pounds are always ``weight`` or ``lb``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+LineKind = Literal["income", "cost", "total"]
+SELL_NOW = "sell now"
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """One line of a budget.
+
+    Attributes
+    ----------
+    label : str
+        What the line is, in the trade's words.
+    arithmetic : str
+        How the amount comes about, such as ``534 lb x $3.85``.
+    amount_per_head : float [$ per head started]
+        Positive is money in, negative is money out.
+    kind : 'income', 'cost' or 'total'
+    """
+
+    label: str
+    arithmetic: str
+    amount_per_head: float
+    kind: LineKind
+
+
+@dataclass(frozen=True)
+class Breakeven:
+    """The value of one input at which keeping and selling now come out even.
+
+    Attributes
+    ----------
+    name : str
+        gain_lb_day, days, sale_price_cwt, cost_head_day, slide_pct_cwt, forage_lb_acre, death_loss_pct or bid_cwt.
+    value : float or None
+        In the unit that the name ends in; None when there is none.
+    planned : float
+        What the plan or the outlook says instead.
+    reason : str
+        Why there is none; empty when there is one.
+    """
+
+    name: str
+    value: float | None
+    planned: float
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class CashNeed:
+    """Cash that keeping calls for in one calendar month, and in all up to then [$ for the head kept]."""
+
+    month: str
+    amount_herd: float
+    total_herd: float
+
+
+@dataclass(frozen=True)
+class PastureUse:
+    """What an option asks of the pasture.
+
+    Attributes
+    ----------
+    head_days_per_acre, cost_head_day : float
+        Grazing days of one head from one acre, and the pasture cost of one such day [$].
+    head_per_acre : float
+        Head that one acre carries for the days wanted.
+    acres_needed : float
+        For all the head of the group.
+    acres_at_hand : float or None
+    alternative_acre : float or None [$ per acre]
+        What the land would return in its other use.
+    """
+
+    head_days_per_acre: float
+    cost_head_day: float
+    head_per_acre: float
+    acres_needed: float
+    acres_at_hand: float | None
+    alternative_acre: float | None
+
+
+@dataclass(frozen=True)
+class EnergyCheck:
+    """The daily gain that a ration's energy supports, beside the gain that the plan assumes [lb per day]."""
+
+    predicted_gain_lb_day: float
+    planned_gain_lb_day: float
+    dry_matter_lb_day: float
+    too_hopeful: bool
+
+
+@dataclass(frozen=True)
+class SellNow:
+    """Selling at weaning.
+
+    Attributes
+    ----------
+    sale_date : date
+        The weaning date.
+    weight_lb, pay_weight_lb, price_cwt : float
+        Mean weight, weight paid for, and price: the bid in hand, or the outlook's median.
+    has_bid : bool
+    mix_per_head : float [$ per head]
+        What pricing each weight along the slide adds to pricing all at the mean; zero with no spread of weights.
+    net_per_head, net_herd : float [$]
+    p10, p90 : float [$ per head]
+        Equal to the net when a bid is in hand.
+    lines : tuple of BudgetLine
+    """
+
+    sale_date: date
+    weight_lb: float
+    pay_weight_lb: float
+    price_cwt: float
+    has_bid: bool
+    mix_per_head: float
+    net_per_head: float
+    net_herd: float
+    p10: float
+    p90: float
+    lines: tuple[BudgetLine, ...]
+
+
+@dataclass(frozen=True)
+class KeepOption:
+    """Keeping a group on one program until one sale date.
+
+    Attributes
+    ----------
+    program : str
+    sale_date : date
+    sale_month : str
+        ``YYYY-MM``.
+    days : int
+        From weaning to sale.
+    weight_lb, pay_weight_lb : float [lb]
+    price_cwt, price_low_cwt, price_high_cwt : float [$/cwt]
+        Median of the outlook (or the contract), and its 10 and 90 percent points.
+    net_per_head : float
+        N1 of the budget; costs on every head started, revenue on those alive.
+    gain_per_head, gain_herd : float [$]
+        Keep less sell now; the herd figure is for ``head_kept``.
+    gain_per_acre : float or None [$ per acre of pasture used]
+    head_kept : int
+        Head of the group that fit the acres or pens.
+    value_of_gain_per_lb, cost_of_gain_per_lb : float or None [$/lb]
+        None where no weight is put on.
+    odds : float
+        Share of the joint draws in which keeping beats selling now.
+    odds_big_loss : float
+        Share in which keeping loses more than the plan's ``risk.loss_head``.
+    p10, p50, p90, mean, worst5_mean : float [$ per head]
+        Of the gain from keeping over the draws.
+    draw_error : float [$ per head]
+        Standard error of ``mean`` had the draws been plain random ones; the stratified draws do better.
+    breakevens : tuple of Breakeven
+    lines : tuple of BudgetLine
+    cash : tuple of CashNeed
+    pasture : PastureUse or None
+    energy : EnergyCheck or None
+    notes : tuple of str
+    """
+
+    program: str
+    sale_date: date
+    sale_month: str
+    days: int
+    weight_lb: float
+    pay_weight_lb: float
+    price_cwt: float
+    price_low_cwt: float
+    price_high_cwt: float
+    net_per_head: float
+    gain_per_head: float
+    gain_herd: float
+    gain_per_acre: float | None
+    head_kept: int
+    value_of_gain_per_lb: float | None
+    cost_of_gain_per_lb: float | None
+    odds: float
+    odds_big_loss: float
+    p10: float
+    p50: float
+    p90: float
+    mean: float
+    worst5_mean: float
+    draw_error: float
+    breakevens: tuple[Breakeven, ...]
+    lines: tuple[BudgetLine, ...]
+    cash: tuple[CashNeed, ...]
+    pasture: PastureUse | None
+    energy: EnergyCheck | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Best:
+    """The choice that the budget likes best, and how sure that is.
+
+    Attributes
+    ----------
+    choice : str
+        A program's name, or ``sell now``.
+    sale_date : date
+    gain_per_head, gain_herd : float [$]
+        Against selling now; zero when selling now is best.
+    odds_beats_selling : float or None
+        None when selling now is the choice.
+    runner_up : str or None
+        Program and month of the second best choice, or ``sell now``; None when there is no other.
+    odds_beats_runner_up : float or None
+    too_close : bool
+        Keeping against selling is too close to call.
+    month_too_close : bool
+        The best keep option can't be told from the second best.
+    """
+
+    choice: str
+    sale_date: date
+    gain_per_head: float
+    gain_herd: float
+    odds_beats_selling: float | None
+    runner_up: str | None
+    odds_beats_runner_up: float | None
+    too_close: bool
+    month_too_close: bool
+
+
+@dataclass(frozen=True)
+class Unavailable:
+    """A program and sale month that can't be compared, and why."""
+
+    program: str
+    sale_month: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class GroupResult:
+    """All choices for one group of calves."""
+
+    group: str
+    sex: str
+    head: int
+    sell_now: SellNow
+    keep: tuple[KeepOption, ...]
+    best: Best
+    unavailable: tuple[Unavailable, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Herd:
+    """Every group at its own best choice, drawn together [$ for the herd, against selling all now]."""
+
+    head: int
+    sell_now: float
+    gain: float
+    odds: float
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class DefaultUsed:
+    """A plan field that was not given, and the value taken for it."""
+
+    field: str
+    value: str
+    unit: str
+    meaning: str
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The whole answer.
+
+    Attributes
+    ----------
+    groups : tuple of GroupResult
+    herd : Herd
+    currency : str
+    as_of : date
+        The day of the outlook's price level.
+    source : str
+        Where the outlook comes from.
+    draws, seed : int
+    defaults_used : tuple of DefaultUsed
+    left_out : tuple of str
+        What is not in the numbers, such as land or labor.
+    cautions : tuple of str
+    notes : tuple of str
+    """
+
+    groups: tuple[GroupResult, ...]
+    herd: Herd
+    currency: str
+    as_of: date
+    source: str
+    draws: int
+    seed: int
+    defaults_used: tuple[DefaultUsed, ...]
+    left_out: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
