@@ -1,0 +1,1 @@
+"""Pictures, one a module: each takes a result and returns a matplotlib figure, and writes no file."""

@@ -1,0 +1,89 @@
+"""The one look of every picture: ink on white, told apart by lightness, dash and marker as well as colour."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import Literal
+
+from matplotlib import rc_context
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+INK = "#1d2730"
+FAINT = "#5b6770"
+GRID = "#dfe3e6"
+ACCENT = "#0b4f7a"
+LegendPlace = Literal["upper left", "upper right", "lower left", "lower right", "best"]
+WIDTH_IN, HEIGHT_IN = 5.8, 4.3
+TEXT_PT, SMALL_PT, TITLE_PT = 10.0, 8.5, 11.5
+LINE_PT = 2.0
+PNG_DPI = 160
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one series is drawn: apart from the others in grey too."""
+
+    colour: str
+    dash: str
+    marker: str
+
+
+SEX_LOOKS = {
+    "steer": Look("#0b4f7a", "-", "o"),
+    "heifer": Look("#d08a1d", "--", "^"),
+    "bull": Look("#6b6f76", ":", "s"),
+}
+LOOKS = (
+    Look("#0b4f7a", "-", "o"),
+    Look("#d08a1d", "--", "^"),
+    Look("#6b6f76", ":", "s"),
+    Look("#7fb2d6", "-.", "D"),
+    Look("#2a2a2a", "-", "v"),
+    Look("#b9a27c", "--", "P"),
+)
+
+
+def new_figure(*, height_in: float = HEIGHT_IN, width_in: float = WIDTH_IN) -> tuple[Figure, Axes]:
+    """Return an empty figure with one styled pair of axes."""
+    figure = Figure(figsize=(width_in, height_in), layout="constrained", facecolor="white")
+    axes = figure.add_subplot()
+    axes.set_facecolor("white")
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(FAINT)
+    axes.grid(axis="y", color=GRID, linewidth=0.8)
+    axes.set_axisbelow(True)
+    axes.tick_params(colors=INK, labelsize=TEXT_PT, length=3)
+    return figure, axes
+
+
+def label(axes: Axes, *, title: str, x: str = "", y: str = "", source: str = "") -> None:
+    """Give the axes their title and units, and the figure the line that says what it rests on."""
+    axes.set_title(title, loc="left", fontsize=TITLE_PT, color=INK, fontweight="bold", pad=10)
+    axes.set_xlabel(x, fontsize=TEXT_PT, color=INK)
+    axes.set_ylabel(y, fontsize=TEXT_PT, color=INK)
+    figure = axes.get_figure()
+    if source and isinstance(figure, Figure):
+        figure.supxlabel(source, x=0.01, ha="left", fontsize=SMALL_PT, color=FAINT)
+
+
+def legend(axes: Axes, place: LegendPlace = "upper right", *, columns: int = 1) -> None:
+    """Add the legend in the house style."""
+    axes.legend(frameon=False, fontsize=TEXT_PT, labelcolor=INK, loc=place, ncols=columns, handlelength=3.0)
+
+
+def rendered(figure: Figure, kind: Literal["png", "svg"]) -> bytes:
+    """Return the figure as the bytes of a PNG or SVG file, the same every time.
+
+    Parameters
+    ----------
+    kind : 'png' or 'svg'
+    """
+    out = io.BytesIO()
+    with rc_context({"svg.hashsalt": "slidefit", "svg.fonttype": "path"}):
+        metadata: dict[str, str | None] = {"Date": None} if kind == "svg" else {"Software": None}
+        figure.savefig(out, format=kind, dpi=PNG_DPI, metadata=metadata)
+    return out.getvalue()
