@@ -1,7 +1,7 @@
 """What a comparison answers: sell now against every program and sale date, for each group of calves.
 
 Everything here is frozen data. Money is in dollars per head started unless the name says herd or acre;
-``gain`` in a money name means the gain from keeping (keep less sell now), pounds are always ``weight`` or ``lb``.
+``gain`` in a money name is the gain from keeping (keep less sell now); pounds are ``weight`` or ``lb``.
 """
 
 from __future__ import annotations
@@ -42,7 +42,8 @@ class Breakeven:
     Attributes
     ----------
     name : str
-        gain_lb_day, days, sale_price_cwt, cost_head_day, slide_pct_cwt, forage_lb_acre, death_loss_pct or bid_cwt.
+        One of gain_lb_day, days, sale_price_cwt, cost_head_day, slide_pct_cwt, forage_lb_acre,
+        death_loss_pct, bid_cwt.
     value : float or None
         In the unit that the name ends in; None when there is none.
     planned : float
@@ -113,7 +114,7 @@ class SellNow:
         Mean weight, weight paid for, and price: the bid in hand, or the outlook's median.
     has_bid : bool
     mix_per_head : float [$ per head]
-        What pricing each weight along the slide adds to pricing all at the mean; zero with no spread of weights.
+        What pricing each weight along the slide adds to pricing all at the mean; zero without a spread.
     net_per_head, net_herd : float [$]
     p10, p90 : float [$ per head]
         Equal to the net when a bid is in hand.
