@@ -9,6 +9,13 @@ from slidefit.show import formatting as f
 
 SEASON_TITLE = "Prices through the year, for the same calf"
 SLIDE_TITLE = "The slide: what heavier calves give up"
+ZERO_LINE = "selling now"
+GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
+
+
+def gain_title(group: str) -> str:
+    """Return the title of the picture of sale months."""
+    return f"Gain from keeping {group}, by month of sale"
 
 
 def basis_line(basis: OutlookBasis) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import textwrap
+import warnings
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,11 +16,13 @@ INK = "#1d2730"
 FAINT = "#5b6770"
 GRID = "#dfe3e6"
 ACCENT = "#0b4f7a"
-LegendPlace = Literal["upper left", "upper right", "lower left", "lower right", "best"]
+LegendPlace = Literal["upper left", "upper right", "above"]
 WIDTH_IN, HEIGHT_IN = 5.8, 4.3
 TEXT_PT, SMALL_PT, TITLE_PT = 10.0, 8.5, 11.5
 LINE_PT = 2.0
 PNG_DPI = 160
+LABEL_CHARS = 38
+TITLE_CHARS = 58
 
 
 @dataclass(frozen=True)
@@ -60,30 +64,52 @@ def new_figure(*, height_in: float = HEIGHT_IN, width_in: float = WIDTH_IN) -> t
     return figure, axes
 
 
+def literal(text: str) -> str:
+    """Return text that is drawn as it stands: a pair of dollar signs would else be read as a formula."""
+    return text.replace("$", r"\$")
+
+
+def short_label(text: str) -> str:
+    """Return a name cut to what a legend can hold."""
+    return text if len(text) <= LABEL_CHARS else text[: LABEL_CHARS - 1].rstrip() + "…"
+
+
 def label(axes: Axes, *, title: str, x: str = "", y: str = "", source: str = "") -> None:
     """Give the axes their title and units, and the figure the line that says what it rests on."""
-    axes.set_title(title, loc="left", fontsize=TITLE_PT, color=INK, fontweight="bold", pad=10)
     axes.set_xlabel(x, fontsize=TEXT_PT, color=INK)
     axes.set_ylabel(y, fontsize=TEXT_PT, color=INK)
     figure = axes.get_figure()
-    if source and isinstance(figure, Figure):
-        figure.supxlabel(source, x=0.01, ha="left", fontsize=SMALL_PT, color=FAINT)
+    if not isinstance(figure, Figure):
+        return
+    figure.suptitle(
+        literal(textwrap.fill(title, TITLE_CHARS)), x=0.01, ha="left", fontsize=TITLE_PT, color=INK,
+        fontweight="bold",
+    )  # fmt: skip
+    if source:
+        figure.supxlabel(literal(source), x=0.01, ha="left", fontsize=SMALL_PT, color=FAINT)
 
 
 def legend(axes: Axes, place: LegendPlace = "upper right", *, columns: int = 1) -> None:
-    """Add the legend in the house style."""
-    axes.legend(frameon=False, fontsize=TEXT_PT, labelcolor=INK, loc=place, ncols=columns, handlelength=3.0)
+    """Add the legend in the house style, inside the axes or above them."""
+    anchor = (0.0, 1.0) if place == "above" else None
+    axes.legend(
+        frameon=False, fontsize=TEXT_PT, labelcolor=INK, loc="lower left" if place == "above" else place,
+        bbox_to_anchor=anchor, ncols=columns, handlelength=2.6, borderaxespad=0.3, columnspacing=1.4,
+    )  # fmt: skip
 
 
 def rendered(figure: Figure, kind: Literal["png", "svg"]) -> bytes:
     """Return the figure as the bytes of a PNG or SVG file, the same every time.
+
+    A letter that the font lacks, in a name of the user's, is drawn as an empty box.
 
     Parameters
     ----------
     kind : 'png' or 'svg'
     """
     out = io.BytesIO()
-    with rc_context({"svg.hashsalt": "slidefit", "svg.fonttype": "path"}):
+    with rc_context({"svg.hashsalt": "slidefit", "svg.fonttype": "path"}), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         metadata: dict[str, str | None] = {"Date": None} if kind == "svg" else {"Software": None}
         figure.savefig(out, format=kind, dpi=PNG_DPI, metadata=metadata)
     return out.getvalue()

@@ -1,0 +1,126 @@
+"""The answer to keep or sell, in sentences: what to do, how sure that is, and where it tips over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from slidefit.decision.results import SELL_NOW, Breakeven, Comparison, GroupResult, KeepOption
+from slidefit.market.outlook import OutlookBasis
+from slidefit.show import formatting as f
+from slidefit.show import wording
+
+ESTIMATE = "These are estimates from past sales, not a promise of any price."
+ADVICE = "Before acting, talk them over with your lender and a market adviser who knows your area."
+
+BREAKEVENS: dict[str, tuple[str, Callable[[float], str]]] = {
+    "gain_lb_day": ("Daily gain", lambda v: f"{v:.2f} lb a day"),
+    "days": ("Days kept", lambda v: f"{v:,.0f} days"),
+    "sale_price_cwt": ("Price at the later sale", lambda v: f"{f.price_cwt(v)}/cwt"),
+    "cost_head_day": ("Keeping cost", lambda v: f"{f.money_cents(v)} a head and day"),
+    "slide_pct_cwt": ("Slide", lambda v: f"{f.percent(v)} per cwt"),
+    "forage_lb_acre": ("Forage yield", lambda v: f"{v:,.0f} lb an acre"),
+    "death_loss_pct": ("Death loss", f.percent),
+    "bid_cwt": ("Price today", lambda v: f"{f.price_cwt(v)}/cwt"),
+}
+
+
+def best_option(group: GroupResult) -> KeepOption | None:
+    """Return the keep option that the group's best choice names; None when it is to sell now."""
+    for option in group.keep:
+        if (option.program, option.sale_date) == (group.best.choice, group.best.sale_date):
+            return option
+    return None
+
+
+def shown_option(group: GroupResult) -> KeepOption | None:
+    """Return the option whose budget is worth showing: the best, or else the one that comes nearest to it."""
+    best = best_option(group)
+    return best or max(group.keep, key=lambda option: option.gain_per_head, default=None)
+
+
+def choice_words(option: KeepOption) -> str:
+    """Return a program and its month of sale in words."""
+    return f"{option.program}, sold in {f.sale_month(option.sale_month)}"
+
+
+def answer(group: GroupResult) -> str:
+    """Return the answer for one group in one sentence."""
+    best, option, nearest = group.best, best_option(group), shown_option(group)
+    if option is None:
+        if nearest is None:
+            return f"{group.group}: nothing to compare with selling now."
+        if best.too_close:
+            return (
+                f"{group.group}: too close to call. Selling now comes out about the same as keeping on "
+                f"{choice_words(nearest)}."
+            )
+        return (
+            f"{group.group}: sell now. The nearest other choice, {choice_words(nearest)}, "
+            f"{_against(nearest.gain_per_head)}."
+        )
+    if best.too_close:
+        return (
+            f"{group.group}: too close to call. Keeping on {choice_words(option)}, "
+            f"{_against(option.gain_per_head)}, but that is small beside what prices can do."
+        )
+    return f"{group.group}: keep. {_capital(choice_words(option))}, {_against(option.gain_per_head)}."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _against(gain_per_head: float) -> str:
+    """Return a gain as what it is expected to bring against selling now."""
+    if round(gain_per_head) == 0:
+        return "is expected to bring the same as selling now"
+    more = "more" if gain_per_head > 0 else "less"
+    return f"is expected to bring {f.money(abs(gain_per_head))} a head {more} than selling now"
+
+
+def how_sure(group: GroupResult) -> list[str]:
+    """Return how sure the answer for a group is, a sentence each."""
+    option = shown_option(group)
+    if option is None:
+        return []
+    told = [
+        f"Odds that {choice_words(option)}, beats selling now: {f.odds(option.odds)}.",
+        f"In eight cases out of ten the gain from keeping lies {f.money_range(option.p10, option.p90)} "
+        f"a head; the worst case in twenty averages {f.money(option.worst5_mean)} a head.",
+    ]
+    best = group.best
+    if best.runner_up and best.runner_up != SELL_NOW and best.odds_beats_runner_up is not None:
+        told.append(
+            f"Odds that it beats the second choice ({best.runner_up}): {f.odds(best.odds_beats_runner_up)}."
+            + (" The two can't be told apart, so let convenience decide." if best.month_too_close else "")
+        )
+    return told
+
+
+def herd_answer(comparison: Comparison) -> str:
+    """Return what all groups together gain, each at its own best choice."""
+    herd = comparison.herd
+    if abs(herd.gain) < 0.5:
+        return f"All {f.count(herd.head)} head: selling now is the best choice for every group."
+    return (
+        f"All {f.count(herd.head)} head, each group at its best choice: {f.money(abs(herd.gain))} "
+        f"{'more' if herd.gain > 0 else 'less'} than selling all now, {f.money_range(herd.p10, herd.p90)} "
+        f"in eight cases out of ten. Odds of gaining: {f.odds(herd.odds)}."
+    )
+
+
+def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
+    """Return a breakeven's label, what the plan says, and where keeping and selling come out even."""
+    name, write = BREAKEVENS.get(breakeven.name, (breakeven.name.replace("_", " "), lambda v: f"{v:,.2f}"))
+    even = breakeven.reason if breakeven.value is None else write(breakeven.value)
+    return name, write(breakeven.planned), even
+
+
+def rests_on(comparison: Comparison, basis: OutlookBasis) -> list[str]:
+    """Return what the answer rests on, a sentence each."""
+    return [
+        f"{wording.basis_line(basis)}.",
+        f"Price level of {f.day(comparison.as_of)}, from {comparison.source}.",
+        f"Odds and ranges from {f.count(comparison.draws)} draws of price, daily gain, death loss and forage "
+        f"(seed {comparison.seed}).",
+    ]

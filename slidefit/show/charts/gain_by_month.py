@@ -1,0 +1,105 @@
+"""Gain from keeping by date of sale: each program's budget and the range of outcomes, against selling now."""
+
+from __future__ import annotations
+
+from datetime import date
+from itertools import pairwise
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
+
+from slidefit.decision.results import GroupResult, KeepOption
+from slidefit.show import answers, formatting, wording
+from slidefit.show.charts.style import (
+    GRID,
+    INK,
+    LOOKS,
+    SMALL_PT,
+    Look,
+    label,
+    legend,
+    literal,
+    new_figure,
+    short_label,
+)
+
+MONTH_TICKS = 14
+SPREAD_SHARE = 0.5
+SHORT_NAME_CHARS = 14
+
+
+def gain_by_month(group: GroupResult) -> Figure:
+    """Return the picture of the gain from keeping a group, by date of sale.
+
+    Notes
+    -----
+    Each bar holds eight outcomes in ten for that program and date; the bars of two dates share the same price
+    draws, so overlapping bars can still be told apart (see the odds).
+    """
+    figure, axes = new_figure()
+    programs = list(dict.fromkeys(option.program for option in group.keep))
+    days = sorted({option.sale_date for option in group.keep})
+    gap = min((b - a).days for a, b in pairwise(days)) if len(days) > 1 else 30
+    axes.axhline(0.0, color=INK, linewidth=1.4, gid="selling-now", label=wording.ZERO_LINE)
+    for rank, program in enumerate(programs):
+        options = sorted((o for o in group.keep if o.program == program), key=lambda o: o.sale_date)
+        _program(axes, options, _offset(rank, len(programs), gap), LOOKS[rank % len(LOOKS)])
+    _frame(axes, days, gap)
+    _mark_best(axes, group, programs, gap)
+    legend(axes, "above", columns=1 if max(map(len, programs), default=0) > SHORT_NAME_CHARS else 3)
+    label(
+        axes,
+        title=wording.gain_title(group.group),
+        y="Gain over selling now, dollars per head",
+        source=wording.GAIN_SOURCE,
+    )
+    return figure
+
+
+def _offset(rank: int, programs: int, gap: int) -> float:
+    return (rank - (programs - 1) / 2.0) * SPREAD_SHARE * gap / programs
+
+
+def _program(axes: Axes, options: list[KeepOption], offset: float, look: Look) -> None:
+    program = options[0].program
+    at = np.array([option.sale_date.toordinal() + offset for option in options])
+    low, high = [option.p10 for option in options], [option.p90 for option in options]
+    axes.vlines(at, low, high, color=look.colour, linewidth=5.0, alpha=0.35, gid=f"range-{program}")
+    axes.plot(
+        at, [option.gain_per_head for option in options], color=look.colour, linestyle=look.dash,
+        linewidth=1.3, marker=look.marker, markersize=6.5, label=literal(short_label(program)),
+        gid=f"gain-{program}",
+    )  # fmt: skip
+
+
+def _mark_best(axes: Axes, group: GroupResult, programs: list[str], gap: int) -> None:
+    option = answers.best_option(group)
+    if option is None:
+        return
+    at = option.sale_date.toordinal() + _offset(programs.index(option.program), len(programs), gap)
+    axes.annotate(
+        literal(formatting.money(option.gain_per_head, sign=True)), (at, option.gain_per_head), xytext=(7, 7),
+        textcoords="offset points", fontsize=SMALL_PT + 1, fontweight="bold", color=INK, gid="best",
+    )  # fmt: skip
+
+
+def _frame(axes: Axes, days: list[date], gap: int) -> None:
+    if not days:
+        return
+    first, last = days[0].toordinal() - 0.7 * gap, days[-1].toordinal() + 0.7 * gap
+    axes.set_xlim(first, last)
+    months: dict[tuple[int, int], date] = {}
+    for day in days:
+        months.setdefault((day.year, day.month), day)
+    ticks = list(months.values())
+    step = -(-len(ticks) // MONTH_TICKS)
+    shown = ticks[::step]
+    names = [formatting.month_name(day.month, short=True) for day in shown]
+    years = [
+        f"\n{day.year}" if i == 0 or shown[i - 1].year != day.year else "" for i, day in enumerate(shown)
+    ]
+    axes.set_xticks([day.toordinal() for day in shown], [a + b for a, b in zip(names, years, strict=True)])
+    axes.grid(axis="x", color=GRID, linewidth=0.5)
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: literal(formatting.money(value))))
