@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, field_validator
 from pydantic.fields import FieldInfo
 
 Where = tuple[str | int, ...]
@@ -35,6 +35,21 @@ class PlanTable(BaseModel):
     """A table of the plan: unknown keys and numbers that are not finite are refused; it never changes."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @field_validator("*", mode="after")
+    @classmethod
+    def refuse_fractions(cls, value: Any, info: ValidationInfo) -> Any:
+        """Refuse a number that is only plausible as a fraction of what was asked for."""
+        smallest = card_of(info.field_name or "", cls.model_fields[info.field_name or ""]).smallest
+        if smallest is not None and isinstance(value, float) and 0.0 < value < smallest:
+            raise ValueError(
+                f"is {value:g}; percentages are in percent, so {value * 100:g} percent is {value * 100:g}"
+            )
+        return value
+
+    def problems(self) -> Iterator[Problem]:
+        """Yield what is wrong between fields that are each right by themselves."""
+        yield from ()
 
 
 def entry(

@@ -1,0 +1,267 @@
+"""From TOML to a checked plan, with every problem told at once; and back to TOML."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+import types
+import typing
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from slidefit.decision.fields import FieldCard, PlanTable, Problem, Where, card_of
+from slidefit.decision.growing import Program
+from slidefit.decision.plan import Dates, Group, Money, Plan, Risk
+from slidefit.decision.selling_terms import Selling
+from slidefit.decision.toml_lines import key_lines, line_of
+from slidefit.errors import PlanError, SlidefitError
+
+SECTIONS: dict[str, type[PlanTable]] = {
+    "dates": Dates,
+    "groups": Group,
+    "programs": Program,
+    "selling": Selling,
+    "money": Money,
+    "risk": Risk,
+}
+LISTS = ("groups", "programs")
+AT = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
+BARE_MONTH = re.compile(r"=\s*\[?\s*\d{4}-\d{2}\s*(?:[,\]#]|$)")
+
+
+def table_class(annotation: Any) -> type[PlanTable] | None:
+    """Return the table inside an annotation such as ``tuple[Feed, ...]`` or ``Pasture | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, PlanTable):
+        return annotation
+    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (tuple, typing.Union):
+        for part in typing.get_args(annotation):
+            found = table_class(part)
+            if found is not None:
+                return found
+    return None
+
+
+def table_at(where: Where) -> type[PlanTable]:
+    """Return the class of the table that holds the last key of ``where``."""
+    table: type[PlanTable] = Plan
+    for key in where[:-1]:
+        if isinstance(key, str) and key in table.model_fields:
+            table = table_class(table.model_fields[key].annotation) or table
+    return table
+
+
+def key_text(where: Where) -> str:
+    """Return a key as a person would write it.
+
+    >>> key_text(("programs", 1, "ration", 0, "lb_day"))
+    'programs[2].ration[1].lb_day'
+    """
+    out = ""
+    for key in where:
+        out += f"[{key + 1}]" if isinstance(key, int) else f".{key}" if out else key
+    return out
+
+
+def suggest_key(key: str, table: type[PlanTable]) -> str:
+    """Return the remedy for an unknown key: the nearest known one, or all of them."""
+    known = list(table.model_fields)
+    near = [name for name in known if name.startswith(f"{key}_") or key.startswith(f"{name}_")]
+    near = near or difflib.get_close_matches(key, known, n=1, cutoff=0.6)
+    return f"Did you mean {near[0]}?" if near else f"Known here: {', '.join(known)}."
+
+
+def limits_text(card: FieldCard) -> str:
+    """Return the limits of a field in words, such as ``150 to 1,400 lb``."""
+    unit = f" {card.unit}" if card.unit else ""
+    if card.low is not None and card.high is not None:
+        return f"{card.low:,g} to {card.high:,g}{unit}"
+    return f"{card.low:,g} or more{unit}" if card.low is not None else f"at most {card.high:,g}{unit}"
+
+
+def unit_hint(value: Any, card: FieldCard) -> str:
+    """Return what a number out of its limits may have been meant as; empty when nothing fits."""
+    if not isinstance(value, (int, float)) or card.low is None or card.high is None:
+        return ""
+    if value < 0 <= card.low:
+        return "It can't be negative."
+    fits = card.low <= value * 100 <= card.high
+    if fits and card.unit == "lb":
+        return f"Give pounds, not hundredweight: {value:g} cwt is {value * 100:g} lb."
+    if fits and card.unit == "$/cwt":
+        return f"Give dollars per hundredweight: ${value:g} a pound is {value * 100:g}."
+    if card.unit == "$/cwt" and value > card.high:
+        return "Give dollars per hundredweight, not dollars per head or cents."
+    return ""
+
+
+def problem_of(error: Any) -> Problem:
+    """Return one fault found by the field checks, in the user's words."""
+    where: Where = tuple(error["loc"])
+    table = table_at(where)
+    key = next((part for part in reversed(where) if isinstance(part, str)), "")
+    kind, value = error["type"], error["input"]
+    if kind == "extra_forbidden":
+        return where, "is not a field of the plan", suggest_key(key, table)
+    card = card_of(key, table.model_fields[key]) if key in table.model_fields else None
+    if kind == "missing":
+        unit = f" [{card.unit}]" if card and card.unit else ""
+        meaning = card.meaning if card else ""
+        return where, "is missing", f"Add {key}{unit}: {meaning}"
+    if kind in ("greater_than_equal", "less_than_equal") and card is not None:
+        return where, f"is {value!r}; it must be {limits_text(card)}", unit_hint(value, card)
+    if kind == "literal_error":
+        return where, f"is {value!r}", f"Use one of: {error['ctx']['expected']}."
+    if kind == "value_error":
+        return where, str(error["ctx"]["error"]), ""
+    said = error["msg"][:1].lower() + error["msg"][1:]
+    unit = f" Unit: {card.unit}." if card and card.unit else ""
+    return where, f"is {value!r}; {said}", unit.strip()
+
+
+def cross_problems(raw: dict[str, Any]) -> Iterator[Problem]:
+    """Yield what is wrong between fields and between tables, as far as the tables hold up by themselves."""
+    sound: dict[str, list[Any]] = {}
+    for name, table in SECTIONS.items():
+        given = raw.get(name, [] if name in LISTS else {})
+        for position, item in enumerate(given if name in LISTS and isinstance(given, list) else [given]):
+            try:
+                built = table.model_validate(item)
+            except ValidationError:
+                continue
+            prefix: Where = (name, position) if name in LISTS else (name,)
+            sound.setdefault(name, []).append((prefix, built))
+            for where, what, remedy in built.problems():
+                yield (*prefix, *where), what, remedy
+    for name in LISTS:
+        if raw.get(name) == []:
+            yield (name,), "is empty", f"Add a [[{name}]] table."
+        yield from repeated_names(name, sound.get(name, []))
+    given_names = {
+        kind: [item.get("name") for item in raw.get(kind, []) if isinstance(item, dict)]
+        for kind in LISTS
+        if isinstance(raw.get(kind), list)
+    }
+    yield from unknown_names(sound, given_names)
+    yield from waiting_problems(sound)
+
+
+def repeated_names(kind: str, tables: list[Any]) -> Iterator[Problem]:
+    """Yield every name that is used twice."""
+    seen: set[str] = set()
+    for prefix, table in tables:
+        if table.name in seen:
+            yield (*prefix, "name"), f"is {table.name!r}, used twice in {kind}", "Give each its own name."
+        seen.add(table.name)
+
+
+def unknown_names(sound: dict[str, list[Any]], names: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield every program or group that is named but not described."""
+    asked = [(prefix, "programs", table.programs) for prefix, table in sound.get("groups", [])]
+    for prefix, selling in sound.get("selling", []):
+        if selling.contract is not None:
+            asked.append(((*prefix, "contract"), "groups", selling.contract.groups))
+    for prefix, kind, wanted in asked:
+        known = [str(name) for name in names.get(kind, [])]
+        for name in wanted or ():
+            if name not in known:
+                near = difflib.get_close_matches(name, known, n=1)
+                remedy = f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(known)}."
+                yield (*prefix, kind), f"names {name!r}, which the plan does not describe", remedy
+
+
+def waiting_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield programs that open after weaning without saying what the calves eat until then."""
+    for _, dates in sound.get("dates", []):
+        weanings = [dates.weaning] + [g.weaning for _, g in sound.get("groups", []) if g.weaning]
+        for prefix, program in sound.get("programs", []):
+            waits = program.earliest_on is not None and program.earliest_on > min(weanings)
+            if waits and program.wait_cost_head_day is None:
+                what = f"is {program.earliest_on}, after weaning on {min(weanings)}"
+                remedy = "Give wait_cost_head_day and wait_gain_lb_day for the days between."
+                yield (*prefix, "earliest_on"), what, remedy
+            if program.latest_off is not None and program.latest_off <= min(weanings):
+                what = f"is {program.latest_off}, not after weaning on {min(weanings)}"
+                yield (*prefix, "latest_off"), what, "Put the dates in order."
+
+
+def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] | None = None) -> Plan:
+    """Check a plan given as nested dictionaries, and build it.
+
+    Raises
+    ------
+    PlanError
+        Every problem found, in the order of the file.
+    """
+    problems: list[Problem] = []
+    plan: Plan | None = None
+    try:
+        plan = Plan.model_validate(raw)
+    except ValidationError as fault:
+        problems += [problem_of(error) for error in fault.errors(include_url=False)]
+    problems += cross_problems(raw)
+    if problems:
+        told = []
+        for where, what, remedy in problems:
+            line = line_of(where, lines or {})
+            place = f"{name}, line {line}, {key_text(where)}" if line else f"{name}, {key_text(where)}"
+            told.append((line or 0, SlidefitError(what, where=place, remedy=remedy)))
+        raise PlanError([fault for _, fault in sorted(told, key=lambda each: each[0])])
+    assert plan is not None
+    return plan
+
+
+def syntax_fault(fault: tomllib.TOMLDecodeError, text: str, name: str) -> PlanError:
+    """Return a plain word on a text that is not TOML."""
+    found = AT.search(str(fault))
+    rows = text.splitlines()
+    number = int(found.group(1)) if found and found.group(1) else max(len(rows), 1)
+    row = rows[number - 1] if number <= len(rows) else ""
+    if BARE_MONTH.search(row):
+        remedy = 'Put months in quotes, such as "2026-11".'
+    else:
+        remedy = "Check quotes, brackets, commas and the = sign on that line."
+    what = f"can't be read: {AT.sub('', str(fault))}: {row.strip()!r}"
+    return PlanError([SlidefitError(what, where=f"{name}, line {number}", remedy=remedy)])
+
+
+def parse_plan(text: str, name: str = "plan") -> Plan:
+    """Read a plan from TOML text; ``name`` stands in messages.
+
+    Raises
+    ------
+    PlanError
+        The text is not TOML, or the plan is at fault; every problem is told, with its line.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise syntax_fault(fault, text, name) from None
+    return build_plan(raw, name, key_lines(text))
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Read a plan from a TOML file.
+
+    Raises
+    ------
+    PlanError
+        The file is missing or not text, or the plan is at fault; every problem is told, with its line.
+    """
+    file = Path(path)
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        fault = SlidefitError(
+            "there is no such file", where=str(path), remedy="Check the name and the folder."
+        )
+        raise PlanError([fault]) from None
+    except (OSError, UnicodeDecodeError) as trouble:
+        fault = SlidefitError(
+            f"can't be read as text ({trouble})", where=str(path), remedy="Give a TOML file."
+        )
+        raise PlanError([fault]) from None
+    return parse_plan(text, file.name)
