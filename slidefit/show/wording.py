@@ -4,11 +4,24 @@ from __future__ import annotations
 
 from datetime import date
 
-from slidefit.market.outlook import OutlookBasis
+import pandas as pd
+
+from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
+from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.show import formatting as f
 
 SEASON_TITLE = "Prices through the year, for the same calf"
 SLIDE_TITLE = "The slide: what heavier calves give up"
+SLIDE_CAPTION = (
+    "Fall in price for 100 lb more, of the price at the lighter weight; minus means heavier is dearer."
+)
+SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
+MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
+BREAKEVEN_TITLE = "Keeping and selling now come out even at"
+DEFAULTS_TITLE = "Not in the plan, so taken as"
+MONTHS_HEADING = "By month of sale"
+MONTHS_EXPLAINED = "Gain over selling now, dollars a head; eight outcomes in ten lie in the range; "
+    "odds that keeping beats selling now; * best by the budget."
 ZERO_LINE = "selling now"
 GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
 
@@ -64,4 +77,101 @@ def lots_outside(number: int) -> str:
     """Return how many lots a picture doesn't show."""
     return (
         "1 lot lies outside the picture" if number == 1 else f"{f.count(number)} lots lie outside the picture"
+    )
+
+
+def interval(low: float, high: float) -> str:
+    """Return an interval of percentages."""
+    return f"{f.percent(low)} to {f.percent(high)}"
+
+
+def month_title(group: GroupResult) -> str:
+    """Return the title of a group's table of sale months."""
+    return f"{group.group}, {f.count(group.head)} head: gain from keeping, by month of sale"
+
+
+def sell_now_title(group: GroupResult) -> str:
+    """Return the title of the budget of selling now."""
+    return f"{group.group}: sell now, {f.day(group.sell_now.sale_date)}"
+
+
+def keep_title(group: GroupResult, option: KeepOption) -> str:
+    """Return the title of the budget of keeping."""
+    return f"{group.group}: keep on {option.program}, sell {f.day(option.sale_date)} ({option.days} days)"
+
+
+def gain_line(option: KeepOption) -> str:
+    """Return the gain from keeping with the value and the cost of gain."""
+    told = f"Gain from keeping: {f.money_cents(option.gain_per_head, sign=True)} a head."
+    if option.value_of_gain_per_lb is None or option.cost_of_gain_per_lb is None:
+        return told
+    return (
+        f"{told} Value of gain {f.money_cents(option.value_of_gain_per_lb)} a pound, "
+        f"cost of gain {f.money_cents(option.cost_of_gain_per_lb)} a pound."
+    )
+
+
+def cash_title(head: int) -> str:
+    """Return the title of the table of cash needs."""
+    return f"Cash that keeping {f.count(head)} head calls for"
+
+
+def pasture_line(pasture: PastureUse) -> str:
+    """Return what an option asks of the pasture."""
+    at_hand = "" if pasture.acres_at_hand is None else f", {f.count(pasture.acres_at_hand)} at hand"
+    return (
+        f"Pasture: {pasture.head_days_per_acre:.0f} head-days an acre at "
+        f"{f.money_cents(pasture.cost_head_day)} a head and day; {pasture.head_per_acre:.2f} head an acre; "
+        f"{f.count(pasture.acres_needed)} acres needed{at_hand}."
+    )
+
+
+def energy_line(energy: EnergyCheck) -> str:
+    """Return the gain that the ration's energy supports beside the gain planned."""
+    told = (
+        f"The ration's energy supports {energy.predicted_gain_lb_day:.2f} lb a day; the plan says "
+        f"{energy.planned_gain_lb_day:.2f} lb."
+    )
+    return f"{told} The plan hopes for more than the feed gives." if energy.too_hopeful else told
+
+
+def unavailable_line(each: Unavailable) -> str:
+    """Return why a program and month are not compared."""
+    return f"Not compared: {each.program}, {f.sale_month(each.sale_month)}: {each.reason}."
+
+
+def gain_picture_alt(group: GroupResult) -> str:
+    """Return the picture of sale months in words, for those who can't see it."""
+    told = []
+    for program in dict.fromkeys(option.program for option in group.keep):
+        options = sorted((o for o in group.keep if o.program == program), key=lambda o: o.sale_date)
+        first, last = options[0], options[-1]
+        told.append(
+            f"{program}: {f.money(first.gain_per_head, sign=True)} a head "
+            f"in {f.sale_month(first.sale_month)}, "
+            f"{f.money(last.gain_per_head, sign=True)} in {f.sale_month(last.sale_month)}"
+        )
+    return f"Chart of the gain from keeping {group.group} over selling now. {'; '.join(told)}."
+
+
+def price_picture_alt(outlook: Outlook) -> str:
+    """Return the picture of price by weight in words."""
+    told = []
+    for sex, curve in outlook.curves.items():
+        ends = outlook.price_cwt(sex, [curve.low_lb, curve.high_lb], outlook.as_of)
+        told.append(
+            f"{sex}s from {f.price_cwt(float(ends[0]), forecast=True)} at {f.weight_lb(curve.low_lb)} "
+            f"to {f.price_cwt(float(ends[1]), forecast=True)} at {f.weight_lb(curve.high_lb)}"
+        )
+    return f"Chart of price per hundredweight by weight on {f.day(outlook.as_of)}: {'; '.join(told)}."
+
+
+def season_picture_alt(season: pd.DataFrame) -> str:
+    """Return the picture of the season in words."""
+    index = season["index"].to_numpy(dtype=float)
+    months = [f.month_name(int(month)) for month in season["month"]]
+    high, low = int(index.argmax()), int(index.argmin())
+    return (
+        f"Chart of the season: highest in {months[high]} ({index[high]:.1f}), lowest in {months[low]} "
+        f"({index[low]:.1f}), the mean of the year being 100."
     )
