@@ -20,8 +20,10 @@ MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in 
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
 MONTHS_HEADING = "By month of sale"
-MONTHS_EXPLAINED = "Gain over selling now, dollars a head; eight outcomes in ten lie in the range; "
+MONTHS_EXPLAINED = (
+    "Gain over selling now, dollars a head; eight outcomes in ten lie in the range; "
     "odds that keeping beats selling now; * best by the budget."
+)
 ZERO_LINE = "selling now"
 GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
 
