@@ -49,7 +49,10 @@ def ladder(lots: Lots, rung: Rung) -> list[tuple[str, Recipe]]:
     seasons = ["", ", season with 1 harmonic", ", season with 2 harmonics"][: rung.harmonics + 1]
     levels = [False, True] if rung.level else [False]
     models = [
-        (label + seasons[k] + (", price level" if level else ""), recipe_for(lots, kind=kind, columns=columns, harmonics=k, level=level))
+        (
+            label + seasons[k] + (", price level" if level else ""),
+            recipe_for(lots, kind=kind, columns=columns, harmonics=k, level=level),
+        )
         for label, kind, columns in curves
         for k in range(len(seasons))
         for level in levels

@@ -1,7 +1,7 @@
 """The columns of the within-sale regression, and the recipe that makes them again for any calf.
 
-    ln price = a_sale + f_sex(weight) + season(date) x (weight, weight^2) + level x (weight, weight^2, sex, grade)
-               + grade x (1, weight) + traits + c ln(head / 15) + error
+ln price = a_sale + f_sex(weight) + season(date) x (weight, weight^2) + level x (weight, weight^2, sex, grade)
+           + grade x (1, weight) + traits + c ln(head / 15) + error
 """
 
 from __future__ import annotations

@@ -8,11 +8,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from slidefit.market.basis import WeightCurve, scaled_weight, spline_knots
 from slidefit.market.design import Recipe
 from slidefit.market.lots import SEXES, Lots, month_of_year
 from slidefit.market.outlook import STANDARD_FRAME, STANDARD_MUSCLE, grade_key
+
+IntArray = NDArray[np.int64]
 
 THIN_ROWS = 300
 THIN_SALES = 10
@@ -123,9 +126,20 @@ def standard_grade(lots: Lots) -> str:
     return lots.grades[int(np.argmax(counts))]
 
 
-def recipe_for(
-    lots: Lots, *, kind: str, columns: int = 0, harmonics: int = 0, level: bool = False
-) -> Recipe:
+def _grade_cells(grades: tuple[str, ...], rows: IntArray, standard: str) -> list[str]:
+    """Return the cell of each grade: itself; if thin, its muscle number's thin grades; if still thin, ``other``."""
+    thin = [g != standard and n < GRADE_ROWS for g, n in zip(grades, rows, strict=True)]
+    pools = [f"{OTHER_GRADE} {grade.split(' ')[-1]}".strip() for grade in grades]
+    size = {
+        pool: sum(n for p, n, t in zip(pools, rows, thin, strict=True) if t and p == pool) for pool in pools
+    }
+    return [
+        grade if not is_thin else pool if size[pool] >= GRADE_ROWS else OTHER_GRADE
+        for grade, pool, is_thin in zip(grades, pools, thin, strict=True)
+    ]
+
+
+def recipe_for(lots: Lots, *, kind: str, columns: int = 0, harmonics: int = 0, level: bool = False) -> Recipe:
     """Return the columns for these lots, with cells too thin for a column of their own pooled or left plain.
 
     Parameters
@@ -138,11 +152,9 @@ def recipe_for(
     sexes = sexes or (SEXES[int(np.argmax(by_sex))],)
     standard = standard_grade(lots)
     by_grade = np.bincount(lots.grade, minlength=len(lots.grades))
-    own = [g for g, rows in zip(lots.grades, by_grade, strict=True) if rows >= GRADE_ROWS and g != standard]
-    grades = (standard, *own)
-    if len(grades) < len(lots.grades):
-        grades = (*grades, OTHER_GRADE)
-    place = tuple(grades.index(g) if g in grades else len(grades) - 1 for g in lots.grades)
+    cells = _grade_cells(lots.grades, by_grade, standard)
+    grades = (standard, *sorted(set(cells) - {standard}))
+    place = tuple(grades.index(cell) for cell in cells)
     rows_of = np.bincount(np.array(place)[lots.grade], minlength=len(grades))
     by_trait = lots.traits.sum(axis=0)
     traits = [

@@ -49,7 +49,7 @@ class Summary:
         R of [X, y] centred within sales and scaled by the root of the row weight.
     sale : array of int, shape (s,)
     mean_y : array, shape (s,)
-    mean_X : array, shape (s, k)
+    mean_columns : array, shape (s, k)
     weight : array, shape (s,)
         Sum of row weights.
     n : int
@@ -59,7 +59,7 @@ class Summary:
     triangle: FloatArray
     sale: IntArray
     mean_y: FloatArray
-    mean_X: FloatArray
+    mean_columns: FloatArray
     weight: FloatArray
     n: int
 
@@ -110,13 +110,13 @@ def _within(chunk: Chunk) -> tuple[FloatArray, FloatArray, FloatArray, FloatArra
 
 def summarise(chunk: Chunk) -> Summary:
     """Reduce a chunk of whole sales to its triangle and sale means."""
-    centred, mean_X, mean_y, weight = _within(chunk)
+    centred, mean_columns, mean_y, weight = _within(chunk)
     triangle = linalg.qr(centred, mode="r", overwrite_a=True, check_finite=False)[0]
     return Summary(
         triangle=triangle[: centred.shape[1]],
         sale=chunk.sale[_starts(chunk.sale)],
         mean_y=mean_y,
-        mean_X=mean_X,
+        mean_columns=mean_columns,
         weight=weight,
         n=len(chunk.y),
     )
@@ -133,7 +133,7 @@ def combine(parts: Iterable[Summary]) -> Summary:
         triangle=linalg.qr(stacked, mode="r", overwrite_a=True, check_finite=False)[0][:k],
         sale=np.concatenate([p.sale for p in parts]),
         mean_y=np.concatenate([p.mean_y for p in parts]),
-        mean_X=np.vstack([p.mean_X for p in parts]),
+        mean_columns=np.vstack([p.mean_columns for p in parts]),
         weight=np.concatenate([p.weight for p in parts]),
         n=sum(p.n for p in parts),
     )
@@ -184,7 +184,7 @@ def solve(summary: Summary, pull: tuple[FloatArray, FloatArray] | None = None) -
         bread=bread,
         identified=keep,
         sale=summary.sale,
-        effect=summary.mean_y - summary.mean_X @ coef,
+        effect=summary.mean_y - summary.mean_columns @ coef,
         rss=float(((target_y - R @ coef) ** 2).sum()),
         n=summary.n,
     )
@@ -218,7 +218,8 @@ def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> 
 
     References
     ----------
-    Cameron and Miller (2015), A practitioner's guide to cluster-robust inference, J. Human Resources 50(2), sec. II-III.
+    Cameron and Miller (2015), A practitioner's guide to cluster-robust inference, J. Human Resources 50(2),
+    sections II and III.
     """
     _, code = np.unique(cluster, return_inverse=True)
     groups = int(code.max()) + 1

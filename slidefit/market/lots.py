@@ -88,7 +88,7 @@ def crop_year(days: IntArray) -> IntArray:
 def day_of_year(days: IntArray) -> FloatArray:
     """Return days since the 1st of January of the same year."""
     stamp = np.asarray(days).astype("datetime64[D]")
-    return (stamp - stamp.astype("datetime64[Y]").astype("datetime64[D]")).astype(np.float64)
+    return np.asarray((stamp - stamp.astype("datetime64[Y]").astype("datetime64[D]")).astype(np.float64))
 
 
 def month_of_year(days: IntArray) -> IntArray:

@@ -210,7 +210,7 @@ class Outlook:
 
     def log_index(self, when: Sequence[date]) -> FloatArray:
         """Return the expected ln($/cwt) of the standard calf on each date, shape (n,)."""
-        return self.log_level + month_weights(when) @ self.season_log
+        return np.asarray(self.log_level + month_weights(when) @ self.season_log)
 
     def index_cov(self, when: Sequence[date]) -> FloatArray:
         """Return the covariance of the log index over dates, shape (n, n).
@@ -224,7 +224,7 @@ class Outlook:
         """
         ahead = self.months_ahead(when)
         shares = month_weights(when) - month_weights([self.as_of])
-        return (
+        return np.asarray(
             self.level_sd**2
             + self.walk_sd_month**2 * np.minimum.outer(ahead, ahead)
             + self.drift_sd_month**2 * np.multiply.outer(ahead, ahead)

@@ -1,0 +1,107 @@
+"""The price index: what the standard calf brought at each sale and in each month, free of changes in what was sold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.market.lots import Lots
+from slidefit.market.within import WithinFit
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+MARKET_PASSES = 20
+FIRST_SALE_SD = 0.03
+MIN_SALE_SD = 0.005
+
+
+@dataclass(frozen=True)
+class PriceIndex:
+    """Log price of the standard calf by sale and by month, barns brought to one level.
+
+    Attributes
+    ----------
+    sale_day : array of int, shape (s,)
+        Days since 1970-01-01, ascending.
+    sale_log : array, shape (s,) [ln $/cwt]
+        Each sale's standard calf, less its market's offset.
+    market_offset : array, shape (markets,) [log points]
+        Each market against all of them together (weighted by sales).
+    month : array of int, shape (m,)
+        Months since 1970-01, without gaps from first to last.
+    month_log : array, shape (m,) [ln $/cwt]
+        NaN in a month without a sale.
+    month_var : array, shape (m,)
+        Sampling variance of ``month_log``.
+    month_sales : array of int, shape (m,)
+    sale_sd : float [log points]
+        Spread of sales within a month, beyond what their lots explain.
+    """
+
+    sale_day: IntArray
+    sale_log: FloatArray
+    market_offset: FloatArray
+    month: IntArray
+    month_log: FloatArray
+    month_var: FloatArray
+    month_sales: IntArray
+    sale_sd: float
+
+
+def price_index(lots: Lots, fit: WithinFit) -> PriceIndex:
+    """Return the index of the standard calf: a_sale = month + market + sale noise, by weighted least squares.
+
+    A sale weighs 1 / (its sampling variance + sale_sd^2), sale_sd by the method of moments. Months and markets are
+    settled in turn, which converges to the two-way regression.
+    """
+    sale = fit.solution.sale
+    effect, sampling = fit.solution.effect, fit.effect_var[sale]
+    day, market = lots.sale_day[sale], lots.sale_market[sale]
+    month = day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    first, last = int(month.min()), int(month.max())
+    place, size = month - first, last - first + 1
+    offset = np.zeros(len(lots.markets))
+    sale_sd = FIRST_SALE_SD
+    for _ in range(MARKET_PASSES):
+        weight = 1.0 / (sampling + sale_sd**2)
+        level, total = _ratio(place, weight, effect - offset[market], size)
+        left = effect - level[place]
+        offset, _ = _ratio(market, weight, left, len(offset))
+        offset -= np.average(offset, weights=np.bincount(market, minlength=len(offset)))
+        error = left - offset[market]
+        sale_sd = _between_sales(error, sampling, place, size)
+    order = np.argsort(day, kind="stable")
+    return PriceIndex(
+        sale_day=day[order],
+        sale_log=(effect - offset[market])[order],
+        market_offset=offset,
+        month=np.arange(first, last + 1),
+        month_log=np.where(total > 0, level, np.nan),
+        month_var=np.where(total > 0, 1.0 / np.maximum(total, 1e-12), np.nan),
+        month_sales=np.bincount(place, minlength=size),
+        sale_sd=sale_sd,
+    )
+
+
+def _ratio(
+    place: IntArray, weight: FloatArray, value: FloatArray, size: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return the weighted mean of ``value`` in each place (zero where there is none) and the weights' sum."""
+    top = np.bincount(place, weight * value, size).astype(float)
+    bottom = np.bincount(place, weight, size).astype(float)
+    return np.divide(top, bottom, out=np.zeros(size), where=bottom > 0), bottom
+
+
+def _between_sales(error: FloatArray, sampling: FloatArray, place: IntArray, size: int) -> float:
+    """Return the spread of sales around their month by moments, from months of two sales or more."""
+    count = np.bincount(place, minlength=size)
+    many = count[place] >= 2
+    spare = float(count[count >= 2].sum() - (count >= 2).sum())
+    if spare < 3:
+        return FIRST_SALE_SD
+    share = (count[place] - 1.0) / count[place]
+    excess = float((error[many] ** 2).sum() - (sampling * share)[many].sum())
+    return max(float(np.sqrt(max(excess, 0.0) / spare)), MIN_SALE_SD)

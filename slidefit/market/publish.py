@@ -1,0 +1,146 @@
+"""From a fit to a price outlook: curves by month at today's level, and every source of spread."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.market.outlook import (
+    MONTHS,
+    STANDARD_WEIGHT_LB,
+    GradeOffset,
+    Outlook,
+    OutlookBasis,
+    SexCurve,
+    month_weights,
+)
+from slidefit.market.season import Season
+from slidefit.market.slides import SlideModel
+from slidefit.market.within import Spread
+
+FloatArray = NDArray[np.float64]
+
+GRID_STEP_LB = 10.0
+GRID_BEYOND_LB = 300.0
+BEYOND_SD_CWT = 0.03
+NORMAL_975 = 1.959964
+
+
+def outlook_of(
+    model: SlideModel,
+    season: Season,
+    *,
+    spread: Spread,
+    sale_sd: float,
+    drift_cwt: float,
+    grades: Mapping[str, int],
+    basis: OutlookBasis,
+    currency: str,
+    market_offset: float = 0.0,
+    notes: tuple[str, ...] = (),
+) -> Outlook:
+    """Return the outlook of a fit.
+
+    Parameters
+    ----------
+    grades : mapping of grade to its place in the recipe
+    market_offset : float [log points]
+        Level of one market against all of them; zero for the markets together.
+    """
+    as_of = np.datetime64(season.level_day, "D").astype(date)
+    head_slope = float(model.coef[-1]) if model.recipe.head else 0.0
+    return Outlook(
+        as_of=as_of,
+        currency=currency,
+        log_level=season.level_log + market_offset,
+        level_sd=season.level_sd,
+        season_log=season.log,
+        season_cov=season.cov,
+        walk_sd_month=season.walk_sd_month,
+        drift_sd_month=season.drift_sd_month,
+        curves={sex: sex_curve(model, sex, drift_cwt) for sex in model.recipe.sexes},
+        grades={name: _grade(model, place) for name, place in grades.items()},
+        head_slope=head_slope,
+        lot_sd=spread.lot_sd,
+        calf_sd=spread.calf_sd,
+        sale_sd=sale_sd,
+        basis=basis,
+        unseen_months=model.unseen_months,
+        notes=notes,
+    )
+
+
+def level_today(season: Season, level_mean: float) -> float:
+    """Return today's price level about the records' mean, season included [log points]."""
+    as_of = np.datetime64(season.level_day, "D").astype(date)
+    return float(season.level_log + month_weights([as_of])[0] @ season.log - level_mean)
+
+
+def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
+    """Return a sex's price by weight and month at today's level, carried beyond the data with a wider error.
+
+    Beyond the heaviest calves seen the curve goes on log-quadratically (slope as at the edge, curvature of the whole
+    curve in ln weight); below the lightest with half the edge's slope.
+    """
+    support = model.support[sex]
+    grid = np.arange(
+        np.floor((support.low_lb - GRID_BEYOND_LB) / GRID_STEP_LB) * GRID_STEP_LB,
+        support.high_lb + GRID_BEYOND_LB + GRID_STEP_LB,
+        GRID_STEP_LB,
+    )
+    grid = grid[grid >= 50.0]
+    inside = np.clip(grid, support.low_lb, support.high_lb)
+    rows = [model.rows(sex, inside, month=m, level=model.level_now) for m in range(1, MONTHS + 1)]
+    curves = np.vstack([carry_beyond(grid, r @ model.coef, support.low_lb, support.high_lb) for r in rows])
+    half = GRID_STEP_LB
+    up = model.rows(sex, np.minimum(inside + half, support.high_lb), level=model.level_now)
+    down = model.rows(sex, np.maximum(inside - half, support.low_lb), level=model.level_now)
+    step = np.minimum(inside + half, support.high_lb) - np.maximum(inside - half, support.low_lb)
+    gradient = (up - down) / (step / 100.0)[:, None]
+    sampling = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", gradient, model.cov, gradient), 0.0))
+    sampling *= model.rule.reach() / NORMAL_975
+    beyond = np.where((grid < support.low_lb) | (grid > support.high_lb), BEYOND_SD_CWT, 0.0)
+    return SexCurve(
+        weights_lb=grid,
+        log_relative=curves,
+        slope_sd_cwt=np.sqrt(sampling**2 + drift_cwt**2 + beyond**2),
+        low_lb=support.low_lb,
+        high_lb=support.high_lb,
+    )
+
+
+def carry_beyond(grid: FloatArray, curve: FloatArray, low_lb: float, high_lb: float) -> FloatArray:
+    """Return the curve with its flat ends replaced by the rule of `sex_curve`, shape of ``grid``.
+
+    Parameters
+    ----------
+    grid : array, shape (m,) [lb]
+        Evenly spaced.
+    curve : array, shape (m,) [log points]
+        Fitted inside ``low_lb`` to ``high_lb``, held at the ends outside.
+    """
+    seen = (grid >= low_lb) & (grid <= high_lb)
+    if seen.sum() < 4:
+        return curve
+    weight, value = grid[seen], curve[seen]
+    _, _, bend = np.polynomial.polynomial.polyfit(np.log(weight / STANDARD_WEIGHT_LB), value, 2)
+    top, bottom = weight[-1], weight[0]
+    top_slope = (value[-1] - value[-3]) / (weight[-1] - weight[-3])
+    bottom_slope = (value[2] - value[0]) / (weight[2] - weight[0])
+    rise = np.log(grid / top)
+    above = value[-1] + top_slope * top * rise + bend * rise**2
+    below = value[0] + 0.5 * bottom_slope * (grid - bottom)
+    return np.where(grid > top, above, np.where(grid < bottom, below, curve))
+
+
+def _grade(model: SlideModel, place: int) -> GradeOffset:
+    sex = model.recipe.sexes[0]
+    ends = [STANDARD_WEIGHT_LB, STANDARD_WEIGHT_LB + 100.0]
+    level = model.level_now
+    plain = model.rows(sex, ends, level=level) @ model.coef
+    mine = model.rows(sex, ends, level=level, grade=place) @ model.coef
+    offset = mine - plain
+    return GradeOffset(float(offset[0]), float(offset[1] - offset[0]))

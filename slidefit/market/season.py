@@ -1,0 +1,154 @@
+"""Stage 2: the level and the season of the price index, by a structural time series model."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.market.index import PriceIndex
+from slidefit.market.outlook import DAYS_PER_MONTH, MONTHS, month_weights
+
+FloatArray = NDArray[np.float64]
+
+DRIFT_SD_MONTH = 0.015
+DEFAULT_WALK_SD = 0.04
+UNKNOWN_SEASON_SD = 0.05
+WALK_PRIOR_MONTHS = 24
+MIN_WALK_CHANGES = 12
+TWO_HARMONICS_MONTHS = 9
+ONE_HARMONIC_MONTHS = 6
+LEVEL_SALES = 3
+LEVEL_WINDOW_DAYS = 45
+
+
+@dataclass(frozen=True)
+class Season:
+    """The season of the standard calf and how the level wanders.
+
+    Attributes
+    ----------
+    log : array, shape (12,) [log points]
+        Mid-month season, mean zero over the calendar months.
+    cov : array, shape (12, 12)
+        Covariance of its estimates.
+    harmonics : int
+        0 where the records can't show a season: ``log`` is then zero and ``cov`` a wide guess.
+    walk_sd_month, drift_sd_month : float [log points]
+    level_day : int
+        Day (since 1970-01-01) that the level holds for: the last sale.
+    level_log, level_sd : float
+        ln($/cwt) of the standard calf then, the season taken out, and its standard error.
+    notes : tuple of str
+    """
+
+    log: FloatArray
+    cov: FloatArray
+    harmonics: int
+    walk_sd_month: float
+    drift_sd_month: float
+    level_day: int
+    level_log: float
+    level_sd: float
+    notes: tuple[str, ...]
+
+
+def months_seen_twice(index: PriceIndex) -> int:
+    """Return how many calendar months were seen in two years or more; one year alone can't tell season from trend."""
+    seen = index.month[np.isfinite(index.month_log)]
+    return int((np.bincount(seen % MONTHS, minlength=MONTHS) >= 2).sum())
+
+
+def fit_season(index: PriceIndex) -> Season:
+    """Fit a random-walk level, a fixed season and measurement noise to the monthly index.
+
+        y_m = level_m + season_m + noise,   level_m = level_{m-1} + N(0, walk^2)
+
+    The season has two harmonics (one, or none, where the calendar is thinly seen). There is no trend in the mean: its
+    uncertainty stands in ``drift_sd_month``. The walk's variance is settled with that of 24 months of the usual 4
+    percent: a short history can look calm by luck. Today's level is the mean of the last three sales, season taken out.
+
+    References
+    ----------
+    Durbin and Koopman (2012), Time Series Analysis by State Space Methods, 2nd ed., sec. 3.2;
+    Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 2.3.
+    """
+    twice = months_seen_twice(index)
+    harmonics = 2 if twice >= TWO_HARMONICS_MONTHS else 1 if twice >= ONE_HARMONIC_MONTHS else 0
+    notes = []
+    if harmonics == 0:
+        notes.append(
+            f"only {twice} calendar months were seen in two years or more: prices are carried forward with no "
+            f"season, and the range allows for one of about {UNKNOWN_SEASON_SD:.0%}"
+        )
+    elif harmonics == 1:
+        notes.append(
+            f"only {twice} calendar months were seen in two years or more: the season is a single wave"
+        )
+    changes = int(np.isfinite(index.month_log).sum()) - 1
+    if changes < MIN_WALK_CHANGES:
+        notes.append(
+            f"sales in {changes + 1} months are too few to tell how far prices wander: "
+            f"{DEFAULT_WALK_SD:.0%} a month is assumed, as on longer records"
+        )
+        harmonics = 0
+    if harmonics == 0:
+        log, cov = np.zeros(MONTHS), UNKNOWN_SEASON_SD**2 * np.eye(MONTHS)
+        walk = DEFAULT_WALK_SD if changes < MIN_WALK_CHANGES else _structural(index.month_log, 0)[2]
+    else:
+        log, cov, walk = _structural(index.month_log, harmonics)
+        shift = int(index.month[0] % MONTHS)
+        order = (np.arange(MONTHS) - shift) % MONTHS
+        log, cov = log[order], cov[np.ix_(order, order)]
+    day, level, level_sd = _level_now(index, log, walk)
+    return Season(log, cov, harmonics, walk, DRIFT_SD_MONTH, day, level, level_sd, tuple(notes))
+
+
+def _structural(y: FloatArray, harmonics: int) -> tuple[FloatArray, FloatArray, float]:
+    """Return the season of the first twelve months of ``y``, its covariance, and the walk's sd."""
+    from statsmodels.tsa.statespace.structural import UnobservedComponents
+
+    season = [{"period": MONTHS, "harmonics": harmonics}] if harmonics else None
+    model = UnobservedComponents(
+        y,
+        level="local level",
+        freq_seasonal=season,
+        stochastic_freq_seasonal=[False] if harmonics else None,
+    )
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        result = model.fit(disp=0, maxiter=200)
+        place = model.param_names.index("sigma2.level")
+        months = float(np.isfinite(y).sum())
+        settled = months * result.params[place] + WALK_PRIOR_MONTHS * DEFAULT_WALK_SD**2
+        params = np.array(result.params)
+        params[place] = settled / (months + WALK_PRIOR_MONTHS)
+        result = model.smooth(params)
+    walk = float(np.sqrt(params[place]))
+    if not harmonics:
+        return np.zeros(MONTHS), np.zeros((MONTHS, MONTHS)), walk
+    state = np.asarray(result.smoothed_state)[1:, -1]
+    state_cov = np.asarray(result.smoothed_state_cov)[1:, 1:, -1]
+    turn = np.asarray(model.ssm["transition"])[1:, 1:]
+    row = np.asarray(model.ssm["design"]).reshape(-1)[1:]
+    ahead = (-(len(y) - 1)) % MONTHS
+    rows = np.vstack([row @ np.linalg.matrix_power(turn, ahead + k) for k in range(MONTHS)])
+    return rows @ state, rows @ state_cov @ rows.T, walk
+
+
+def _level_now(index: PriceIndex, season_log: FloatArray, walk: float) -> tuple[int, float, float]:
+    """Return the day of the last sale, the level then from the last three sales, and its standard error.
+
+    Only sales of the last 45 days count. Error: sale noise over the root of their number, and the walk since their
+    mean day.
+    """
+    last = int(index.sale_day[-1])
+    recent = np.flatnonzero(index.sale_day > last - LEVEL_WINDOW_DAYS)[-LEVEL_SALES:]
+    days = index.sale_day[recent]
+    shares = month_weights(days.astype("datetime64[D]").tolist())
+    level = float((index.sale_log[recent] - shares @ season_log).mean())
+    behind = (last - float(days.mean())) / DAYS_PER_MONTH
+    spread = np.sqrt(index.sale_sd**2 / len(recent) + walk**2 * behind)
+    return last, level, float(spread)
