@@ -1,1 +1,107 @@
-"""slidefit: the price slide and season of feeder calves from local sale records, and keep-or-sell on top of it."""
+"""slidefit: the price slide and season of feeder calves from local sale records, and keep-or-sell on top of it.
+
+>>> import slidefit
+>>> read = slidefit.read("sales.csv", market="Alder Ford Livestock")  # doctest: +SKIP
+>>> fit = slidefit.fit(read)  # doctest: +SKIP
+>>> fit.slide(sex="steer", weight_lb=550)  # doctest: +SKIP
+>>> answer = slidefit.compare(fit.outlook(), "plan.toml")  # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from slidefit.errors import SlidefitError
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+    import pandas as pd
+
+    from slidefit.decision.plan import Plan
+    from slidefit.decision.results import Comparison
+    from slidefit.market.marketfit import MarketFit
+    from slidefit.market.outlook import Outlook
+    from slidefit.records.reading import ReadResult
+
+__version__ = "0.1.0"
+__all__ = ["SlidefitError", "__version__", "compare", "fit", "load_fit", "read", "save_fit"]
+
+
+def read(*paths: str | PathLike[str], market: str | None = None, **options: object) -> ReadResult:
+    """Read files of sale records; see `slidefit.records.reading.read` for the options.
+
+    Returns
+    -------
+    ReadResult
+        ``records`` (tidy rows), ``set_aside`` (rows that can't be used, with reasons) and ``notes``.
+
+    Raises
+    ------
+    RecordsError
+        A file is missing, empty, or not readable as sale records.
+    """
+    from slidefit.records.reading import read as read_files
+
+    return read_files(list(paths), market=market, **options)  # type: ignore[arg-type]
+
+
+def fit(records: ReadResult | pd.DataFrame) -> MarketFit:
+    """Fit the slide and the season to tidy records, or to what `read` returned.
+
+    Raises
+    ------
+    FitError
+        No usable record, mixed currencies, or no sale with two lots to compare.
+    """
+    from slidefit.market.marketfit import fit_market
+
+    return fit_market(getattr(records, "records", records))
+
+
+def save_fit(fitted: MarketFit, path: str | PathLike[str]) -> None:
+    """Write a fit as JSON, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        The folder is missing, read-only or full.
+    """
+    from slidefit.market.saved import save_fit as save
+
+    save(fitted, str(path))
+
+
+def load_fit(path: str | PathLike[str]) -> MarketFit:
+    """Read a fit written by `save_fit`.
+
+    Raises
+    ------
+    FitError
+        No such file, not a fit, damaged, or of a newer version.
+    """
+    from slidefit.market.saved import load_fit as load
+
+    return load(str(path))
+
+
+def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
+    """Compare keeping with selling at weaning, for every group, program and sale month of a plan.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        From ``fit.outlook()``.
+    plan : Plan or path of a plan in TOML
+
+    Raises
+    ------
+    PlanError
+        The plan is at fault; every problem is told at once.
+    OutlookError
+        No calf of the plan can be priced.
+    """
+    from slidefit.decision.comparing import compare as compare_plan
+    from slidefit.decision.plan import Plan, read_plan
+
+    return compare_plan(outlook, plan if isinstance(plan, Plan) else read_plan(plan))

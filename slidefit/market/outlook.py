@@ -206,7 +206,7 @@ class Outlook:
     def months_ahead(self, when: Sequence[date]) -> FloatArray:
         """Return the months from ``as_of`` to each date, shape (n,); never below zero."""
         days = np.array([(day - self.as_of).days for day in when], dtype=float)
-        return np.maximum(days, 0.0) / DAYS_PER_MONTH
+        return np.asarray(np.maximum(days, 0.0) / DAYS_PER_MONTH)
 
     def log_index(self, when: Sequence[date]) -> FloatArray:
         """Return the expected ln($/cwt) of the standard calf on each date, shape (n,)."""
