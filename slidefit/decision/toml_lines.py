@@ -35,7 +35,7 @@ def opens_more(text: str) -> int:
 
 
 def table_path(parts: list[str], is_item: bool, counts: dict[Where, int]) -> Where:
-    """Return where a header leads, with the position in each list of tables; ``counts`` is kept up to date."""
+    """Return where a header leads, with the position in each list of tables; keeps ``counts`` up to date."""
     path: Where = ()
     for depth, part in enumerate(parts):
         path = (*path, part)

@@ -1,0 +1,259 @@
+"""From a plan and an outlook to the options that can be compared, and the reasons why others can't."""
+
+from __future__ import annotations
+
+import calendar
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.decision.growing import Program
+from slidefit.decision.growth import Stretch, longest_days, stretches_of, wait_days, weight_at_sale
+from slidefit.decision.option import Option, SaleTerms
+from slidefit.decision.plan import Group, Plan
+from slidefit.decision.pricing import PriceLine, mix_factor, price_line, spread_of
+from slidefit.decision.results import Unavailable
+from slidefit.decision.selling_terms import Contract, Selling
+from slidefit.decision.shrink import pay_weight, selling_shrink_pct
+from slidefit.errors import OutlookError
+from slidefit.market.outlook import Outlook
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class GroupCase:
+    """A group with what is the same for all of its options.
+
+    Attributes
+    ----------
+    group : Group
+    weaning : date
+    start_line : PriceLine
+        Prices by weight on the weaning day.
+    start_price_cwt : float
+        The bid, or the outlook's median.
+    spread_lb : array
+        See `pricing.spread_of`.
+    start_terms : SaleTerms
+    """
+
+    group: Group
+    weaning: date
+    start_line: PriceLine
+    start_price_cwt: float
+    start_mix: float
+    spread_lb: FloatArray
+    start_terms: SaleTerms
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An option that can be compared, with what its account needs beside the numbers."""
+
+    program: Program
+    sale_date: date
+    option: Option
+    stretches: tuple[Stretch, ...]
+    room_head: int
+
+
+def sale_terms(selling: Selling, own_shrink_pct: float | None = None) -> SaleTerms:
+    """Return what selling takes, from a plan's terms; a program may have its own shrink."""
+    shrink = selling_shrink_pct(selling) if own_shrink_pct is None else own_shrink_pct
+    fixed = (
+        (selling.commission_head or 0.0)
+        + selling.yardage_head
+        + selling.checkoff_head
+        + selling.insurance_head
+        + selling.freight_head
+    )
+    return SaleTerms(
+        pay_factor=pay_weight(1.0, shrink, selling.pencil_shrink_pct),
+        share=selling.commission_share_pct / 100.0,
+        fixed_head=fixed,
+        freight_lb=selling.freight_loaded_mile * selling.miles / selling.load_lb,
+    )
+
+
+def month_name(when: date) -> str:
+    """Return the name of a date's month."""
+    return calendar.month_name[when.month]
+
+
+def group_case(outlook: Outlook, plan: Plan, group: Group) -> GroupCase:
+    """Return a group's case: its price at weaning and its selling terms.
+
+    Raises
+    ------
+    OutlookError
+        The outlook knows nothing of its sex, grade, weight or weaning month.
+    """
+    weaning = plan.weaning_of(group)
+    if not plan.risk.beyond_data:
+        try:
+            outlook.check_weight(group.sex, group.mean_weight_lb)
+        except OutlookError as fault:
+            raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
+    if weaning.month in outlook.unseen_months:
+        raise OutlookError(
+            f"the sale records hold no sale in {month_name(weaning)}, the month of weaning",
+            where=f"group {group.name!r}",
+            remedy="Add sale records of that month, or wean in another.",
+        )
+    line = price_line(outlook, group, weaning, weaning)
+    spread = spread_of(group)
+    return GroupCase(
+        group=group,
+        weaning=weaning,
+        start_line=line,
+        start_price_cwt=line.price_cwt(group.mean_weight_lb),
+        start_mix=mix_factor(line, group.mean_weight_lb, spread),
+        spread_lb=spread,
+        start_terms=sale_terms(plan.selling),
+    )
+
+
+def sale_dates(plan: Plan) -> tuple[date, ...]:
+    """Return every date of sale that the plan asks for, in order."""
+    months = plan.dates.sale_months()
+    first_days = [date.fromisoformat(f"{month}-01") for month in months]
+    if not plan.dates.every_week:
+        return tuple(day.replace(day=plan.dates.sale_day) for day in first_days)
+    start = plan.dates.weaning
+    end = max(first_days) + timedelta(days=31)
+    weekly = (start + timedelta(days=7 * step) for step in range(1, (end - start).days // 7 + 1))
+    return tuple(day for day in weekly if f"{day:%Y-%m}" in months)
+
+
+def contract_for(selling: Selling, group: Group, when: date) -> Contract | None:
+    """Return the contract that a group sold on a day falls under, if any."""
+    terms = selling.contract
+    if terms is None or (terms.groups is not None and group.name not in terms.groups):
+        return None
+    return None if terms.months is not None and f"{when:%Y-%m}" not in terms.months else terms
+
+
+def forage_log_sd(stretches: tuple[Stretch, ...]) -> float:
+    """Return the spread of the forage yield in log points, for one year's draw over all pastures."""
+    spreads = [each.pasture.forage_sd_pct / 100.0 for each in stretches if each.pasture is not None]
+    return math.sqrt(math.log1p(max(spreads) ** 2)) if spreads else 0.0
+
+
+def other_cost_head(program: Program, days: int) -> float:
+    """Return the cost of keeping beside feed and interest [$ per head]."""
+    return sum(amount for _, _, amount in other_costs(program, days))
+
+
+def other_costs(program: Program, days: int) -> tuple[tuple[str, str, float], ...]:
+    """Return the costs of keeping beside feed and interest: label, arithmetic, $ per head."""
+    daily = (
+        ("mineral", program.mineral_head_day),
+        ("labor", program.labor_head_day),
+        ("yardage", program.yardage_head_day),
+        ("fuel and equipment", program.fuel_head_day),
+        ("other, by the day", program.other_head_day),
+    )
+    once = (("health", program.health_head), ("other, once", program.other_head))
+    out = [(label, "once a head", cost) for label, cost in once if cost]
+    out += [(label, f"{days} days x ${cost:.2f}", cost * days) for label, cost in daily if cost]
+    return tuple(out)
+
+
+def build_option(
+    plan: Plan, case: GroupCase, program: Program, line: PriceLine, sale_date: date
+) -> tuple[Option, tuple[Stretch, ...]]:
+    """Return the numbers of one option, and the stretches of growth behind them."""
+    group = case.group
+    days = (sale_date - case.weaning).days
+    start_lb = group.mean_weight_lb
+    stretches = stretches_of(program, case.weaning, start_lb, days)
+    sale_lb = weight_at_sale(stretches, start_lb, program.slump_lb)
+    costs = [each.pasture.total_cost_acre if each.pasture else 0.0 for each in stretches]
+    option = Option(
+        head=group.head,
+        days=days,
+        start_lb=start_lb,
+        gain_lb=sale_lb - start_lb,
+        line=line,
+        start_price_cwt=case.start_price_cwt,
+        start_run=float(np.interp(start_lb, case.start_line.weights_lb, case.start_line.slide_run)),
+        has_bid=group.bid_cwt is not None,
+        start_mix=case.start_mix,
+        sale_mix=mix_factor(line, sale_lb, case.spread_lb),
+        start_terms=case.start_terms,
+        sale_terms=sale_terms(plan.selling, program.shrink_pct),
+        feed_head=sum((each.cost_head_day + each.ration_head_day) * each.days for each in stretches),
+        pasture_head=sum(c * each.acres_head for c, each in zip(costs, stretches, strict=True)),
+        pasture_slope=sum(c * each.acres_slope for c, each in zip(costs, stretches, strict=True)),
+        other_head=other_cost_head(program, days),
+        death_share=program.death_loss_pct / 100.0,
+        gain_sd_lb_day=program.gain_sd_lb_day,
+        forage_log_sd=forage_log_sd(stretches),
+        interest_share=plan.money.interest_pct / 100.0,
+        contract=contract_for(plan.selling, group, sale_date),
+        floor=plan.selling.floor,
+    )
+    return option, stretches
+
+
+def room_for(program: Program, stretches: tuple[Stretch, ...], head: int) -> int:
+    """Return how many head of a group the acres and pens hold for the days wanted."""
+    room = head if program.pens_head is None else min(head, program.pens_head)
+    acres = {each.pasture.acres for each in stretches if each.pasture is not None}
+    used = sum(each.acres_head for each in stretches)
+    at_hand = [each for each in acres if each is not None]
+    if at_hand and used > 0.0:
+        room = min(room, int(sum(at_hand) / used + 1e-9))
+    return room
+
+
+def refusal(outlook: Outlook, plan: Plan, case: GroupCase, program: Program, sale_date: date) -> str:
+    """Return why a program can't be compared on a day, before any weight is known; empty when it can."""
+    days = (sale_date - case.weaning).days
+    if days <= 0:
+        return f"the sale on {sale_date} is not after weaning on {case.weaning}"
+    longest = longest_days(program, case.weaning)
+    if longest is not None and days > longest:
+        return f"the program ends {case.weaning + timedelta(days=longest)}"
+    if 0 < days <= wait_days(program, case.weaning):
+        return f"the program opens {program.earliest_on}"
+    if sale_date.month in outlook.unseen_months and contract_for(plan.selling, case.group, sale_date) is None:
+        return f"the sale records hold no sale in {month_name(sale_date)}"
+    return ""
+
+
+def build_candidates(
+    outlook: Outlook, plan: Plan, case: GroupCase, lines: Mapping[date, PriceLine]
+) -> tuple[tuple[Candidate, ...], tuple[Unavailable, ...]]:
+    """Return every option of a group that can be compared, and the others with their reasons."""
+    found: list[Candidate] = []
+    refused: list[Unavailable] = []
+    for program in plan.programs_of(case.group):
+        for day in lines:
+            reason = refusal(outlook, plan, case, program, day)
+            if not reason:
+                option, stretches = build_option(plan, case, program, lines[day], day)
+                room = room_for(program, stretches, case.group.head)
+                reason = room_reason(outlook, plan, case, option, room)
+            if reason:
+                refused.append(Unavailable(program.name, f"{day:%Y-%m}", reason))
+            else:
+                found.append(Candidate(program, day, option, stretches, room))
+    return tuple(found), tuple(refused)
+
+
+def room_reason(outlook: Outlook, plan: Plan, case: GroupCase, option: Option, room: int) -> str:
+    """Return why a built option can't be compared after all; empty when it can."""
+    if room < 1:
+        return "the acres or pens at hand don't hold one calf that long"
+    if option.contract is None and not plan.risk.beyond_data:
+        try:
+            outlook.check_weight(case.group.sex, option.sale_lb)
+        except OutlookError as fault:
+            return fault.what
+    return ""

@@ -1,0 +1,296 @@
+"""Sell now against every program and sale date: the one entry to the decision."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.decision.breakeven import DayPoint, closed_breakevens, days_even
+from slidefit.decision.budget import cash_needs, keep_lines, pasture_use, sell_now_lines
+from slidefit.decision.building import (
+    Candidate,
+    GroupCase,
+    build_candidates,
+    build_option,
+    group_case,
+    sale_dates,
+)
+from slidefit.decision.cautions import cautions_for, defaults_of, left_out_of
+from slidefit.decision.choice import best_of, herd_of
+from slidefit.decision.draws import (
+    GroupDraws,
+    World,
+    death_shares,
+    draw_group,
+    draw_world,
+    levers_of,
+    plan_dates,
+)
+from slidefit.decision.energy import energy_check
+from slidefit.decision.growth import wait_days
+from slidefit.decision.option import Levers, Money, money_of
+from slidefit.decision.plan import Plan
+from slidefit.decision.plan_reading import read_plan
+from slidefit.decision.pricing import price_line
+from slidefit.decision.results import Breakeven, Comparison, GroupResult, KeepOption, SellNow, Unavailable
+from slidefit.decision.value import cost_of_gain, value_of_gain
+from slidefit.decision.wording import candidate_notes, group_notes, plan_notes
+from slidefit.errors import OutlookError
+from slidefit.market.outlook import Outlook
+
+FloatArray = NDArray[np.float64]
+WORST_SHARE = 0.05
+
+
+@dataclass(frozen=True)
+class GroupAnswer:
+    """A group's result with the draws behind it, shape (options, draws) [$ per head]."""
+
+    result: GroupResult
+    gains: FloatArray
+    now: FloatArray
+
+
+def percentile(ordered: FloatArray, share: float) -> float:
+    """Return a percentile of numbers in order, read linearly between neighbours."""
+    at = share * (len(ordered) - 1)
+    low = int(at)
+    high = min(low + 1, len(ordered) - 1)
+    return float(ordered[low] + (at - low) * (ordered[high] - ordered[low]))
+
+
+def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
+    """Return a number or an array as an array of draws."""
+    return np.broadcast_to(np.asarray(value, dtype=float), (draws,))
+
+
+def sell_now_of(case: GroupCase, plan: Plan, net: float, drawn: FloatArray) -> SellNow:
+    """Return the account of selling at weaning."""
+    weight, terms = case.group.mean_weight_lb, case.start_terms
+    check = weight * terms.pay_factor * case.start_price_cwt / 100.0
+    ordered = np.sort(drawn)
+    return SellNow(
+        sale_date=case.weaning,
+        weight_lb=weight,
+        pay_weight_lb=weight * terms.pay_factor,
+        price_cwt=case.start_price_cwt,
+        has_bid=case.group.bid_cwt is not None,
+        mix_per_head=check * (case.start_mix - 1.0),
+        net_per_head=net,
+        net_herd=net * case.group.head,
+        p10=percentile(ordered, 0.1),
+        p90=percentile(ordered, 0.9),
+        lines=sell_now_lines(case, plan.selling, net),
+    )
+
+
+def keep_option(
+    candidate: Candidate, plan: Plan, case: GroupCase, plain: Money, drawn: Money, days: Breakeven
+) -> KeepOption:
+    """Return the account of one option: its budget, breakevens and spread."""
+    option = candidate.option
+    pasture = pasture_use(candidate)
+    energy = energy_check(candidate.stretches, case.group.sex, case.group.frame)
+    forage = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
+    gains = as_draws(drawn.gain, plan.risk.draws)
+    ordered = np.sort(gains)
+    prices = np.sort(as_draws(drawn.price_cwt, plan.risk.draws))
+    gain, price = float(plain.gain), float(plain.price_cwt)
+    start_pay = option.start_lb * option.start_terms.pay_factor * option.start_mix
+    sale_pay = option.sale_lb * option.sale_terms.pay_factor * option.sale_mix
+    return KeepOption(
+        program=candidate.program.name,
+        sale_date=candidate.sale_date,
+        sale_month=f"{candidate.sale_date:%Y-%m}",
+        days=option.days,
+        weight_lb=option.sale_lb,
+        pay_weight_lb=option.sale_lb * option.sale_terms.pay_factor,
+        price_cwt=price,
+        price_low_cwt=percentile(prices, 0.1),
+        price_high_cwt=percentile(prices, 0.9),
+        net_per_head=float(plain.net_keep),
+        gain_per_head=gain,
+        gain_herd=gain * candidate.room_head,
+        gain_per_acre=None if pasture is None else gain * pasture.head_per_acre,
+        head_kept=candidate.room_head,
+        value_of_gain_per_lb=value_of_gain(
+            start_pay, option.start_price_cwt, sale_pay, price, option.gain_lb
+        ),
+        cost_of_gain_per_lb=cost_of_gain(float(plain.cash + plain.interest), option.gain_lb),
+        odds=float(np.mean(gains > 0.0)),
+        odds_big_loss=float(np.mean(gains < -plan.risk.loss_head)),
+        p10=percentile(ordered, 0.1),
+        p50=percentile(ordered, 0.5),
+        p90=percentile(ordered, 0.9),
+        mean=float(gains.mean()),
+        worst5_mean=float(ordered[: max(1, round(WORST_SHARE * len(ordered)))].mean()),
+        draw_error=float(gains.std() / np.sqrt(len(gains))),
+        breakevens=(*closed_breakevens(option, plain, forage[0] if forage else None), days),
+        lines=keep_lines(candidate, plan.selling, plain),
+        cash=cash_needs(candidate, case.weaning),
+        pasture=pasture,
+        energy=energy,
+        notes=candidate_notes(candidate, pasture, energy, gain),
+    )
+
+
+def days_of(
+    outlook: Outlook, plan: Plan, case: GroupCase, candidate: Candidate, points: Sequence[DayPoint]
+) -> Breakeven:
+    """Return the breakeven in days of one option, reading the outlook on the days between sale dates."""
+
+    def gain_after(days: int) -> float:
+        day = case.weaning + timedelta(days=days)
+        line = price_line(outlook, case.group, day, case.weaning)
+        option, _ = build_option(plan, case, candidate.program, line, day)
+        return float(money_of(option, Levers()).gain)
+
+    first = wait_days(candidate.program, case.weaning) + 1
+    start = [DayPoint(first, gain_after(first))] if first < points[0].days else []
+    return days_even([*start, *points], candidate.option.days, gain_after)
+
+
+def day_breakevens(
+    outlook: Outlook, plan: Plan, case: GroupCase, candidates: Sequence[Candidate], plain: Sequence[Money]
+) -> list[Breakeven]:
+    """Return the breakeven in days of every option; each program's sale dates bracket each other."""
+    points: dict[str, list[DayPoint]] = {}
+    for candidate, money in zip(candidates, plain, strict=True):
+        point = DayPoint(candidate.option.days, float(money.gain))
+        points.setdefault(candidate.program.name, []).append(point)
+    return [days_of(outlook, plan, case, each, points[each.program.name]) for each in candidates]
+
+
+def answer_group(
+    outlook: Outlook,
+    plan: Plan,
+    case: GroupCase,
+    candidates: Sequence[Candidate],
+    refused: tuple[Unavailable, ...],
+    world: World,
+    own: GroupDraws,
+) -> GroupAnswer:
+    """Return everything about one group: budget and draws for each of its options, and the best."""
+    group, draws = case.group, plan.risk.draws
+    plain = [money_of(each.option, Levers()) for each in candidates]
+    deaths: dict[str, FloatArray | float] = {}
+    for each in candidates:
+        name, program = each.program.name, each.program
+        if name not in deaths:
+            spread = program.death_sd_pct / 100.0
+            counted = "deaths" in plan.risk.vary
+            share = each.option.death_share
+            deaths[name] = death_shares(group.head, share, spread, own.death_u) if counted else share
+    drawn = [
+        money_of(
+            each.option,
+            levers_of(
+                each.option, each.sale_date, case.weaning, group.sex, world, own, deaths[each.program.name]
+            ),
+        )
+        for each in candidates
+    ]
+    gains = np.array([as_draws(money.gain, draws) for money in drawn]).reshape(len(drawn), draws)
+    net_now, drawn_now = now_of(case, world, own, draws)
+    days = day_breakevens(outlook, plan, case, candidates, plain)
+    keep = tuple(
+        keep_option(each, plan, case, budget, money, even)
+        for each, budget, money, even in zip(candidates, plain, drawn, days, strict=True)
+    )
+    result = GroupResult(
+        group=group.name,
+        sex=group.sex,
+        head=group.head,
+        sell_now=sell_now_of(case, plan, net_now, drawn_now),
+        keep=keep,
+        best=best_of(keep, gains, case.weaning),
+        unavailable=refused,
+        notes=group_notes(outlook, case, keep),
+    )
+    return GroupAnswer(result, gains, drawn_now)
+
+
+def now_of(case: GroupCase, world: World, own: GroupDraws, draws: int) -> tuple[float, FloatArray]:
+    """Return the net of selling now, and its draws; with a bid in hand they are all the same."""
+    weight, terms = case.group.mean_weight_lb, case.start_terms
+    off = np.zeros(draws)
+    if case.group.bid_cwt is None:
+        run = float(np.interp(weight, case.start_line.weights_lb, case.start_line.slide_run))
+        off = world.index[case.weaning] + own.lot_now + run * world.slide_z[case.group.sex]
+    price = case.start_price_cwt
+    net = float(terms.net(weight, price, case.start_mix, terms.pay_factor))
+    drawn = terms.net(weight, price * np.exp(off), case.start_mix, terms.pay_factor)
+    return net, as_draws(drawn, draws)
+
+
+def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:
+    """Raise when nothing at all can be compared.
+
+    Raises
+    ------
+    OutlookError
+        Every option of every group is refused; the reasons are told.
+    """
+    reasons = list(dict.fromkeys(f"{each.program} in {each.sale_month}: {each.reason}" for each in refused))
+    shown = "; ".join(reasons[:4]) + (f"; and {len(reasons) - 4} more" if len(reasons) > 4 else "")
+    raise OutlookError(
+        f"no program can be compared in any month ({shown})",
+        where=plan.title or "plan",
+        remedy="Change the months of sale, the programs' dates or the weights, or add sale records.",
+    )
+
+
+def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
+    """Compare selling at weaning with every program and sale date, group by group.
+
+    Parameters
+    ----------
+    outlook : Outlook
+    plan : Plan, or the path of a TOML plan
+
+    Raises
+    ------
+    PlanError
+        A plan file is at fault.
+    OutlookError
+        The outlook knows nothing of a group's calves, or no option at all can be compared.
+
+    Notes
+    -----
+    The budget uses the median price, planned gain, planned yield and planned deaths. Its gain from keeping is
+    close to the median of the draws, but not equal to it: deaths come in whole calves, and a product of medians
+    is not the median of the product.
+    """
+    plan = plan if isinstance(plan, Plan) else read_plan(plan)
+    sales = sale_dates(plan)
+    rng = np.random.default_rng(plan.risk.seed)
+    sexes = sorted({group.sex for group in plan.groups})
+    cases = [group_case(outlook, plan, group) for group in plan.groups]
+    world = draw_world(rng, outlook, plan.risk, plan_dates(plan, sales), sexes)
+    answers = []
+    for case in cases:
+        lines = {day: price_line(outlook, case.group, day, case.weaning) for day in sales}
+        candidates, refused = build_candidates(outlook, plan, case, lines)
+        own = draw_group(rng, outlook, plan.risk, case.group, sales)
+        answers.append(answer_group(outlook, plan, case, candidates, refused, world, own))
+    results = tuple(answer.result for answer in answers)
+    if not any(result.keep for result in results):
+        refuse_empty(plan, [each for result in results for each in result.unavailable])
+    return Comparison(
+        groups=results,
+        herd=herd_of(results, [answer.gains for answer in answers]),
+        currency=outlook.currency,
+        as_of=outlook.as_of,
+        source=outlook.basis.source,
+        draws=plan.risk.draws,
+        seed=plan.risk.seed,
+        defaults_used=defaults_of(plan),
+        left_out=left_out_of(plan),
+        cautions=cautions_for(plan, sales),
+        notes=plan_notes(outlook, plan, results, sales),
+    )

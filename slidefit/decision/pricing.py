@@ -1,0 +1,94 @@
+"""The price of one group on one day, by weight, read from the outlook or carried on from a bid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from slidefit.decision.plan import Group
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
+
+FloatArray = NDArray[np.float64]
+SPREAD_POINTS = 15
+
+
+@dataclass(frozen=True)
+class PriceLine:
+    """Median price by weight on one day.
+
+    Attributes
+    ----------
+    weights_lb : array, shape (m,) [lb]
+    log_cwt : array, shape (m,)
+        ln($/cwt).
+    slide_run : array, shape (m,) [log points]
+        One standard error of the slide, added up from the weight where the price is known: positive above it
+        and negative below, so that one shared normal number moves the whole curve.
+    """
+
+    weights_lb: FloatArray
+    log_cwt: FloatArray
+    slide_run: FloatArray
+
+    def price_cwt(self, weight_lb: float) -> float:
+        """Return the median price at a weight [$/cwt]."""
+        return float(np.exp(np.interp(weight_lb, self.weights_lb, self.log_cwt)))
+
+
+def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> PriceLine:
+    """Return the price by weight for a group sold on a day.
+
+    Without a bid: index of the day + relative price by weight. With one: the bid carried along the outlook,
+    bid x exp(log_relative(W, t) - log_relative(W0, t0) + log_index(t) - log_index(t0)).
+
+    Raises
+    ------
+    OutlookError
+        The outlook holds no such sex or grade.
+    """
+    weights = outlook.curve(group.sex).weights_lb
+    start_lb = group.mean_weight_lb
+    head = float(group.head)
+    of_weight = outlook.log_relative(
+        group.sex, weights, when, frame=group.frame, muscle=group.muscle, head=head
+    )
+    log_cwt = outlook.log_index([when])[0] + of_weight
+    anchor_lb = STANDARD_WEIGHT_LB
+    if group.bid_cwt is not None:
+        at_start = outlook.log_relative(
+            group.sex, start_lb, weaning, frame=group.frame, muscle=group.muscle, head=head
+        )
+        log_cwt = log_cwt + np.log(group.bid_cwt) - outlook.log_index([weaning])[0] - at_start
+        anchor_lb = start_lb
+    run = np.sign(weights - anchor_lb) * outlook.slide_sd(group.sex, anchor_lb, weights)
+    return PriceLine(weights, log_cwt, run)
+
+
+def spread_of(group: Group) -> FloatArray:
+    """Return how each of a set of equal shares of the group differs from its mean weight [lb], shape (k,).
+
+    A weight list gives one for each calf; a spread gives the middles of equal parts of a normal curve.
+    """
+    if group.weights_lb is not None:
+        return np.asarray(group.weights_lb, dtype=float) - group.mean_weight_lb
+    if group.weight_sd_lb == 0.0:
+        return np.zeros(1)
+    normal = ndtri((np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS)
+    return np.asarray(group.weight_sd_lb * normal / normal.std())
+
+
+def mix_factor(line: PriceLine, mean_lb: float, spread_lb: Sequence[float] | FloatArray) -> float:
+    """Return the check of calves priced one by one along the slide, over the check at their mean weight.
+
+    mean(w p(w)) / (W p(W)); exactly one without a spread of weights.
+    """
+    each = mean_lb + np.asarray(spread_lb, dtype=float)
+    if len(each) == 1:
+        return 1.0
+    prices = np.exp(np.interp(each, line.weights_lb, line.log_cwt))
+    return float(np.mean(each * prices) / (mean_lb * line.price_cwt(mean_lb)))
