@@ -102,6 +102,7 @@ def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
         No calf of the plan can be priced.
     """
     from slidefit.decision.comparing import compare as compare_plan
-    from slidefit.decision.plan import Plan, read_plan
+    from slidefit.decision.plan import Plan
+    from slidefit.decision.plan_reading import read_plan
 
     return compare_plan(outlook, plan if isinstance(plan, Plan) else read_plan(plan))

@@ -1,0 +1,37 @@
+"""The command ``slidefit``."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from slidefit import __version__
+from slidefit.cli.demo_command import demo
+from slidefit.cli.market_commands import fit, season, slide
+from slidefit.cli.plan_commands import compare, report
+from slidefit.cli.records_commands import add, book, export, undo
+from slidefit.cli.speaking import run_safely
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="slidefit")
+def slidefit() -> None:
+    """The price slide of feeder calves from local sale records, and keep or sell on top of it.
+
+    \b
+    The usual order:  add (records into a book), fit, slide and season (look), compare PLAN, report PLAN.
+    To see it all on invented data:  slidefit demo
+
+    Weights are in pounds (lb), prices in dollars per hundredweight ($/cwt). An estimate, no promise: ask your
+    lender and a market adviser before you act on it.
+    """
+
+
+for command in (add, book, undo, export, fit, slide, season, compare, report, demo):
+    slidefit.add_command(command)
+
+
+def run() -> None:
+    """Run the command line and exit with its code."""
+    sys.exit(run_safely(lambda: slidefit.main(standalone_mode=False)))

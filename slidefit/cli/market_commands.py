@@ -1,0 +1,93 @@
+"""Commands on the market: fit, slide, season."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import click
+
+from slidefit.cli.speaking import book_option, fit_option, json_option, progress_words, say, width
+
+DAY = click.DateTime(["%Y-%m-%d"])
+
+
+@click.command()
+@book_option
+@click.option("--market", "markets", multiple=True, help="Only this market; may be given several times.")
+@click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
+@click.option("--until", type=DAY, help="Only sales up to this day (YYYY-MM-DD).")
+@click.option(
+    "--out", default="slide.json", show_default=True, type=click.Path(), help="Where the fit is saved."
+)
+@json_option
+def fit(
+    book: str,
+    markets: tuple[str, ...],
+    since: datetime | None,
+    until: datetime | None,
+    out: str,
+    as_json: bool,
+) -> None:
+    """Fit the slide and the season to the book's records, and save the fit."""
+    from slidefit.market.documents import fit_document
+    from slidefit.market.marketfit import fit_market
+    from slidefit.market.saved import save_fit
+    from slidefit.records.book import SaleBook
+    from slidefit.show.market_text import fit_text
+
+    records = SaleBook(book).records(
+        markets=list(markets) or None,
+        since=since.date() if since else None,
+        until=until.date() if until else None,
+    )
+    fitted = fit_market(records, progress=progress_words())
+    save_fit(fitted, out)
+    say({"fit": out, **fit_document(fitted)}, lambda: fit_text(fitted, out, width=width()), as_json=as_json)
+
+
+@click.command()
+@fit_option
+@click.option(
+    "--sex", "sexes", multiple=True, type=click.Choice(["steer", "heifer", "bull"]), help="Sex of the calf."
+)
+@click.option(
+    "--weight",
+    "weights",
+    multiple=True,
+    type=float,
+    metavar="LB",
+    help="Middle of the 100-lb step, in pounds: 550 is 500 to 600 lb.",
+)
+@click.option(
+    "--month",
+    "months",
+    multiple=True,
+    type=click.IntRange(1, 12),
+    metavar="M",
+    help="Calendar month, 1 to 12.",
+)
+@json_option
+def slide(
+    fit_path: str, sexes: tuple[str, ...], weights: tuple[float, ...], months: tuple[int, ...], as_json: bool
+) -> None:
+    """Show the slide: how far price falls per hundredweight of added weight, with its interval."""
+    from slidefit.market.documents import slide_document
+    from slidefit.market.saved import load_fit
+    from slidefit.show.market_text import slide_text
+
+    fitted = load_fit(fit_path)
+    slides = fitted.slide(list(sexes) or None, list(weights) or None, list(months) or None)
+    say(slide_document(slides), lambda: slide_text(fitted, slides, width=width()), as_json=as_json)
+
+
+@click.command()
+@fit_option
+@json_option
+def season(fit_path: str, as_json: bool) -> None:
+    """Show the season: the standard calf's price by calendar month, year mean = 100."""
+    from slidefit.market.documents import season_document
+    from slidefit.market.saved import load_fit
+    from slidefit.show.market_text import season_text
+
+    fitted = load_fit(fit_path)
+    say(season_document(fitted), lambda: season_text(fitted, width=width()), as_json=as_json)

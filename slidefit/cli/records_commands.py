@@ -1,0 +1,124 @@
+"""Commands on sale records: add, book, undo, export."""
+
+from __future__ import annotations
+
+import click
+
+from slidefit.cli.speaking import book_option, json_option, say, width
+from slidefit.errors import RecordsError
+
+
+def _mapping(pairs: tuple[str, ...]) -> dict[str, str] | None:
+    """Return {heading: field} from ``Heading=field`` words."""
+    mapping = {}
+    for pair in pairs:
+        heading, equals, name = pair.rpartition("=")
+        if not equals or not heading or not name:
+            raise RecordsError(
+                f"{pair!r} is not of the form Heading=field",
+                where="--map",
+                remedy='Write for example: --map "Avg Wt=weight_lb"',
+            )
+        mapping[heading] = name.strip()
+    return mapping or None
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path())
+@book_option
+@click.option(
+    "--map", "pairs", multiple=True, metavar='"HEADING=FIELD"', help="What a column means; may be repeated."
+)
+@click.option("--market", help="The market, where the file doesn't name it.")
+@click.option("--currency", metavar="CODE", help="Currency of the prices, where the file doesn't say (USD).")
+@click.option(
+    "--price-unit", metavar="UNIT", help="Unit of the price: $/cwt, $/lb, cents/lb, $/kg, cents/kg, $/head."
+)
+@click.option("--weight-unit", metavar="UNIT", help="Unit of the weight: lb, kg, cwt.")
+@click.option("--sheet", help="Only this sheet of a workbook.")
+@click.option("--dry-run", is_flag=True, help="Show how the file is read; add nothing.")
+@click.option(
+    "--set-aside",
+    "aside",
+    type=click.Path(),
+    metavar="OUT.csv",
+    help="Write rows that can't be used here, with the reason.",
+)
+@json_option
+def add(
+    files: tuple[str, ...],
+    book: str,
+    pairs: tuple[str, ...],
+    market: str | None,
+    currency: str | None,
+    price_unit: str | None,
+    weight_unit: str | None,
+    sheet: str | None,
+    dry_run: bool,
+    aside: str | None,
+    as_json: bool,
+) -> None:
+    """Read FILES of sale records and add them to the book; rows that can't be used are set aside with a reason."""
+    from slidefit.records.book import SaleBook
+    from slidefit.records.documents import add_document
+    from slidefit.records.reading import read
+    from slidefit.records.setaside import write_set_aside
+    from slidefit.show.records_text import add_text, dry_run_text
+
+    result = read(
+        list(files),
+        mapping=_mapping(pairs),
+        market=market,
+        currency=currency,
+        price_unit=price_unit,
+        weight_unit=weight_unit,
+        sheet=sheet,
+    )
+    if aside:
+        write_set_aside(result, aside)
+    if dry_run:
+        say(add_document(result, None), lambda: dry_run_text(result, width=width()), as_json=as_json)
+        return
+    added = SaleBook(book).add(result)
+    say(add_document(result, added), lambda: add_text(result, added, width=width()), as_json=as_json)
+
+
+@click.command()
+@book_option
+@json_option
+def book(book: str, as_json: bool) -> None:
+    """Show what the book holds: by market, year and sex; its batches; months without sales."""
+    from slidefit.records.book import SaleBook
+    from slidefit.records.documents import book_document
+    from slidefit.show.records_text import book_text
+
+    summary = SaleBook(book).summary()
+    say(book_document(summary), lambda: book_text(summary, width=width()), as_json=as_json)
+
+
+@click.command()
+@click.argument("batch")
+@book_option
+@json_option
+def undo(batch: str, book: str, as_json: bool) -> None:
+    """Take a BATCH (named by 'add' and 'book') out of the book again."""
+    from slidefit.records.book import SaleBook
+
+    removed = SaleBook(book).undo(batch)
+    say(
+        {"batch": batch, "removed": removed},
+        lambda: f"batch {batch} undone: {removed:,} records taken out\n",
+        as_json=as_json,
+    )
+
+
+@click.command()
+@click.argument("out", type=click.Path())
+@book_option
+@json_option
+def export(out: str, book: str, as_json: bool) -> None:
+    """Write the book's tidy records to OUT, a .csv or .parquet file."""
+    from slidefit.records.book import SaleBook
+
+    rows = SaleBook(book).export(out)
+    say({"export": out, "records": rows}, lambda: f"{out}: {rows:,} records\n", as_json=as_json)

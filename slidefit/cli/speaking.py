@@ -1,0 +1,88 @@
+"""How the commands speak: text or one JSON document on standard output, faults on standard error."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+import traceback
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from slidefit.errors import SlidefitError
+
+DONE, OUR_FAULT, USER_FAULT, INTERRUPTED = 0, 1, 2, 130
+WIDEST = 100
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
+)
+book_option = click.option(
+    "--book",
+    default="sales.duckdb",
+    show_default=True,
+    type=click.Path(),
+    help="The sale book (a DuckDB file).",
+)
+fit_option = click.option(
+    "--fit",
+    "fit_path",
+    default="slide.json",
+    show_default=True,
+    type=click.Path(),
+    help="A fit, as saved by 'fit'.",
+)
+
+
+def width() -> int:
+    """Return the columns to write in: those of the terminal, at most 100."""
+    return min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
+
+
+def say(document: dict[str, Any], text: Callable[[], str], *, as_json: bool) -> None:
+    """Print the document, or else the text that the function makes."""
+    if as_json:
+        click.echo(json.dumps(document, indent=2, allow_nan=False))
+    else:
+        click.echo(text(), nl=False)
+
+
+def progress_words() -> Callable[[str], None]:
+    """Return a teller of what is being done: on a terminal's standard error, silent elsewhere."""
+    if not sys.stderr.isatty():
+        return lambda _: None
+    return lambda word: click.echo(f"{word} ...", err=True)
+
+
+def run_safely(command: Callable[[], None]) -> int:
+    """Run a command and return its exit code: 0 done, 2 the user's input or words, 1 a fault of ours.
+
+    A fault of ours prints its trace only where the environment variable SLIDEFIT_TRACE is set.
+    """
+    try:
+        command()
+    except SlidefitError as fault:
+        click.echo(f"slidefit: {fault}", err=True)
+        return USER_FAULT
+    except click.ClickException as fault:
+        fault.show()
+        return USER_FAULT
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("slidefit: stopped; nothing was left half-written", err=True)
+        return INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except Exception as fault:
+        if os.environ.get("SLIDEFIT_TRACE"):
+            traceback.print_exc()
+        click.echo(
+            f"slidefit: a fault of the program, not of your input ({type(fault).__name__}: {fault}). "
+            "Run it again with SLIDEFIT_TRACE=1 and report what it prints.",
+            err=True,
+        )
+        return OUR_FAULT
+    return DONE

@@ -1,0 +1,54 @@
+"""Results of the market as JSON documents: slides, season, and what a fit rests on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from slidefit.market.marketfit import MarketFit
+
+DECIMALS = 4
+
+
+def slide_document(slides: pd.DataFrame) -> dict[str, Any]:
+    """Return ``{"slides": [...]}``: a row for each sex, step and month; ``month`` null is the mean of the year.
+
+    Parameters
+    ----------
+    slides : DataFrame
+        From ``MarketFit.slide``.
+    """
+    return {"slides": _rows(slides)}
+
+
+def season_document(fit: MarketFit) -> dict[str, Any]:
+    """Return ``{"months": [...]}`` (year mean = 100) and what the season rests on."""
+    return {"months": _rows(fit.season()), "harmonics": fit.season_fit.harmonics, "notes": list(fit.season_fit.notes)}
+
+
+def fit_document(fit: MarketFit) -> dict[str, Any]:
+    """Return what was fitted, to what, and what to know of it."""
+    chosen = next((c.label for c in fit.candidates if c.chosen), "straight, pulled toward the usual slide")
+    return {
+        "lots": fit.basis.lots,
+        "head": fit.basis.head,
+        "sales": fit.basis.sales,
+        "markets": list(fit.markets),
+        "first_sale": fit.basis.first_sale.isoformat(),
+        "last_sale": fit.basis.last_sale.isoformat(),
+        "currency": fit.currency,
+        "model": chosen,
+        "clustered_by": fit.model.rule.kind,
+        "clusters": fit.model.rule.groups,
+        "left_out": fit.left_out,
+        "notes": list(fit.notes),
+        **slide_document(fit.slide()),
+    }
+
+
+def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
+    rows = table.astype(object).where(table.notna(), None).to_dict(orient="records")
+    return [
+        {str(k): round(v, DECIMALS) if isinstance(v, float) else v for k, v in row.items()} for row in rows
+    ]

@@ -1,0 +1,108 @@
+"""The arrows of the package point one way; late and string imports are read too."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "slidefit"
+ORDER = ("errors", "output", "records", "market", "regions", "decision", "show", "cli", "web")
+FORBIDDEN = {
+    ("market", "records"),
+    ("decision", "records"),
+    ("decision", "show"),
+    ("cli", "web"),
+    ("web", "cli"),
+}
+
+
+def modules() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def layer_of(name: str) -> str | None:
+    parts = name.split(".")
+    return parts[1] if parts[0] == "slidefit" and len(parts) > 1 and parts[1] in ORDER else None
+
+
+def imported(path: Path) -> list[str]:
+    names = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            names += [f"{node.module}.{alias.name}" for alias in node.names]
+        elif isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in (
+            "import_module",
+            "__import__",
+        ):
+            names.append("by string")
+    return names
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_point_one_way(path: Path) -> None:
+    relative = path.relative_to(PACKAGE)
+    own = relative.parts[0].removesuffix(".py")
+    for name in imported(path):
+        assert name != "by string", f"{relative} imports by string"
+        other = layer_of(name)
+        if own not in ORDER or other is None or other == own:
+            continue
+        assert ORDER.index(other) < ORDER.index(own), f"{relative} imports {name}, against the flow"
+        assert (own, other) not in FORBIDDEN, f"{relative} imports {name}"
+
+
+def test_package_top_is_named_in_the_order() -> None:
+    tops = {p.relative_to(PACKAGE).parts[0].removesuffix(".py") for p in modules()} - {"__init__"}
+    assert tops <= set(ORDER)
+
+
+def test_no_cycle_between_modules() -> None:
+    """Import graph of modules, late imports included, has no cycle."""
+    known = {".".join(("slidefit", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in modules()}
+    known = {name.removesuffix(".__init__"): path for name, path in known.items()}
+    graph = {}
+    for name, path in known.items():
+        edges = set()
+        for target in imported(path):
+            while target and target not in known:
+                target = target.rpartition(".")[0]
+            if target and target != name and target != "slidefit":
+                edges.add(target)
+        graph[name] = edges
+    seen: dict[str, int] = {}
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        assert seen.get(name) != 1, f"import cycle: {' -> '.join((*trail, name))}"
+        if name in seen:
+            return
+        seen[name] = 1
+        for other in sorted(graph[name]):
+            visit(other, (*trail, name))
+        seen[name] = 2
+
+    for name in sorted(graph):
+        visit(name, ())
+
+
+def test_files_stay_short() -> None:
+    long = {str(p.relative_to(PACKAGE)): n for p in modules() if (n := len(p.read_text().splitlines())) > 400}
+    assert not long
+
+
+def test_every_public_function_is_documented_and_typed() -> None:
+    bare = []
+    for path in modules():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        holders = [tree, *(node for node in tree.body if isinstance(node, ast.ClassDef))]
+        for node in (child for holder in holders for child in holder.body):
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                if ast.get_docstring(node) is None:
+                    bare.append(f"{path.relative_to(PACKAGE)}: {node.name} has no docstring")
+                if node.returns is None:
+                    bare.append(f"{path.relative_to(PACKAGE)}: {node.name} has no return type")
+    assert not bare
