@@ -1,0 +1,168 @@
+"""Which column carries which field: headings first, then what the cells hold, then which of two is surer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.records.classes import sex_of
+from slidefit.records.coded import Coded
+from slidefit.records.dates import month_number, parse_date
+from slidefit.records.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
+from slidefit.records.headings import Heading
+from slidefit.records.numerals import is_missing, parse_number
+from slidefit.records.tables import Table
+from slidefit.records.units import price_unit_of
+from slidefit.records.weights import parse_weight_class
+
+MOST = 0.5
+FILL_SHARE = 0.3
+SAMPLE = 4_000
+FILLED_FIELDS = frozenset({"sex", "date", "market", "year"})
+
+
+@dataclass(frozen=True)
+class Assignment:
+    """Field -> places of its columns, the columns to be filled down, and how each column was read."""
+
+    places: dict[str, tuple[int, ...]]
+    filled: frozenset[int]
+    how: tuple[tuple[str, str], ...]
+
+    def first(self, name: str) -> int | None:
+        """Return the place of a field's column, or None."""
+        found = self.places.get(name)
+        return found[0] if found else None
+
+
+def _share(column: Coded, test: Callable[[str], bool]) -> float:
+    """Return the share of distinct filled cells that pass a test."""
+    filled = [text for text in column.values[:SAMPLE] if not is_missing(text)]
+    return float(np.mean([test(text) for text in filled])) if filled else 0.0
+
+
+def _is_class(text: str) -> bool:
+    """Tell whether a cell is a range of weights, as in 500-550."""
+    found = parse_weight_class(text)
+    return found is not None and found.low != found.high and not re.search(r"[a-z]{4,}", text.lower())
+
+
+def _is_number(text: str) -> bool:
+    """Tell whether a cell is a number."""
+    return parse_number(text) is not None
+
+
+def _settled(heading: Heading, column: Coded) -> tuple[str, str]:
+    """Return the field of a column after a look at its cells, and the reason when that changed it."""
+    name = heading.field
+    if heading.how == "said by the user":
+        return name, ""
+    if (
+        name in ("sex", "category", "frame", "grade")
+        and _share(column, _is_class) > MOST
+        and not _share(column, lambda t: bool(sex_of(t)))
+    ):
+        return "weight_range", "its cells are weight classes"
+    if name == "week" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+        return "date", "its cells are dates"
+    if name == "price_unit" and _share(column, _is_number) > MOST:
+        return "unused", "called a unit, but its cells are numbers"
+    if name == "price_unit" and _share(column, lambda t: bool(price_unit_of(t))) == 0:
+        return (
+            ("weight_unit", "its cells are units of weight")
+            if _share(column, lambda t: t.lower().strip(" .") in ("lb", "lbs", "kg")) > MOST
+            else ("unused", "its cells are no units")
+        )
+    if name == "date" and _share(column, lambda t: bool(re.fullmatch(r"\d{1,2}(?:\.0)?", t.strip()))) > MOST:
+        return "day", "its cells are days of the month"
+    if name == "month" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+        return "date", "its cells hold a month and a year"
+    if name == "year" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+        return "date", "its cells are dates"
+    if (
+        name == "remarks"
+        and heading.text.lower() in ("quality", "condition", "class")
+        and _share(column, _is_number) > MOST
+    ):
+        return "unused", "its cells are scores"
+    if (
+        name in ("head", "weight", "price", "lot_weight")
+        and _share(column, _is_number) == 0
+        and not _share(column, lambda t: bool(re.search(r"\d", t)))
+    ):
+        return (
+            ("unused", "its cells hold no numbers")
+            if any(not is_missing(t) for t in column.values)
+            else (name, "")
+        )
+    return name, ""
+
+
+def assign(table: Table) -> Assignment:
+    """Return which columns carry which field.
+
+    Of two columns for one field the surer heading wins; an average beats a range; ``Average`` is the price when
+    nothing else is; a state stands in for the place of sale.
+    """
+    found: dict[str, list[tuple[int, int]]] = {}
+    how: list[tuple[str, str]] = []
+    for place, heading in enumerate(table.headings):
+        name, why = _settled(heading, table.columns[place]) if heading.field else ("", "")
+        how.append((name, why or heading.how))
+        if name and name not in IGNORED_FIELDS:
+            found.setdefault(name, []).append((heading.rank, place))
+    for stand_in, name in (("average", "price"), ("region", "market")):
+        if name not in found and stand_in in found:
+            found[name] = found.pop(stand_in)
+            how[found[name][0][1]] = (name, f"no better column for {name}")
+    places: dict[str, tuple[int, ...]] = {}
+    for name, candidates in found.items():
+        candidates.sort(key=lambda item: (_blank_share(table.columns[item[1]]) > 0.999, item[0]))
+        keep = candidates if name in MANY_FIELDS or name == "trait" else candidates[:1]
+        places[name] = tuple(place for _, place in keep)
+        for _, place in candidates[len(keep) :]:
+            how[place] = ("unused", f"another column is surer for {name}")
+    filled = frozenset(
+        place
+        for name in FILLED_FIELDS
+        for place in places.get(name, ())
+        if _to_fill(table, name, place, places)
+    )
+    return Assignment(places, filled, tuple(how))
+
+
+def _blank_share(column: Coded) -> float:
+    """Return the share of rows without text."""
+    return float(column.bools(is_missing).mean()) if len(column) else 1.0
+
+
+def _to_fill(table: Table, name: str, place: int, places: dict[str, tuple[int, ...]]) -> bool:
+    """Tell whether a column is written once for several rows (its first row filled, many below it blank)."""
+    column = table.columns[place]
+    blank = column.bools(lambda text: not text.strip())
+    if not len(blank) or blank[0] or blank.mean() < (FILL_SHARE if len(blank) > 5 else 0.2):
+        return False
+    return True
+
+
+def date_like(column: Coded) -> bool:
+    """Tell whether most cells of a column are dates or months."""
+    return _share(column, lambda text: parse_date(text) is not None or month_number(text) is not None) > MOST
+
+
+def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:
+    """Tell whether any of the fields has a column."""
+    return any(name in places for name in names)
+
+
+def has_weight(places: dict[str, tuple[int, ...]]) -> bool:
+    """Tell whether any column tells the weight."""
+    return has_any(places, WEIGHT_FIELDS)
+
+
+def has_date(places: dict[str, tuple[int, ...]]) -> bool:
+    """Tell whether any column tells the date."""
+    return has_any(places, DATE_FIELDS)

@@ -1,0 +1,176 @@
+"""What one heading says: the field, the unit, and what it pins down (a sex, a weight class, a month, a place)."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from slidefit.records.classes import classify, is_summary, sex_of
+from slidefit.records.dates import month_number, parse_date
+from slidefit.records.fields import field_of, normal
+from slidefit.records.grades import Grade, find_grade
+from slidefit.records.numerals import is_missing
+from slidefit.records.traits import TRAITS, traits_of
+from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
+from slidefit.records.weights import parse_weight_class, weight_unit_of
+
+LONGEST_HEADING = 80
+_UNIT_TEXT = re.compile(
+    r"\([^)]*\)|\[[^\]]*\]|(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£|\bc(?=\s*/)|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 ?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
+    r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a|nz|r)?\$|[#€£]",
+    re.IGNORECASE,
+)
+_WEIGHT_CLASS = re.compile(
+    r"(?<![\d.])(?:(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}|\d{3,4}\s*(?:\+|plus|(?:and|&|-)?\s*(?:up|over|under))|[<>]\s*\d{3,4}|\d{3}s?)\s*(?:lbs?|kgs?|pounds?|#)?\.?(?!\d)",
+    re.IGNORECASE,
+)
+_YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
+_YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a heading means: ``field`` is blank when no field is named; ``pins`` holds what it fixes for its column."""
+
+    text: str
+    field: str = ""
+    rank: int = 99
+    unit: str = ""
+    currency: str = ""
+    how: str = ""
+    pins: Mapping[str, str] = dataclasses.field(default_factory=dict)
+
+    @property
+    def known(self) -> bool:
+        """Tell whether anything was recognised."""
+        return bool(self.field or self.pins)
+
+
+def _unit(text: str) -> str:
+    """Return the price unit, or else the weight unit, of a heading."""
+    return price_unit_of(text) or weight_unit_of(text)
+
+
+def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Heading:
+    """Return what a heading says.
+
+    Parameters
+    ----------
+    mapping : mapping of heading to field, optional
+        What the user said (``--map``); it goes before anything recognised.
+
+    Examples
+    --------
+    >>> parse_heading("Price c/kg Lwt").field, parse_heading("Price c/kg Lwt").unit
+    ('price', 'cents/kg')
+    >>> dict(parse_heading("AB Steers 901+").pins)
+    {'category': 'Steers', 'weight_range': '901+', 'market': 'AB'}
+    >>> parse_heading("mystery").known
+    False
+    """
+    bare = " ".join(text.split())
+    currency, unit = currency_of(bare), _unit(bare)
+    said = (mapping or {}).get(bare)
+    if said is not None:
+        return Heading(bare, said, 0, unit, currency, "said by the user")
+    if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
+        return Heading(bare)
+    direct = field_of(bare)
+    if direct is None and not _UNIT_TEXT.sub("", bare).strip(" .,:-"):
+        direct = (
+            ("price", 5)
+            if price_unit_of(bare) or currency or "$" in bare
+            else ("weight", 20)
+            if unit
+            else None
+        )
+    if direct is None:
+        direct = field_of(_UNIT_TEXT.sub(" ", bare))
+    if direct is not None:
+        name = direct[0]
+        if name in ("price", "average") and price_unit_of(bare) == PER_HEAD:
+            name = "price_head"
+        if name == "head" and "$" in bare:
+            name, unit = "price_head", PER_HEAD
+        return Heading(bare, name, direct[1], unit, currency, "by its heading")
+    return _pinned(bare, unit, currency)
+
+
+def _pinned(bare: str, unit: str, currency: str) -> Heading:
+    """Read a heading that fixes something for its column, such as ``Steers 500-600 lb``."""
+    year = _YEAR.match(bare)
+    if year:
+        pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
+        return Heading(bare, pins=pins, how="a year across the top")
+    if month_number(bare) and not bare.strip().isdigit():
+        return Heading(bare, pins={"month": bare}, how="a month across the top")
+    if is_summary(bare):
+        return Heading(bare, pins={"summary": bare}, how="an average or total")
+    day = parse_date(bare)
+    if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
+        return Heading(bare, pins={"date": bare}, how="a date across the top")
+    weight = _WEIGHT_CLASS.search(bare)
+    rest, pins = bare, {}
+    if weight and parse_weight_class(weight.group()) is not None:
+        rest = rest.replace(weight.group(), " ", 1)
+        pins["weight_range"] = weight.group().strip()
+    grade, animal = find_grade(rest), classify(rest)
+    if sex_of(rest) or animal.reason:
+        pins = {"category": _class_words(rest), **pins}
+    if grade != Grade():
+        pins["grade"] = f"{grade.frame} {grade.muscle}".strip()
+    rest = _left_over(rest)
+    named = field_of(rest) if rest else None
+    if not pins:
+        trait = traits_of(bare)
+        return (
+            Heading(bare, "trait", 0, pins={"trait": trait}, how="a trait")
+            if trait in TRAITS and len(bare) < 25
+            else Heading(bare)
+        )
+    if named is None and rest and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
+        pins["market"] = rest
+    return Heading(
+        bare, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
+    )
+
+
+_CLASS_WORDS = re.compile(
+    r"\b(?:feeder|stocker|yearling|slaughter|replacement|bred|dairy|holsteins?|beef|weaned|cull)\b|\b(?:steers?|heifers?|bulls?|strs?|hfrs?|calves|calf|cows?|cattle|pairs?)\b\.?",
+    re.IGNORECASE,
+)
+_GRADE_WORDS = re.compile(
+    r"\b(?:large|medium|small|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m|s)?[- ]?[1-4](?:-[1-4])?\b|[&#]",
+    re.IGNORECASE,
+)
+_NO_PLACE = re.compile(
+    r"\b(?:avg|average|weight(?:ed)?|price|of|per|head|total|weekly|monthly|sold|count|change|year|week|month|volume|receipts|index)\b",
+    re.IGNORECASE,
+)
+
+
+def _class_words(text: str) -> str:
+    """Return the words of a heading that name the class."""
+    return " ".join(_CLASS_WORDS.findall(text)) or text
+
+
+def _left_over(text: str) -> str:
+    """Return a heading without class, grade and unit words."""
+    rest = _GRADE_WORDS.sub(" ", _CLASS_WORDS.sub(" ", _UNIT_TEXT.sub(" ", text)))
+    return " ".join(rest.strip(" -–:,.|/").split()).strip(" -–:,.|/()")
+
+
+def _may_be_place(text: str) -> bool:
+    """Tell whether what is left of a heading can be the name of a place."""
+    return text[:1].isupper() and not _NO_PLACE.search(text) and bool(normal(text))
+
+
+def says_yes(text: str) -> bool:
+    """Tell whether a cell of a yes-or-no column says yes.
+
+    >>> says_yes("Y"), says_yes("no"), says_yes("")
+    (True, False, False)
+    """
+    return text.strip().lower() in _YES

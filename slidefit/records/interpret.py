@@ -1,0 +1,172 @@
+"""A table and its meaning become tidy rows, each accepted or with the reason why not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from slidefit.records.coded import BoolArray, Coded
+from slidefit.records.columns import COLUMN_NAMES
+from slidefit.records.meaning import Meaning
+from slidefit.records.options import ReadOptions
+from slidefit.records.reasons import REASON_CODES
+from slidefit.records.row_classes import (
+    RowClasses,
+    row_classes,
+    row_grades,
+    row_markets,
+    row_preliminary,
+    row_traits,
+)
+from slidefit.records.row_values import (
+    PRECISIONS,
+    RowDates,
+    RowPrices,
+    RowWeights,
+    column_at,
+    row_dates,
+    row_prices,
+    row_weights,
+)
+from slidefit.records.tables import Table
+from slidefit.records.titles import footnotes
+from slidefit.records.units import PER_HEAD, currency_of
+
+# limits outside of which a weight is no feeder calf's; docs/records.md shows them
+LIGHTEST_LB = 75.0
+HEAVIEST_LB = 2_000.0
+WEIGHT_DECIMALS = 2
+PRICE_DECIMALS = 4
+
+
+@dataclass(frozen=True)
+class TidyTable:
+    """Tidy rows (text columns categorical) of every row of a table, and a reason code for each (0: accepted)."""
+
+    frame: pd.DataFrame
+    reason: np.ndarray
+    unit_said: bool
+    unknown_remarks: tuple[str, ...]
+
+
+def _category(column: Coded) -> pd.Categorical:
+    """Return a coded column as a pandas categorical."""
+    plain = column.mapped(str)
+    return pd.Categorical.from_codes(plain.codes, categories=pd.Index(plain.values, dtype="str"))
+
+
+def _flags(length: int, marks: dict[str, BoolArray], given: Coded | None) -> Coded:
+    """Return the ``;``-joined names of the flags that hold in each row."""
+    names = sorted(marks)
+    codes = np.zeros(length, dtype=np.int32)
+    for place, name in enumerate(names):
+        codes |= marks[name].astype(np.int32) << place
+    values = tuple(
+        ";".join(name for place, name in enumerate(names) if code >> place & 1)
+        for code in range(1 << len(names))
+    )
+    flags = Coded(codes, values)
+    return flags if given is None else given.chosen(flags, given.bools(bool)).mapped(str)
+
+
+def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable:
+    """Return the tidy rows of a table.
+
+    Weights are rounded to 0.01 lb and prices to 0.0001 $/cwt, so that the same row read twice is the same.
+    """
+    length = len(table.rows)
+    dates, weights, prices = (
+        row_dates(table, meaning),
+        row_weights(table, meaning),
+        row_prices(table, meaning),
+    )
+    classes = row_classes(table, meaning)
+    frame_code, muscle = row_grades(table, meaning)
+    traits, unknown = row_traits(table, meaning)
+    converted = prices.converted | weights.converted
+    price, low, high = prices.mean, prices.low, prices.high
+    if options.price_unit == PER_HEAD:
+        factor = np.where(prices.per_head, 100.0 / weights.mean, 1.0)
+        price, low, high, converted = price * factor, low * factor, high * factor, converted | prices.per_head
+    marks = {
+        "weight_mid": weights.middle,
+        "price_mid": prices.middle,
+        "converted": converted,
+        "preliminary": row_preliminary(table, meaning) | _marked_preliminary(table, prices),
+        "range_odd": prices.range_odd,
+    }
+    precision = Coded(dates.precision.astype(np.int32), PRECISIONS)
+    flags = _flags(length, marks, column_at(table, meaning.assignment, "flags"))
+    columns = {
+        "sale_date": pd.Series(dates.days.astype("datetime64[s]")),
+        "date_precision": _category(precision),
+        "market": _category(row_markets(table, meaning, options.market)),
+        "sex": _category(classes.sex),
+        "frame": _category(frame_code),
+        "muscle": _category(muscle),
+        "head": weights.head,
+        "weight_lb": np.round(weights.mean, WEIGHT_DECIMALS),
+        "weight_low_lb": np.round(weights.low, WEIGHT_DECIMALS),
+        "weight_high_lb": np.round(weights.high, WEIGHT_DECIMALS),
+        "price_cwt": np.round(price, PRICE_DECIMALS),
+        "price_low_cwt": np.round(low, PRICE_DECIMALS),
+        "price_high_cwt": np.round(high, PRICE_DECIMALS),
+        "traits": _category(traits),
+        "currency": _category(_currencies(table, meaning)),
+        "flags": _category(flags),
+        "batch": _category(Coded.constant("", length)),
+        "source_row": table.rows,
+    }
+    reason = _reasons(dates, weights, prices, classes, options)
+    return TidyTable(pd.DataFrame(columns)[list(COLUMN_NAMES)], reason, meaning.unit_said, unknown)
+
+
+def _currencies(table: Table, meaning: Meaning) -> Coded:
+    """Return the money of each row."""
+    column = column_at(table, meaning.assignment, "currency")
+    if column is None:
+        return Coded.constant(meaning.currency, len(table.rows))
+    return column.mapped(
+        lambda text: (
+            currency_of(text)
+            or (
+                text.strip().upper()
+                if text.strip().isalpha() and len(text.strip()) == 3
+                else meaning.currency
+            )
+        )
+    )
+
+
+def _marked_preliminary(table: Table, prices: RowPrices) -> BoolArray:
+    """Return the rows whose price carries a footnote mark that the lines around the table explain as preliminary."""
+    marks = {mark for mark, word in footnotes(table.lines).items() if word == "preliminary"}
+    return prices.marks.bools(lambda text: text.lower() in marks)
+
+
+def _reasons(
+    dates: RowDates, weights: RowWeights, prices: RowPrices, classes: RowClasses, options: ReadOptions
+) -> np.ndarray:
+    """Return the first reason of each row, in the order of ``REASONS``; 0 for rows to keep."""
+    per_head = prices.per_head & (options.price_unit != PER_HEAD)
+    tests: dict[str, BoolArray] = {
+        "summary_row": classes.summary,
+        "not_feeder": classes.not_feeder,
+        "dairy": classes.dairy,
+        "missing_date": np.isnat(dates.days),
+        "implausible_date": dates.days > np.datetime64(options.today, "D"),
+        "missing_price": ~np.isfinite(prices.mean),
+        "per_head_price": per_head,
+        "carcass_price": prices.dressed,
+        "open_ended_weight": weights.open_ended,
+        "missing_weight": ~np.isfinite(weights.mean),
+        "weight_inconsistent": weights.inconsistent,
+        "implausible_weight": (weights.mean < LIGHTEST_LB) | (weights.mean > HEAVIEST_LB),
+        "missing_sex": classes.sex.codes == 0,
+    }
+    reason = np.zeros(len(dates.days), dtype=np.int8)
+    for name, found in tests.items():
+        reason[(reason == 0) & found] = REASON_CODES[name]
+    return reason

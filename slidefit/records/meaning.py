@@ -1,0 +1,402 @@
+"""The meaning of a table, decided once for all of its rows: columns, units, money, order of dates; and how it was decided."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.records.assign import Assignment, assign, has_date, has_weight
+from slidefit.records.cells import parse_head, parse_price, parse_weight
+from slidefit.records.coded import Coded, FloatArray
+from slidefit.records.dates import DateOrder, decide_order
+from slidefit.records.fields import PRICE_FIELDS
+from slidefit.records.headings import Heading
+from slidefit.records.numerals import number_style
+from slidefit.records.options import ReadOptions
+from slidefit.records.tables import Table
+from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, currency_of
+
+# thresholds of the decisions by value; docs/records.md shows them
+HUNDREDWEIGHT_MEDIAN = 16.0
+PER_POUND_BELOW = 12.0
+PER_HEAD_ABOVE = 900.0
+KG_CALF_BELOW = 480.0
+LOT_WEIGHT_ABOVE = 1_500.0
+LOT_MEAN_LB = (100.0, 1_600.0)
+RISING = 0.3
+RISING_ROWS = 8
+PRICE_ORDER = ("price", "price_range", "price_low", "price_high", "price_head")
+WEIGHT_ORDER = (
+    "weight",
+    "lot_weight",
+    "weight_range",
+    "class_low",
+    "weight_low",
+    "class_high",
+    "weight_high",
+)
+
+
+@dataclass(frozen=True)
+class ColumnMeaning:
+    """One column for the account: heading, field, unit, and how it was decided."""
+
+    heading: str
+    field: str
+    unit: str
+    how: str
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """Everything that turns the cells of a table into records."""
+
+    assignment: Assignment
+    columns: tuple[ColumnMeaning, ...]
+    price_unit: str
+    unit_said: bool
+    weight_unit: str
+    currency: str
+    order: DateOrder
+    price_decimal: str
+    weight_decimal: str
+    lot_weight_in_weight: bool
+    notes: tuple[str, ...]
+
+
+def price_places(assignment: Assignment) -> dict[str, int]:
+    """Return the columns of price, the surest first."""
+    return {name: assignment.places[name][0] for name in PRICE_ORDER if name in assignment.places}
+
+
+def _middle(column: Coded, decimal: str, parse: str) -> FloatArray:
+    """Return the middle of each cell of a price or weight column."""
+    if parse == "price":
+        return column.floats(
+            lambda text: (lambda c: 0.5 * (c.low + c.high) if c.given else np.nan)(parse_price(text, decimal))
+        )
+    return column.floats(
+        lambda text: (lambda c: np.nan if c.open_ended else 0.5 * (c.low + c.high))(
+            parse_weight(text, decimal)
+        )
+    )
+
+
+def _median(values: FloatArray) -> float:
+    """Return the median of the filled values, or not-a-number."""
+    filled = values[np.isfinite(values)]
+    return float(np.median(filled)) if len(filled) else np.nan
+
+
+def _marked_unit(column: Coded, parse: str) -> str:
+    """Return the unit that most cells of a column carry themselves, or blank."""
+    cells = [
+        parse_price(text) if parse == "price" else parse_weight(text) for text in column.distinct()[:4000]
+    ]
+    units = [cell.unit for cell in cells if cell.unit]
+    best = max(set(units), key=units.count) if units else ""
+    return best if units.count(best) > 0.5 * len(cells) else ""
+
+
+def decide(table: Table, options: ReadOptions) -> Meaning:
+    """Decide what a table means.
+
+    Raises
+    ------
+    RecordsError
+        There is no column of price or weight.
+    QuestionError
+        A unit can't be decided; the remedy names the flag that settles it.
+    """
+    assignment = assign(table)
+    prices = price_places(assignment)
+    _check_columns(table, assignment, prices)
+    notes: list[str] = []
+    price_column = table.columns[next(iter(prices.values()))]
+    weight_name = next((name for name in WEIGHT_ORDER if name in assignment.places), "")
+    weight_column = (
+        table.columns[assignment.places[weight_name][0]]
+        if weight_name
+        else Coded.constant("", len(table.rows))
+    )
+    price_decimal, weight_decimal = number_style(price_column.values), number_style(weight_column.values)
+    price, weight = (
+        _middle(price_column, price_decimal, "price"),
+        _middle(weight_column, weight_decimal, "weight"),
+    )
+    lot_total = _is_lot_total(table, assignment, weight, weight_name)
+    if lot_total:
+        notes.append("the weight column holds the weight of the whole lot; it was divided by the head")
+    said_weight, weight_how = _stated_weight_unit(table, assignment, weight_name, weight_column, options)
+    said_price, price_how = _stated_price_unit(table, assignment, prices, price_column, options)
+    scale = weight / _heads(table, assignment) if lot_total else weight
+    weight_unit = said_weight
+    if not weight_unit and weight_name:
+        weight_unit, weight_how = _weight_unit_by_value(table, scale, said_price)
+    price_unit = said_price
+    if price_unit == "cents":
+        price_unit = "cents/kg" if weight_unit == "kg" else "cents/lb"
+    if not price_unit:
+        price_unit, price_how = _price_unit_by_value(table, price, scale, weight_unit)
+    price_unit, mended = _mended_unit(price_unit, price, options)
+    notes.extend([mended] if mended else [])
+    currency, money = _currency(table, assignment, price_column, price_unit, options)
+    notes.extend([money] if money else [])
+    order = _order(table, assignment, options, metric=weight_unit == "kg" or currency not in ("USD", "CAD"))
+    columns = _account(table, assignment, price_unit, price_how, weight_unit, weight_how, order)
+    row_units = "price_unit" in assignment.places
+    return Meaning(
+        assignment,
+        columns,
+        price_unit,
+        bool(said_price) or row_units,
+        weight_unit or "lb",
+        currency,
+        order,
+        price_decimal,
+        weight_decimal,
+        lot_total,
+        tuple(notes),
+    )
+
+
+def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int]) -> None:
+    """Refuse a table without price or weight, naming the columns found."""
+    found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
+    example = next(
+        (heading.text for heading in table.headings if heading.text and not heading.field), "Their Heading"
+    )
+    if not prices:
+        raise RecordsError(
+            f"no column of price was recognised; the columns are: {found}",
+            where=table.name,
+            remedy=f'Say which one it is: --map "{example}=price".',
+        )
+    if not has_weight(assignment.places):
+        raise RecordsError(
+            f"no column of weight was recognised; the columns are: {found}",
+            where=table.name,
+            remedy=f'Say which one it is: --map "{example}=weight".',
+        )
+    if not has_date(assignment.places) and not ({"date", "year"} & set(table.said)):
+        raise RecordsError(
+            f"no date of sale was found, in no column and no title; the columns are: {found}",
+            where=table.name,
+            remedy=f'Say which column it is: --map "{example}=date".',
+        )
+
+
+def _heads(table: Table, assignment: Assignment) -> FloatArray:
+    """Return the head count of each row."""
+    place = assignment.first("head")
+    return table.columns[place].floats(parse_head) if place is not None else np.full(len(table.rows), np.nan)
+
+
+def _is_lot_total(table: Table, assignment: Assignment, weight: FloatArray, name: str) -> bool:
+    """Tell whether a column called weight holds whole lots: too heavy for a calf, right once divided by the head."""
+    if name != "weight" or "head" not in assignment.places or "weight_range" in assignment.places:
+        return False
+    head = _heads(table, assignment)
+    several = np.isfinite(weight) & (head >= 2)
+    if several.sum() < 2 or np.mean(weight[several] > LOT_WEIGHT_ABOVE) < 0.3:
+        return False
+    mean = weight[several] / head[several]
+    inside = (mean >= LOT_MEAN_LB[0]) & (mean <= LOT_MEAN_LB[1])
+    return bool(np.mean(inside) >= 0.9)
+
+
+def _stated_weight_unit(
+    table: Table, assignment: Assignment, name: str, column: Coded, options: ReadOptions
+) -> tuple[str, str]:
+    """Return the weight unit that the user, heading, cells or titles state, and who did."""
+    if options.weight_unit:
+        return options.weight_unit, "said by the user"
+    place = assignment.first(name)
+    heading = table.headings[place] if place is not None else Heading("")
+    if heading.unit in ("lb", "kg", "cwt"):
+        return heading.unit, "unit in the heading"
+    if name and _marked_unit(column, "weight"):
+        return _marked_unit(column, "weight"), "unit in the cells"
+    rows = assignment.first("weight_unit")
+    texts = (
+        {text.lower().strip(" .") for text in table.columns[rows].distinct()} if rows is not None else set()
+    )
+    if len(texts) == 1:
+        return ("kg" if "kg" in texts.pop() else "lb"), "unit in its own column"
+    said = table.said.get("weight_unit", "")
+    return said, "unit in the titles" if said else ""
+
+
+def _stated_price_unit(
+    table: Table, assignment: Assignment, prices: dict[str, int], column: Coded, options: ReadOptions
+) -> tuple[str, str]:
+    """Return the price unit that the user, heading, cells or titles state, and who did."""
+    if options.price_unit:
+        return options.price_unit, "said by the user"
+    for name, place in prices.items():
+        if table.headings[place].unit in (*PRICE_FACTORS, PER_HEAD, DRESSED):
+            return table.headings[place].unit, "unit in the heading"
+        if name == "price_head":
+            return PER_HEAD, "by its heading"
+    marked = _marked_unit(column, "price")
+    if marked:
+        return marked, "unit in the cells"
+    said = table.said.get("price_unit", "")
+    if said:
+        return said, "unit in the titles"
+    return ("$/cwt", "unit in its own column") if "price_unit" in assignment.places else ("", "")
+
+
+def _weight_unit_by_value(table: Table, weight: FloatArray, price_unit: str) -> tuple[str, str]:
+    """Decide the weight unit from the numbers, or ask."""
+    middle = _median(weight)
+    if not np.isfinite(middle):
+        return "lb", "nothing says otherwise"
+    if middle < HUNDREDWEIGHT_MEDIAN:
+        return "cwt", "numbers this small are hundredweight"
+    heaviest = float(np.nanmax(weight))
+    metric = price_unit in ("$/kg", "cents/kg")
+    if metric and heaviest <= 1.5 * KG_CALF_BELOW and middle < KG_CALF_BELOW:
+        return "kg", "the price is by the kilogram"
+    if metric:
+        raise QuestionError(
+            "the price is by the kilogram, but nothing says whether the weights are in kg or lb",
+            where=table.name,
+            remedy="Say it with --weight-unit kg or --weight-unit lb.",
+        )
+    return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
+
+
+def _price_unit_by_value(
+    table: Table, price: FloatArray, weight: FloatArray, weight_unit: str
+) -> tuple[str, str]:
+    """Decide the price unit from the numbers, or ask."""
+    middle = _median(price)
+    if not np.isfinite(middle):
+        return "$/cwt", "nothing says otherwise"
+    ask = "Say it with --price-unit: $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head."
+    if weight_unit == "kg":
+        raise QuestionError(
+            f"weights are in kg, and nothing says whether prices such as {middle:,.2f} are by the kg, the hundredweight or the head",
+            where=table.name,
+            remedy=ask,
+        )
+    if middle < PER_POUND_BELOW:
+        return "$/lb", "numbers this small are dollars a pound"
+    both = np.isfinite(price) & np.isfinite(weight)
+    rising = (
+        both.sum() >= RISING_ROWS and _rank_correlation(price[both], weight[both]) > RISING and middle > 300
+    )
+    if middle > PER_HEAD_ABOVE or rising:
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",
+            where=table.name,
+            remedy=ask,
+        )
+    heaviest = float(np.nanmax(weight)) if both.any() else np.nan
+    if heaviest < KG_CALF_BELOW and middle > 250 and not _says_us(table) and both.sum() >= 3:
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are cents a kg or $/cwt, nor whether weights up to {heaviest:,.0f} are kg or lb",
+            where=table.name,
+            remedy=f"{ask} And --weight-unit lb or kg.",
+        )
+    return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
+
+
+def _says_us(table: Table) -> bool:
+    """Tell whether the table speaks the language of US feeder reports."""
+    fields = {heading.field for heading in table.headings}
+    return bool(fields & {"frame", "muscle", "grade"}) or "grade" in table.said
+
+
+def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
+    """Return Spearman's rank correlation; zero when one does not vary."""
+    ranks = [np.unique(values, return_inverse=True)[1].astype(float) for values in (first, second)]
+    if any(rank.std() == 0 for rank in ranks):
+        return 0.0
+    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
+
+
+def _mended_unit(unit: str, price: FloatArray, options: ReadOptions) -> tuple[str, str]:
+    """Put right a stated unit that the numbers contradict a hundredfold (150 $/lb, 1.50 $/cwt), with a note."""
+    middle = _median(price)
+    if options.price_unit or not np.isfinite(middle):
+        return unit, ""
+    if unit == "$/lb" and middle >= 4 * PER_POUND_BELOW:
+        return "cents/lb", f"the file says $/lb, but prices such as {middle:,.2f} are cents a pound; read so"
+    if unit in ("$/cwt", "cents/lb") and middle < PER_POUND_BELOW:
+        return "$/lb", f"the file says {unit}, but prices such as {middle:,.2f} are dollars a pound; read so"
+    return unit, ""
+
+
+def _currency(
+    table: Table, assignment: Assignment, column: Coded, unit: str, options: ReadOptions
+) -> tuple[str, str]:
+    """Return the money of the table, and a sentence when it was inferred."""
+    if options.currency:
+        return options.currency.upper(), ""
+    for place in price_places(assignment).values():
+        if table.headings[place].currency:
+            return table.headings[place].currency, ""
+    cells = [currency_of(text) for text in column.distinct()[:2000]]
+    named = [code for code in cells if code]
+    if named and len(named) > 0.5 * len(cells):
+        return max(set(named), key=named.count), ""
+    said = table.said.get("currency", "") or next((h.currency for h in table.headings if h.currency), "")
+    if said:
+        return said, ""
+    if unit == "cents/kg":
+        return (
+            "AUD",
+            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken (--currency changes it)",
+        )
+    if unit == "$/kg":
+        return (
+            "USD",
+            "prices are by the kilogram and no money is named; USD was taken (--currency changes it)",
+        )
+    return "USD", ""
+
+
+def _order(table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool) -> DateOrder:
+    """Return the order of day and month."""
+    if options.date_order:
+        return DateOrder(options.date_order == "dmy", "said by the user")
+    place = assignment.first("date")
+    texts = list(table.columns[place].distinct()) if place is not None else []
+    texts += [table.said["date"]] if "date" in table.said else []
+    return decide_order(texts, today=options.today, metric=metric)
+
+
+def _account(
+    table: Table,
+    assignment: Assignment,
+    price_unit: str,
+    price_how: str,
+    weight_unit: str,
+    weight_how: str,
+    order: DateOrder,
+) -> tuple[ColumnMeaning, ...]:
+    """Return the meaning of each column, for the reader of the file."""
+    used = {place: name for name, places in assignment.places.items() for place in places}
+    rows = []
+    for place, heading in enumerate(table.headings):
+        name = used.get(place, "")
+        shown = name or assignment.how[place][0] or "unused"
+        how = assignment.how[place][1] or "not recognised"
+        unit = ""
+        if name in PRICE_FIELDS:
+            unit, how = (PER_HEAD if name == "price_head" else price_unit), f"{how}; {price_how}"
+        elif name in WEIGHT_ORDER:
+            unit, how = weight_unit, f"{how}; {weight_how}"
+        elif name == "date" and order.how:
+            unit, how = "day first" if order.day_first else "month first", f"{how}; {order.how}"
+        rows.append(ColumnMeaning(heading.text, shown, unit, how))
+    rows += [
+        ColumnMeaning("", name, "", f"the titles say {text!r}")
+        for name, text in table.said.items()
+        if name not in used.values()
+    ]
+    return tuple(rows)

@@ -1,0 +1,136 @@
+"""Numbers as people write them in sale lists: money signs, thousands, decimal commas, footnote marks, ranges."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+MISSING = frozenset(
+    "|-|--|---|–|—|.|..|...|?|*|na|n/a|n.a.|n/q|nq|n.q.|none|null|nil|nan|nat|no quote|no sale|no sales|no test|not tested|"
+    "not established|not available|not reported|not quoted|unavailable|closed|xx|xxx|x|dest|best|#n/a|#div/0!|#value!|#ref!|"
+    "#num!|#name?|n/a - n/a|na - na|tba|tbd|(na)|(d)|s/c".split("|")
+)
+
+_NUMBER = r"(?:\d[\d.,'’]*|[.,]\d+)"
+_SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
+_SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMBER})(?P<after>[^\d]*)$")
+_RANGE = re.compile(
+    rf"^(?P<before>[^\d.,]*)(?P<low>{_NUMBER})(?P<mid>[^\d.,]*?)\s*(?P<sep>-|–|—|−|\bto\b|&|/|\bthru\b|\bthrough\b|~|(?=\$)|�)\s*"
+    rf"(?P<mid2>[^\d.,]*?)(?P<high>{_NUMBER})(?P<after>[^\d]*)$",
+    re.IGNORECASE,
+)
+_EURO = re.compile(r"^\d{1,3}(?:\.\d{3})+,\d+$|^\d+,\d{1,2}$|^\d+,\d{4,}$")
+_US = re.compile(r"^\d{1,3}(?:,\d{3})+\.\d+$|^\d+\.\d{1,2}$|^\d+\.\d{4,}$")
+
+
+@dataclass(frozen=True)
+class Numeral:
+    """A number and the words or signs that stood around it, in small letters."""
+
+    value: float
+    marks: str = ""
+
+
+@dataclass(frozen=True)
+class NumeralRange:
+    """A range of numbers (low equals high for a single one) and the signs around them."""
+
+    low: float
+    high: float
+    marks: str = ""
+    single: bool = False
+
+
+def is_missing(text: str) -> bool:
+    """Tell whether a cell says that it holds nothing.
+
+    >>> is_missing(" N/A "), is_missing("n/q"), is_missing("0")
+    (True, True, False)
+    """
+    bare = text.strip().lower()
+    return bare in MISSING or bare.strip("*\u2020 ") in MISSING
+
+
+def number_style(texts: tuple[str, ...]) -> str:
+    """Return the decimal sign of a column, ``,`` or ``.``, by the cells that prove it.
+
+    >>> number_style(("1.049,50", "152,5")), number_style(("1,049", "152.5"))
+    (',', '.')
+    """
+    bare = [re.sub(r"[^\d.,]", "", text) for text in texts]
+    commas = sum(bool(_EURO.match(text)) for text in bare)
+    points = sum(bool(_US.match(text)) for text in bare)
+    return "," if commas > points else "."
+
+
+def to_float(digits: str, decimal: str = ".") -> float:
+    """Return the number that digits with separators stand for.
+
+    >>> to_float("1,004"), to_float("1.004,5", decimal=","), to_float("541.7")
+    (1004.0, 1004.5, 541.7)
+    """
+    bare = re.sub(r"['’   ]", "", digits)
+    if decimal == ",":
+        bare = bare.replace(".", "").replace(",", ".")
+    else:
+        bare = bare.replace(",", "")
+    bare = bare.rstrip(".")
+    return float(bare)
+
+
+def parse_number(text: str, decimal: str = ".") -> Numeral | None:
+    """Return the one number in a cell, or None when there is none or more than one.
+
+    >>> parse_number("$1,049.00"), parse_number("142.10*").value, parse_number("n/q")
+    (Numeral(value=1049.0, marks='$'), 142.1, None)
+    """
+    try:
+        return (
+            Numeral(float(text))
+            if text.isascii() and decimal == "." and text[:1].isdigit() and "_" not in text
+            else _marked(text, decimal)
+        )
+    except ValueError:
+        return _marked(text, decimal)
+
+
+def _marked(text: str, decimal: str) -> Numeral | None:
+    """Read a number with signs around it."""
+    if is_missing(text):
+        return None
+    found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), text.strip()))
+    if found is None:
+        return None
+    try:
+        value = to_float(found["number"], decimal)
+    except ValueError:
+        return None
+    negative = bool(found["sign"]) or (
+        found["before"].strip().startswith("(") and found["after"].strip().startswith(")")
+    )
+    marks = f"{found['before'].strip()} {found['after'].strip()}".strip().lower()
+    return Numeral(-value if negative and found["sign"] else value, marks)
+
+
+def parse_range(text: str, decimal: str = ".") -> NumeralRange | None:
+    """Return the range in a cell; a single number is a range of one point.
+
+    >>> parse_range("$167- $182").high, parse_range("$57$62").low, parse_range("739").single
+    (182.0, 57.0, True)
+    """
+    single = parse_number(text, decimal)
+    if single is not None:
+        return NumeralRange(single.value, single.value, single.marks, single=True)
+    if is_missing(text):
+        return None
+    found = _RANGE.match(text.strip())
+    if found is None:
+        return None
+    try:
+        low, high = to_float(found["low"], decimal), to_float(found["high"], decimal)
+    except ValueError:
+        return None
+    marks = " ".join(
+        found[part].strip() for part in ("before", "mid", "mid2", "after") if found[part].strip()
+    )
+    return NumeralRange(low, high, marks.lower())

@@ -1,0 +1,358 @@
+"""Read sale records from any file: find its tables, decide what they mean, and keep or set aside every row."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.records.contents import Contents, tables_of
+from slidefit.records.interpret import TidyTable, interpret
+from slidefit.records.layouts import Layout
+from slidefit.records.meaning import ColumnMeaning, Meaning, decide
+from slidefit.records.options import ReadOptions, checked_mapping, checked_units
+from slidefit.records.plausible import judge_prices
+from slidefit.records.reasons import REASON_CODES, REASON_NAMES
+from slidefit.records.repeats import repeated, superseded
+from slidefit.records.result import FileAccount, ReadPart, ReadResult, Spool, joined_aside
+from slidefit.records.sources import Source, sources
+from slidefit.records.streaming import streamed, worth_streaming
+from slidefit.records.tables import Table
+from slidefit.records.titles import refuses_prices
+from slidefit.records.wide import melted
+
+Progress = Callable[[int], None]
+MOST_UNKNOWN_REMARKS = 5
+UNPROVEN = "no date proves it"
+
+
+@dataclasses.dataclass
+class _FileReading:
+    """What has been gathered of one file so far."""
+
+    name: str
+    spool: Spool = dataclasses.field(default_factory=Spool)
+    asides: list[pd.DataFrame] = dataclasses.field(default_factory=list)
+    aside_tables: list[pd.DataFrame] = dataclasses.field(default_factory=list)
+    columns: list[ColumnMeaning] = dataclasses.field(default_factory=list)
+    notes: list[str] = dataclasses.field(default_factory=list)
+    seen: int = 0
+    other_lines: int = 0
+
+    def note(self, text: str) -> None:
+        """Add a sentence once."""
+        if text and text not in self.notes:
+            self.notes.append(text)
+
+    def account(self) -> FileAccount:
+        """Return the account of the file."""
+        aside = sum(map(len, self.asides))
+        return FileAccount(
+            self.name,
+            self.seen,
+            self.spool.rows,
+            aside,
+            self.other_lines,
+            tuple(self.columns),
+            tuple(self.notes),
+        )
+
+
+def read(
+    paths: str | Path | Sequence[str | Path],
+    *,
+    mapping: Mapping[str, str] | None = None,
+    market: str | None = None,
+    currency: str | None = None,
+    price_unit: str | None = None,
+    weight_unit: str | None = None,
+    date_order: str | None = None,
+    sheet: str | None = None,
+    layout: Layout | None = None,
+    today: date | None = None,
+    progress: Progress | None = None,
+) -> ReadResult:
+    """Read sale records from files, folders, archives or ``-`` (standard input).
+
+    Parameters
+    ----------
+    paths : one or more paths
+    mapping : mapping of heading to field, optional
+        For headings that are not recognised.
+    market, currency : str, optional
+        For rows that name none.
+    price_unit, weight_unit, date_order : str, optional
+        Settle what a file leaves open; ``price_unit="$/head"`` also converts prices by the head.
+    sheet : str, optional
+        Read only this sheet of a workbook.
+    layout : Layout, optional
+        Saved reading rules; what is said here goes before them.
+    progress : callable, optional
+        Called with the number of rows seen so far.
+
+    Returns
+    -------
+    ReadResult
+        Records, rows set aside with their reasons, and the account of each file.
+
+    Raises
+    ------
+    RecordsError
+        A file can't be read as a whole: missing, empty, no column of price, no sale in it.
+    QuestionError
+        A file can be read in two ways; the remedy names the flag that settles it.
+    """
+    options = _options(mapping, market, currency, price_unit, weight_unit, date_order, sheet, layout, today)
+    listed = [paths] if isinstance(paths, str | Path) else list(paths)
+    readings: list[_FileReading] = []
+    digest = hashlib.sha256(repr(dataclasses.replace(options, today=date.min)).encode())
+    count = _Counter(progress)
+    skipped: list[str] = []
+    for source in sources(listed):
+        try:
+            readings.append(_read_source(source, options, digest, count))
+        except QuestionError:
+            raise
+        except RecordsError as fault:
+            if len(listed) == 1 and not Path(listed[0]).is_dir() and "/" not in source.name:
+                raise
+            skipped.append(fault.text())
+    if not readings:
+        raise RecordsError(
+            "no file holds sale records that can be read", where=str(listed[0]), remedy=" ".join(skipped[:3])
+        )
+    parts = tuple(ReadPart(reading.name, reading.spool) for reading in readings)
+    notes = [f"{reading.name}: {note}" for reading in readings for note in reading.notes] + [
+        f"not read: {text}" for text in skipped
+    ]
+    return ReadResult(
+        parts,
+        tuple(reading.account() for reading in readings),
+        tuple(table for reading in readings for table in reading.aside_tables),
+        joined_aside([frame for reading in readings for frame in reading.asides]),
+        tuple(notes),
+        digest.hexdigest(),
+        Layout.of(options),
+    )
+
+
+@dataclasses.dataclass
+class _Counter:
+    """Rows seen over all files, told to whoever wants to know."""
+
+    progress: Progress | None
+    rows: int = 0
+
+    def add(self, rows: int) -> None:
+        """Count rows."""
+        self.rows += rows
+        if self.progress is not None:
+            self.progress(self.rows)
+
+
+def _options(
+    mapping: Mapping[str, str] | None,
+    market: str | None,
+    currency: str | None,
+    price_unit: str | None,
+    weight_unit: str | None,
+    date_order: str | None,
+    sheet: str | None,
+    layout: Layout | None,
+    today: date | None,
+) -> ReadOptions:
+    """Return what the user said, on top of the saved layout."""
+    base = layout or Layout()
+    price, weight, order = checked_units(
+        price_unit or base.price_unit, weight_unit or base.weight_unit, date_order or base.date_order
+    )
+    return ReadOptions(
+        checked_mapping({**base.mapping, **(mapping or {})}),
+        market or base.market,
+        (currency or base.currency).upper(),
+        price,
+        weight,
+        order,
+        sheet or base.sheet,
+        base.skip_rows,
+        today or date.today(),
+    )
+
+
+def _read_source(
+    source: Source, options: ReadOptions, digest: hashlib._Hash, count: _Counter
+) -> _FileReading:
+    """Read one piece of content."""
+    reading = _FileReading(source.name)
+    if worth_streaming(source):
+        stream = streamed(source, options, digest)
+        if stream is not None:
+            for table, meaning in stream:
+                _take(reading, [table], [meaning], options)
+                count.add(len(table.rows))
+            return _finished(reading, options)
+    data = source.content()
+    digest.update(data)
+    if not data.strip():
+        raise RecordsError(
+            "the file is empty", where=source.name, remedy="Check that it was saved or downloaded whole."
+        )
+    contents = tables_of(source, data, options)
+    tables, meanings = _decided(contents, options, reading)
+    _take(reading, tables, meanings, options)
+    reading.other_lines += contents.other_lines
+    for note in contents.notes:
+        reading.note(note)
+    count.add(reading.seen)
+    return _finished(reading, options)
+
+
+def _decided(
+    contents: Contents, options: ReadOptions, reading: _FileReading
+) -> tuple[list[Table], list[Meaning]]:
+    """Return the tables that hold prices, made long, with their meanings; the first fault counts when none does."""
+    tables: list[Table] = []
+    meanings: list[Meaning] = []
+    faults: list[RecordsError] = []
+    for table in contents.tables:
+        if refuses_prices(table.lines):
+            reading.note(
+                "a table of receipts, changes or index numbers was passed over: its numbers are no prices"
+            )
+            continue
+        long = melted(table)
+        try:
+            meanings.append(decide(long, options))
+        except RecordsError as fault:
+            faults.append(fault)
+            continue
+        tables.append(long)
+    questions = [fault for fault in faults if isinstance(fault, QuestionError)]
+    if questions:
+        raise questions[0]
+    if not tables:
+        if faults:
+            raise faults[0]
+        raise RecordsError(
+            "no table of sales was found",
+            where=contents.name,
+            remedy='Name the columns with --map "Their Heading=field", or see docs/records.md for what can be read.',
+        )
+    proven = next((m.order for m in meanings if m.order.how and not m.order.how.startswith(UNPROVEN)), None)
+    if proven is not None:
+        meanings = [
+            dataclasses.replace(m, order=proven) if m.order.how.startswith(UNPROVEN) or not m.order.how else m
+            for m in meanings
+        ]
+    return tables, meanings
+
+
+def _take(
+    reading: _FileReading, tables: Sequence[Table], meanings: Sequence[Meaning], options: ReadOptions
+) -> None:
+    """Turn tables into records and rows set aside."""
+    tidy = [interpret(table, meaning, options) for table, meaning in zip(tables, meanings, strict=True)]
+    frame = pd.concat([item.frame for item in tidy], ignore_index=True) if len(tidy) > 1 else tidy[0].frame
+    if len(tidy) > 1:
+        frame = _recategorised(frame, [item.frame for item in tidy])
+    reason = np.concatenate([item.reason for item in tidy])
+    _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
+    reading.seen += len(frame)
+    reading.spool.put(frame[reason == 0].reset_index(drop=True))
+    start = 0
+    for table, item in zip(tables, tidy, strict=True):
+        codes = reason[start : start + len(table.rows)]
+        start += len(table.rows)
+        _set_aside(reading, table, codes)
+        reading.other_lines += table.other_lines
+    _notes(reading, tables, meanings, tidy)
+
+
+def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Make text columns categorical again after joining tables whose categories differ."""
+    for name in frames[0].columns[[isinstance(dtype, pd.CategoricalDtype) for dtype in frames[0].dtypes]]:
+        frame[name] = frame[name].astype("str").astype("category")
+    return frame
+
+
+def _judge(frame: pd.DataFrame, reason: np.ndarray, *, unit_said: bool) -> None:
+    """Find repeats and implausible prices among the rows still kept; reasons and flags are written in place."""
+    for name, test in (("superseded", superseded), ("duplicate", repeated)):
+        kept = np.flatnonzero(reason == 0)
+        if len(kept):
+            reason[kept[test(frame.iloc[kept])]] = REASON_CODES[name]
+    kept = np.flatnonzero(reason == 0)
+    if not len(kept):
+        return
+    verdict = judge_prices(frame.iloc[kept], unit_said=unit_said)
+    reason[kept[verdict.implausible]] = REASON_CODES["implausible_price"]
+    reason[kept[verdict.unit_doubtful]] = REASON_CODES["unit_doubtful"]
+    far = kept[verdict.far]
+    if len(far):
+        flags = frame["flags"].astype("str").to_numpy(dtype=object)
+        flags[far] = [";".join(sorted({*filter(None, text.split(";")), "price_far"})) for text in flags[far]]
+        frame["flags"] = pd.Categorical(flags)
+
+
+def _set_aside(reading: _FileReading, table: Table, codes: np.ndarray) -> None:
+    """Keep the rows with a reason: their text for the account, their cells for mending."""
+    rows = np.flatnonzero(codes)
+    if not len(rows):
+        return
+    cells = {}
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        name = heading.text or f"column {place + 1}"
+        cells[name if name not in cells else f"{name} ({place + 1})"] = column.take(rows).texts()
+    reasons = [REASON_NAMES[code] for code in codes[rows]]
+    texts = [" | ".join(text for text in row if text) for row in zip(*cells.values(), strict=True)]
+    reading.asides.append(
+        pd.DataFrame({"file": reading.name, "row": table.rows[rows], "reason": reasons, "text": texts})
+    )
+    fields = {heading.field for heading in table.headings}
+    extra = {name: text for name, text in table.said.items() if name not in fields and name not in cells}
+    reading.aside_tables.append(
+        pd.DataFrame(
+            {**cells, **extra, "reason": reasons, "source_file": reading.name, "source_row": table.rows[rows]}
+        )
+    )
+
+
+def _notes(
+    reading: _FileReading, tables: Sequence[Table], meanings: Sequence[Meaning], tidy: Sequence[TidyTable]
+) -> None:
+    """Add to the account how columns were read and what the reader must know."""
+    for table, meaning in zip(tables, meanings, strict=True):
+        if not reading.columns:
+            reading.columns.extend(meaning.columns)
+        for note in meaning.notes:
+            reading.note(note)
+        if table.wide:
+            reading.note(f"a wide table was made long: {table.wide}")
+        if meaning.order.how.startswith(UNPROVEN):
+            reading.note(
+                f"dates such as 05/03 can be read two ways; {meaning.order.how} (--date-order changes it)"
+            )
+    unknown = list(dict.fromkeys(text for item in tidy for text in item.unknown_remarks))
+    if unknown:
+        shown = ", ".join(repr(text) for text in unknown[:MOST_UNKNOWN_REMARKS])
+        reading.note(
+            f"{len(unknown)} remarks hold words that are no known trait, which were left out: {shown}"
+        )
+
+
+def _finished(reading: _FileReading, options: ReadOptions) -> _FileReading:
+    """Add the closing notes of a file."""
+    first = next((frame for frame in reading.spool if len(frame)), None)
+    if first is not None and not options.market and (first["market"].astype("str") == "").all():
+        reading.note("no place of sale is named; it was left blank (--market names it)")
+    if first is not None and first["head"].isna().all():
+        reading.note("no head counts are given; rows can't be weighed by the number of head")
+    if first is None:
+        reading.note("no row of this file could be used as a sale of feeder calves")
+    return reading

@@ -1,0 +1,74 @@
+"""Bytes to text: the encodings that sale files come in, and a plain no to what is no text."""
+
+from __future__ import annotations
+
+import codecs
+
+from slidefit.errors import RecordsError
+
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+MOST_CONTROL_SHARE = 0.005
+_PLAIN_CONTROLS = frozenset(b"\t\n\r\f\x1a\x0b")
+
+
+def encoding_of(head: bytes, name: str) -> str:
+    """Return the encoding of a text by its first bytes: UTF-8, UTF-16, UTF-32 or Windows-1252.
+
+    Raises
+    ------
+    RecordsError
+        The bytes are no text.
+    """
+    for mark, encoding in _MARKS:
+        if head.startswith(mark):
+            return encoding
+    sample = head[:4096]
+    if (
+        len(sample) >= 4
+        and sample[1::2].count(0) > 0.4 * len(sample[1::2])
+        and sample[::2].count(0) < 0.1 * len(sample)
+    ):
+        return "utf-16-le"
+    if (
+        len(sample) >= 4
+        and sample[::2].count(0) > 0.4 * len(sample[::2])
+        and sample[1::2].count(0) < 0.1 * len(sample)
+    ):
+        return "utf-16-be"
+    controls = sum(byte < 32 and byte not in _PLAIN_CONTROLS for byte in head)
+    if controls > MOST_CONTROL_SHARE * len(head):
+        raise RecordsError(
+            "is neither text nor a spreadsheet that can be read",
+            where=name,
+            remedy="Save it as CSV or Excel and add that.",
+        )
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(head, final=False)
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def decoded(data: bytes, name: str) -> str:
+    """Return the text of a file, line ends made alike.
+
+    Raises
+    ------
+    RecordsError
+        The bytes are no text.
+    """
+    encoding = encoding_of(data[: 1 << 20], name)
+    if encoding == "utf-8":
+        try:
+            text = data.decode("utf-8")
+        except UnicodeDecodeError:
+            text = data.decode("cp1252", errors="replace")
+    else:
+        text = data.decode(encoding, errors="replace")
+    return text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").lstrip("\ufeff")
