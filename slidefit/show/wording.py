@@ -8,6 +8,7 @@ import pandas as pd
 
 from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
 from slidefit.market.outlook import Outlook, OutlookBasis
+from slidefit.market.slides import ErrorRule
 from slidefit.show import formatting as f
 
 SEASON_TITLE = "Prices through the year, for the same calf"
@@ -19,12 +20,17 @@ SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
+BUDGETS_HEADING = "The budgets, line by line"
 MONTHS_HEADING = "By month of sale"
 MONTHS_EXPLAINED = (
     "Gain over selling now, dollars a head; eight outcomes in ten lie in the range; "
     "odds that keeping beats selling now; * best by the budget."
 )
 ZERO_LINE = "selling now"
+CANDIDATES_TITLE = "Slides that were tried on sales they had not seen"
+CANDIDATES_CAPTION = (
+    "Whole sales held out in ten folds. Chosen: the simplest within one standard error of the best."
+)
 GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
 
 
@@ -40,6 +46,18 @@ def basis_line(basis: OutlookBasis) -> str:
         f"{f.count(basis.lots)} lots ({f.count(basis.head)} head) in {f.count(basis.sales)} sales "
         f"at {where}, {f.day(basis.first_sale)} to {f.day(basis.last_sale)}"
     )
+
+
+def errors_line(rule: ErrorRule) -> str:
+    """Return how the intervals of the slide were made."""
+    if rule.kind == "crop year":
+        return f"Intervals: errors clustered by crop year ({rule.groups} of them), t with {rule.groups - 1} degrees."
+    if rule.kind == "sale":
+        return (
+            f"Intervals: errors clustered by sale ({f.count(rule.groups)} of them) and widened "
+            f"{rule.inflation:.0f} times for the slide's drift, which so few years can't show."
+        )
+    return "Intervals: the lots and the usual slide, each for what it knows."
 
 
 def chart_source(basis: OutlookBasis) -> str:

@@ -1,0 +1,140 @@
+"""Tables in the terminal."""
+
+import pandas as pd
+import pytest
+from example_comparison import a_comparison, a_group
+from rich.table import Table
+
+from slidefit.show import book_tables, tables
+from slidefit.show.tables import text_of
+
+SLIDES = pd.DataFrame(
+    {
+        "sex": ["steer", "steer"],
+        "from_lb": [500.0, 500.0],
+        "to_lb": [600.0, 600.0],
+        "month": pd.array([None, 3], dtype="Int64"),
+        "percent_per_cwt": [11.64, 12.9],
+        "percent_low": [9.9, 11.0],
+        "percent_high": [13.2, 14.7],
+        "dollars_per_cwt_per_cwt": [46.1, 49.25],
+    }
+)
+
+
+def cells(table: Table) -> list[list[str]]:
+    return [[str(cell) for cell in column.cells] for column in table.columns]
+
+
+def test_slide_table():
+    sex, low, high, month, percent, interval, dollars = cells(tables.slide_table(SLIDES))
+    assert (sex, low, high) == (["steer"] * 2, ["500"] * 2, ["600"] * 2)
+    assert month == ["year", "Mar"]
+    assert percent == ["11.6%", "12.9%"]
+    assert interval == ["9.9% to 13.2%", "11.0% to 14.7%"]
+    assert dollars == ["$46.10", "$49.25"]
+
+
+def test_season_table():
+    season = pd.DataFrame(
+        {"month": [3, 10], "index": [105.24, 95.1], "low": [103.0, 93.0], "high": [107.5, 97.0]}
+    )
+    assert cells(tables.season_table(season)) == [
+        ["March", "October"],
+        ["105.2", "95.1"],
+        ["103.0 to 107.5", "93.0 to 97.0"],
+    ]
+
+
+def test_month_table_marks_the_best_and_keeps_the_calendar():
+    group = a_group()
+    columns = cells(tables.month_table(group))
+    assert [len(column) for column in columns] == [12] * 7
+    assert columns[0][0] == "Nov 2026" and columns[0][-2:] == ["Apr 2027 *", "Apr 2027"]
+    assert columns[4][-2] == "+$130" and columns[5][-2] == "-$176 to $465" and columns[6][-2] == "76%"
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 120])
+def test_no_line_is_wider_than_the_terminal_and_no_number_is_lost(width):
+    told = text_of(tables.month_table(a_group(), width=width), width=width)
+    assert max(map(len, told.splitlines())) <= width
+    assert "+$130" in told and "76%" in told
+    assert "…" not in told
+
+
+def test_brackets_in_a_name_are_shown_as_they_stand():
+    group = a_group("[bold]Steers[/bold] [link=x]")
+    assert "[bold]Steers[/bold] [link=x]" in text_of(tables.month_table(group), width=120)
+
+
+def test_no_colour_codes():
+    assert "\x1b" not in tables.comparison_text(a_comparison())
+
+
+def test_budget_lines_show_their_arithmetic_and_add_up():
+    option = a_group().keep[0]
+    label, how, amount = cells(tables.budget_table("Keep", option.lines))
+    assert label[0] == "Calf sold" and how[2] == "vaccine and wormer"
+    dollars = [float(cell.replace("$", "").replace(",", "")) for cell in amount]
+    assert sum(dollars[:-1]) == pytest.approx(dollars[-1], abs=0.01)
+
+
+def test_detail_shows_both_budgets_breakevens_cash_and_pasture():
+    group = a_group()
+    told = " ".join(tables.option_detail(group, group.keep[5]).split())
+    for part in (
+        "sell now, Oct 14, 2026", "sell Apr 15, 2027 (183 days)", "Gain from keeping: +$130.00 a head",
+        "Value of gain $1.62 a pound", "Price at the later sale", "November 2026", "$3,750", "118 acres needed",
+    ):  # fmt: skip
+        assert part in told, part
+
+
+def test_the_whole_answer_ends_with_what_is_left_out_and_the_cautions():
+    told = " ".join(tables.comparison_text(a_comparison()).split())
+    for part in ("Steers: keep.", "Not compared: dry lot", "All 120 head", "selling.checkoff_head",
+                 "Land is not charged", "grass tetany", "not a promise"):  # fmt: skip
+        assert part in told, part
+    assert told.index("Land is not charged") > told.index("All 120 head")
+
+
+def test_one_group_needs_no_herd_line():
+    assert "each group at its best choice" not in tables.comparison_text(a_comparison(a_group()))
+
+
+def test_add_account_adds_up():
+    words, counts = cells(book_tables.add_account(6769, 12, 166, {"dairy": 160, "missing_price": 6}))
+    assert words == ["rows read", "added", "already there", "set aside", "  dairy", "  missing price"]
+    assert counts == ["6,947", "6,769", "12", "166", "160", "6"]
+
+
+def test_reasons_are_ranked():
+    words, counts = cells(book_tables.reasons_table({"dairy": 2, "not_feeder": 40, "duplicate": 2}))
+    assert (words, counts) == (["not feeder", "dairy", "duplicate"], ["40", "2", "2"])
+
+
+def test_counts_table():
+    counts = pd.DataFrame(
+        {
+            "market": ["Birch Landing"],
+            "year": [2025],
+            "first_sale": [pd.Timestamp("2025-01-06")],
+            "lots": [1234],
+        }
+    )
+    assert cells(book_tables.counts_table(counts)) == [
+        ["Birch Landing"],
+        ["2025"],
+        ["Jan 6, 2025"],
+        ["1,234"],
+    ]
+
+
+def test_preview_shows_blanks_as_blanks():
+    records = pd.DataFrame(
+        {"sale_date": [pd.Timestamp("2026-10-05"), pd.NaT], "head": [4.0, float("nan")], "sex": ["steer", ""]}
+    )
+    assert cells(book_tables.preview_table(records, ["sale_date", "head", "sex"])) == [
+        ["2026-10-05", ""],
+        ["4", ""],
+        ["steer", ""],
+    ]
