@@ -71,14 +71,15 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Headin
     False
     """
     bare = " ".join(text.split())
-    currency, unit = currency_of(bare), _unit(bare)
+    currency, unit = currency_of(bare), _unit(bare.replace("_", " "))
     said = (mapping or {}).get(bare)
     if said is not None:
         return Heading(bare, said, 0, unit, currency, "said by the user")
     if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
         return Heading(bare)
     direct = field_of(bare)
-    if direct is None and not _UNIT_TEXT.sub("", bare).strip(" .,:-"):
+    spaced = bare.replace("_", " ")
+    if direct is None and not _UNIT_TEXT.sub("", spaced).strip(" .,:-"):
         direct = (
             ("price", 5)
             if price_unit_of(bare) or currency or "$" in bare
@@ -87,7 +88,7 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Headin
             else None
         )
     if direct is None:
-        direct = field_of(_UNIT_TEXT.sub(" ", bare))
+        direct = field_of(_UNIT_TEXT.sub(" ", spaced))
     if direct is not None:
         name = direct[0]
         if name in ("price", "average") and price_unit_of(bare) == PER_HEAD:

@@ -17,6 +17,9 @@ FEWEST_NEIGHBOURS = 4
 FEWEST_IN_FILE = 3
 TOO_HIGH = float(np.log(2.0))
 TOO_LOW = float(np.log(1.0 / 3.0))
+TOO_LOW_FOR_LOW_GRADES = float(np.log(1.0 / 15.0))
+LOW_FRAMES = ("S", "MS")
+LOW_MUSCLES = ("2-3", "3", "3-4", "4")
 FAR = 0.45
 DOUBTFUL = float(np.log(1.6))
 FITS_OTHER_UNIT = 0.35
@@ -41,7 +44,8 @@ def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
     """Judge each price against the middle of its own sale, weight and sex taken into account.
 
     A sale with fewer than ``FEWEST_NEIGHBOURS`` other prices is judged by the month, then the year, of the same
-    file. There is no fixed upper limit, since the level of prices has tripled within ten years.
+    file. There is no fixed upper limit, since the level of prices has tripled within ten years. Calves of small
+    frame or thin muscle really bring a fifth of what good ones do, so only far lower prices are disbelieved there.
 
     Parameters
     ----------
@@ -53,7 +57,8 @@ def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
     weight, price = frame["weight_lb"].to_numpy(dtype=float), frame["price_cwt"].to_numpy(dtype=float)
     rough = leveled(weight, frame["sex"].astype(str))
     gap = _gaps(frame, np.log(price) - rough)
-    implausible = (gap > TOO_HIGH) | (gap < TOO_LOW)
+    low_grade = frame["frame"].isin(LOW_FRAMES).to_numpy() | frame["muscle"].isin(LOW_MUSCLES).to_numpy()
+    implausible = (gap > TOO_HIGH) | (gap < np.where(low_grade, TOO_LOW_FOR_LOW_GRADES, TOO_LOW))
     doubtful = np.zeros(len(frame), dtype=bool)
     if not unit_said:
         by_head = np.abs(gap + np.log(100.0 / weight)) < FITS_OTHER_UNIT

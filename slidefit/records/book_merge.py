@@ -1,0 +1,129 @@
+"""Adding records to the book without adding a sale twice: what is there already, what is a correction, what is new."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import duckdb
+import pandas as pd
+
+from slidefit.records.columns import COLUMN_NAMES
+
+REPORTED_AGAIN_SHARE = 0.5
+_CLASS = ("sale_date", "market", "sex", "frame", "muscle", "head_key", "weight_lb", "traits", "currency")
+_CLASS_KEY = ", ".join(_CLASS)
+_COLUMNS = ", ".join(COLUMN_NAMES)
+_SAME_CLASS = " AND ".join(f"a.{name} = b.{name}" for name in _CLASS)
+_TEMPORARY = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
+_OF_BOOK = "*, rowid AS book_row, coalesce(head, -1) AS head_key"
+
+
+@dataclass(frozen=True)
+class Merged:
+    """Rows added (corrections among them), already there, corrected, and superseded by a final row in the book."""
+
+    added: int
+    already_there: int
+    corrected: int
+    superseded: int
+
+
+def _count(connection: duckdb.DuckDBPyConnection, query: str) -> int:
+    """Return the one number that a query gives."""
+    row = connection.execute(query).fetchone()
+    return int(row[0]) if row else 0
+
+
+def merge(connection: duckdb.DuckDBPyConnection, frame: pd.DataFrame, batch: str) -> Merged:
+    """Add the tidy records of one file (or a large piece of one) to the book, inside the caller's transaction.
+
+    For rows equal in date, place, sex, grade, head, weight, traits, money and price, the book keeps as many as the
+    richest file held. A row equal in all but the price replaces the book's row when the file tells that sale again
+    (at least half of the sale's rows in the book come with it), or when the class is the only one of its kind on both
+    sides and is more than one head; the old row is kept aside for undo.
+    """
+    if not len(frame):
+        return Merged(0, 0, 0, 0)
+    connection.register("incoming_frame", frame)
+    low, high = frame["sale_date"].min(), frame["sale_date"].max()
+    overlap = connection.execute(
+        "SELECT 1 FROM sales WHERE sale_date BETWEEN ? AND ? LIMIT 1", [low, high]
+    ).fetchone()
+    if overlap is None:
+        connection.execute(f"INSERT INTO sales SELECT {_selected(batch)} FROM incoming_frame")
+        merged = Merged(len(frame), 0, 0, 0)
+    else:
+        merged = _merged_with_overlap(connection, batch, len(frame))
+        for name in _TEMPORARY:
+            connection.execute(f"DROP TABLE IF EXISTS temp.{name}")
+    connection.unregister("incoming_frame")
+    return merged
+
+
+def _selected(batch: str) -> str:
+    """Return the column list of an insert, the batch put in."""
+    return ", ".join(
+        f"'{batch}' AS batch"
+        if name == "batch"
+        else name
+        if name != "sale_date"
+        else "sale_date::DATE AS sale_date"
+        for name in COLUMN_NAMES
+    )
+
+
+def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows: int) -> Merged:
+    """Merge where the book already holds sales of those days."""
+    run = connection.execute
+    run(
+        f"CREATE TEMP TABLE incoming AS SELECT {_selected(batch)}, coalesce(head, -1) AS head_key FROM incoming_frame"
+    )
+    run(
+        f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY book_row) AS nth FROM "
+        f"(SELECT {_OF_BOOK} FROM sales) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND b.market = i.market"
+    )
+    run(
+        f"CREATE TEMP TABLE fresh AS SELECT i.* FROM (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY source_row) AS nth FROM incoming) i "
+        f"LEFT JOIN in_book b ON {_SAME_CLASS.replace('a.', 'i.')} AND i.price_cwt = b.price_cwt AND i.nth = b.nth WHERE b.book_row IS NULL"
+    )
+    already = rows - _count(connection, "SELECT count(*) FROM fresh")
+    superseded = _drop_superseded(connection)
+    corrected = _correct(connection, batch)
+    added = _count(connection, "SELECT count(*) FROM fresh")
+    run(f"INSERT INTO sales SELECT {_COLUMNS} FROM fresh ORDER BY source_row")
+    return Merged(added, already, corrected, superseded)
+
+
+def _drop_superseded(connection: duckdb.DuckDBPyConnection) -> int:
+    """Leave out preliminary rows whose final row is already in the book."""
+    condition = f"contains(a.flags, 'preliminary') AND EXISTS (SELECT 1 FROM in_book b WHERE {_SAME_CLASS} AND NOT contains(b.flags, 'preliminary'))"
+    superseded = _count(connection, f"SELECT count(*) FROM fresh a WHERE {condition}")
+    if superseded:
+        connection.execute(f"DELETE FROM fresh a WHERE {condition}")
+    return superseded
+
+
+def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
+    """Move the book's rows that come again with another price to ``replaced``; return how many."""
+    run = connection.execute
+    run(
+        f"CREATE TEMP TABLE gone AS SELECT b.*, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER BY book_row) AS turn FROM in_book b "
+        f"ANTI JOIN (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY source_row) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND a.nth = b.nth"
+    )
+    run(
+        "CREATE TEMP TABLE sale_overlap AS SELECT sale_date, market, 1 - count(g.book_row) / count(*) AS share FROM in_book b LEFT JOIN gone g USING (sale_date, market, book_row) GROUP BY ALL"
+    )
+    run(
+        f"CREATE TEMP TABLE pairs AS SELECT b.book_row FROM (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER BY source_row) AS turn, count(*) OVER (PARTITION BY {_CLASS_KEY}) AS many FROM fresh) a "
+        f"JOIN (SELECT *, count(*) OVER (PARTITION BY {_CLASS_KEY}) AS many FROM gone) b ON {_SAME_CLASS} AND a.turn = b.turn "
+        "JOIN sale_overlap s ON s.sale_date = b.sale_date AND s.market = b.market "
+        f"WHERE s.share >= {REPORTED_AGAIN_SHARE} OR (a.many = 1 AND b.many = 1 AND a.market <> '' AND (a.head IS NULL OR a.head >= 2)) "
+        "OR contains(b.flags, 'preliminary')"
+    )
+    corrected = _count(connection, "SELECT count(*) FROM pairs")
+    if corrected:
+        run(
+            f"INSERT INTO replaced SELECT {_COLUMNS}, '{batch}' FROM sales WHERE rowid IN (SELECT book_row FROM pairs)"
+        )
+        run("DELETE FROM sales WHERE rowid IN (SELECT book_row FROM pairs)")
+    return corrected

@@ -1,0 +1,183 @@
+"""The tables of the sale book, and the checks before a file is taken for one."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+
+from slidefit.errors import BookError
+from slidefit.records.columns import RECORD_COLUMNS
+
+SCHEMA_VERSION = 1
+LOCK_SECONDS = 20.0
+LOCK_PAUSE_SECONDS = 0.2
+MEMORY_LIMIT = "1500MB"
+_DISK_FAULTS = (duckdb.OperationalError, duckdb.InternalError, duckdb.FatalException)
+_TYPES = {"date": "DATE", "text": "VARCHAR NOT NULL", "number": "DOUBLE", "whole": "BIGINT NOT NULL"}
+_SALES = ", ".join(f"{column.name} {_TYPES[column.kind]}" for column in RECORD_COLUMNS)
+_CREATE = (
+    "CREATE TABLE slidefit_book (schema_version INTEGER NOT NULL)",
+    f"INSERT INTO slidefit_book VALUES ({SCHEMA_VERSION})",
+    f"CREATE TABLE sales ({_SALES})",
+    f"CREATE TABLE replaced ({_SALES}, replaced_by VARCHAR NOT NULL)",
+    "CREATE TABLE batches (batch VARCHAR NOT NULL, added_at TIMESTAMP NOT NULL, files VARCHAR NOT NULL, fingerprint VARCHAR NOT NULL, added BIGINT NOT NULL, already_there BIGINT NOT NULL, corrected BIGINT NOT NULL, set_aside BIGINT NOT NULL)",
+)
+
+
+def check_file(path: Path, *, must_exist: bool) -> None:
+    """Refuse a path that can't be a sale book, before anything opens it.
+
+    Raises
+    ------
+    BookError
+        The file or its folder is missing, is a folder, or is no DuckDB file.
+    """
+    if path.is_dir():
+        raise BookError(
+            "is a folder, not a sale book", where=str(path), remedy="Name a file, such as sales.duckdb."
+        )
+    if not path.exists():
+        if must_exist:
+            raise BookError(
+                "there is no sale book here", where=str(path), remedy="Add records first: slidefit add FILE."
+            )
+        if not path.parent.is_dir():
+            raise BookError(
+                "the folder for the sale book does not exist",
+                where=str(path),
+                remedy="Make the folder, or name another with --book.",
+            )
+        return
+    try:
+        with path.open("rb") as file:
+            head = file.read(12)
+    except OSError as fault:
+        raise BookError(
+            f"can't be read ({fault.strerror})", where=str(path), remedy="Check who may read the file."
+        ) from fault
+    if head and head[8:12] != b"DUCK":
+        raise BookError(
+            "is not a sale book; it was left as it is",
+            where=str(path),
+            remedy="Name another file with --book.",
+        )
+
+
+def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+    """Open the file; wait a while for another program that holds it."""
+    until = time.monotonic() + LOCK_SECONDS
+    while True:
+        try:
+            return duckdb.connect(
+                str(path),
+                read_only=read_only,
+                config={"memory_limit": MEMORY_LIMIT, "autoinstall_known_extensions": "false"},
+            )
+        except duckdb.Error as fault:
+            message = str(fault).lower()
+            locked = (
+                "lock" in message
+                or "being used by another process" in message
+                or "different configuration" in message
+            )
+            if not locked:
+                raise BookError(
+                    f"can't be opened as a sale book ({_first_line(fault)})",
+                    where=str(path),
+                    remedy="If it is damaged, restore a copy; the file was left as it is.",
+                ) from fault
+            if time.monotonic() > until:
+                raise BookError(
+                    "another program is using the sale book",
+                    where=str(path),
+                    remedy="Wait until it has finished, then try again.",
+                ) from fault
+        time.sleep(LOCK_PAUSE_SECONDS)
+
+
+def _first_line(fault: Exception) -> str:
+    """Return the first line of a message."""
+    return str(fault).strip().split("\n")[0][:200]
+
+
+def _tables(connection: duckdb.DuckDBPyConnection) -> set[str]:
+    """Return the names of the tables in the file."""
+    return {str(row[0]) for row in connection.execute("SELECT table_name FROM duckdb_tables()").fetchall()}
+
+
+def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
+    """Refuse a DuckDB file that is another's, or from a later slidefit."""
+    tables = _tables(connection)
+    if "slidefit_book" not in tables:
+        raise BookError(
+            "is a DuckDB file, but not a sale book; it was left as it is",
+            where=str(path),
+            remedy="Name another file with --book.",
+        )
+    row = connection.execute("SELECT max(schema_version) FROM slidefit_book").fetchone()
+    version = int(row[0]) if row and row[0] is not None else 0
+    if version != SCHEMA_VERSION:
+        raise BookError(
+            f"the sale book has version {version}; this slidefit knows version {SCHEMA_VERSION}",
+            where=str(path),
+            remedy="Use the slidefit that made it, or export the records and add them to a new book.",
+        )
+
+
+@contextmanager
+def opened(path: Path, *, write: bool, create: bool = False) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open the sale book for one thing and close it; writing is one transaction, undone on any fault.
+
+    Raises
+    ------
+    BookError
+        The book is missing, busy, damaged, not ours, of a later version, or can't be written.
+    """
+    check_file(path, must_exist=not create)
+    new = not path.exists()
+    connection = _connected(path, read_only=not write)
+    done = False
+    try:
+        if write:
+            connection.execute("BEGIN TRANSACTION")
+        if write and create and not _tables(connection):
+            for statement in _CREATE:
+                connection.execute(statement)
+        _check_schema(connection, path)
+        yield connection
+        if write:
+            connection.execute("COMMIT")
+        done = True
+    except _DISK_FAULTS as fault:
+        raise BookError(
+            f"the sale book could not be written or read ({_first_line(fault)}); it is as it was before",
+            where=str(path),
+            remedy="Check the space on the disk and who may write there.",
+        ) from fault
+    finally:
+        _closed(connection, done=done, write=write, path=path)
+        if new and not done:
+            for leftover in (path, path.with_name(f"{path.name}.wal")):
+                leftover.unlink(missing_ok=True)
+
+
+def _closed(connection: duckdb.DuckDBPyConnection, *, done: bool, write: bool, path: Path) -> None:
+    """Undo what is unfinished and close."""
+    try:
+        if write and not done:
+            connection.execute("ROLLBACK")
+    except duckdb.Error:
+        pass  # nothing was under way any more: the fault itself ended the transaction
+    try:
+        connection.close()
+    except duckdb.Error as fault:
+        if done:
+            raise BookError(
+                f"the sale book could not be closed ({_first_line(fault)})",
+                where=str(path),
+                remedy="Check the space on the disk.",
+            ) from fault
