@@ -74,7 +74,8 @@ def draw_weight_lb(rng: np.random.Generator, month: int, sex: str) -> int:
         weight = rng.uniform(320.0, 880.0)
     if sex == "heifer":
         weight -= 28.0
-    return round(low + (low - weight) if weight < low else min(weight, high))
+    folded = low + abs(weight - low)
+    return round(high - abs(high - folded))
 
 
 def draw_lots(

@@ -9,9 +9,6 @@ from slidefit.market.outlook import OutlookBasis
 from slidefit.show import formatting as f
 from slidefit.show import wording
 
-ESTIMATE = "These are estimates from past sales, not a promise of any price."
-ADVICE = "Before acting, talk them over with your lender and a market adviser who knows your area."
-
 BREAKEVENS: dict[str, tuple[str, Callable[[float], str]]] = {
     "gain_lb_day": ("Daily gain", lambda v: f"{v:.2f} lb a day"),
     "days": ("Days kept", lambda v: f"{v:,.0f} days"),
@@ -89,12 +86,21 @@ def how_sure(group: GroupResult) -> list[str]:
         f"a head; the worst case in twenty averages {f.money(option.worst5_mean)} a head.",
     ]
     best = group.best
-    if best.runner_up and best.runner_up != SELL_NOW and best.odds_beats_runner_up is not None:
+    keeps = best_option(group) is not None
+    if keeps and best.runner_up not in (None, SELL_NOW) and best.odds_beats_runner_up is not None:
         told.append(
-            f"Odds that it beats the second choice ({best.runner_up}): {f.odds(best.odds_beats_runner_up)}."
+            f"Odds that it beats the second choice ({_runner_up(group)}): {f.odds(best.odds_beats_runner_up)}."
             + (" The two can't be told apart, so let convenience decide." if best.month_too_close else "")
         )
     return told
+
+
+def _runner_up(group: GroupResult) -> str:
+    """Return the second best choice in words; results name it as program and ISO date."""
+    for option in group.keep:
+        if group.best.runner_up == f"{option.program}, {option.sale_date.isoformat()}":
+            return choice_words(option)
+    return group.best.runner_up or SELL_NOW
 
 
 def herd_answer(comparison: Comparison) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 
 import pandas as pd
 
@@ -27,9 +28,9 @@ def pictures(
         "slide_by_weight": slide_by_weight(fit.slide(), fit.basis),
         "season": season_chart(fit.season(), fit.basis),
     }
-    for group in comparison.groups:
+    for number, group in enumerate(comparison.groups, start=1):
         if group.keep:
-            name = re.sub(r"[^a-z0-9]+", "_", group.group.lower()).strip("_")
-            figures[f"gain_{name}"] = gain_by_month(group)
-    kinds = ("png", "svg")
+            name = f"gain_{re.sub(r'[^a-z0-9]+', '_', group.group.lower()).strip('_') or number}"
+            figures[f"{name}_{number}" if name in figures else name] = gain_by_month(group)
+    kinds: tuple[Literal["png", "svg"], ...] = ("png", "svg")
     return {f"{name}.{kind}": rendered(figure, kind) for name, figure in figures.items() for kind in kinds}

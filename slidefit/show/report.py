@@ -37,7 +37,7 @@ class BudgetPart:
 
     title: str
     rows: tuple[Row, ...]
-    total: Row | None
+    totals: tuple[Row, ...]
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,8 @@ class GroupPart:
     how_sure: tuple[str, ...]
     picture: Picture | None
     programs: tuple[ProgramPart, ...]
-    budgets: tuple[BudgetPart, ...]
+    sell_now: BudgetPart
+    keep: BudgetPart | None
     gain_line: str
     breakevens: tuple[Row, ...]
     notes: tuple[str, ...]
@@ -91,11 +92,10 @@ def report_html(
         herd=answers.herd_answer(comparison) if len(comparison.groups) > 1 else "",
         market=[_picture(figure, alt) for figure, alt in market],
         rests_on=answers.rests_on(comparison, outlook.basis),
-        outlook_notes=outlook.notes,
-        notes=comparison.notes,
+        notes=list(dict.fromkeys((*outlook.notes, *comparison.notes))),
         left_out=comparison.left_out,
-        cautions=(*comparison.cautions, answers.ESTIMATE, answers.ADVICE),
-        defaults=[(d.meaning, f"{d.value} {d.unit}".strip(), d.field) for d in comparison.defaults_used],
+        cautions=comparison.cautions,
+        defaults=[(d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used],
         wording=wording,
     )
 
@@ -120,9 +120,6 @@ def _picture(figure: Figure, alt: str) -> Picture:
 
 def _group_part(group: GroupResult) -> GroupPart:
     shown = answers.shown_option(group)
-    budgets = [_budget_part(wording.sell_now_title(group), group.sell_now.lines)]
-    if shown is not None:
-        budgets.append(_budget_part(wording.keep_title(group, shown), shown.lines))
     return GroupPart(
         name=group.group,
         answer=answers.answer(group),
@@ -131,7 +128,8 @@ def _group_part(group: GroupResult) -> GroupPart:
         programs=tuple(
             _program_part(group, program) for program in dict.fromkeys(o.program for o in group.keep)
         ),
-        budgets=tuple(budgets),
+        sell_now=_budget_part(wording.sell_now_title(group), group.sell_now.lines),
+        keep=None if shown is None else _budget_part(wording.keep_title(group, shown), shown.lines),
         gain_line="" if shown is None else wording.gain_line(shown),
         breakevens=() if shown is None else tuple(answers.breakeven_row(each) for each in shown.breakevens),
         notes=(
@@ -147,13 +145,19 @@ def _feed_lines(option: KeepOption | None) -> list[str]:
     if option is None:
         return []
     pasture = [wording.pasture_line(option.pasture)] if option.pasture else []
-    return pasture + ([wording.energy_line(option.energy)] if option.energy else [])
+    hopeful = option.energy is None or option.energy.too_hopeful
+    return pasture + ([] if hopeful or option.energy is None else [wording.energy_line(option.energy)])
 
 
 def _budget_part(title: str, lines: tuple[BudgetLine, ...]) -> BudgetPart:
-    rows = [(line.label, line.arithmetic, f.money_cents(line.amount_per_head)) for line in lines]
-    has_total = bool(lines) and lines[-1].kind == "total"
-    return BudgetPart(title, tuple(rows[:-1] if has_total else rows), rows[-1] if has_total else None)
+    written = [
+        (line.kind, (line.label, line.arithmetic, f.money_cents(line.amount_per_head))) for line in lines
+    ]
+    return BudgetPart(
+        title,
+        tuple(row for kind, row in written if kind != "total"),
+        tuple(row for kind, row in written if kind == "total"),
+    )
 
 
 def _program_part(group: GroupResult, program: str) -> ProgramPart:

@@ -59,12 +59,13 @@ def slide_table(slides: pd.DataFrame) -> Table:
     ----------
     slides : DataFrame
         ``sex``, ``from_lb``, ``to_lb``, ``month``, ``percent_per_cwt``, ``percent_low``, ``percent_high``,
-        ``dollars_per_cwt_per_cwt``.
+        ``dollars_per_cwt_per_cwt``; and ``percent_today`` where it is known.
     """
+    today = "percent_today" in slides.columns
     columns = [
         ("Sex", "left"), ("From, lb", "right"), ("To, lb", "right"), ("Month", "left"),
         ("Slide, % per cwt", "right"), ("95% interval", "right"), ("$/cwt per cwt", "right"),
-    ]  # fmt: skip
+    ] + [("Today, %", "right")] * today  # fmt: skip
     rows = []
     for row in slides.to_dict(orient="records"):
         month = row["month"]
@@ -75,6 +76,7 @@ def slide_table(slides: pd.DataFrame) -> Table:
                 f.percent(float(row["percent_per_cwt"])),
                 wording.interval(float(row["percent_low"]), float(row["percent_high"])),
                 f.money_cents(float(row["dollars_per_cwt_per_cwt"])),
+                *([f.percent(float(row["percent_today"]))] if today else []),
             )
         )  # fmt: skip
     return new_table(wording.SLIDE_TITLE, columns, rows, caption=wording.SLIDE_CAPTION)
@@ -169,7 +171,7 @@ def option_detail(group: GroupResult, option: KeepOption, *, width: int = 100) -
         parts.append(cash_table(option))
     if option.pasture:
         parts.append(wording.pasture_line(option.pasture))
-    if option.energy:
+    if option.energy and not option.energy.too_hopeful:
         parts.append(wording.energy_line(option.energy))
     return text_of(*parts, *option.notes, width=width)
 
@@ -186,5 +188,6 @@ def comparison_text(comparison: Comparison, *, width: int = 100) -> str:
         parts += [answers.herd_answer(comparison), ""]
     if comparison.defaults_used:
         parts += [defaults_table(comparison)]
-    told = [*comparison.left_out, *comparison.notes, *comparison.cautions, answers.ESTIMATE, answers.ADVICE]
+    told = [wording.left_out_line(comparison.left_out)] if comparison.left_out else []
+    told += [*comparison.notes, *comparison.cautions]
     return text_of(*parts, *told, width=width)

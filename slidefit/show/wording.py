@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 import pandas as pd
@@ -14,7 +15,8 @@ from slidefit.show import formatting as f
 SEASON_TITLE = "Prices through the year, for the same calf"
 SLIDE_TITLE = "The slide: what heavier calves give up"
 SLIDE_CAPTION = (
-    "Fall in price for 100 lb more, of the price at the lighter weight; minus means heavier is dearer."
+    "Fall in price for 100 lb more, in percent of the price at the lighter weight, at the mean price level of the "
+    "records; minus means that heavier is dearer."
 )
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
@@ -90,7 +92,10 @@ def season_source(basis: OutlookBasis) -> str:
 
 def slide_source(basis: OutlookBasis) -> str:
     """Return what the slide's points and bands are."""
-    return f"Standard grade, mean of the year; bands: 95% interval.\n{chart_source(basis)}"
+    return (
+        f"Standard grade, mean of the year, mean price level of the records; bands: 95% interval.\n"
+        f"{chart_source(basis)}"
+    )
 
 
 def lots_outside(number: int) -> str:
@@ -148,11 +153,15 @@ def pasture_line(pasture: PastureUse) -> str:
 
 def energy_line(energy: EnergyCheck) -> str:
     """Return the gain that the ration's energy supports beside the gain planned."""
-    told = (
+    return (
         f"The ration's energy supports {energy.predicted_gain_lb_day:.2f} lb a day; the plan says "
         f"{energy.planned_gain_lb_day:.2f} lb."
     )
-    return f"{told} The plan hopes for more than the feed gives." if energy.too_hopeful else told
+
+
+def left_out_line(items: Sequence[str]) -> str:
+    """Return what is not in the numbers, in one sentence."""
+    return f"Not in these numbers: {'; '.join(items)}."
 
 
 def unavailable_line(each: Unavailable) -> str:

@@ -92,7 +92,7 @@ def a_group(
         "gain_per_head": top.gain_per_head,
         "gain_herd": top.gain_herd,
         "odds_beats_selling": top.odds,
-        "runner_up": f"{PASTURE}, March 2027",
+        "runner_up": f"{PASTURE}, 2027-03-15",
         "odds_beats_runner_up": 0.55,
         "too_close": False,
         "month_too_close": True,
@@ -119,8 +119,9 @@ def a_comparison(*groups: GroupResult) -> Comparison:
         defaults_used=(
             DefaultUsed("selling.checkoff_head", "1.00", "$/head", "Check-off paid on each head sold"),
         ),
-        left_out=("Land is not charged: the gain is a return to land, labor and risk.",),
+        left_out=("land (no rent is charged)", "management"),
         cautions=(
+            "An estimate, not a promise of any price; ask your lender and a market adviser.",
             "Cereal pasture: lush growth can bloat cattle and bring on grass tetany; ask your veterinarian.",
             "Drought or frost can raise nitrate in cereals: have the forage tested.",
         ),

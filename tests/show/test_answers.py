@@ -94,3 +94,13 @@ def test_what_it_rests_on_counts_lots_sales_and_draws():
         "seed 1",
     ):
         assert part in told
+
+
+def test_the_second_choice_is_named_in_words_or_as_given():
+    assert f"second choice ({PASTURE}, sold in March 2027)" in " ".join(answers.how_sure(a_group()))
+    assert "second choice (something else)" in " ".join(answers.how_sure(a_group(runner_up="something else")))
+
+
+def test_selling_now_is_not_said_to_beat_itself():
+    told = " ".join(answers.how_sure(a_group(pasture=-200.0, odds_beats_runner_up=0.7, **SELL)))
+    assert "second choice" not in told

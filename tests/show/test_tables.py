@@ -92,9 +92,9 @@ def test_detail_shows_both_budgets_breakevens_cash_and_pasture():
 def test_the_whole_answer_ends_with_what_is_left_out_and_the_cautions():
     told = " ".join(tables.comparison_text(a_comparison()).split())
     for part in ("Steers: keep.", "Not compared: dry lot", "All 120 head", "selling.checkoff_head",
-                 "Land is not charged", "grass tetany", "not a promise"):  # fmt: skip
+                 "land (no rent is charged)", "grass tetany", "not a promise"):  # fmt: skip
         assert part in told, part
-    assert told.index("Land is not charged") > told.index("All 120 head")
+    assert told.index("land (no rent is charged)") > told.index("All 120 head")
 
 
 def test_one_group_needs_no_herd_line():
