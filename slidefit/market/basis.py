@@ -80,8 +80,13 @@ class WeightCurve:
 
 
 def spline_knots(x: FloatArray, columns: int) -> tuple[float, ...]:
-    """Return ``columns + 1`` knots at even quantiles of ``x``, the outer two at its 1st and 99th percentile."""
-    return tuple(float(k) for k in np.quantile(x, np.linspace(0.01, 0.99, columns + 1)))
+    """Return ``columns + 1`` knots at even quantiles of ``x``, the outer two at its 5th and 95th percentile.
+
+    References
+    ----------
+    Harrell (2015), Regression Modeling Strategies, 2nd ed., table 2.3 (four and five knots).
+    """
+    return tuple(float(k) for k in np.quantile(x, np.linspace(0.05, 0.95, columns + 1)))
 
 
 def harmonics(day_of_year: ArrayLike, count: int) -> FloatArray:

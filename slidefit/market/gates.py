@@ -30,7 +30,7 @@ GRADE_ROWS = 100
 LEVEL_GRADE_ROWS = 300
 TRAIT_ROWS = 30
 DAYS_PER_MONTH = 365.25 / 12
-AGE_WORDS = frozenset({"calf", "calves", "yearling", "yearlings", "new crop"})
+AGE_WORDS = frozenset({"calf", "calves", "yearling", "yearlings", "new_crop", "guaranteed_open"})
 OTHER_GRADE = "other"
 
 
