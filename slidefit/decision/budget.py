@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import calendar
 from collections import defaultdict
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 from slidefit.decision.building import Candidate, GroupCase, other_costs
@@ -57,13 +59,13 @@ def selling_lines(
     return lines
 
 
-def sell_now_lines(case: GroupCase, selling: Selling, net: float) -> tuple[BudgetLine, ...]:
+def sell_now_lines(case: GroupCase, selling: Selling) -> tuple[BudgetLine, ...]:
     """Return the budget of selling at weaning."""
     weight, terms = case.group.mean_weight_lb, case.start_terms
     check = weight * terms.pay_factor * case.start_price_cwt * case.start_mix / 100.0
     lines = check_lines(weight, terms, case.start_price_cwt, case.start_mix, "calf sold at weaning")
     lines += selling_lines(selling, terms, weight, check)
-    return (*lines, BudgetLine("net of selling now", "", net, "total"))
+    return (*lines, BudgetLine("net of selling now", "", case.net_now, "total"))
 
 
 def feed_lines(stretches: tuple[Stretch, ...]) -> list[BudgetLine]:
@@ -115,6 +117,20 @@ def keep_lines(candidate: Candidate, selling: Selling, plain: Money) -> tuple[Bu
     return tuple(lines)
 
 
+def days_by_month(first: date, days: int) -> Iterator[tuple[str, int]]:
+    """Yield the calendar months that a run of days touches, with the days in each.
+
+    >>> list(days_by_month(date(2026, 10, 30), 5))
+    [('2026-10', 2), ('2026-11', 3)]
+    """
+    day = first
+    while days > 0:
+        inside = min(days, calendar.monthrange(day.year, day.month)[1] - day.day + 1)
+        yield f"{day:%Y-%m}", inside
+        day += timedelta(days=inside)
+        days -= inside
+
+
 def cash_needs(candidate: Candidate, weaning: date) -> tuple[CashNeed, ...]:
     """Return the cash that keeping calls for, month by month, for the head that there is room for.
 
@@ -128,8 +144,8 @@ def cash_needs(candidate: Candidate, weaning: date) -> tuple[CashNeed, ...]:
     every_day = daily_cost(program)
     for each in candidate.stretches:
         cost_day = each.cost_head_day + each.ration_head_day + each.pasture_head_day + every_day
-        for offset in range(each.first_day, each.first_day + each.days):
-            spent[f"{weaning + timedelta(days=offset):%Y-%m}"] += cost_day
+        for month, days in days_by_month(weaning + timedelta(days=each.first_day), each.days):
+            spent[month] += cost_day * days
     total = 0.0
     out = []
     for month in sorted(spent):

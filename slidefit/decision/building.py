@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from slidefit.decision.growing import Program
 from slidefit.decision.growth import Stretch, longest_days, stretches_of, wait_days, weight_at_sale
-from slidefit.decision.option import Option, SaleTerms
+from slidefit.decision.option import Number, Option, SaleTerms
 from slidefit.decision.plan import Group, Plan
 from slidefit.decision.pricing import PriceLine, mix_factor, price_line, spread_of
 from slidefit.decision.results import Unavailable
@@ -49,6 +49,16 @@ class GroupCase:
     start_mix: float
     spread_lb: FloatArray
     start_terms: SaleTerms
+
+    @property
+    def net_now(self) -> float:
+        """Net of selling at weaning, N0 [$ per head]."""
+        return float(self.net_at(self.start_price_cwt))
+
+    def net_at(self, price_cwt: Number) -> Number:
+        """Return the net of selling at weaning at any price [$ per head]."""
+        terms = self.start_terms
+        return terms.net(self.group.mean_weight_lb, price_cwt, self.start_mix, terms.pay_factor)
 
 
 @dataclass(frozen=True)
@@ -181,7 +191,7 @@ def build_option(
         gain_lb=sale_lb - start_lb,
         line=line,
         start_price_cwt=case.start_price_cwt,
-        start_run=float(np.interp(start_lb, case.start_line.weights_lb, case.start_line.slide_run)),
+        net_now=case.net_now,
         has_bid=group.bid_cwt is not None,
         start_mix=case.start_mix,
         sale_mix=mix_factor(line, sale_lb, case.spread_lb),

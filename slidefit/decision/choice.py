@@ -25,6 +25,11 @@ def rank_of(keep: Sequence[KeepOption]) -> list[int]:
     return sorted(range(len(keep)), key=lambda k: -keep[k].gain_herd)
 
 
+def beats(keep: Sequence[KeepOption], gains: FloatArray, first: int, second: int) -> float:
+    """Return the odds that one option brings the herd more than another, in the same draws."""
+    return float(np.mean(gains[first] * keep[first].head_kept > gains[second] * keep[second].head_kept))
+
+
 def best_of(keep: Sequence[KeepOption], gains: FloatArray, weaning: date) -> Best:
     """Return the best choice of a group by the budget, and the odds that it is.
 
@@ -43,11 +48,10 @@ def best_of(keep: Sequence[KeepOption], gains: FloatArray, weaning: date) -> Bes
     order = rank_of(keep)
     if not order:
         return Best(SELL_NOW, weaning, 0.0, 0.0, None, None, None, False, False)
-    herd = gains * np.array([option.head_kept for option in keep], dtype=float)[:, None]
     first = order[0]
     second = order[1] if len(order) > 1 else None
     odds = float(np.mean(gains[first] > 0.0))
-    beats_second = None if second is None else float(np.mean(herd[first] > herd[second]))
+    beats_second = None if second is None else beats(keep, gains, first, second)
     top = keep[first]
     if top.gain_herd <= 0.0:
         return Best(

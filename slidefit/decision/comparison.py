@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -25,13 +26,14 @@ from slidefit.decision.choice import best_of, herd_of
 from slidefit.decision.draws import (
     GroupDraws,
     World,
-    death_shares,
     draw_group,
+    draw_money,
     draw_world,
-    levers_of,
+    net_now_draws,
     plan_dates,
 )
 from slidefit.decision.energy import energy_check
+from slidefit.decision.growing import Program
 from slidefit.decision.growth import wait_days
 from slidefit.decision.option import Levers, Money, money_of
 from slidefit.decision.plan import Plan
@@ -49,11 +51,10 @@ WORST_SHARE = 0.05
 
 @dataclass(frozen=True)
 class GroupAnswer:
-    """A group's result with the draws behind it, shape (options, draws) [$ per head]."""
+    """A group's result with the gains drawn behind it, shape (options, draws) [$ per head]."""
 
     result: GroupResult
     gains: FloatArray
-    now: FloatArray
 
 
 def percentile(ordered: FloatArray, share: float) -> float:
@@ -69,7 +70,7 @@ def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
     return np.broadcast_to(np.asarray(value, dtype=float), (draws,))
 
 
-def sell_now_of(case: GroupCase, plan: Plan, net: float, drawn: FloatArray) -> SellNow:
+def sell_now_of(case: GroupCase, plan: Plan, drawn: FloatArray) -> SellNow:
     """Return the account of selling at weaning."""
     weight, terms = case.group.mean_weight_lb, case.start_terms
     check = weight * terms.pay_factor * case.start_price_cwt / 100.0
@@ -81,11 +82,11 @@ def sell_now_of(case: GroupCase, plan: Plan, net: float, drawn: FloatArray) -> S
         price_cwt=case.start_price_cwt,
         has_bid=case.group.bid_cwt is not None,
         mix_per_head=check * (case.start_mix - 1.0),
-        net_per_head=net,
-        net_herd=net * case.group.head,
+        net_per_head=case.net_now,
+        net_herd=case.net_now * case.group.head,
         p10=percentile(ordered, 0.1),
         p90=percentile(ordered, 0.9),
-        lines=sell_now_lines(case, plan.selling, net),
+        lines=sell_now_lines(case, plan.selling),
     )
 
 
@@ -139,31 +140,31 @@ def keep_option(
     )
 
 
-def days_of(
-    outlook: Outlook, plan: Plan, case: GroupCase, candidate: Candidate, points: Sequence[DayPoint]
-) -> Breakeven:
-    """Return the breakeven in days of one option, reading the outlook on the days between sale dates."""
-
-    def gain_after(days: int) -> float:
-        day = case.weaning + timedelta(days=days)
-        line = price_line(outlook, case.group, day, case.weaning)
-        option, _ = build_option(plan, case, candidate.program, line, day)
-        return float(money_of(option, Levers()).gain)
-
-    first = wait_days(candidate.program, case.weaning) + 1
-    start = [DayPoint(first, gain_after(first))] if first < points[0].days else []
-    return days_even([*start, *points], candidate.option.days, gain_after)
-
-
 def day_breakevens(
     outlook: Outlook, plan: Plan, case: GroupCase, candidates: Sequence[Candidate], plain: Sequence[Money]
 ) -> list[Breakeven]:
-    """Return the breakeven in days of every option; each program's sale dates bracket each other."""
-    points: dict[str, list[DayPoint]] = {}
-    for candidate, money in zip(candidates, plain, strict=True):
-        point = DayPoint(candidate.option.days, float(money.gain))
-        points.setdefault(candidate.program.name, []).append(point)
-    return [days_of(outlook, plan, case, each, points[each.program.name]) for each in candidates]
+    """Return the breakeven in days of every option; the sale dates of its program bracket it."""
+    known: dict[tuple[str, int], float] = {}
+    for each, money in zip(candidates, plain, strict=True):
+        known[each.program.name, each.option.days] = float(money.gain)
+
+    def gain_after(program: Program, days: int) -> float:
+        if (program.name, days) not in known:
+            day = case.weaning + timedelta(days=days)
+            line = price_line(outlook, case.group, day, case.weaning)
+            option, _ = build_option(plan, case, program, line, day)
+            known[program.name, days] = float(money_of(option, Levers()).gain)
+        return known[program.name, days]
+
+    for program in {each.program.name: each.program for each in candidates}.values():
+        gain_after(program, wait_days(program, case.weaning) + 1)
+    at = {name: sorted(days for each, days in known if each == name) for name, _ in known}
+    out = []
+    for each in candidates:
+        program = each.program
+        points = [DayPoint(days, gain_after(program, days)) for days in at[program.name]]
+        out.append(days_even(points, each.option.days, partial(gain_after, program)))
+    return out
 
 
 def answer_group(
@@ -178,25 +179,9 @@ def answer_group(
     """Return everything about one group: budget and draws for each of its options, and the best."""
     group, draws = case.group, plan.risk.draws
     plain = [money_of(each.option, Levers()) for each in candidates]
-    deaths: dict[str, FloatArray | float] = {}
-    for each in candidates:
-        name, program = each.program.name, each.program
-        if name not in deaths:
-            spread = program.death_sd_pct / 100.0
-            counted = "deaths" in plan.risk.vary
-            share = each.option.death_share
-            deaths[name] = death_shares(group.head, share, spread, own.death_u) if counted else share
-    drawn = [
-        money_of(
-            each.option,
-            levers_of(
-                each.option, each.sale_date, case.weaning, group.sex, world, own, deaths[each.program.name]
-            ),
-        )
-        for each in candidates
-    ]
+    now = net_now_draws(case, world, own)
+    drawn = draw_money(case, candidates, world, own, now, "deaths" in plan.risk.vary)
     gains = np.array([as_draws(money.gain, draws) for money in drawn]).reshape(len(drawn), draws)
-    net_now, drawn_now = now_of(case, world, own, draws)
     days = day_breakevens(outlook, plan, case, candidates, plain)
     keep = tuple(
         keep_option(each, plan, case, budget, money, even)
@@ -206,26 +191,13 @@ def answer_group(
         group=group.name,
         sex=group.sex,
         head=group.head,
-        sell_now=sell_now_of(case, plan, net_now, drawn_now),
+        sell_now=sell_now_of(case, plan, now),
         keep=keep,
         best=best_of(keep, gains, case.weaning),
         unavailable=refused,
         notes=group_notes(outlook, case, keep),
     )
-    return GroupAnswer(result, gains, drawn_now)
-
-
-def now_of(case: GroupCase, world: World, own: GroupDraws, draws: int) -> tuple[float, FloatArray]:
-    """Return the net of selling now, and its draws; with a bid in hand they are all the same."""
-    weight, terms = case.group.mean_weight_lb, case.start_terms
-    off = np.zeros(draws)
-    if case.group.bid_cwt is None:
-        run = float(np.interp(weight, case.start_line.weights_lb, case.start_line.slide_run))
-        off = world.index[case.weaning] + own.lot_now + run * world.slide_z[case.group.sex]
-    price = case.start_price_cwt
-    net = float(terms.net(weight, price, case.start_mix, terms.pay_factor))
-    drawn = terms.net(weight, price * np.exp(off), case.start_mix, terms.pay_factor)
-    return net, as_draws(drawn, draws)
+    return GroupAnswer(result, gains)
 
 
 def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln, ndtri
 
-from slidefit.decision.option import Levers, Number, Option
+from slidefit.decision.building import Candidate, GroupCase
+from slidefit.decision.option import Levers, Money, Number, money_of
 from slidefit.decision.plan import Group, Plan, Risk
 from slidefit.market.outlook import Outlook
 
@@ -135,23 +136,51 @@ def forage_ratios(log_sd: float, normal: FloatArray) -> Number:
     return np.exp(log_sd * normal) if log_sd > 0.0 else 1.0
 
 
-def levers_of(
-    option: Option, sale_date: date, weaning: date, sex: str, world: World, own: GroupDraws, deaths: Number
-) -> Levers:
-    """Return the draws as levers on one option.
+def net_now_draws(case: GroupCase, world: World, own: GroupDraws) -> FloatArray:
+    """Return the net of selling at weaning in every draw, shape (draws,); all the same with a bid in hand."""
+    off = np.zeros_like(own.lot_now)
+    if case.group.bid_cwt is None:
+        _, run = case.start_line.read(case.group.mean_weight_lb)
+        off = world.index[case.weaning] + own.lot_now + run * world.slide_z[case.group.sex]
+    return np.asarray(case.net_at(case.start_price_cwt * np.exp(off)))
+
+
+def draw_money(
+    case: GroupCase,
+    candidates: Sequence[Candidate],
+    world: World,
+    own: GroupDraws,
+    net_now: FloatArray,
+    count_deaths: bool,
+) -> list[Money]:
+    """Return the money of every option in every draw.
 
     With a bid in hand only the change since weaning is unknown: the index error at weaning drops out.
     """
-    at_weaning = world.index[weaning]
-    since = world.index[sale_date] - at_weaning if option.has_bid else world.index[sale_date]
-    return Levers(
-        gain_shift_lb_day=option.gain_sd_lb_day * own.gain_z,
-        log_price=since + own.lot_later[sale_date],
-        log_price_now=0.0 if option.has_bid else at_weaning + own.lot_now,
-        slide_z=world.slide_z[sex],
-        death_share=deaths,
-        forage_ratio=forage_ratios(option.forage_log_sd, own.forage_z),
-    )
+    deaths: dict[str, Number] = {}
+    forage: dict[float, Number] = {}
+    out = []
+    for each in candidates:
+        option, program = each.option, each.program
+        if program.name not in deaths:
+            spread = program.death_sd_pct / 100.0
+            drawn = death_shares(option.head, option.death_share, spread, own.death_u)
+            deaths[program.name] = drawn if count_deaths else option.death_share
+        if option.forage_log_sd not in forage:
+            forage[option.forage_log_sd] = forage_ratios(option.forage_log_sd, own.forage_z)
+        since = world.index[each.sale_date] + own.lot_later[each.sale_date]
+        if option.has_bid:
+            since -= world.index[case.weaning]
+        levers = Levers(
+            gain_shift_lb_day=option.gain_sd_lb_day * own.gain_z,
+            log_price=since,
+            net_now=net_now,
+            slide_z=world.slide_z[case.group.sex],
+            death_share=deaths[program.name],
+            forage_ratio=forage[option.forage_log_sd],
+        )
+        out.append(money_of(option, levers))
+    return out
 
 
 def plan_dates(plan: Plan, sales: Sequence[date]) -> list[date]:

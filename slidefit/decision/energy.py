@@ -2,8 +2,8 @@
 
 Nutrient Requirements of Beef Cattle (National Research Council 1996, updated 2000; National Academies 2016),
 growth chapter, in metric units: NEm = 0.077 SBW^0.75; shrunk gain = 13.91 RE^0.9116 EqSBW^-0.6837, with SBW the
-shrunk body weight (0.96 of full weight) and EqSBW = SBW x 478 / final shrunk weight at small marbling. The constants are from memory; the test holds them
-against the book's own equation in empty-body terms.
+shrunk body weight (0.96 of full weight) and EqSBW = SBW x 478 / final shrunk weight at small marbling. The
+constants are from memory; a test holds them against the book's equation in empty-body terms.
 """
 
 from __future__ import annotations

@@ -230,4 +230,4 @@ class Program(PlanTable):
         if self.phases:
             return self.phases
         gain = 0.0 if self.gain_lb_day is None else self.gain_lb_day
-        return (Phase(gain_lb_day=gain, pasture=self.pasture, ration=self.ration),)
+        return (Phase.model_construct(gain_lb_day=gain, pasture=self.pasture, ration=self.ration),)

@@ -56,8 +56,8 @@ class Option:
         Mean weight at weaning, and pounds put on as planned (slump taken off).
     line : PriceLine
         Prices by weight on the day of sale.
-    start_price_cwt, start_run : float
-        Price at weaning, and the slide's standard error between there and where the price is known.
+    start_price_cwt, net_now : float
+        Price at weaning [$/cwt], and N0 [$ per head].
     has_bid : bool
     start_mix, sale_mix : float
         See `pricing.mix_factor`.
@@ -82,7 +82,7 @@ class Option:
     gain_lb: float
     line: PriceLine
     start_price_cwt: float
-    start_run: float
+    net_now: float
     has_bid: bool
     start_mix: float
     sale_mix: float
@@ -117,7 +117,8 @@ class Levers:
     Attributes
     ----------
     gain_shift_lb_day : pounds a day over the whole stay
-    log_price, log_price_now : ln of the price over the median, at sale and at weaning
+    log_price : ln of the price at sale over the median
+    net_now : net of selling at weaning [$ per head]; None as in the budget
     slide_z : standard errors that the slide is off
     slide_add_cwt : log points per cwt by which the market's slide is steeper
     death_share : deaths as a share of the head started; None as planned
@@ -128,7 +129,7 @@ class Levers:
 
     gain_shift_lb_day: Number = 0.0
     log_price: Number = 0.0
-    log_price_now: Number = 0.0
+    net_now: Number | None = None
     slide_z: Number = 0.0
     slide_add_cwt: Number = 0.0
     death_share: Number | None = None
@@ -176,10 +177,8 @@ def sale_price(option: Option, weight_lb: Number, levers: Levers, pay_factor: Nu
             window_lb=terms.window_lb,
             two_way=terms.two_way,
         )
-    line = option.line
-    log_price = np.interp(weight_lb, line.weights_lb, line.log_cwt) + levers.log_price
-    if np.ndim(levers.slide_z) or levers.slide_z:
-        log_price = log_price + levers.slide_z * np.interp(weight_lb, line.weights_lb, line.slide_run)
+    log_price, slide_run = option.line.read(weight_lb)
+    log_price = log_price + levers.log_price + levers.slide_z * slide_run
     if np.ndim(levers.slide_add_cwt) or levers.slide_add_cwt:
         log_price = log_price - levers.slide_add_cwt * (weight_lb - option.start_lb) / 100.0
     price = np.exp(log_price)
@@ -203,8 +202,7 @@ def money_of(option: Option, levers: Levers) -> Money:
     check = weight * pay_factor * price * (option.sale_mix / 100.0)
     sold = option.sale_terms.net(weight, price, option.sale_mix, pay_factor)
     deaths = option.death_share if levers.death_share is None else levers.death_share
-    price_now = option.start_price_cwt * np.exp(levers.log_price_now + levers.slide_z * option.start_run)
-    now = option.start_terms.net(option.start_lb, price_now, option.start_mix, option.start_terms.pay_factor)
+    now = option.net_now if levers.net_now is None else levers.net_now
     pasture = (option.pasture_head + shift * option.pasture_slope) / levers.forage_ratio
     feed = (option.feed_head + pasture) * levers.feed_ratio
     cash = feed + option.other_head + levers.cost_add_head_day * option.days
