@@ -22,6 +22,7 @@ SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
+CAUTIONS_HEADING = "What is not in the numbers, and cautions"
 BUDGETS_HEADING = "The budgets, line by line"
 MONTHS_HEADING = "By month of sale"
 MONTHS_EXPLAINED = (
