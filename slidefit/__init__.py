@@ -101,7 +101,7 @@ def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
     OutlookError
         No calf of the plan can be priced.
     """
-    from slidefit.decision.comparing import compare as compare_plan
+    from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.plan import Plan
     from slidefit.decision.plan_reading import read_plan
 

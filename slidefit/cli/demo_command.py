@@ -29,7 +29,7 @@ def demo_data() -> Path:
 @json_option
 def demo(out: str, as_json: bool) -> None:
     """Run the whole job on invented data: read three barns' files, fit, draw, compare, report."""
-    from slidefit.decision.comparing import compare
+    from slidefit.decision.comparison import compare
     from slidefit.decision.documents import comparison_document
     from slidefit.decision.plan_reading import read_plan
     from slidefit.market.marketfit import fit_market

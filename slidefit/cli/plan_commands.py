@@ -15,7 +15,7 @@ plan_argument = click.argument("plan", type=click.Path())
 @json_option
 def compare(plan: str, fit_path: str, as_json: bool) -> None:
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
-    from slidefit.decision.comparing import compare as compare_plan
+    from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.documents import comparison_document
     from slidefit.decision.plan_reading import read_plan
     from slidefit.market.saved import load_fit
@@ -38,7 +38,7 @@ def report(plan: str, fit_path: str, book: str, out: str, as_json: bool) -> None
     """Write PLAN's comparison as one self-contained HTML page, with the book's lots behind the curve if it is there."""
     from pathlib import Path
 
-    from slidefit.decision.comparing import compare as compare_plan
+    from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.plan_reading import read_plan
     from slidefit.market.saved import load_fit
     from slidefit.output import write_whole
