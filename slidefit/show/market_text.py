@@ -22,7 +22,7 @@ def fit_text(fit: MarketFit, path: str, *, width: int = 100) -> str:
             (
                 c.label + (" (chosen)" if c.chosen else ""),
                 str(c.columns),
-                f.percent(100.0 * c.error),
+                f.percent(100.0 * c.error, decimals=2),
                 f"{c.excess:.1f}% \u00b1 {c.excess_se:.1f}",
             )
             for c in shown

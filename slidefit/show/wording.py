@@ -205,3 +205,27 @@ def season_picture_alt(season: pd.DataFrame) -> str:
         f"Chart of the season: highest in {months[high]} ({index[high]:.1f}), lowest in {months[low]} "
         f"({index[low]:.1f}), the mean of the year being 100."
     )
+
+
+def swings_title(what: str) -> str:
+    """Return the title of the picture of one-at-a-time swings."""
+    return f"What would flip it: {what}"
+
+
+def swings_source(planned_gain: float) -> str:
+    """Return how to read the picture of swings."""
+    return (
+        f"Each input over its own range, all else as planned (dashed, {f.money(planned_gain, sign=True)}).\n"
+        "* the answer flips inside the range. Solid line: same as selling now."
+    )
+
+
+def grid_title(what: str) -> str:
+    """Return the title of the picture of two inputs."""
+    return f"Gain over selling now, dollars per head: {what}"
+
+
+def grid_source(planned: bool) -> str:
+    """Return how to read the picture of two inputs."""
+    square = " Square: as planned." if planned else ""
+    return f"Black line: keeping and selling now come out even. Blue gains, ochre loses.{square}"

@@ -9,10 +9,17 @@ from matplotlib.colors import to_rgb
 
 from slidefit.market.comparable import comparable_prices
 from slidefit.show.charts import style
+from slidefit.show.charts.flip import SwingBar, flip_grid, swings_chart
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.charts.price_by_weight import price_by_weight
 from slidefit.show.charts.season import season_chart
 from slidefit.show.charts.slide_by_weight import slide_by_weight
+
+BARS = (
+    SwingBar("Freight", "$12 a head", "$4 a head", 25.0, 42.0),
+    SwingBar("Price at the later sale", "$295/cwt", "$350/cwt", -180.0, 260.0),
+    SwingBar("Death loss", "4%", "1%", 5.0, 60.0),
+)
 
 
 @pytest.fixture(scope="module")
@@ -170,6 +177,7 @@ def test_a_users_name_is_drawn_as_it_stands(name):
         lambda: season_chart(a_season(), an_outlook().basis),
         lambda: slide_by_weight(some_slides(), an_outlook().basis),
         lambda: gain_by_month(a_group("Heavy steers of the north pasture")),
+        lambda: swings_chart("Heavy steers, Dry lot, March 2027", BARS, 35.0),
     ],
 )
 def test_nothing_sticks_out_of_the_page_or_into_another_label(draw):
@@ -216,3 +224,42 @@ def test_text_on_white_has_enough_contrast(ink):
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(ink)]
     luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
     assert 1.05 / (luminance + 0.05) >= 4.5
+
+
+def test_swings_are_ranked_and_meet_at_the_planned_gain():
+    figure = swings_chart("Steers", BARS, 35.0)
+    axes = axes_of(figure)
+    names = [tick.get_text() for tick in axes.get_yticklabels()]
+    assert names == ["Freight", "Death loss", "Price at the later sale *"]
+    for bar in BARS:
+        for side, gain in enumerate((bar.gain_low, bar.gain_high)):
+            patch = by_gid(axes, f"swing-{side}-{bar.name}")
+            ends = sorted((patch.get_x(), patch.get_x() + patch.get_width()))
+            assert ends == pytest.approx(sorted((35.0, gain)))
+    assert by_gid(axes, "planned").get_xdata() == [35.0, 35.0]
+    assert {"\\$295/cwt", "\\$350/cwt", "4%"} <= set(all_text(figure))
+
+
+@pytest.mark.parametrize(("low", "high", "flips"), [(-1.0, 2.0, True), (1.0, 2.0, False), (0.0, 3.0, False)])
+def test_a_swing_flips_only_when_it_changes_sign(low, high, flips):
+    assert SwingBar("x", "", "", low, high).flips is flips
+
+
+def test_the_flip_line_runs_where_the_gain_is_zero():
+    x, y = np.linspace(1.0, 3.0, 6), np.linspace(0.0, 2.0, 5)
+    gain = 100.0 * (x[None, :] - 1.5 - 0.5 * y[:, None])
+    figure = flip_grid("Steers", ("Daily gain, lb a day", x), ("Feed, $ a day", y), gain, planned=(2.0, 1.0))
+    axes = axes_of(figure)
+    for path in by_gid(axes, "flip-line").get_paths():
+        on_line = path.vertices
+        np.testing.assert_allclose(on_line[:, 0], 1.5 + 0.5 * on_line[:, 1], atol=1e-9)
+    assert by_gid(axes, "planned").get_xydata().tolist() == [[2.0, 1.0]]
+    assert len([text for text in axes.texts if "$" in text.get_text()]) == 30
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("Daily gain, lb a day", "Feed, $ a day")
+
+
+def test_a_grid_of_one_sign_has_no_flip_line_and_a_big_one_no_numbers():
+    values = np.linspace(1.0, 2.0, 12)
+    axes = axes_of(flip_grid("Steers", ("x", values), ("y", values), np.full((12, 12), 40.0)))
+    assert not [child for child in axes.get_children() if child.get_gid() in ("flip-line", "planned")]
+    assert not axes.texts

@@ -14,6 +14,7 @@ from slidefit.decision.results import GroupResult, KeepOption
 from slidefit.show import answers, formatting, wording
 from slidefit.show.charts.style import (
     GRID,
+    HALO,
     INK,
     LOOKS,
     SMALL_PT,
@@ -82,6 +83,7 @@ def _mark_best(axes: Axes, group: GroupResult, programs: list[str], gap: int) ->
     axes.annotate(
         literal(formatting.money(option.gain_per_head, sign=True)), (at, option.gain_per_head), xytext=(7, 7),
         textcoords="offset points", fontsize=SMALL_PT + 1, fontweight="bold", color=INK, gid="best",
+        path_effects=HALO, zorder=5,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from typing import Literal
 from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
 
 INK = "#1d2730"
 FAINT = "#5b6770"
@@ -20,6 +21,7 @@ LegendPlace = Literal["upper left", "upper right", "above"]
 WIDTH_IN, HEIGHT_IN = 5.8, 4.3
 TEXT_PT, SMALL_PT, TITLE_PT = 10.0, 8.5, 11.5
 LINE_PT = 2.0
+HALO = (withStroke(linewidth=2.2, foreground="white"),)
 PNG_DPI = 160
 LABEL_CHARS = 38
 TITLE_CHARS = 58
