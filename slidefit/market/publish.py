@@ -91,7 +91,7 @@ def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
         support.high_lb + GRID_BEYOND_LB + GRID_STEP_LB,
         GRID_STEP_LB,
     )
-    grid = grid[grid >= 50.0]
+    grid = np.unique(np.concatenate([grid[grid >= 50.0], [support.low_lb, support.high_lb]]))
     inside = np.clip(grid, support.low_lb, support.high_lb)
     rows = [model.rows(sex, inside, month=m, level=model.level_now) for m in range(1, MONTHS + 1)]
     curves = np.vstack([carry_beyond(grid, r @ model.coef, support.low_lb, support.high_lb) for r in rows])
@@ -118,7 +118,7 @@ def carry_beyond(grid: FloatArray, curve: FloatArray, low_lb: float, high_lb: fl
     Parameters
     ----------
     grid : array, shape (m,) [lb]
-        Evenly spaced.
+        Increasing, both ends of the data among them.
     curve : array, shape (m,) [log points]
         Fitted inside ``low_lb`` to ``high_lb``, held at the ends outside.
     """
