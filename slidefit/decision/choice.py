@@ -25,18 +25,18 @@ def rank_of(keep: Sequence[KeepOption]) -> list[int]:
     return sorted(range(len(keep)), key=lambda k: -keep[k].gain_herd)
 
 
-def beats(keep: Sequence[KeepOption], gains: FloatArray, first: int, second: int) -> float:
+def beats(keep: Sequence[KeepOption], gains: Sequence[FloatArray], first: int, second: int) -> float:
     """Return the odds that one option brings the herd more than another, in the same draws."""
     return float(np.mean(gains[first] * keep[first].head_kept > gains[second] * keep[second].head_kept))
 
 
-def best_of(keep: Sequence[KeepOption], gains: FloatArray, weaning: date) -> Best:
+def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: date) -> Best:
     """Return the best choice of a group by the budget, and the odds that it is.
 
     Parameters
     ----------
     keep : sequence of KeepOption, length m
-    gains : array, shape (m, draws) [$ per head]
+    gains : sequence of arrays, shape (draws,) [$ per head]
     weaning : date
 
     Notes
@@ -86,9 +86,9 @@ def chosen(result: GroupResult) -> int | None:
     return rank_of(result.keep)[0]
 
 
-def herd_of(results: Sequence[GroupResult], gains: Sequence[FloatArray]) -> Herd:
+def herd_of(results: Sequence[GroupResult], gains: Sequence[Sequence[FloatArray]], draws: int) -> Herd:
     """Return the whole herd, each group at its own best choice, from the same joint draws."""
-    total = np.zeros(gains[0].shape[1])
+    total = np.zeros(draws)
     budget = 0.0
     for result, each in zip(results, gains, strict=True):
         position = chosen(result)

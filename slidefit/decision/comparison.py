@@ -51,10 +51,10 @@ WORST_SHARE = 0.05
 
 @dataclass(frozen=True)
 class GroupAnswer:
-    """A group's result with the gains drawn behind it, shape (options, draws) [$ per head]."""
+    """A group's result with the gains drawn behind it, shape (draws,) for each option [$ per head]."""
 
     result: GroupResult
-    gains: FloatArray
+    gains: Sequence[FloatArray]
 
 
 def percentile(ordered: FloatArray, share: float) -> float:
@@ -123,8 +123,8 @@ def keep_option(
             start_pay, option.start_price_cwt, sale_pay, price, option.gain_lb
         ),
         cost_of_gain_per_lb=cost_of_gain(float(plain.cash + plain.interest), option.gain_lb),
-        odds=float(np.mean(gains > 0.0)),
-        odds_big_loss=float(np.mean(gains < -plan.risk.loss_head)),
+        odds=1.0 - float(np.searchsorted(ordered, 0.0, side="right")) / len(ordered),
+        odds_big_loss=float(np.searchsorted(ordered, -plan.risk.loss_head)) / len(ordered),
         p10=percentile(ordered, 0.1),
         p50=percentile(ordered, 0.5),
         p90=percentile(ordered, 0.9),
@@ -181,7 +181,7 @@ def answer_group(
     plain = [money_of(each.option, Levers()) for each in candidates]
     now = net_now_draws(case, world, own)
     drawn = draw_money(case, candidates, world, own, now, "deaths" in plan.risk.vary)
-    gains = np.array([as_draws(money.gain, draws) for money in drawn]).reshape(len(drawn), draws)
+    gains = [as_draws(money.gain, draws) for money in drawn]
     days = day_breakevens(outlook, plan, case, candidates, plain)
     keep = tuple(
         keep_option(each, plan, case, budget, money, even)
@@ -255,7 +255,7 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
         refuse_empty(plan, [each for result in results for each in result.unavailable])
     return Comparison(
         groups=results,
-        herd=herd_of(results, [answer.gains for answer in answers]),
+        herd=herd_of(results, [answer.gains for answer in answers], plan.risk.draws),
         currency=outlook.currency,
         as_of=outlook.as_of,
         source=outlook.basis.source,
