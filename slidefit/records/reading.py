@@ -221,12 +221,12 @@ def _decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in contents.tables:
-        if refuses_prices(table.lines):
+        long = melted(table)
+        if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"
             )
             continue
-        long = melted(table)
         try:
             meanings.append(decide(long, options))
         except RecordsError as fault:

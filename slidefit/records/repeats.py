@@ -12,7 +12,7 @@ SAME_ROW = [
     "price_cwt", "price_low_cwt", "price_high_cwt", "traits", "currency",
 ]  # fmt: skip
 SAME_CLASS = ["sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "traits", "currency"]
-AVERAGES_SHARE = 0.2
+AVERAGES_SHARE = 0.02
 FEWEST_ROWS_OF_A_SALE = 5
 
 
@@ -38,15 +38,12 @@ def row_keys(frame: pd.DataFrame, names: list[str]) -> np.ndarray:
 
 
 def holds_averages(frame: pd.DataFrame) -> bool:
-    """Tell whether a file's rows are reported classes (ranges behind the mean) rather than single lots."""
+    """Tell whether a file's rows are reported classes (a range of prices behind the mean, or no head) rather than single lots."""
     if not len(frame):
         return False
-    ranged = (
-        (frame["weight_low_lb"] < frame["weight_high_lb"])
-        & frame["head"].ge(2)
-        & frame["price_low_cwt"].notna()
-    )
-    return bool(ranged.mean() > AVERAGES_SHARE)
+    if frame["head"].isna().all():
+        return True
+    return bool((frame["price_low_cwt"] < frame["price_high_cwt"]).mean() > AVERAGES_SHARE)
 
 
 def repeated(frame: pd.DataFrame) -> BoolArray:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from slidefit.records.classes import NOT_FEEDER, classify
 from slidefit.records.dates import parse_date
 from slidefit.records.grades import Grade, find_grade
-from slidefit.records.units import currency_of, price_unit_of
+from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 from slidefit.records.weights import weight_unit_of
 
 _LABELLED = re.compile(
@@ -50,6 +50,7 @@ _NO_PRICES = re.compile(
     re.IGNORECASE,
 )
 _CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
+_FEES = re.compile(r"\bfreight|\bcommission\b(?=.*(?:\$|%|per))|\byardage", re.IGNORECASE)
 LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 
@@ -181,21 +182,21 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     about = class_in(lines)
     if about:
         said["category"] = about
-    for line in (*lines, *below):
-        plain = re.split(r"grain", line, flags=re.IGNORECASE)[0]
-        for name, value in (("price_unit", price_unit_of(plain)), ("currency", currency_of(line))):
-            if (
-                value
-                and name not in said
-                and not re.search(r"\bfreight|\bcommission|\byardage", line, re.IGNORECASE)
-            ):
-                said[name] = value
+    for place, line in enumerate((*lines, *below)):
+        if _FEES.search(line):
+            continue
+        unit, money = price_unit_of(re.split(r"grain", line, flags=re.IGNORECASE)[0]), currency_of(line)
         if (
-            "weight_unit" not in said
-            and re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE)
-            and weight_unit_of(line) in ("kg", "lb")
+            unit
+            and "price_unit" not in said
+            and not (unit == PER_HEAD and (place >= len(lines) or classify(line).reason))
         ):
-            said["weight_unit"] = weight_unit_of(line)
+            said["price_unit"] = unit
+        if money and "currency" not in said:
+            said["currency"] = money
+        weighed = re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE) and weight_unit_of(line)
+        if weighed in ("kg", "lb") and "weight_unit" not in said:
+            said["weight_unit"] = weighed
     if any(re.search(r"\bpreliminary\b", line, re.IGNORECASE) and not footnotes([line]) for line in lines):
         said["status"] = "Preliminary"
     return said
