@@ -107,7 +107,7 @@ class Option:
     @property
     def lowest_shift(self) -> float:
         """How far the daily gain may fall below the plan before it is held [lb per day]."""
-        return min(0.0, LOWEST_GAIN_LB_DAY - self.gain_lb / self.days)
+        return min(0.0, LOWEST_GAIN_LB_DAY - self.gain_lb / self.days) if self.days else 0.0
 
 
 @dataclass(frozen=True)
