@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
+from copy import copy
 
 import pandas as pd
 from rich import box
@@ -44,11 +45,17 @@ def new_table(
 
 
 def text_of(*parts: RenderableType, width: int = 100) -> str:
-    """Return tables and lines as plain text, ``width`` columns at most."""
+    """Return tables and lines as plain text, ``width`` columns at most; a table's title may be wider than it."""
     out = io.StringIO()
     console = Console(file=out, width=width, color_system=None, highlight=False, legacy_windows=False)
-    for part in parts:
-        console.print(Text(part) if isinstance(part, str) else part)
+    for number, part in enumerate(parts):
+        if isinstance(part, Table):
+            bare = copy(part)
+            bare.title = bare.caption = None
+            lines: list[RenderableType] = [part.title or "", bare, part.caption or ""]
+            console.print(*([""] if number else []), *filter(None, lines), sep="\n")
+        else:
+            console.print(Text(part) if isinstance(part, str) else part)
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
 
 
@@ -180,7 +187,7 @@ def comparison_text(comparison: Comparison, *, width: int = 100) -> str:
     """Return the whole answer as text: each group's answer and months, what is left out, cautions."""
     parts: list[RenderableType] = []
     for group in comparison.groups:
-        parts += [answers.answer(group), *answers.how_sure(group), ""]
+        parts += [answers.answer(group), *answers.how_sure(group)]
         if group.keep:
             parts.append(month_table(group, width=width))
         parts += [*(wording.unavailable_line(each) for each in group.unavailable), *group.notes, ""]

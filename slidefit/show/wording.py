@@ -201,6 +201,8 @@ def season_picture_alt(season: pd.DataFrame) -> str:
     index = season["index"].to_numpy(dtype=float)
     months = [f.month_name(int(month)) for month in season["month"]]
     high, low = int(index.argmax()), int(index.argmin())
+    if index[high] - index[low] < 0.05:
+        return "Chart of the season: flat, since the records are too few to show one."
     return (
         f"Chart of the season: highest in {months[high]} ({index[high]:.1f}), lowest in {months[low]} "
         f"({index[low]:.1f}), the mean of the year being 100."

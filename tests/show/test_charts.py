@@ -263,3 +263,10 @@ def test_a_grid_of_one_sign_has_no_flip_line_and_a_big_one_no_numbers():
     axes = axes_of(flip_grid("Steers", ("x", values), ("y", values), np.full((12, 12), 40.0)))
     assert not [child for child in axes.get_children() if child.get_gid() in ("flip-line", "planned")]
     assert not axes.texts
+
+
+def test_a_flat_season_names_no_highest_month():
+    flat = pd.DataFrame({"month": range(1, 13), "index": 100.0, "low": 91.0, "high": 110.0})
+    told = all_text(season_chart(flat, an_outlook().basis))
+    assert "mean of the year" in told
+    assert not [text for text in told if text.endswith(" 100.0")]

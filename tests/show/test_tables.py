@@ -138,3 +138,10 @@ def test_preview_shows_blanks_as_blanks():
         ["4", ""],
         ["steer", ""],
     ]
+
+
+def test_titles_may_be_wider_than_their_table():
+    told = text_of(
+        tables.new_table("A title of many more words than its table", [("A", "left")], [["1"]]), width=60
+    )
+    assert told.splitlines()[0] == "A title of many more words than its table"

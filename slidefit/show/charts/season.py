@@ -11,6 +11,8 @@ from slidefit.market.outlook import MONTHS, OutlookBasis
 from slidefit.show import formatting, wording
 from slidefit.show.charts.style import ACCENT, FAINT, INK, LINE_PT, SMALL_PT, label, new_figure
 
+FLAT = 0.05
+
 
 def season_chart(season: pd.DataFrame, basis: OutlookBasis) -> Figure:
     """Return the picture of the season.
@@ -26,7 +28,8 @@ def season_chart(season: pd.DataFrame, basis: OutlookBasis) -> Figure:
     axes.axhline(100.0, color=INK, linewidth=1.0, gid="year-mean")
     axes.vlines(month, low, high, color=ACCENT, linewidth=6.0, alpha=0.30, gid="intervals")
     axes.plot(month, index, color=ACCENT, linewidth=LINE_PT, marker="o", markersize=6, gid="index")
-    for at in (int(np.argmax(index)), int(np.argmin(index))):
+    ends = (int(np.argmax(index)), int(np.argmin(index))) if np.ptp(index) >= FLAT else ()
+    for at in ends:
         up = index[at] >= 100.0
         axes.annotate(
             f"{formatting.month_name(int(month[at]), short=True)} {index[at]:.1f}",
