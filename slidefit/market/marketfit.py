@@ -14,7 +14,7 @@ from slidefit.errors import FitError
 from slidefit.market.choose import Candidate, choose, ladder
 from slidefit.market.design import Recipe
 from slidefit.market.drift import slide_drift
-from slidefit.market.gates import GRADE_ROWS, Rung, recipe_for, rung_of, unseen_months
+from slidefit.market.gates import GRADE_ROWS, SEX_ROWS, Rung, recipe_for, rung_of, unseen_months
 from slidefit.market.index import PriceIndex, price_index
 from slidefit.market.lots import SEXES, Lots, crop_year, lots_of
 from slidefit.market.outlook import Outlook, OutlookBasis
@@ -147,7 +147,7 @@ def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> Ma
     """
     tell = progress or (lambda _: None)
     tell("sorting lots")
-    lots = lots_of(records)
+    lots, thin = _lots_with_curves(records)
     if np.bincount(lots.sale).max() < 2:
         raise FitError(
             f"no two of the {len(lots):,} lots were sold at the same market on the same day",
@@ -194,10 +194,24 @@ def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> Ma
             *rung.reasons,
             *rule_note,
             *season.notes,
+            *thin,
             *_cell_notes(lots, recipe),
             *_left_out_note(left_out),
         ),
     )
+
+
+def _lots_with_curves(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
+    """Return the lots of the sexes with rows enough for a curve of their own, and a note on those left out."""
+    lots = lots_of(records)
+    rows = np.bincount(lots.sex, minlength=len(SEXES))
+    enough = rows >= SEX_ROWS if (rows >= SEX_ROWS).any() else np.arange(len(SEXES)) == np.argmax(rows)
+    thin = [sex for place, sex in enumerate(SEXES) if rows[place] and not enough[place]]
+    if not thin:
+        return lots, ()
+    told = ", ".join(f"{rows[SEXES.index(s)]} lots of {s}s" for s in thin)
+    note = f"too few for a curve of their own (it takes {SEX_ROWS} lots), left out: {told}"
+    return lots_of(records[~records["sex"].isin(thin)]), (note,)
 
 
 def _choose(lots: Lots, rung: Rung) -> tuple[Recipe, tuple[Candidate, ...]]:
@@ -282,11 +296,6 @@ def _cell_notes(lots: Lots, recipe: Recipe) -> tuple[str, ...]:
     notes = []
     if pooled:
         notes.append(f"grades with under {GRADE_ROWS} lots are pooled: {', '.join(pooled)}")
-    missing = [s for s in SEXES if s not in recipe.sexes and (lots.sex == SEXES.index(s)).any()]
-    if missing:
-        notes.append(
-            f"too few lots for a curve of their own, left out: {', '.join(f'{s}s' for s in missing)}"
-        )
     if not recipe.head:
         notes.append("most lots have no head count: all lots weigh the same")
     return tuple(notes)
