@@ -10,6 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import slidefit
+
 FOLDER = Path(__file__).resolve().parents[1] / "data_demo"
 DELIMITERS = {"alder_ford_lots.csv": ",", "tern_hollow_sales.csv": ";", "cold_kettle_auction.csv": ","}
 DATE_FORMATS = {"alder_ford_lots.csv": "%m/%d/%Y", "tern_hollow_sales.csv": "%Y-%m-%d"}
@@ -151,3 +153,26 @@ def test_the_spread_of_prices_is_that_of_the_stated_noise(truth):
             expected.append(np.sum(variance) * (1 - 1 / len(lots)))
     assert len(residuals) > 60
     assert np.sum(residuals) / np.sum(expected) == pytest.approx(1.0, abs=0.15)
+
+
+@pytest.mark.parametrize("name", DELIMITERS)
+def test_reading_sets_aside_exactly_the_dirt(truth, name):
+    """All but the mild typo, which only a fit can find."""
+    read = slidefit.read(FOLDER / name)
+    stated = truth["files"][name]
+    dirt = stated["dirt"]
+    expected = {
+        "dairy": dirt["dairy"],
+        "not_feeder": dirt["slaughter"] + dirt["per_head"],
+        "missing_price": dirt["missing_price"],
+        "summary_row": dirt["total"],
+        "open_ended_weight": dirt["open_ended_weight"],
+        "implausible_price": dirt["typo_gross"],
+    }
+    assert read.reasons == {reason: count for reason, count in expected.items() if count}
+    records = read.records
+    assert len(records) == stated["lots"] - dirt["typo_gross"]
+    assert set(records["market"]) == {stated["market"]}
+    assert records["sale_date"].nunique() == stated["sales"]
+    grades = set(zip(records["frame"], records["muscle"], strict=True))
+    assert grades == {("ML", "1"), ("ML", "1-2"), ("ML", "2"), ("M", "1")}

@@ -1,5 +1,7 @@
 """Pictures: what they plot, how they are labelled, and that they can be told apart without colour."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -270,3 +272,17 @@ def test_a_flat_season_names_no_highest_month():
     told = all_text(season_chart(flat, an_outlook().basis))
     assert "mean of the year" in told
     assert not [text for text in told if text.endswith(" 100.0")]
+
+
+def test_many_programs_make_the_picture_taller_not_the_axes_flatter():
+    def height(programs):
+        keep = tuple(
+            replace(option, program=f"a program with the long name {n}")
+            for n in range(programs)
+            for option in a_group().keep[:6]
+        )
+        figure = gain_by_month(replace(a_group(), keep=keep))
+        figure.draw_without_rendering()
+        return axes_of(figure).get_window_extent().height
+
+    assert height(8) > 0.85 * height(2)

@@ -88,6 +88,8 @@ def test_it_stands_alone(html, page):
     assert not page.all("script") and not page.all("link") and not page.all("iframe")
     for attrs in page.all("img"):
         assert attrs["src"].startswith("data:image/svg+xml;base64,")
+    (policy,) = [a["content"] for a in page.all("meta") if a.get("http-equiv") == "Content-Security-Policy"]
+    assert policy.startswith("default-src 'none'") and "script" not in policy
     outside = re.sub(r"data:[^\"']+", "", html)
     assert "http:" not in outside and "https:" not in outside and "url(" not in outside
     assert "@import" not in outside

@@ -15,6 +15,7 @@ from slidefit.show import answers, formatting, wording
 from slidefit.show.charts.style import (
     GRID,
     HALO,
+    HEIGHT_IN,
     INK,
     LOOKS,
     SMALL_PT,
@@ -29,6 +30,7 @@ from slidefit.show.charts.style import (
 MONTH_TICKS = 14
 SPREAD_SHARE = 0.5
 SHORT_NAME_CHARS = 14
+LEGEND_ROW_IN = 0.21
 
 
 def gain_by_month(group: GroupResult) -> Figure:
@@ -39,8 +41,10 @@ def gain_by_month(group: GroupResult) -> Figure:
     Each bar holds eight outcomes in ten for that program and date; the bars of two dates share the same price
     draws, so overlapping bars can still be told apart (see the odds).
     """
-    figure, axes = new_figure()
     programs = list(dict.fromkeys(option.program for option in group.keep))
+    columns = 1 if max(map(len, programs), default=0) > SHORT_NAME_CHARS else 3
+    extra_rows = max(-(-(len(programs) + 1) // columns) - 2, 0)
+    figure, axes = new_figure(height_in=HEIGHT_IN + LEGEND_ROW_IN * extra_rows)
     days = sorted({option.sale_date for option in group.keep})
     gap = min((b - a).days for a, b in pairwise(days)) if len(days) > 1 else 30
     axes.axhline(0.0, color=INK, linewidth=1.4, gid="selling-now", label=wording.ZERO_LINE)
@@ -49,7 +53,7 @@ def gain_by_month(group: GroupResult) -> Figure:
         _program(axes, options, _offset(rank, len(programs), gap), LOOKS[rank % len(LOOKS)])
     _frame(axes, days, gap)
     _mark_best(axes, group, programs, gap)
-    legend(axes, "above", columns=1 if max(map(len, programs), default=0) > SHORT_NAME_CHARS else 3)
+    legend(axes, "above", columns=columns)
     label(
         axes,
         title=wording.gain_title(group.group),
