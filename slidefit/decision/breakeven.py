@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from slidefit.decision.option import DAYS_PER_YEAR, Levers, Money, Option, money_of
+from slidefit.decision.option import Levers, Money, Option, money_of
 from slidefit.decision.results import Breakeven
-from slidefit.decision.value import breakeven_sale_price, breakeven_start_price
+from slidefit.decision.value import DAYS_PER_YEAR, breakeven_sale_price, breakeven_start_price
 
 HIGHEST_GAIN_LB_DAY = 6.0
 GRID = 301

@@ -10,9 +10,10 @@ from datetime import date, timedelta
 from slidefit.decision.building import Candidate, GroupCase, other_costs
 from slidefit.decision.growing import Program
 from slidefit.decision.growth import Stretch
-from slidefit.decision.option import DAYS_PER_YEAR, Money, Option, SaleTerms
+from slidefit.decision.option import Money, Option, SaleTerms
 from slidefit.decision.results import BudgetLine, CashNeed, PastureUse
 from slidefit.decision.selling_terms import Selling
+from slidefit.decision.value import DAYS_PER_YEAR
 
 
 def cost(label: str, arithmetic: str, amount: float) -> BudgetLine:

@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 
 from slidefit.decision.growing import Program
 from slidefit.decision.growth import Stretch, longest_days, stretches_of, wait_days, weight_at_sale
-from slidefit.decision.option import Number, Option, SaleTerms
+from slidefit.decision.option import Option, SaleTerms
 from slidefit.decision.plan import Group, Plan
 from slidefit.decision.pricing import PriceLine, mix_factor, price_line, spread_of
 from slidefit.decision.results import Unavailable
 from slidefit.decision.selling_terms import Contract, Selling
 from slidefit.decision.shrink import pay_weight, selling_shrink_pct
+from slidefit.decision.value import Number
 from slidefit.errors import OutlookError
 from slidefit.market.outlook import Outlook
 

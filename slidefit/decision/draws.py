@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, ndtri
 
 from slidefit.decision.building import Candidate, GroupCase
-from slidefit.decision.option import Levers, Money, Number, money_of
+from slidefit.decision.option import Levers, Money, money_of
 from slidefit.decision.plan import Group, Plan, Risk
+from slidefit.decision.value import Number
 from slidefit.market.outlook import Outlook
 
 FloatArray = NDArray[np.float64]

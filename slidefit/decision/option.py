@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 from slidefit.decision.contract import contract_price
 from slidefit.decision.pricing import PriceLine
 from slidefit.decision.selling_terms import Contract, Floor
+from slidefit.decision.value import Number, interest_head
 
 FloatArray = NDArray[np.float64]
-Number = float | FloatArray
-DAYS_PER_YEAR = 365.0
 LOWEST_GAIN_LB_DAY = -0.5
 
 
@@ -208,7 +207,6 @@ def money_of(option: Option, levers: Levers) -> Money:
     cash = feed + option.other_head + levers.cost_add_head_day * option.days
     if option.floor is not None:
         cash = cash + option.floor.cost_cwt * option.sale_lb * option.sale_terms.pay_factor / 100.0
-    rate = (option.interest_share + levers.interest_add) * option.days / DAYS_PER_YEAR
-    interest = rate * (now + 0.5 * cash)
+    interest = interest_head(option.interest_share + levers.interest_add, option.days, now, cash)
     keep = (1.0 - deaths) * sold - cash - interest
     return Money(weight, price, check, sold, feed, cash, interest, now, keep, keep - now)
