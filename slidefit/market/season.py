@@ -70,8 +70,9 @@ def fit_season(index: PriceIndex) -> Season:
         y_m = level_m + season_m + noise,   level_m = level_{m-1} + N(0, walk^2)
 
     The season has two harmonics (one, or none, where the calendar is thinly seen). There is no trend in the mean: its
-    uncertainty stands in ``drift_sd_month`` (see `drift_sd`). The walk's variance is settled with that of 24 months of the usual 4
-    percent: a short history can look calm by luck. Today's level is the mean of the last three sales, season taken out.
+    uncertainty stands in ``drift_sd_month`` (see `drift_sd`). The walk's variance is settled with that of 24 months of
+    the usual 4 percent: a short history can look calm by luck. Today's level is the mean of the last three sales,
+    season taken out.
 
     References
     ----------
