@@ -13,8 +13,10 @@ from slidefit.market.design import Recipe, calves_of, design
 from slidefit.market.leastsquares import (
     Chunk,
     Solution,
+    cluster_sums,
     clustered_cov,
     combine,
+    jackknife_cov,
     residuals,
     sale_scores,
     solve,
@@ -46,6 +48,23 @@ class Spread:
 
 
 @dataclass(frozen=True)
+class SaleEffects:
+    """The standard calf's log price at each sale, arrays of shape (s,), and its sampling variance.
+
+    Attributes
+    ----------
+    sale : array of int
+        Ascending; index of the sale among the lots.
+    effect : array [ln $/cwt]
+    variance : array
+    """
+
+    sale: NDArray[np.int64]
+    effect: FloatArray
+    variance: FloatArray
+
+
+@dataclass(frozen=True)
 class WithinFit:
     """The within-sale regression.
 
@@ -55,7 +74,7 @@ class WithinFit:
     solution : Solution
         Coefficients in the order of ``recipe.names()`` and the absorbed effect of each sale.
     cov_sale, cov_year : arrays, shape (k, k)
-        Covariance clustered by sale and by crop year.
+        Covariance clustered by sale (CR1), and by leaving out one crop year at a time (CR3).
     level : array, shape (sales,) [log points]
         Price level of each sale, about ``level_mean``.
     level_mean : float [ln $/cwt]
@@ -77,6 +96,12 @@ class WithinFit:
     spread: Spread
     kept: NDArray[np.bool_]
     residual: FloatArray
+
+    @property
+    def effects(self) -> SaleEffects:
+        """The standard calf's log price at each sale."""
+        sale = self.solution.sale
+        return SaleEffects(sale, self.solution.effect, self.effect_var[sale])
 
 
 def chunks(
@@ -152,7 +177,13 @@ def fit_within(lots: Lots, recipe: Recipe, pull: tuple[FloatArray, FloatArray] |
         recipe=recipe,
         solution=solution,
         cov_sale=clustered_cov(solution, scores, solution.sale),
-        cov_year=clustered_cov(solution, scores, crop_year(lots.sale_day[solution.sale])),
+        cov_year=jackknife_cov(
+            solution,
+            (
+                cluster_sums(c, solution, crop_year(lots.sale_day[c.sale]))
+                for c in chunks(used, recipe, level, spread)
+            ),
+        ),
         level=level,
         level_mean=level_mean,
         effect_var=1.0 / np.maximum(row_weight, 1e-12),

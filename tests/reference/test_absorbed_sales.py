@@ -137,3 +137,26 @@ def test_the_cut_into_chunks_does_not_matter(rows, ours):
     again = solve(combine(summarise(p) for p in parts))
     assert close(again.coef, ours[0].coef, 1e-11)
     assert close(again.bread, ours[0].bread, 1e-9)
+
+
+def test_leaving_out_a_crop_year_is_the_refit_without_it(rows, ours):
+    """The CR3 covariance against its definition: statsmodels refitted without each crop year in turn."""
+    from statsmodels.regression.linear_model import WLS
+
+    from slidefit.market.leastsquares import cluster_sums, jackknife_cov
+
+    chunk, _, years = rows
+    solution, *_ = ours
+    year, k = years[chunk.sale], chunk.X.shape[1]
+    moved = []
+    for left_out in np.unique(year):
+        m = year != left_out
+        dummies = (chunk.sale[m, None] == np.unique(chunk.sale[m])).astype(float)
+        refit = WLS(chunk.y[m], np.column_stack([chunk.X[m], dummies]), weights=chunk.row_weight[m]).fit()
+        moved.append(refit.params[:k] - solution.coef)
+    groups = len(moved)
+    reference = (groups - 1) / groups * np.array(moved).T @ np.array(moved)
+    cut = np.isin(chunk.sale, np.unique(chunk.sale)[::2])
+    parts = [Chunk(chunk.y[m], chunk.X[m], chunk.row_weight[m], chunk.sale[m]) for m in (cut, ~cut)]
+    found = jackknife_cov(solution, (cluster_sums(p, solution, years[p.sale]) for p in parts))
+    assert np.abs(found - reference).max() <= 1e-8 * np.abs(reference).max()
