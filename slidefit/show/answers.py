@@ -85,6 +85,8 @@ def how_sure(group: GroupResult) -> list[str]:
         f"In eight cases out of ten the gain from keeping lies {f.money_range(option.p10, option.p90)} "
         f"a head; the worst case in twenty averages {f.money(option.worst5_mean)} a head.",
     ]
+    if option.energy and option.energy.too_hopeful:
+        told.append(f"But mind the feed. {wording.energy_line(option.energy)}")
     best = group.best
     keeps = best_option(group) is not None
     if keeps and best.runner_up not in (None, SELL_NOW) and best.odds_beats_runner_up is not None:

@@ -6,7 +6,7 @@ import pytest
 from example_comparison import DRY_LOT, PASTURE, WEANED, a_comparison, a_group
 from example_market import an_outlook
 
-from slidefit.decision.results import SELL_NOW, Breakeven
+from slidefit.decision.results import SELL_NOW, Breakeven, EnergyCheck
 from slidefit.show import answers
 
 SELL = {"choice": SELL_NOW, "sale_date": WEANED, "gain_per_head": 0.0, "odds_beats_selling": None}
@@ -104,3 +104,12 @@ def test_the_second_choice_is_named_in_words_or_as_given():
 def test_selling_now_is_not_said_to_beat_itself():
     told = " ".join(answers.how_sure(a_group(pasture=-200.0, odds_beats_runner_up=0.7, **SELL)))
     assert "second choice" not in told
+
+
+@pytest.mark.parametrize("hopeful", [True, False])
+def test_a_plan_that_asks_more_than_its_feed_gives_is_told_beside_the_answer(hopeful):
+    group = a_group()
+    energy = EnergyCheck(1.4, 2.3, 11.0, hopeful)
+    keep = tuple(replace(option, energy=energy) for option in group.keep)
+    told = " ".join(answers.how_sure(replace(group, keep=keep)))
+    assert ("supports 1.40 lb a day; the plan says 2.30 lb" in told) is hopeful

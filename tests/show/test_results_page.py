@@ -1,0 +1,27 @@
+"""The page about reading results names only what exists, and says what the code says."""
+
+import re
+from importlib import import_module
+from pathlib import Path
+
+from slidefit.show import wording
+
+PAGE = (Path(__file__).resolve().parents[2] / "docs" / "results.md").read_text()
+
+
+def test_imports_on_the_page_work():
+    found = re.findall(r"from (slidefit[\w.]*) import (\w+)", PAGE)
+    assert len(found) == 3
+    for module, name in found:
+        assert callable(getattr(import_module(module), name))
+    for dotted in re.findall(r"`(slidefit(?:\.\w+)+)`", PAGE):
+        parent, name = dotted.rsplit(".", 1)
+        assert hasattr(import_module(parent), name) or import_module(dotted)
+
+
+def test_every_picture_has_a_row():
+    folder = Path(wording.__file__).parent / "charts"
+    modules = {path.stem for path in folder.glob("*.py")} - {"__init__", "style"}
+    assert modules == {"price_by_weight", "season", "slide_by_weight", "gain_by_month", "flip"}
+    for row in ("price by weight", "season", "slide by weight", "gain by month of sale", "swings", "grid"):
+        assert f"| {row} |" in PAGE
