@@ -10,8 +10,9 @@ import numpy as np
 
 from slidefit.records.classes import sex_of
 from slidefit.records.coded import Coded
-from slidefit.records.dates import month_number, parse_date
+from slidefit.records.dates import parse_date
 from slidefit.records.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
+from slidefit.records.grades import parse_grade
 from slidefit.records.headings import Heading
 from slidefit.records.numerals import is_missing, parse_number
 from slidefit.records.tables import Table
@@ -19,9 +20,12 @@ from slidefit.records.units import price_unit_of
 from slidefit.records.weights import parse_weight_class
 
 MOST = 0.5
-FILL_SHARE = 0.3
+SURE = 0.8
+UNSURE = 90
+LONGEST_CLASS = 40
+FILL_SHARE = 0.2
 SAMPLE = 4_000
-FILLED_FIELDS = frozenset({"sex", "date", "market", "year"})
+FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
 
 
 @dataclass(frozen=True)
@@ -36,6 +40,17 @@ class Assignment:
         """Return the place of a field's column, or None."""
         found = self.places.get(name)
         return found[0] if found else None
+
+
+def _guessed(column: Coded) -> tuple[str, str]:
+    """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
+    if _share(column, lambda text: parse_date(text) is not None and not text.strip().isdigit()) > SURE:
+        return "date", "its cells are dates"
+    if _share(column, lambda text: bool(sex_of(text)) and len(text) < LONGEST_CLASS) > SURE:
+        return "sex", "its cells are classes of cattle"
+    if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > SURE:
+        return "grade", "its cells are grades"
+    return "", ""
 
 
 def _share(column: Coded, test: Callable[[str], bool]) -> float:
@@ -66,7 +81,7 @@ def _settled(heading: Heading, column: Coded) -> tuple[str, str]:
         and not _share(column, lambda t: bool(sex_of(t)))
     ):
         return "weight_range", "its cells are weight classes"
-    if name == "week" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+    if name in ("week", "market", "region") and _share(column, lambda t: parse_date(t) is not None) > MOST:
         return "date", "its cells are dates"
     if name == "price_unit" and _share(column, _is_number) > MOST:
         return "unused", "called a unit, but its cells are numbers"
@@ -114,6 +129,12 @@ def assign(table: Table) -> Assignment:
         how.append((name, why or heading.how))
         if name and name not in IGNORED_FIELDS:
             found.setdefault(name, []).append((heading.rank, place))
+    for place, heading in enumerate(table.headings):
+        if not heading.known and not how[place][0]:
+            guess, why = _guessed(table.columns[place])
+            if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
+                found[guess] = [(UNSURE, place)]
+                how[place] = (guess, why)
     for stand_in, name in (("average", "price"), ("region", "market")):
         if name not in found and stand_in in found:
             found[name] = found.pop(stand_in)
@@ -143,14 +164,7 @@ def _to_fill(table: Table, name: str, place: int, places: dict[str, tuple[int, .
     """Tell whether a column is written once for several rows (its first row filled, many below it blank)."""
     column = table.columns[place]
     blank = column.bools(lambda text: not text.strip())
-    if not len(blank) or blank[0] or blank.mean() < (FILL_SHARE if len(blank) > 5 else 0.2):
-        return False
-    return True
-
-
-def date_like(column: Coded) -> bool:
-    """Tell whether most cells of a column are dates or months."""
-    return _share(column, lambda text: parse_date(text) is not None or month_number(text) is not None) > MOST
+    return bool(len(blank) and not blank[0] and blank.mean() >= FILL_SHARE)
 
 
 def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:

@@ -119,7 +119,9 @@ def numeric_parts(text: str) -> tuple[str, str, str] | None:
     return (found[1], found[2], found[3]) if found else None
 
 
-def parse_date(text: str, *, day_first: bool = False, year: int | None = None) -> SaleDate | None:
+def parse_date(
+    text: str, *, day_first: bool = False, year: int | None = None, by_day: bool = False
+) -> SaleDate | None:
     """Return the sale date in a text, or None.
 
     A range within three days is one sale of two days (its first day stands), a longer one of up to ten days is a
@@ -131,6 +133,8 @@ def parse_date(text: str, *, day_first: bool = False, year: int | None = None) -
         Read 05/03/2024 as the 5th of March.
     year : int, optional
         Stands in where the text has no year.
+    by_day : bool
+        The column holds days: ``Oct. 16`` is a day without a year, never October 2016.
 
     Examples
     --------
@@ -154,7 +158,7 @@ def parse_date(text: str, *, day_first: bool = False, year: int | None = None) -
         if len(days) >= 2 and len(days) == len(numeric):
             return _span(days[0], days[1])
         return SaleDate(days[0], week) if days and len(days) == len(numeric) else None
-    return _plain_number(bare) or _named(bare, year, week) or _month_only(bare)
+    return _plain_number(bare) or _named(bare, year, week) or _month_only(bare, by_day)
 
 
 def _from_numbers(parts: tuple[str, str, str], day_first: bool) -> date | None:
@@ -207,14 +211,14 @@ def _named(text: str, year: int | None, week: str) -> SaleDate | None:
     return None
 
 
-def _month_only(text: str) -> SaleDate | None:
+def _month_only(text: str, by_day: bool) -> SaleDate | None:
     """Read a month and year, or a year and week, without a day."""
     week = _YEAR_WEEK.search(text)
     if week:
         return week_date(int(week["year"] or week["year2"]), int(week["week"] or week["week2"]))
     for pattern in (_YEAR_MONTH, _MONTH_SLASH_YEAR, _MONTH_YEAR, _YEAR_MONTH_NAME):
         found = pattern.search(text)
-        if found:
+        if found and not (by_day and len(found["year"]) == 2):
             month = month_number(found["month"])
             day = _safe(full_year(found["year"]), month, 1) if month else None
             return SaleDate(day, "month") if day else None
@@ -239,6 +243,7 @@ class DateOrder:
 
     day_first: bool
     how: str
+    by_day: bool = False
 
 
 def decide_order(texts: Iterable[str], *, today: date, metric: bool = False) -> DateOrder:
@@ -252,6 +257,15 @@ def decide_order(texts: Iterable[str], *, today: date, metric: bool = False) -> 
     >>> decide_order(["05/03/2024", "26/03/2024"], today=date(2025, 1, 1)).day_first
     True
     """
+    cells = list(texts)
+    found_days = [parse_date(text) for text in cells]
+    by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
+    order = _numeric_order(cells, today, metric)
+    return DateOrder(order.day_first, order.how, by_day)
+
+
+def _numeric_order(texts: list[str], today: date, metric: bool) -> DateOrder:
+    """Decide the order of the dates that are all numbers."""
     parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
     if not parts:
         return DateOrder(False, "")

@@ -62,6 +62,7 @@ class Meaning:
     order: DateOrder
     price_decimal: str
     weight_decimal: str
+    head_decimal: str
     lot_weight_in_weight: bool
     notes: tuple[str, ...]
 
@@ -119,7 +120,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     weight_column = (
         table.columns[assignment.places[weight_name][0]]
         if weight_name
-        else Coded.constant("", len(table.rows))
+        else Coded.constant(table.said.get("weight_range", ""), len(table.rows))
     )
     price_decimal, weight_decimal = number_style(price_column.values), number_style(weight_column.values)
     price, weight = (
@@ -133,7 +134,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     said_price, price_how = _stated_price_unit(table, assignment, prices, price_column, options)
     scale = weight / _heads(table, assignment) if lot_total else weight
     weight_unit = said_weight
-    if not weight_unit and weight_name:
+    if not weight_unit:
         weight_unit, weight_how = _weight_unit_by_value(table, scale, said_price)
     price_unit = said_price
     if price_unit == "cents":
@@ -157,6 +158,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         order,
         price_decimal,
         weight_decimal,
+        "," if "," in (price_decimal, weight_decimal) else ".",
         lot_total,
         tuple(notes),
     )
@@ -174,7 +176,7 @@ def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int])
             where=table.name,
             remedy=f'Say which one it is: --map "{example}=price".',
         )
-    if not has_weight(assignment.places):
+    if not has_weight(assignment.places) and "weight_range" not in table.said:
         raise RecordsError(
             f"no column of weight was recognised; the columns are: {found}",
             where=table.name,
@@ -217,7 +219,7 @@ def _stated_weight_unit(
     heading = table.headings[place] if place is not None else Heading("")
     if heading.unit in ("lb", "kg", "cwt"):
         return heading.unit, "unit in the heading"
-    if name and _marked_unit(column, "weight"):
+    if _marked_unit(column, "weight"):
         return _marked_unit(column, "weight"), "unit in the cells"
     rows = assignment.first("weight_unit")
     texts = (
@@ -363,7 +365,7 @@ def _currency(
 def _order(table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool) -> DateOrder:
     """Return the order of day and month."""
     if options.date_order:
-        return DateOrder(options.date_order == "dmy", "said by the user")
+        return DateOrder(options.date_order == "dmy", "said by the user", by_day=True)
     place = assignment.first("date")
     texts = list(table.columns[place].distinct()) if place is not None else []
     texts += [table.said["date"]] if "date" in table.said else []

@@ -124,7 +124,7 @@ def parse_range(text: str, decimal: str = ".") -> NumeralRange | None:
     if is_missing(text):
         return None
     found = _RANGE.match(text.strip())
-    if found is None:
+    if found is None or (not found["sep"] and re.search(r"[a-z]", found["mid"], re.IGNORECASE)):
         return None
     try:
         low, high = to_float(found["low"], decimal), to_float(found["high"], decimal)

@@ -47,7 +47,7 @@ _UNIT_LINE = re.compile(
 LONGEST_HEADING = 110
 LONGEST_LINE = 500
 _LONG_ROW = re.compile(
-    r"(?<![\d.,/-])(?<![\d.,-] )\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
+    r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
 _LONG_HEADING = re.compile(
     r"((?:(?:Feeder|Slaughter|Replacement|Bred|Dairy|Stock|Beef/Dairy|Holstein)\s+)*(?:Holstein\s+)?(?:Steers|Heifers|Bulls|Cows|Cow-Calf Pairs|Cattle)\b[^\n]*)$",
@@ -137,6 +137,8 @@ def _unfolded(text: str) -> str:
     if not any(len(line) > LONGEST_LINE and _COLUMNS.search(line) for line in lines):
         return "\n".join(lines)
     text = _COLUMNS.sub(lambda found: f"\n{found.group()}\n", text)
+    text = re.sub(r"((?:Livestock|Feeder Cattle|Cattle) Weighted Average Report)", r"\n\1", text)
+    text = re.sub(r"(- (?:Final|Preliminary))\b", r"\1\n", text)
     text = _LONG_ROW.sub(lambda found: f"\n{found.group()}", text)
     return "\n".join(
         _LONG_HEADING.sub(r"\n\1", line) if re.match(r"\s*\d", line) else line for line in text.split("\n")

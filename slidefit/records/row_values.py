@@ -18,7 +18,7 @@ from slidefit.records.cells import (
     parse_weight,
 )
 from slidefit.records.coded import BoolArray, Coded, FloatArray, combined
-from slidefit.records.dates import full_year, month_number, parse_date, week_date
+from slidefit.records.dates import DateOrder, full_year, month_number, parse_date, week_date
 from slidefit.records.meaning import Meaning, price_places
 from slidefit.records.numerals import is_missing, parse_number
 from slidefit.records.tables import Table
@@ -59,7 +59,7 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
         texts.setdefault("year", table.said.get("year", ""))
         if not any(texts.get(name, "").strip() for name in ("date", "month", "week")):
             texts["date"] = table.said.get("date", "")
-        found = _one_date(texts, meaning.order.day_first)
+        found = _one_date(texts, meaning.order)
         if found is not None:
             days[number] = np.datetime64(found[0], "D")
             precision[number] = PRECISIONS.index(found[1])
@@ -71,12 +71,14 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
     return RowDates(days[groups], rows)
 
 
-def _one_date(texts: dict[str, str], day_first: bool) -> tuple[str, str] | None:
+def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None:
     """Return ISO day and precision from the cells of one row."""
     year_text = texts.get("year", "").strip().rstrip("rp*").removesuffix(".0")
     year = full_year(year_text) if year_text.isdigit() and len(year_text) in (2, 4) else None
     when = texts.get("date", "")
-    found = parse_date(when, day_first=day_first, year=year) if when.strip() else None
+    found = (
+        parse_date(when, day_first=order.day_first, year=year, by_day=order.by_day) if when.strip() else None
+    )
     if found is not None:
         return found.day.isoformat(), found.precision
     month = month_number(texts.get("month", "").removesuffix(".0")) or (
@@ -145,14 +147,21 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     """Return the weight of each row: the stated mean, else lot weight over head, else the middle of the class."""
     use, length = meaning.assignment, len(table.rows)
     heads = column_at(table, use, "head")
-    head = heads.floats(parse_head) if heads is not None else np.full(length, np.nan)
+    head = (
+        heads.floats(lambda text: parse_head(text, meaning.head_decimal))
+        if heads is not None
+        else np.full(length, np.nan)
+    )
     mean_low, mean_high, mean_open, converted = _weight_cells(
         column_at(table, use, "weight"), meaning, length
     )
     if meaning.lot_weight_in_weight:
         mean_low, mean_high = mean_low / head, mean_high / head
     total, _, _, total_kg = _weight_cells(column_at(table, use, "lot_weight"), meaning, length)
-    low, high, range_open, range_kg = _weight_cells(column_at(table, use, "weight_range"), meaning, length)
+    ranges = column_at(table, use, "weight_range")
+    if ranges is None and "weight_range" in table.said:
+        ranges = Coded.constant(table.said["weight_range"], length)
+    low, high, range_open, range_kg = _weight_cells(ranges, meaning, length)
     for low_name, high_name in (("weight_low", "weight_high"), ("class_low", "class_high")):
         one, _, _, kg = _weight_cells(column_at(table, use, low_name), meaning, length)
         two, _, _, _ = _weight_cells(column_at(table, use, high_name), meaning, length)

@@ -1,11 +1,177 @@
-"""Large plain files in pieces."""
+"""Large plain delimited files, read in pieces by Arrow: the memory in use stays that of one piece."""
 
 from __future__ import annotations
 
+import csv
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
 
-def worth_streaming(source):
-    return False
+import numpy as np
+
+from slidefit.errors import RecordsError
+from slidefit.records.coded import Coded
+from slidefit.records.delimited import SAMPLE_LINES, delimited_grid, find_delimiter
+from slidefit.records.headings import Heading, parse_heading
+from slidefit.records.meaning import Meaning, decide
+from slidefit.records.options import ReadOptions
+from slidefit.records.prose import is_running_text
+from slidefit.records.report_text import is_report
+from slidefit.records.sources import Source
+from slidefit.records.tables import MOST_COLUMNS, Table, find_tables
+from slidefit.records.texts import encoding_of
+from slidefit.records.wide import melted
+
+STREAM_BYTES = 8 << 20
+SAMPLE_BYTES = 1 << 18
+BLOCK_BYTES = 32 << 20
 
 
-def streamed(source, options, digest):
-    return None
+@dataclass
+class _Pieces:
+    """The plan for reading a file in pieces, and the ragged lines met on the way."""
+
+    path: Path
+    name: str
+    delimiter: str
+    skip: int
+    headings: tuple[Heading, ...]
+    said: dict[str, str]
+    lines: tuple[str, ...]
+    ragged: list[tuple[int, str]] = field(default_factory=list)
+    row: int = 0
+
+
+def worth_streaming(source: Source) -> bool:
+    """Tell whether a source is a plain file large enough to be read in pieces."""
+    return source.path is not None and source.path.stat().st_size >= STREAM_BYTES
+
+
+def streamed(source: Source, options: ReadOptions, digest: Any) -> Iterator[tuple[Table, Meaning]] | None:
+    """Return the pieces of a large delimited file with their meaning, or None when it needs the ordinary readers.
+
+    The file must be UTF-8 with one table under a heading of one row; titles above it are read, ragged lines are kept.
+    What columns mean is decided from the first piece.
+    """
+    plan = _planned(source, options)
+    if plan is None:
+        return None
+    with plan.path.open("rb") as file:
+        while block := file.read(1 << 22):
+            digest.update(block)
+    return _pieces(plan, options)
+
+
+def _planned(source: Source, options: ReadOptions) -> _Pieces | None:
+    """Look at the beginning of a file and plan the reading, or return None."""
+    head = source.head(SAMPLE_BYTES)
+    if head[:4] in (b"PK\x03\x04", b"PAR1", b"%PDF") or head[8:12] == b"DUCK" or source.path is None:
+        return None
+    if encoding_of(head, source.name) not in ("utf-8", "utf-8-sig") or options.skip_rows:
+        return None
+    text = head.decode("utf-8-sig", errors="ignore").replace("\r\n", "\n")
+    text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
+    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or is_report(text) or is_running_text(text):
+        return None
+    delimiter = find_delimiter(
+        [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
+    )
+    if delimiter is None:
+        return None
+    grid = delimited_grid(text, source.name, delimiter)
+    tables, _ = find_tables(grid, options.mapping)
+    if len(tables) != 1 or tables[0].other_lines or melted(tables[0]) is not tables[0]:
+        return None
+    first = list(grid.numbers).index(int(tables[0].rows[0]))
+    cells = list(grid.cells[first - 1])
+    headings = tuple(parse_heading(cell, options.mapping) for cell in cells)
+    known = {heading.text for heading in tables[0].headings if heading.text}
+    if len(cells) > MOST_COLUMNS or not known <= {heading.text for heading in headings}:
+        return None
+    return _Pieces(
+        source.path,
+        source.name,
+        delimiter,
+        grid.numbers[first] - 1,
+        headings,
+        dict(tables[0].said),
+        tables[0].lines,
+    )
+
+
+def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meaning]]:
+    """Read the pieces."""
+    import pyarrow as pa
+    import pyarrow.csv as pv
+
+    names = [f"{place}" for place in range(len(plan.headings))]
+    kind = pa.dictionary(pa.int32(), pa.string())
+
+    def keep_ragged(row: Any) -> str:
+        plan.ragged.append((int(row.number) if row.number is not None else 0, row.text))
+        return "skip"
+
+    meaning: Meaning | None = None
+    try:
+        reader = pv.open_csv(
+            plan.path,
+            read_options=pv.ReadOptions(
+                use_threads=False, block_size=BLOCK_BYTES, skip_rows=plan.skip, column_names=names
+            ),
+            parse_options=pv.ParseOptions(
+                delimiter=plan.delimiter,
+                newlines_in_values=True,
+                invalid_row_handler=keep_ragged,
+                ignore_empty_lines=False,
+            ),
+            convert_options=pv.ConvertOptions(
+                check_utf8=True, column_types=dict.fromkeys(names, kind), strings_can_be_null=False
+            ),
+        )
+        for batch in reader:
+            table = _piece(plan, batch)
+            meaning = meaning or decide(table, options)
+            yield table, meaning
+    except pa.ArrowException as fault:
+        raise RecordsError(
+            f"can't be read as delimited text ({str(fault)[:120]})",
+            where=plan.name,
+            remedy="Split the file, or save it again as plain CSV in UTF-8.",
+        ) from fault
+    if meaning is not None and plan.ragged:
+        rest = _ragged_table(plan)
+        if rest is not None:
+            yield rest, meaning
+
+
+def _piece(plan: _Pieces, batch: Any) -> Table:
+    """Turn a batch of Arrow columns into a table."""
+    columns = []
+    for column in batch.columns:
+        columns.append(
+            Coded(column.indices.to_numpy(), tuple(text.strip() for text in column.dictionary.to_pylist()))
+        )
+    bad = {number for number, _ in plan.ragged if number}
+    numbers = np.arange(plan.row + 1, plan.row + 1 + batch.num_rows + len(bad), dtype=np.int64)
+    if bad:
+        numbers = numbers[~np.isin(numbers + plan.skip, list(bad))]
+    rows = numbers[: batch.num_rows]
+    plan.row = int(rows[-1]) if len(rows) else plan.row
+    return Table(plan.name, plan.headings, tuple(columns), rows + plan.skip, plan.said, plan.lines)
+
+
+def _ragged_table(plan: _Pieces) -> Table | None:
+    """Return the lines with too few or too many cells, as rows of their own; blank and one-cell lines are none."""
+    width = len(plan.headings)
+    cells, numbers = [], []
+    for number, text in plan.ragged:
+        row = next(csv.reader([text], delimiter=plan.delimiter), [])
+        if sum(bool(cell.strip()) for cell in row) > 1:
+            cells.append([*row, *[""] * width][:width])
+            numbers.append(number)
+    if not cells:
+        return None
+    columns = tuple(Coded.of([row[place].strip() for row in cells]) for place in range(width))
+    return Table(plan.name, plan.headings, columns, np.array(numbers, dtype=np.int64), plan.said, plan.lines)

@@ -51,6 +51,11 @@ _NO_PRICES = re.compile(
 )
 _CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
 _FEES = re.compile(r"\bfreight|\bcommission\b(?=.*(?:\$|%|per))|\byardage", re.IGNORECASE)
+_WEIGHTS = re.compile(
+    r"(?<![\d/.-])\d{1,2}00?\d?\s*(?:-|–|to)\s*\d{3,4}(?!\d|[/-]\d)\s*(?:lbs?\.?|pounds?|kgs?|#)?",
+    re.IGNORECASE,
+)
+_SENTENCE = re.compile(r"percent|higher|lower|steady|brought|compared|averag(?:ed|ing)", re.IGNORECASE)
 LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 
@@ -69,16 +74,12 @@ def market_in(line: str) -> str:
         return said["name"].strip()
     if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
-    name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", bare)).strip(" ,;:-–|")
-    if (
-        not _PLACE.search(name)
-        or not _GENERIC.sub("", name)
-        or re.match(r"^[a-z]", name)
-        or "$" in name
-        or name.endswith(".")
-    ):
-        return ""
-    return name
+    for part in re.split(r"[;,|]|\s[-–—]\s", bare):
+        name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", part)).strip(" ,;:-–|")
+        named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
+        if named and "$" not in name and not name.endswith("."):
+            return name
+    return ""
 
 
 def date_in(lines: Sequence[str], *, day_first: bool = False) -> str:
@@ -122,12 +123,34 @@ def class_in(lines: Sequence[str]) -> str:
     """
     for line in reversed(lines):
         short = len(line) <= LONGEST_CLASS_TITLE and not _SOURCE.search(line)
-        if not short or market_in(line) == line.strip():
+        if not short:
             continue
+        place = market_in(line)
+        line = (line.replace(place, " ") if place else line).strip(" ,;-")
         if _CLASS_LINE.search(line):
-            return line.strip()
+            return line
         if classify(line).reason == NOT_FEEDER and len(line.split()) <= 8 and "feeder" not in line.lower():
-            return line.strip()
+            return line
+    return ""
+
+
+def weights_in(lines: Sequence[str]) -> str:
+    """Return the weight class in a title that names the class of calves too, or holds nothing else.
+
+    >>> weights_in(["Steers, 500-600 lb, monthly average"]), weights_in(["500-600 lbs made up 31 percent"])
+    ('500-600 lb', '')
+    """
+    for line in reversed(lines):
+        found = _WEIGHTS.search(line)
+        if (
+            found
+            and (
+                found.group().strip() == line.strip()
+                or (_CLASS_LINE.search(line) and len(line) <= LONGEST_CLASS_TITLE)
+            )
+            and not _SENTENCE.search(line)
+        ):
+            return found.group().strip()
     return ""
 
 
@@ -182,6 +205,9 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     about = class_in(lines)
     if about:
         said["category"] = about
+    weights = weights_in(lines)
+    if weights:
+        said["weight_range"] = weights
     for place, line in enumerate((*lines, *below)):
         if _FEES.search(line):
             continue
