@@ -1,0 +1,139 @@
+"""Bad input: one clear message that names the place and the remedy, exit code 2, and nothing touched."""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from slidefit.cli.speaking import run_safely
+from tests.cli.conftest import ROOT, Run
+
+GOOD = (
+    "Sale Date,Barn,Class,Grade,Head,Avg Wt,Price $/cwt\n"
+    "10/05/2026,Alder Ford Livestock,Steers,ML 1,10,520,380.00\n"
+    "10/05/2026,Alder Ford Livestock,Steers,ML 1,12,610,345.50\n"
+)
+PLAN = (ROOT / "data_demo" / "plan.toml").read_text()
+
+
+def refused(outcome: object, *words: str) -> None:
+    assert outcome.code == 2, outcome
+    assert outcome.out == ""
+    assert outcome.err.startswith(("slidefit: ", "Usage:")) and "Traceback" not in outcome.err
+    for word in words:
+        assert word in outcome.err, (word, outcome.err)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("", ("barn.csv", "empty")),
+        ("Sale Date,Class,Head,Avg Wt\n10/05/2026,Steers,10,520\n", ("barn.csv", "price", "--map")),
+    ],
+)
+def test_unreadable_file(run: Run, tmp_path: Path, content: str, words: tuple[str, ...]) -> None:
+    (tmp_path / "barn.csv").write_text(content)
+    refused(run("add", "barn.csv"), *words)
+    assert not (tmp_path / "sales.duckdb").exists()
+
+
+def test_missing_files(run: Run) -> None:
+    refused(run("add", "gone.csv"), "gone.csv", "no such file")
+    refused(run("fit", "--book", "gone.duckdb"), "gone.duckdb")
+    refused(run("book", "--book", "gone.duckdb"), "gone.duckdb")
+    refused(run("slide", "--fit", "gone.json"), "gone.json", "slidefit fit")
+    refused(run("compare", "gone.toml"), "gone.toml")
+    assert not Path("gone.duckdb").exists()
+
+
+def test_wrong_words(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "barn.csv").write_text(GOOD)
+    refused(run("add", "barn.csv", "--map", "Avg Wt"), "--map", "Heading=field")
+    refused(run("add", "barn.csv", "--map", "Avg Wt=wieght"), "wieght")
+    refused(run("sell"), "sell")
+    refused(run("fit", "--since", "spring"), "spring")
+    refused(run("slide", "--month", 13), "13")
+
+
+def test_plan_faults_are_told_together_with_lines(run: Run, tmp_path: Path, demo_folder: Path) -> None:
+    bad = PLAN.replace("gain_lb_day = 2.0", "gain_lb_dya = 2.0").replace(
+        "weight_lb = 585", "weight_lb = -585"
+    )
+    (tmp_path / "plan.toml").write_text(bad)
+    place = {word: bad[: bad.index(word)].count("\n") + 1 for word in ("gain_lb_dya", "weight_lb = -585")}
+    outcome = run("compare", "plan.toml", "--fit", demo_folder / "slide.json")
+    refused(outcome, "gain_lb_dya", "gain_lb_day", "-585", *(f"line {line}" for line in place.values()))
+
+
+def test_book_that_is_not_ours_stays_as_it_was(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "barn.csv").write_text(GOOD)
+    foreign = tmp_path / "other.duckdb"
+    with duckdb.connect(str(foreign)) as connection:
+        connection.execute("create table cows (name text)")
+    text = tmp_path / "notes.duckdb"
+    text.write_text("not a database")
+    for book in (foreign, text):
+        before = book.read_bytes()
+        refused(run("add", "barn.csv", "--book", book), book.name)
+        refused(run("fit", "--book", book), book.name)
+        assert book.read_bytes() == before
+
+
+def test_fit_that_is_not_ours(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "slide.json").write_text('{"format": "something else"}')
+    refused(run("slide"), "slide.json", "not a saved fit")
+    (tmp_path / "slide.json").write_text('{"format": "slidefit slide", "version": 99}')
+    refused(run("slide"), "version 99")
+
+
+def test_missing_folder_for_the_result(run: Run, demo_folder: Path) -> None:
+    plan = ROOT / "data_demo" / "plan.toml"
+    refused(run("report", plan, "--fit", demo_folder / "slide.json", "--out", "gone/report.html"), "gone")
+    refused(run("fit", "--book", demo_folder / "sales.duckdb", "--out", "gone/slide.json"), "gone")
+    (Path("file")).write_text("x")
+    refused(run("demo", "--out", "file"), "file")
+
+
+def full_disk(folder: Path, limit: int, *words: str) -> subprocess.CompletedProcess[str]:
+    """Run the command where no file may grow past ``limit`` bytes: what a full disk does to a writer."""
+    return subprocess.run(
+        [sys.executable, "-c", "from slidefit.cli.main import run; run()", *words],
+        cwd=folder, capture_output=True, text=True, check=False,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
+    )  # fmt: skip
+
+
+def test_full_disk_leaves_what_was_there(run: Run, tmp_path: Path, demo_folder: Path) -> None:
+    (tmp_path / "barn.csv").write_text(GOOD)
+    assert run("add", "barn.csv").code == 0
+    done = full_disk(tmp_path, 20_000, "add", str(ROOT / "data_demo" / "tern_hollow_sales.csv"))
+    assert done.returncode == 2 and "Traceback" not in done.stderr, done.stderr
+    assert "sales.duckdb" in done.stderr
+    assert run("book", "--json").json["records"] == 2
+    (tmp_path / "slide.json").write_text("before")
+    done = full_disk(tmp_path, 2_000, "fit", "--book", str(demo_folder / "sales.duckdb"))
+    assert done.returncode == 2 and "slide.json" in done.stderr, done.stderr
+    assert (tmp_path / "slide.json").read_text() == "before"
+    left = {p.name for p in tmp_path.iterdir()} - {"sales.duckdb.wal"}  # DuckDB's own, emptied at the next opening
+    assert left == {"barn.csv", "sales.duckdb", "slide.json"}
+
+
+def test_a_fault_of_ours_is_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
+    def broken() -> None:
+        raise ZeroDivisionError("division by zero")
+
+    assert run_safely(broken) == 1
+    assert "fault of the program" in capsys.readouterr().err
+
+
+def test_interruption_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    def stopped() -> None:
+        raise KeyboardInterrupt
+
+    assert run_safely(stopped) == 130
+    assert "stopped" in capsys.readouterr().err

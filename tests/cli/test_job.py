@@ -1,0 +1,159 @@
+"""The whole job by command, and the JSON that others rely on."""
+
+from __future__ import annotations
+
+import csv
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import ROOT, Run
+
+DATA = ROOT / "data_demo"
+BARN = DATA / "alder_ford_lots.csv"
+KEEP_KEYS = {
+    "program", "sale_month", "days", "weight_lb", "price_cwt", "net_per_head", "gain_per_head", "gain_per_acre",
+    "value_of_gain_per_lb", "cost_of_gain_per_lb", "odds", "p10", "p50", "p90", "breakeven",
+}  # fmt: skip
+
+
+def test_records_in_and_out_again(run: Run, tmp_path: Path) -> None:
+    first = run("add", BARN, "--json")
+    assert first.code == 0 and first.err == ""
+    rows = len(BARN.read_text().splitlines()) - 1
+    told = first.json
+    assert told["added"] + told["already_there"] + told["set_aside"] == told["rows_seen"] <= rows
+    assert told["added"] > 6_500 and sum(told["reasons"].values()) == told["set_aside"] > 0
+    again = run("add", BARN, "--json").json
+    assert again["added"] == 0 and again["already_there"] == told["added"]
+    assert run("book", "--json").json["records"] == told["added"]
+    out = run("export", "tidy.csv", "--json").json
+    assert out["records"] == told["added"]
+    with (tmp_path / "tidy.csv").open() as file:
+        heading = next(csv.reader(file))
+    assert heading[:5] == ["sale_date", "date_precision", "market", "sex", "frame"]
+    assert run("undo", told["batch"], "--json").json["removed"] == told["added"]
+    assert run("book", "--json").json["records"] == 0
+
+
+def test_mended_rows_go_in_again(run: Run, tmp_path: Path) -> None:
+    source = tmp_path / "barn.csv"
+    source.write_text(
+        "Sale Date,Barn,Class,Grade,Head,Avg Wt,Price $/cwt\n"
+        "10/05/2026,Alder Ford Livestock,Steers,ML 1,10,520,380.00\n"
+        "10/05/2026,Alder Ford Livestock,Steers,ML 1,12,610,\n"
+    )
+    told = run("add", source, "--set-aside", "mend.csv", "--json").json
+    assert (told["added"], told["reasons"]) == (1, {"missing_price": 1})
+    mend = tmp_path / "mend.csv"
+    text = mend.read_text()
+    assert "Avg Wt" in text and "missing_price" in text
+    with mend.open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    rows[0]["Price $/cwt"] = "344.00"
+    with mend.open("w", newline="") as file:
+        writer = csv.DictWriter(file, rows[0].keys())
+        writer.writeheader()
+        writer.writerows(rows)
+    assert run("add", mend, "--json").json["added"] == 1
+
+
+def test_dry_run_adds_nothing(run: Run, tmp_path: Path) -> None:
+    told = run("add", BARN, "--dry-run")
+    assert told.code == 0 and "Nothing was added" in told.out.replace("\n", " ") and "weight_lb" in told.out
+    assert not (tmp_path / "sales.duckdb").exists()
+
+
+def test_demo_leaves_everything(demo_folder: Path) -> None:
+    names = {path.name for path in demo_folder.iterdir()}
+    assert {"sales.duckdb", "slide.json", "report.html", "plan.toml", "season.png", "season.svg"} <= names
+    assert {"price_by_weight.png", "slide_by_weight.svg", "gain_heifers.png"} <= names
+    page = (demo_folder / "report.html").read_text()
+    assert "<html" in page and "http://" not in page.replace("http://www.w3.org/", "")
+
+
+def test_slide_document(run: Run, demo_folder: Path) -> None:
+    told = run(
+        "slide",
+        "--fit",
+        demo_folder / "slide.json",
+        "--weight",
+        550,
+        "--weight",
+        650,
+        "--sex",
+        "steer",
+        "--month",
+        10,
+        "--json",
+    ).json["slides"]
+    assert [(s["sex"], s["from_lb"], s["to_lb"], s["month"]) for s in told] == [
+        ("steer", 500.0, 600.0, 10),
+        ("steer", 600.0, 700.0, 10),
+    ]
+    for row in told:
+        assert row["percent_low"] < row["percent_per_cwt"] < row["percent_high"]
+        assert row["dollars_per_cwt_per_cwt"] == pytest.approx(
+            row["percent_per_cwt"] * row["price_cwt"] / 100, rel=1e-3
+        )
+    year = run("slide", "--fit", demo_folder / "slide.json", "--json").json["slides"]
+    assert {s["month"] for s in year} == {None}
+
+
+def test_season_document(run: Run, demo_folder: Path) -> None:
+    months = run("season", "--fit", demo_folder / "slide.json", "--json").json["months"]
+    assert [m["month"] for m in months] == list(range(1, 13))
+    assert sum(m["index"] for m in months) / 12 == pytest.approx(100.0, abs=1e-3)
+    assert all(m["low"] < m["index"] < m["high"] for m in months)
+
+
+def test_compare_document(run: Run, demo_folder: Path) -> None:
+    told = run("compare", DATA / "plan.toml", "--fit", demo_folder / "slide.json", "--json").json
+    assert [g["group"] for g in told["groups"]] == ["Heavy steers", "Light steers", "Heifers"]
+    for group in told["groups"]:
+        assert group["sell_now"]["net_per_head"] > 1_000
+        assert group["best"]
+        for option in group["keep"]:
+            assert option.keys() >= KEEP_KEYS
+            assert option["p10"] < option["p50"] < option["p90"] and 0 <= option["odds"] <= 1
+            assert option["gain_per_head"] == pytest.approx(
+                option["net_per_head"] - group["sell_now"]["net_per_head"]
+            )
+    months = {o["sale_month"] for o in told["groups"][2]["keep"]}
+    assert months == {"2026-11", "2026-12", "2027-01", "2027-02", "2027-03", "2027-04"}
+
+
+def test_report_and_texts(run: Run, demo_folder: Path, tmp_path: Path) -> None:
+    fit = ("--fit", demo_folder / "slide.json")
+    done = run("report", DATA / "plan.toml", *fit, "--book", demo_folder / "sales.duckdb")
+    assert done.code == 0 and (tmp_path / "report.html").stat().st_size > 100_000
+    assert "95% interval" in run("slide", *fit).out
+    assert "October" in run("season", *fit).out
+    shown = run("compare", DATA / "plan.toml", *fit).out
+    assert "not a promise" in shown and "Heifers" in shown
+    assert "Batches" in run("book", "--book", demo_folder / "sales.duckdb").out
+
+
+def test_fit_narrows_to_a_market_and_a_time(run: Run, demo_folder: Path) -> None:
+    told = run(
+        "fit", "--book", demo_folder / "sales.duckdb", "--market", "Tern Hollow Stockyard", "--since", "2021-01-01",
+        "--until", "2024-12-31", "--json",
+    ).json  # fmt: skip
+    assert told["markets"] == ["Tern Hollow Stockyard"]
+    assert told["first_sale"] >= "2021-01-01" and told["last_sale"] <= "2024-12-31"
+    assert json.loads(Path("slide.json").read_text())["version"] == 1
+
+
+def test_help_needs_no_heavy_library() -> None:
+    code = (
+        "import sys; from slidefit.cli.main import slidefit\n"
+        "slidefit.main(['--help'], standalone_mode=False)\n"
+        "heavy = {'numpy', 'pandas', 'duckdb', 'scipy', 'statsmodels', 'sklearn', 'matplotlib', 'pydantic', 'rich'}\n"
+        "assert not heavy & set(sys.modules), heavy & set(sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "slidefit demo" in done.stdout
