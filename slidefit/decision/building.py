@@ -50,6 +50,7 @@ class GroupCase:
     start_mix: float
     spread_lb: FloatArray
     start_terms: SaleTerms
+    selling: Selling
 
     @property
     def net_now(self) -> float:
@@ -126,6 +127,7 @@ def group_case(outlook: Outlook, plan: Plan, group: Group) -> GroupCase:
         start_mix=mix_factor(line, group.mean_weight_lb, spread),
         spread_lb=spread,
         start_terms=sale_terms(plan.selling),
+        selling=plan.selling,
     )
 
 
