@@ -25,6 +25,7 @@ UNSURE = 90
 LONGEST_CLASS = 40
 FILL_SHARE = 0.2
 SAMPLE = 4_000
+MOST_GUESSED = 100_000
 FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
 
 
@@ -130,7 +131,7 @@ def assign(table: Table) -> Assignment:
         if name and name not in IGNORED_FIELDS:
             found.setdefault(name, []).append((heading.rank, place))
     for place, heading in enumerate(table.headings):
-        if not heading.known and not how[place][0]:
+        if not heading.known and not how[place][0] and len(table.columns[place].values) <= MOST_GUESSED:
             guess, why = _guessed(table.columns[place])
             if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
                 found[guess] = [(UNSURE, place)]

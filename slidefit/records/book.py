@@ -98,14 +98,13 @@ class SaleBook:
             ).fetchall()
             batch = _batch_name(connection, read.fingerprint)
             for part in read.parts:
-                for frame in part.spool:
-                    merged = merge(connection, frame, batch)
-                    added += merged.added
-                    already += merged.already_there
-                    corrected += merged.corrected
-                    superseded += merged.superseded
-                    if progress is not None:
-                        progress(added + already + superseded)
+                merged = merge(connection, part.spool, batch)
+                added += merged.added
+                already += merged.already_there
+                corrected += merged.corrected
+                superseded += merged.superseded
+                if progress is not None:
+                    progress(added + already + superseded)
             aside = read.rows_seen - read.accepted + superseded
             if added:
                 values = [

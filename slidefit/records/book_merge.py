@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import duckdb
-import pandas as pd
-
+import pyarrow as pa
 from slidefit.records.columns import COLUMN_NAMES
+from slidefit.records.result import Spool
 
 REPORTED_AGAIN_SHARE = 0.5
 _CLASS = ("sale_date", "market", "sex", "frame", "muscle", "head_key", "weight_lb", "traits", "currency")
@@ -34,29 +34,37 @@ def _count(connection: duckdb.DuckDBPyConnection, query: str) -> int:
     return int(row[0]) if row else 0
 
 
-def merge(connection: duckdb.DuckDBPyConnection, frame: pd.DataFrame, batch: str) -> Merged:
-    """Add the tidy records of one file (or a large piece of one) to the book, inside the caller's transaction.
+def merge(connection: duckdb.DuckDBPyConnection, spool: Spool, batch: str) -> Merged:
+    """Add the tidy records of one file to the book, inside the caller's transaction.
 
     For rows equal in date, place, sex, grade, head, weight, traits, money and price, the book keeps as many as the
     richest file held. A row equal in all but the price replaces the book's row when the file tells that sale again
     (at least half of the sale's rows in the book come with it), or when the class is the only one of its kind on both
     sides and is more than one head; the old row is kept aside for undo.
     """
-    if not len(frame):
+    if spool.days is None:
         return Merged(0, 0, 0, 0)
-    connection.register("incoming_frame", frame)
-    low, high = frame["sale_date"].min(), frame["sale_date"].max()
     overlap = connection.execute(
-        "SELECT 1 FROM sales WHERE sale_date BETWEEN ? AND ? LIMIT 1", [low, high]
+        "SELECT 1 FROM sales WHERE sale_date BETWEEN ? AND ? LIMIT 1", list(spool.days)
     ).fetchone()
+    if overlap is not None:
+        connection.execute(
+            f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM sales LIMIT 0"
+        )
+    for frame in spool:
+        connection.register("incoming_frame", pa.Table.from_pandas(frame, preserve_index=False))
+        if overlap is None:
+            connection.execute(f"INSERT INTO sales SELECT {_selected(batch)} FROM incoming_frame")
+        else:
+            connection.execute(
+                f"INSERT INTO incoming SELECT {_selected(batch)}, coalesce(head, -1) FROM incoming_frame"
+            )
+        connection.unregister("incoming_frame")
     if overlap is None:
-        connection.execute(f"INSERT INTO sales SELECT {_selected(batch)} FROM incoming_frame")
-        merged = Merged(len(frame), 0, 0, 0)
-    else:
-        merged = _merged_with_overlap(connection, batch, len(frame))
-        for name in _TEMPORARY:
-            connection.execute(f"DROP TABLE IF EXISTS temp.{name}")
-    connection.unregister("incoming_frame")
+        return Merged(spool.rows, 0, 0, 0)
+    merged = _merged_with_overlap(connection, batch, spool.rows)
+    for name in _TEMPORARY:
+        connection.execute(f"DROP TABLE IF EXISTS temp.{name}")
     return merged
 
 
@@ -75,9 +83,6 @@ def _selected(batch: str) -> str:
 def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows: int) -> Merged:
     """Merge where the book already holds sales of those days."""
     run = connection.execute
-    run(
-        f"CREATE TEMP TABLE incoming AS SELECT {_selected(batch)}, coalesce(head, -1) AS head_key FROM incoming_frame"
-    )
     run(
         f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY book_row) AS nth FROM "
         f"(SELECT {_OF_BOOK} FROM sales) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND b.market = i.market"

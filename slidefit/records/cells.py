@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from slidefit.records.numerals import is_missing, parse_number, parse_range
 from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 from slidefit.records.weights import parse_weight_class
 
+REMEMBERED = 1 << 17
 _CENTS_MARK = re.compile(r"^(?:c|¢|cts?|cents?)\.?$")
 _FOOTNOTE = re.compile(r"\*+|†|‡|(?<=\d)[pr]$")
 _HEAD_WORDS = re.compile(r"\b(?:hd|head|ea|each)\b")
@@ -34,6 +36,7 @@ class PriceCell:
 NO_PRICE = PriceCell()
 
 
+@lru_cache(maxsize=REMEMBERED)
 def parse_price(text: str, decimal: str = ".") -> PriceCell:
     """Return what a price cell holds.
 
@@ -75,6 +78,7 @@ class WeightCell:
 NO_WEIGHT = WeightCell()
 
 
+@lru_cache(maxsize=REMEMBERED)
 def parse_weight(text: str, decimal: str = ".") -> WeightCell:
     """Return what a weight cell holds.
 

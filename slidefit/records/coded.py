@@ -26,7 +26,7 @@ class Coded:
     """
 
     codes: NDArray[np.int32]
-    values: tuple[str, ...]
+    values: Sequence[str]
 
     @classmethod
     def of(cls, texts: Iterable[str]) -> Coded:
@@ -87,12 +87,14 @@ class Coded:
     def chosen(self, other: Coded, where: BoolArray) -> Coded:
         """Return this column where ``where`` holds, the other elsewhere."""
         shifted = other.codes + len(self.values)
-        return Coded(np.where(where, self.codes, shifted).astype(np.int32), self.values + other.values)
+        return Coded(np.where(where, self.codes, shifted).astype(np.int32), (*self.values, *other.values))
 
     def texts(self) -> NDArray[np.object_]:
         """Return the text of every row."""
         if not self.values:
             return np.full(len(self), "", dtype=object)
+        if len(self.codes) < len(self.values):
+            return np.array([self.values[code] for code in self.codes.tolist()], dtype=object)
         return np.array(self.values, dtype=object)[self.codes]
 
     def distinct(self) -> tuple[str, ...]:
@@ -115,9 +117,10 @@ def combined(columns: Sequence[Coded]) -> tuple[IntArray, IntArray]:
     >>> groups.tolist(), examples.tolist()
     ([0, 0, 1], [0, 2])
     """
-    keys = np.zeros(len(columns[0]), dtype=np.int64)
-    for column in columns:
-        keys = keys * max(len(column.values), 1) + column.codes
-        _, keys = np.unique(keys, return_inverse=True)
-    _, examples, groups = np.unique(keys, return_index=True, return_inverse=True)
+    keys = columns[0].codes.astype(np.int64)
+    for column in columns[1:]:
+        keys = pd.factorize(keys * max(len(column.values), 1) + column.codes)[0]
+    groups, distinct = pd.factorize(keys)
+    examples = np.zeros(len(distinct), dtype=np.int64)
+    examples[groups[::-1]] = np.arange(len(groups))[::-1]
     return groups, examples

@@ -36,8 +36,9 @@ class PriceVerdict:
 
 def leveled(weight_lb: FloatArray, sex: pd.Series) -> FloatArray:
     """Return what a rough market pays for weight and sex, in log points (zero for a 550-lb steer)."""
-    offset = sex.map(ROUGH_SEX).astype(float).fillna(0.0).to_numpy()
-    return ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5) + offset
+    coded = sex.astype("category").cat
+    offsets = np.array([ROUGH_SEX.get(str(name), 0.0) for name in coded.categories])
+    return ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5) + offsets[coded.codes]
 
 
 def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
@@ -55,7 +56,7 @@ def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
         called doubtful.
     """
     weight, price = frame["weight_lb"].to_numpy(dtype=float), frame["price_cwt"].to_numpy(dtype=float)
-    rough = leveled(weight, frame["sex"].astype(str))
+    rough = leveled(weight, frame["sex"])
     gap = _gaps(frame, np.log(price) - rough)
     low_grade = frame["frame"].isin(LOW_FRAMES).to_numpy() | frame["muscle"].isin(LOW_MUSCLES).to_numpy()
     implausible = (gap > TOO_HIGH) | (gap < np.where(low_grade, TOO_LOW_FOR_LOW_GRADES, TOO_LOW))
@@ -96,10 +97,6 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
 
 def _middles(key: IntArray, level: FloatArray) -> tuple[FloatArray, IntArray]:
     """Return the median level and the count of the group of each row."""
-    _, groups, counts = np.unique(key, return_inverse=True, return_counts=True)
-    order = np.lexsort((level, groups))
-    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
-    sorted_level = level[order]
-    low = sorted_level[starts + (counts - 1) // 2]
-    high = sorted_level[starts + counts // 2]
-    return (0.5 * (low + high))[groups], counts[groups]
+    groups, _ = pd.factorize(key)
+    middle = pd.Series(level).groupby(groups).median().to_numpy(dtype=float)
+    return middle[groups], np.bincount(groups)[groups]

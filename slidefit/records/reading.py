@@ -264,7 +264,7 @@ def _take(
     reason = np.concatenate([item.reason for item in tidy])
     _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
     reading.seen += len(frame)
-    reading.spool.put(frame[reason == 0].reset_index(drop=True))
+    reading.spool.put(frame[reason == 0].reset_index(drop=True) if reason.any() else frame)
     start = 0
     for table, item in zip(tables, tidy, strict=True):
         codes = reason[start : start + len(table.rows)]
@@ -349,7 +349,7 @@ def _notes(
 def _finished(reading: _FileReading, options: ReadOptions) -> _FileReading:
     """Add the closing notes of a file."""
     first = next((frame for frame in reading.spool if len(frame)), None)
-    if first is not None and not options.market and (first["market"].astype("str") == "").all():
+    if first is not None and not options.market and first["market"].eq("").all():
         reading.note("no place of sale is named; it was left blank (--market names it)")
     if first is not None and first["head"].isna().all():
         reading.note("no head counts are given; rows can't be weighed by the number of head")

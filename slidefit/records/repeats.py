@@ -70,7 +70,9 @@ def repeated(frame: pd.DataFrame) -> BoolArray:
 
 def superseded(frame: pd.DataFrame) -> BoolArray:
     """Return the preliminary rows whose final row (same class, grade, head and weight) is in the same file."""
-    preliminary = frame["flags"].astype(str).str.contains("preliminary").to_numpy()
+    flags = frame["flags"].astype("category").cat
+    marked = np.array(["preliminary" in str(flag) for flag in flags.categories], dtype=bool)
+    preliminary = marked[flags.codes] if len(marked) else np.zeros(len(frame), dtype=bool)
     if not preliminary.any():
         return preliminary
     keys = row_keys(frame, SAME_CLASS)

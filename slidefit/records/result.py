@@ -54,11 +54,17 @@ class Spool:
         self._paths: list[Path] = []
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self.rows = 0
+        self.days: tuple[pd.Timestamp, pd.Timestamp] | None = None
 
     def put(self, frame: pd.DataFrame) -> None:
         """Add a table."""
         self._frames.append(frame)
         self.rows += len(frame)
+        if len(frame):
+            low, high = frame["sale_date"].min(), frame["sale_date"].max()
+            self.days = (
+                (low, high) if self.days is None else (min(low, self.days[0]), max(high, self.days[1]))
+            )
         if sum(map(len, self._frames)) > SPOOL_ROWS:
             self._spill()
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import csv
-import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
 import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.records.coded import Coded
 from slidefit.records.delimited import SAMPLE_LINES, delimited_grid, find_delimiter
+from slidefit.records.fields import IGNORED_FIELDS
 from slidefit.records.headings import Heading, parse_heading
 from slidefit.records.meaning import Meaning, decide
 from slidefit.records.options import ReadOptions
@@ -25,8 +26,8 @@ from slidefit.records.texts import encoding_of
 from slidefit.records.wide import melted
 
 STREAM_BYTES = 8 << 20
-SAMPLE_BYTES = 1 << 18
-BLOCK_BYTES = 32 << 20
+SAMPLE_BYTES = 1 << 16
+BLOCK_BYTES = 16 << 20
 
 
 @dataclass
@@ -108,6 +109,8 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
 
     names = [f"{place}" for place in range(len(plan.headings))]
     kind = pa.dictionary(pa.int32(), pa.string())
+    unread = [not heading.field or heading.field in IGNORED_FIELDS for heading in plan.headings]
+    types = {name: pa.string() if skip else kind for name, skip in zip(names, unread, strict=True)}
 
     def keep_ragged(row: Any) -> str:
         plan.ragged.append((int(row.number) if row.number is not None else 0, row.text))
@@ -126,11 +129,9 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
                 invalid_row_handler=keep_ragged,
                 ignore_empty_lines=False,
             ),
-            convert_options=pv.ConvertOptions(
-                check_utf8=True, column_types=dict.fromkeys(names, kind), strings_can_be_null=False
-            ),
+            convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
         )
-        for batch in reader:
+        for batch in _ahead(reader):
             table = _piece(plan, batch)
             meaning = meaning or decide(table, options)
             yield table, meaning
@@ -146,13 +147,47 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
             yield rest, meaning
 
 
+class _ArrowTexts(Sequence[str]):
+    """Many distinct texts left with Arrow, turned into Python's one by one when asked for."""
+
+    def __init__(self, texts: Any) -> None:
+        self.texts = texts
+
+    def __len__(self) -> int:
+        return len(self.texts)
+
+    @overload
+    def __getitem__(self, place: int) -> str: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[str, ...]: ...
+    def __getitem__(self, place: int | slice) -> str | tuple[str, ...]:
+        found = self.texts[place]
+        return tuple(found.to_pylist()) if isinstance(place, slice) else str(found.as_py())
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.texts.to_pylist())
+
+
+def _ahead(reader: Any) -> Iterator[Any]:
+    """Return the batches of a reader, the next one being read while this one is worked on."""
+    with ThreadPoolExecutor(1) as pool:
+        coming = pool.submit(next, reader, None)
+        while (batch := coming.result()) is not None:
+            coming = pool.submit(next, reader, None)
+            yield batch
+
+
 def _piece(plan: _Pieces, batch: Any) -> Table:
     """Turn a batch of Arrow columns into a table."""
+    import pyarrow.compute as pc
+
     columns = []
     for column in batch.columns:
-        columns.append(
-            Coded(column.indices.to_numpy(), tuple(text.strip() for text in column.dictionary.to_pylist()))
-        )
+        if not hasattr(column, "dictionary"):
+            columns.append(Coded(np.arange(len(column), dtype=np.int32), _ArrowTexts(column)))
+            continue
+        values = pc.utf8_trim_whitespace(column.dictionary).to_pylist()
+        columns.append(Coded(column.indices.to_numpy(), tuple(values)))
     bad = {number for number, _ in plan.ragged if number}
     numbers = np.arange(plan.row + 1, plan.row + 1 + batch.num_rows + len(bad), dtype=np.int64)
     if bad:
