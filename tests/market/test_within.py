@@ -1,0 +1,131 @@
+"""The within-sale fit finds what the records were drawn from."""
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+import pytest
+
+from slidefit.market import within
+from slidefit.market.gates import recipe_for
+from slidefit.market.lots import lots_of
+from slidefit.market.within import Spread, chunks, estimate_spread, fit_within
+from tests.market.simulate import Truth, simulate
+
+
+@pytest.fixture(scope="module")
+def big():
+    truth = Truth()
+    drawn = simulate(21, truth=truth, sales=250, lots=40, days_between=10)
+    lots = lots_of(drawn.records)
+    recipe = recipe_for(lots, kind="quadratic", harmonics=1, level=True)
+    return truth, drawn, lots, recipe, fit_within(lots, recipe)
+
+
+def coefficient(big, name):
+    *_, recipe, fit = big
+    place = recipe.names().index(name)
+    return float(fit.solution.coef[place]), float(np.sqrt(fit.cov_sale[place, place]))
+
+
+@pytest.mark.parametrize(
+    ("name", "true"),
+    [("steer:weight1", 0.008), ("heifer:weight1", 0.006), ("heifer", -0.09), ("level:weight", -0.03),
+     ("grade ML 1-2", -0.04), ("ln head", 0.02), ("level:heifer", 0.0), ("level:weight^2", 0.0)],
+)  # fmt: skip
+def test_coefficients_are_recovered(big, name, true):
+    found, error = coefficient(big, name)
+    assert abs(found - true) < 4.0 * error
+    assert error < 0.02
+
+
+def test_the_slope_is_the_true_one_at_the_records_mean_level(big):
+    truth, *_, fit = big
+    found, error = coefficient(big, "steer:weight0")
+    level = fit.level_mean - np.log(truth.price_cwt)
+    assert abs(found - (-0.11 + truth.level_slope * level)) < 4.0 * error
+
+
+def test_the_seasonal_slide_is_recovered(big):
+    truth = big[0]
+    size, peak = truth.slope_season
+    angle = 2.0 * np.pi * (peak + 14.0 / (365.25 / 12.0)) / 12.0
+    for name, true in (("cos1:weight", size * np.cos(angle)), ("sin1:weight", size * np.sin(angle))):
+        found, error = coefficient(big, name)
+        assert abs(found - true) < 4.0 * error
+
+
+def test_the_two_spreads_are_recovered(big):
+    *_, fit = big
+    assert fit.spread.lot_sd == pytest.approx(0.04, abs=0.004)
+    assert fit.spread.calf_sd == pytest.approx(0.12, abs=0.008)
+
+
+def test_sale_effects_are_the_standard_calf_of_the_day(big):
+    truth, drawn, *_, fit = big
+    expected = np.log(truth.price_cwt) + drawn.level
+    error = fit.solution.effect - expected
+    season = truth.season[0]
+    assert np.std(error) < season  # the season and the sale's own noise are in it, no more
+    assert abs(np.mean(error)) < 0.01
+
+
+def test_the_spread_of_lots_by_head():
+    rng = np.random.default_rng(2)
+    head = rng.choice([1.0, 3.0, 10.0, 40.0, 100.0], 60_000)
+    sale = np.repeat(np.arange(3_000), 20)
+    error = rng.normal(size=60_000) * np.sqrt(0.05**2 + 0.11**2 / head)
+    error -= (np.bincount(sale, error) / 20)[sale]
+    found = estimate_spread(error, head, sale, Spread(0.04, 0.12))
+    assert found.lot_sd == pytest.approx(0.05, abs=0.002)
+    assert found.calf_sd == pytest.approx(0.11, abs=0.004)
+
+
+def test_a_spread_that_cannot_be_split_goes_to_the_lots():
+    error = np.array([0.03, -0.03, 0.05, -0.05])
+    found = estimate_spread(error, np.full(4, 15.0), np.array([0, 0, 1, 1]), Spread(0.04, 0.12))
+    assert found == Spread(pytest.approx(np.sqrt(2 * np.mean(error**2))), 0.0)
+    alone = estimate_spread(error, np.full(4, 15.0), np.arange(4), Spread(0.04, 0.12))
+    assert alone == Spread(0.04, 0.12)
+
+
+def test_an_unknown_head_counts_as_fifteen_and_no_variance_is_nil():
+    spread = Spread(0.04, 0.12)
+    assert spread.variance(np.array([np.nan, 15.0])).tolist() == [0.04**2 + 0.12**2 / 15.0] * 2
+    assert Spread(0.0, 0.0).variance(np.array([10.0])) == pytest.approx([0.01**2])
+
+
+def test_a_misprint_is_left_out_and_does_not_bend_the_slide(big):
+    _, _, lots, recipe, fit = big
+    price = lots.log_price.copy()
+    price[[50, 900, 4_000]] += np.log(10.0)
+    spoiled = fit_within(replace(lots, log_price=price), recipe)
+    assert (~spoiled.kept).sum() == 3 and not spoiled.kept[[50, 900, 4_000]].any()
+    assert np.isnan(spoiled.residual[[50, 900, 4_000]]).all()
+    np.testing.assert_allclose(spoiled.solution.coef, fit.solution.coef, atol=2e-3)
+
+
+def test_prices_in_another_money_move_the_level_and_nothing_else(big):
+    _, _, lots, recipe, fit = big
+    dearer = fit_within(replace(lots, log_price=lots.log_price + np.log(1.35)), recipe)
+    np.testing.assert_allclose(dearer.solution.coef, fit.solution.coef, atol=1e-9)
+    np.testing.assert_allclose(dearer.cov_year, fit.cov_year, rtol=1e-6, atol=1e-12)
+    np.testing.assert_allclose(dearer.solution.effect - fit.solution.effect, np.log(1.35), atol=1e-9)
+
+
+def test_small_chunks_give_the_same_fit(big, monkeypatch):
+    _, _, lots, recipe, fit = big
+    pieces = list(chunks(lots, recipe, fit.level, fit.spread, rows=333))
+    assert len(pieces) > 20 and sum(len(p.y) for p in pieces) == len(lots)
+    assert not set(pieces[0].sale) & set(pieces[1].sale)
+    monkeypatch.setattr(within, "chunks", partial(chunks, rows=333))
+    again = fit_within(lots, recipe)
+    np.testing.assert_allclose(again.solution.coef, fit.solution.coef, atol=1e-10)
+    np.testing.assert_allclose(again.cov_sale, fit.cov_sale, rtol=1e-7, atol=1e-12)
+    np.testing.assert_allclose(again.cov_year, fit.cov_year, rtol=1e-7, atol=1e-12)
+
+
+def test_a_sale_larger_than_a_chunk_is_not_cut(big):
+    _, _, lots, recipe, fit = big
+    pieces = list(chunks(lots, recipe, fit.level, fit.spread, rows=7))
+    assert len(pieces) == lots.sales
