@@ -60,11 +60,7 @@ def answer(group: GroupResult) -> str:
             f"{group.group}: too close to call. Keeping on {choice_words(option)}, "
             f"{_against(option.gain_per_head)}, but that is small beside what prices can do."
         )
-    return f"{group.group}: keep. {_capital(choice_words(option))}, {_against(option.gain_per_head)}."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return f"{group.group}: keep. {wording.capital(choice_words(option))}, {_against(option.gain_per_head)}."
 
 
 def _against(gain_per_head: float) -> str:

@@ -91,6 +91,28 @@ def percent(value: float | None, *, decimals: int = 1) -> str:
     return f"{rounded:.{decimals}f}%"
 
 
+def measure(value: float | None, unit: str) -> str:
+    """Return a plan's or an outlook's input with its unit.
+
+    Examples
+    --------
+    >>> measure(351.2, "$/cwt"), measure(1.284, "$/head-day"), measure(9.87, "percent per cwt")
+    ('$351/cwt', '$1.28/head-day', '9.9% per cwt')
+    >>> measure(1.9, "lb/day"), measure(3400.0, "lb dry matter/acre")
+    ('1.90 lb/day', '3,400 lb DM/acre')
+    """
+    if not _known(value):
+        return UNKNOWN
+    if unit == "$/cwt":
+        return f"{price_cwt(value, forecast=True)}/cwt"
+    if unit.startswith("$"):
+        return f"{money_cents(value)}{unit[1:]}"
+    if unit.startswith("percent"):
+        return f"{percent(value)}{unit.removeprefix('percent')}"
+    short = unit.replace("dry matter", "DM")
+    return f"{value:,.2f} {short}" if unit == "lb/day" else f"{value:,.0f} {short}"
+
+
 def odds_words(chance: float) -> str:
     """Return a chance in words of ten, never nearer to certainty than a forecast can be.
 

@@ -7,7 +7,9 @@ from datetime import date
 
 import pandas as pd
 
+from slidefit.decision.flips import FlipGrid, FlipResult
 from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
+from slidefit.decision.sorting import Sorting
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.slides import ErrorRule
 from slidefit.show import formatting as f
@@ -22,6 +24,12 @@ SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
+SWINGS_CAPTION = (
+    "One input at a time, all else as planned; two that move together can flip what neither does alone."
+)
+GRID_SOURCE = "Black line: keeping and selling now come out even.\nBlue gains, ochre loses. Square: as planned."
+    "Black line: keeping and selling now come out even. Blue gains, ochre loses. Square: as planned."
+)
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
 BUDGETS_HEADING = "The budgets, line by line"
 MONTHS_HEADING = "By month of sale"
@@ -209,25 +217,58 @@ def season_picture_alt(season: pd.DataFrame) -> str:
     )
 
 
-def swings_title(what: str) -> str:
+def capital(text: str) -> str:
+    """Return a text with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def option_words(group: str, program: str, sale_date: date) -> str:
+    """Return which calves, kept how and sold when."""
+    return f"{group} on {program}, sold {f.day(sale_date)}"
+
+
+def swings_title(result: FlipResult) -> str:
     """Return the title of the picture of one-at-a-time swings."""
-    return f"What would flip it: {what}"
+    return f"What would flip it: {option_words(result.group, result.program, result.sale_date)}"
 
 
 def swings_source(planned_gain: float) -> str:
     """Return how to read the picture of swings."""
     return (
-        f"Each input over its own range, all else as planned (dashed, {f.money(planned_gain, sign=True)}).\n"
-        "* the answer flips inside the range. Solid line: same as selling now."
+        f"Each input over its own range, all else as planned (dashed, {f.money(planned_gain, sign=True)});\n"
+        "light bar: low end, dark bar: high end. Solid line: same as selling now.\n* the answer flips inside the range."
     )
 
 
-def grid_title(what: str) -> str:
+def flip_line(result: FlipResult) -> str:
+    """Return what flips the answer of an option, in one sentence."""
+    flips = [swing for swing in result.swings if swing.flips and swing.flip_at is not None]
+    if not flips:
+        return "No input alone flips the answer inside its range."
+    told = [
+        f"{s.label} at {f.measure(s.flip_at, s.unit)} (planned {f.measure(s.planned, s.unit)})" for s in flips
+    ]
+    return f"Each of these alone flips it: {'; '.join(told)}."
+
+
+def grid_title(grid: FlipGrid) -> str:
     """Return the title of the picture of two inputs."""
-    return f"Gain over selling now, dollars per head: {what}"
+    return (
+        f"Gain over selling now, dollars per head: {option_words(grid.group, grid.program, grid.sale_date)}"
+    )
 
 
-def grid_source(planned: bool) -> str:
-    """Return how to read the picture of two inputs."""
-    square = " Square: as planned." if planned else ""
-    return f"Black line: keeping and selling now come out even. Blue gains, ochre loses.{square}"
+def sorting_line(sorting: Sorting) -> str:
+    """Return what sorting a group by weight would do, in one sentence or two."""
+    if sorting.threshold_lb is None:
+        return f"{sorting.group}: no weight in the group tips the choice; sorting gains nothing."
+    return (
+        f"{sorting.group}: keep calves {sorting.keep_side} than {f.weight_lb(sorting.threshold_lb, forecast=True)} at "
+        f"weaning (about {f.count(sorting.kept_head)} head), sell the rest. Sorting is worth "
+        f"{f.money(sorting.value_of_sorting)} a head over treating all alike."
+    )
+
+
+def sorting_title(sorting: Sorting) -> str:
+    """Return the title of the table of choices by weight."""
+    return f"{sorting.group}: the best choice by weight at weaning"

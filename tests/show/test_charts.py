@@ -6,22 +6,17 @@ import numpy as np
 import pandas as pd
 import pytest
 from example_comparison import DRY_LOT, PASTURE, a_group
+from example_flips import SWINGS, a_flip, a_grid
 from example_market import an_outlook, some_records
 from matplotlib.colors import to_rgb
 
 from slidefit.market.comparable import comparable_prices
 from slidefit.show.charts import style
-from slidefit.show.charts.flip import SwingBar, flip_grid, swings_chart
+from slidefit.show.charts.flip import flip_grid_chart, swings_chart
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.charts.price_by_weight import price_by_weight
 from slidefit.show.charts.season import season_chart
 from slidefit.show.charts.slide_by_weight import slide_by_weight
-
-BARS = (
-    SwingBar("Freight", "$12 a head", "$4 a head", 25.0, 42.0),
-    SwingBar("Price at the later sale", "$295/cwt", "$350/cwt", -180.0, 260.0),
-    SwingBar("Death loss", "4%", "1%", 5.0, 60.0),
-)
 
 
 @pytest.fixture(scope="module")
@@ -179,7 +174,8 @@ def test_a_users_name_is_drawn_as_it_stands(name):
         lambda: season_chart(a_season(), an_outlook().basis),
         lambda: slide_by_weight(some_slides(), an_outlook().basis),
         lambda: gain_by_month(a_group("Heavy steers of the north pasture")),
-        lambda: swings_chart("Heavy steers, Dry lot, March 2027", BARS, 35.0),
+        lambda: swings_chart(a_flip()),
+        lambda: flip_grid_chart(a_grid(21, 21)),
     ],
 )
 def test_nothing_sticks_out_of_the_page_or_into_another_label(draw):
@@ -228,43 +224,34 @@ def test_text_on_white_has_enough_contrast(ink):
     assert 1.05 / (luminance + 0.05) >= 4.5
 
 
-def test_swings_are_ranked_and_meet_at_the_planned_gain():
-    figure = swings_chart("Steers", BARS, 35.0)
+def test_swings_are_widest_on_top_and_meet_at_the_planned_gain():
+    figure = swings_chart(a_flip())
     axes = axes_of(figure)
     names = [tick.get_text() for tick in axes.get_yticklabels()]
-    assert names == ["Freight", "Death loss", "Price at the later sale *"]
-    for bar in BARS:
-        for side, gain in enumerate((bar.gain_low, bar.gain_high)):
-            patch = by_gid(axes, f"swing-{side}-{bar.name}")
+    assert names == ["Days kept", "Death loss", "Price at sale *"]
+    for swing in SWINGS:
+        for end, gain in (("low", swing.gain_low), ("high", swing.gain_high)):
+            patch = by_gid(axes, f"swing-{swing.name}-{end}")
             ends = sorted((patch.get_x(), patch.get_x() + patch.get_width()))
             assert ends == pytest.approx(sorted((35.0, gain)))
     assert by_gid(axes, "planned").get_xdata() == [35.0, 35.0]
-    assert {"\\$295/cwt", "\\$350/cwt", "4%"} <= set(all_text(figure))
-
-
-@pytest.mark.parametrize(("low", "high", "flips"), [(-1.0, 2.0, True), (1.0, 2.0, False), (0.0, 3.0, False)])
-def test_a_swing_flips_only_when_it_changes_sign(low, high, flips):
-    assert SwingBar("x", "", "", low, high).flips is flips
+    assert {"\\$295/cwt", "\\$350/cwt", "4.0%", "138 days"} <= set(all_text(figure))
 
 
 def test_the_flip_line_runs_where_the_gain_is_zero():
-    x, y = np.linspace(1.0, 3.0, 6), np.linspace(0.0, 2.0, 5)
-    gain = 100.0 * (x[None, :] - 1.5 - 0.5 * y[:, None])
-    figure = flip_grid("Steers", ("Daily gain, lb a day", x), ("Feed, $ a day", y), gain, planned=(2.0, 1.0))
-    axes = axes_of(figure)
+    axes = axes_of(flip_grid_chart(a_grid(6, 5)))
     for path in by_gid(axes, "flip-line").get_paths():
         on_line = path.vertices
         np.testing.assert_allclose(on_line[:, 0], 1.5 + 0.5 * on_line[:, 1], atol=1e-9)
     assert by_gid(axes, "planned").get_xydata().tolist() == [[2.0, 1.0]]
-    assert len([text for text in axes.texts if "$" in text.get_text()]) == 30
-    assert (axes.get_xlabel(), axes.get_ylabel()) == ("Daily gain, lb a day", "Feed, $ a day")
+    assert len(axes.texts) == 30
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("Daily gain, lb/day", "Feed and pasture, $/head-day")
 
 
-def test_a_grid_of_one_sign_has_no_flip_line_and_a_big_one_no_numbers():
-    values = np.linspace(1.0, 2.0, 12)
-    axes = axes_of(flip_grid("Steers", ("x", values), ("y", values), np.full((12, 12), 40.0)))
-    assert not [child for child in axes.get_children() if child.get_gid() in ("flip-line", "planned")]
-    assert not axes.texts
+def test_a_grid_of_one_sign_has_no_flip_line_and_a_fine_one_few_numbers():
+    axes = axes_of(flip_grid_chart(a_grid(21, 21, level=-9.0)))
+    assert not [child for child in axes.get_children() if child.get_gid() == "flip-line"]
+    assert len(axes.texts) == 36
 
 
 def test_a_flat_season_names_no_highest_month():

@@ -2,162 +2,110 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, TwoSlopeNorm
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter
-from numpy.typing import NDArray
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from slidefit.decision.flips import FlipGrid, FlipResult, Swing
 from slidefit.show import formatting, wording
 from slidefit.show.charts.style import (
-    ACCENT,
     FAINT,
     GRID,
     HALO,
     INK,
     SMALL_PT,
-    TEXT_PT,
     label,
     literal,
     new_figure,
 )
 
-FloatArray = NDArray[np.float64]
-
 ROW_IN = 0.42
 FRAME_IN = 1.6
 LOSS_SHADE, EVEN_SHADE, GAIN_SHADE = "#e7b366", "#ffffff", "#7fb2d6"
-MAX_CELLS_WITH_NUMBERS = 90
+LOW_END, HIGH_END = "#7fb2d6", "#0b4f7a"
+NUMBERS_A_SIDE = 6
 
 
-@dataclass(frozen=True)
-class SwingBar:
-    """One input moved over its own range, all else as planned.
+def swings_chart(result: FlipResult) -> Figure:
+    """Return the picture of one-at-a-time swings of an option, the widest on top.
 
-    Attributes
-    ----------
-    name, low, high : str
-        The input, and the two ends of its range as they are to be read, units included.
-    gain_low, gain_high : float [$ per head]
-        Gain from keeping at each end.
+    The bars meet at the gain from keeping as planned; a star marks an input that flips the answer in its range.
     """
-
-    name: str
-    low: str
-    high: str
-    gain_low: float
-    gain_high: float
-
-    @property
-    def flips(self) -> bool:
-        """Whether keeping pays at one end and not at the other."""
-        return self.gain_low * self.gain_high < 0
-
-
-def swings_chart(what: str, bars: Sequence[SwingBar], planned_gain: float) -> Figure:
-    """Return the picture of one-at-a-time swings, the widest on top.
-
-    Parameters
-    ----------
-    what : str
-        The group, program and month, for the title.
-    bars : sequence of SwingBar
-    planned_gain : float [$ per head]
-        Gain from keeping as planned, where all bars meet.
-    """
-    ranked = sorted(bars, key=lambda bar: abs(bar.gain_high - bar.gain_low))
+    ranked = result.swings[::-1]
     figure, axes = new_figure(height_in=FRAME_IN + ROW_IN * max(len(ranked), 1))
     axes.grid(visible=False, axis="y")
     axes.grid(axis="x", color=GRID, linewidth=0.8)
-    for row, bar in enumerate(ranked):
-        _swing(axes, row, bar, planned_gain)
+    for row, swing in enumerate(ranked):
+        _swing(axes, row, swing, result.gain_per_head)
     axes.axvline(0.0, color=INK, linewidth=1.4, gid="selling-now")
-    axes.axvline(planned_gain, color=FAINT, linewidth=1.2, linestyle="--", gid="planned")
-    names = [f"{bar.name}{' *' if bar.flips else ''}" for bar in ranked]
+    axes.axvline(result.gain_per_head, color=FAINT, linewidth=1.2, linestyle="--", gid="planned")
+    names = [f"{wording.capital(swing.label)}{' *' if swing.flips else ''}" for swing in ranked]
     axes.set_yticks(range(len(ranked)), [literal(name) for name in names])
-    axes.set_ylim(-0.6, len(ranked) - 0.4)
-    axes.margins(x=0.26)
+    axes.set_ylim(-0.6, max(len(ranked), 1) - 0.4)
+    axes.margins(x=0.30)
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=5))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: literal(formatting.money(value))))
     label(
         axes,
-        title=wording.swings_title(what),
+        title=wording.swings_title(result),
         x="Gain over selling now, dollars per head",
-        source=wording.swings_source(planned_gain),
+        source=wording.swings_source(result.gain_per_head),
     )
     return figure
 
 
-def _swing(axes: Axes, row: int, bar: SwingBar, planned_gain: float) -> None:
-    for side, (gain, words, colour) in enumerate(
-        ((bar.gain_low, bar.low, GAIN_SHADE), (bar.gain_high, bar.high, ACCENT))
-    ):
+def _swing(axes: Axes, row: int, swing: Swing, planned_gain: float) -> None:
+    gains = (swing.gain_low, swing.gain_high)
+    for side, (gain, end) in enumerate(zip(gains, (swing.low, swing.high), strict=True)):
         axes.barh(
-            row, gain - planned_gain, left=planned_gain, height=0.55, color=colour, linewidth=0,
-            gid=f"swing-{side}-{bar.name}",
+            row, gain - planned_gain, left=planned_gain, height=0.55, color=(LOW_END, HIGH_END)[side],
+            linewidth=0, gid=f"swing-{swing.name}-{('low', 'high')[side]}",
         )  # fmt: skip
-        outward = gain > planned_gain or (gain == planned_gain and side == 1)
+        outward = gain > gains[1 - side] or (gain == gains[1 - side] and side == 1)
         axes.annotate(
-            literal(words), (gain, row), xytext=(4 if outward else -4, 0), textcoords="offset points",
-            ha="left" if outward else "right", va="center", fontsize=SMALL_PT, color=INK,
-            path_effects=HALO, zorder=5,
+            literal(formatting.measure(end, swing.unit)), (gain, row), xytext=(4 if outward else -4, 0),
+            textcoords="offset points", ha="left" if outward else "right", va="center", fontsize=SMALL_PT,
+            color=INK, path_effects=HALO, zorder=5,
         )  # fmt: skip
 
 
-def flip_grid(
-    what: str,
-    x: tuple[str, FloatArray],
-    y: tuple[str, FloatArray],
-    gain: FloatArray,
-    *,
-    planned: tuple[float, float] | None = None,
-) -> Figure:
-    """Return the picture of the gain from keeping over two inputs, with the line where it tips over.
-
-    Parameters
-    ----------
-    what : str
-        The group, program and month, for the title.
-    x, y : (name with unit, values, shape (n,) and (m,))
-        Increasing.
-    gain : array, shape (m, n) [$ per head]
-    planned : (x, y) or None
-        Where the plan stands.
-    """
+def flip_grid_chart(grid: FlipGrid) -> Figure:
+    """Return the picture of the gain from keeping over two inputs, with the line where it tips over."""
     figure, axes = new_figure()
     axes.grid(visible=False)
-    (x_name, x_values), (y_name, y_values) = x, y
-    reach = max(float(np.nanmax(np.abs(gain))), 1.0)
+    x, y, gain = np.array(grid.x_values), np.array(grid.y_values), np.array(grid.gains)
+    reach = max(float(np.max(np.abs(gain))), 1.0)
     shades = LinearSegmentedColormap.from_list("gain", [LOSS_SHADE, EVEN_SHADE, GAIN_SHADE])
     axes.pcolormesh(
-        x_values, y_values, gain, cmap=shades, norm=TwoSlopeNorm(0.0, -reach, reach), shading="nearest",
+        x, y, gain, cmap=shades, norm=TwoSlopeNorm(0.0, -reach, reach), shading="nearest", rasterized=True,
         gid="gain",
     )  # fmt: skip
     if gain.min() < 0.0 < gain.max():
-        line = axes.contour(x_values, y_values, gain, levels=[0.0], colors=INK, linewidths=2.0)
-        line.set_gid("flip-line")
-    if gain.size <= MAX_CELLS_WITH_NUMBERS:
-        for row, column in np.ndindex(gain.shape):
-            told = formatting.money(float(gain[row, column]), sign=True)
+        axes.contour(x, y, gain, levels=[0.0], colors=INK, linewidths=2.0).set_gid("flip-line")
+    for row in _spread_places(len(y)):
+        for column in _spread_places(len(x)):
             axes.text(
-                float(x_values[column]), float(y_values[row]), literal(told),
+                float(x[column]), float(y[row]), literal(formatting.money(float(gain[row, column]), sign=True)),
                 ha="center", va="center", fontsize=SMALL_PT - 0.5, color=INK, path_effects=HALO, zorder=5,
             )  # fmt: skip
-    if planned is not None:
-        axes.plot(
-            *planned, marker="s", markersize=17, markerfacecolor="none", markeredgecolor=INK, gid="planned"
-        )
-    axes.set_xticks(x_values)
-    axes.set_yticks(y_values)
-    axes.tick_params(labelsize=TEXT_PT - 1)
+    axes.plot(
+        grid.x.planned, grid.y.planned, marker="s", markersize=13, markerfacecolor="none", markeredgecolor=INK,
+        markeredgewidth=1.6, gid="planned",
+    )  # fmt: skip
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=7))
     label(
         axes,
-        title=wording.grid_title(what),
-        x=x_name,
-        y=y_name,
-        source=wording.grid_source(planned is not None),
+        title=wording.grid_title(grid),
+        x=f"{wording.capital(grid.x.label)}, {grid.x.unit}",
+        y=f"{wording.capital(grid.y.label)}, {grid.y.unit}",
+        source=wording.GRID_SOURCE,
     )
     return figure
+
+
+def _spread_places(count: int) -> list[int]:
+    """Return a few places spread evenly over a side of the grid, away from its edges."""
+    steps = min(count, NUMBERS_A_SIDE)
+    return sorted({round((k + 0.5) * count / steps - 0.5) for k in range(steps)})
