@@ -27,8 +27,8 @@ DEFAULTS_TITLE = "Not in the plan, so taken as"
 SWINGS_CAPTION = (
     "One input at a time, all else as planned; two that move together can flip what neither does alone."
 )
-GRID_SOURCE = "Black line: keeping and selling now come out even.\nBlue gains, ochre loses. Square: as planned."
-    "Black line: keeping and selling now come out even. Blue gains, ochre loses. Square: as planned."
+GRID_SOURCE = (
+    "Black line: keeping and selling now come out even.\nBlue gains, ochre loses. Square: as planned."
 )
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
 BUDGETS_HEADING = "The budgets, line by line"
