@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any
 
+from slidefit.decision.flips import FlipGrid, FlipResult
+from slidefit.decision.lookup import MonthRow
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
+from slidefit.decision.sorting import Sorting
 
 
 def plain(value: Any) -> Any:
@@ -66,4 +70,34 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         "notes": comparison.notes,
     }
     out: dict[str, Any] = plain(document)
+    return out
+
+
+def months_document(rows: Sequence[MonthRow]) -> dict[str, Any]:
+    """Return the view by month of sale as a document for JSON."""
+    out: dict[str, Any] = plain({"months": [asdict(row) for row in rows]})
+    return out
+
+
+def option_document(option: KeepOption) -> dict[str, Any]:
+    """Return one keep option with its whole budget as a document for JSON."""
+    out: dict[str, Any] = plain(keep_document(option))
+    return out
+
+
+def flip_document(results: Sequence[FlipResult]) -> dict[str, Any]:
+    """Return what would flip the answer as a document for JSON."""
+    out: dict[str, Any] = plain({"flips": [asdict(result) for result in results]})
+    return out
+
+
+def grid_document(grid: FlipGrid) -> dict[str, Any]:
+    """Return a grid over two inputs as a document for JSON; ``gains`` has a row for each y value."""
+    out: dict[str, Any] = plain(asdict(grid))
+    return out
+
+
+def sorting_document(sorting: Sorting) -> dict[str, Any]:
+    """Return the sorting of a group by weight as a document for JSON."""
+    out: dict[str, Any] = plain(asdict(sorting))
     return out

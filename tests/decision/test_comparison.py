@@ -287,7 +287,7 @@ def test_a_spread_of_weights_is_priced_calf_by_calf():
 @settings(max_examples=40, deadline=None)
 def test_monotone(gain, more, cost, dearer, interest, death):
     outlook = certain(slide_cwt=0.0)
-    risk = {"draws": 100, "vary": []}
+    risk = {"draws": 100, "vary": [], "beyond_data": True}
 
     def gains(gain_lb_day, cost_head_day, death_loss_pct=death):
         program = changed_program(

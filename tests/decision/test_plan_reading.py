@@ -77,7 +77,7 @@ def test_the_line_is_exact_where_the_key_stands_in_the_file():
 
 
 def test_all_problems_are_told_at_once_in_the_order_of_the_file():
-    text = changed("weight_lb = 585", "weight = 5.85").replace("gain_lb_day = 2.3", "gain_lb_day = 23")
+    text = changed("weight_lb = 585", "weight = 5.85").replace("gain_lb_day = 2.1", "gain_lb_day = 21")
     text = text.replace("death_loss_pct = 2.5", "death_loss_pct = 0.025").replace("head = 61", "head = 0")
     problems = told(text)
     assert len(problems) == 4

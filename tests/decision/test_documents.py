@@ -1,0 +1,40 @@
+import json
+
+from outlooks import make_outlook
+from plans import PASTURE, changed_program, small_plan
+
+from slidefit.decision.comparison import compare
+from slidefit.decision.documents import (
+    flip_document,
+    grid_document,
+    months_document,
+    option_document,
+    plain,
+    sorting_document,
+)
+from slidefit.decision.flips import flip, flip_grid
+from slidefit.decision.lookup import find_option, months_of
+from slidefit.decision.sorting import sort_by_weight
+
+
+def test_every_document_is_json_with_dates_as_text():
+    outlook, plan = make_outlook(), small_plan(programs=changed_program(pasture=PASTURE))
+    comparison = compare(outlook, plan)
+    documents = [
+        months_document(months_of(comparison)),
+        option_document(find_option(comparison, "steers")),
+        flip_document(flip(outlook, plan)),
+        grid_document(flip_grid(outlook, plan, "gain", "feed_cost")),
+        sorting_document(sort_by_weight(outlook, plan, "steers")),
+    ]
+    for document in documents:
+        assert json.loads(json.dumps(document, allow_nan=False)) == document
+    assert documents[0]["months"][0]["sale_month"] == "2026-11"
+    assert documents[1]["lines"][0]["arithmetic"]
+    assert documents[2]["flips"][0]["swings"][0]["name"]
+    assert len(documents[3]["gains"]) == len(documents[3]["y_values"])
+    assert documents[4]["rows"][0]["sale_date"].startswith("202")
+
+
+def test_numbers_that_are_not_finite_become_null():
+    assert plain({"a": (float("nan"), float("inf"), 1.5)}) == {"a": [None, None, 1.5]}
