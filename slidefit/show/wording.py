@@ -52,9 +52,11 @@ def gain_title(group: str) -> str:
 
 def basis_line(basis: OutlookBasis) -> str:
     """Return what an outlook rests on, in one line."""
-    where = f.listed(list(basis.markets)) if 0 < len(basis.markets) <= 3 else f"{len(basis.markets)} markets"
+    names = [name or "a market without a name" for name in basis.markets]
+    where = f.listed(names) if 0 < len(names) <= 3 else f"{len(names)} markets"
+    head = f"{f.count(basis.head)} head" if basis.head else "head not given"
     return (
-        f"{f.count(basis.lots)} lots ({f.count(basis.head)} head) in {f.count(basis.sales)} sales "
+        f"{f.count(basis.lots)} lots ({head}) in {f.count(basis.sales)} sales "
         f"at {where}, {f.day(basis.first_sale)} to {f.day(basis.last_sale)}"
     )
 
