@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.market.lots import Lots
-from slidefit.market.within import WithinFit
+from slidefit.market.within import SaleEffects
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -51,14 +51,13 @@ class PriceIndex:
     sale_sd: float
 
 
-def price_index(lots: Lots, fit: WithinFit) -> PriceIndex:
+def price_index(lots: Lots, effects: SaleEffects) -> PriceIndex:
     """Return the index of the standard calf: a_sale = month + market + sale noise, by weighted least squares.
 
     A sale weighs 1 / (its sampling variance + sale_sd^2), sale_sd by the method of moments. Months and markets are
     settled in turn, which converges to the two-way regression.
     """
-    sale = fit.solution.sale
-    effect, sampling = fit.solution.effect, fit.effect_var[sale]
+    sale, effect, sampling = effects.sale, effects.effect, effects.variance
     day, market = lots.sale_day[sale], lots.sale_market[sale]
     month = day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     first, last = int(month.min()), int(month.max())

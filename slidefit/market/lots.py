@@ -69,6 +69,12 @@ class Lots:
         per_row = {f.name: getattr(self, f.name)[rows] for f in fields(self) if f.name in _PER_ROW}
         return replace(self, **per_row)
 
+    def until(self, day: int) -> Lots:
+        """Return what was known on a day (days since 1970-01-01): the sales up to it and nothing of later ones."""
+        sales = int(np.searchsorted(self.sale_day, day, side="right"))
+        past = self.take(slice(0, int(np.searchsorted(self.sale, sales))))
+        return replace(past, sale_market=self.sale_market[:sales], sale_day=self.sale_day[:sales])
+
 
 _PER_ROW = {"log_price", "weight_lb", "head", "sex", "grade", "traits", "sale"}
 

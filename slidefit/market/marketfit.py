@@ -11,29 +11,20 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.errors import FitError
-from slidefit.market.choose import Candidate, choose, ladder
-from slidefit.market.design import Recipe
-from slidefit.market.drift import slide_drift
-from slidefit.market.gates import GRADE_ROWS, SEX_ROWS, Rung, recipe_for, rung_of, unseen_months
+from slidefit.market.choose import Candidate
+from slidefit.market.fitted_slide import FittedSlide, fit_slide
+from slidefit.market.gates import SEX_ROWS
 from slidefit.market.index import PriceIndex, price_index
-from slidefit.market.lots import SEXES, Lots, crop_year, lots_of
+from slidefit.market.lots import SEXES, Lots, lots_of
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.publish import level_today, outlook_of
 from slidefit.market.season import Season, fit_season
 from slidefit.market.seasonality import season_table
-from slidefit.market.slides import ErrorRule, SlideModel, Support, slide_table
-from slidefit.market.within import Spread, WithinFit, estimate_spread, fit_within
+from slidefit.market.slides import SlideModel, slide_table
+from slidefit.market.within import SaleEffects, Spread
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
-
-YEAR_CLUSTERS = 6
-SHORT_HISTORY_INFLATION = 3.0
-CENTRAL_SHARE = 0.99
-USUAL_SLIDE = {"steer": -0.10, "heifer": -0.08, "bull": -0.10}
-USUAL_SLIDE_SD = 0.03
-USUAL_HEIFER_DISCOUNT = (-0.10, 0.05)
-USUAL_HEAD_SLOPE = (0.015, 0.015)
 
 
 @dataclass(frozen=True)
@@ -147,58 +138,60 @@ def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> Ma
     """
     tell = progress or (lambda _: None)
     tell("sorting lots")
-    lots, thin = _lots_with_curves(records)
+    lots, thin = sorted_lots(records)
+    slide = fit_slide(lots, progress=tell)
+    tell("fitting the season")
+    return market_fit(lots, slide, slide.within.effects, notes=thin)
+
+
+def market_fit(
+    lots: Lots, slide: FittedSlide, effects: SaleEffects, *, notes: tuple[str, ...] = ()
+) -> MarketFit:
+    """Return the fit of a market from its slide and the standard calf's price at each sale.
+
+    Parameters
+    ----------
+    lots : Lots
+        What is known: the level and the season are of these.
+    slide : FittedSlide
+        Of these lots, or of earlier ones.
+    effects : SaleEffects
+        A row for each sale of ``lots``.
+    """
+    index = price_index(lots, effects)
+    season = fit_season(index)
+    recipe = slide.within.recipe
+    return MarketFit(
+        model=slide.model(level_today(season, slide.within.level_mean)),
+        season_fit=season,
+        index=index,
+        spread=slide.spread,
+        drift_cwt=slide.drift_cwt,
+        grade_place=dict(zip(lots.grades, recipe.grade_of, strict=True)),
+        markets=lots.markets,
+        basis=_basis(lots),
+        currency=lots.currency,
+        candidates=slide.candidates,
+        left_out=slide.left_out,
+        notes=(*slide.notes, *season.notes, *notes),
+    )
+
+
+def sorted_lots(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
+    """Return the lots of the sexes with rows enough for a curve of their own, and notes on those left out.
+
+    Raises
+    ------
+    FitError
+        No usable record, mixed currencies, or no sale with two lots to compare.
+    """
+    lots, notes = _lots_with_curves(records)
     if np.bincount(lots.sale).max() < 2:
         raise FitError(
             f"no two of the {len(lots):,} lots were sold at the same market on the same day",
             remedy="The slide is read within sales: add whole sales, or name the market (--market) if it was lost.",
         )
-    tell("choosing the slide")
-    rung = rung_of(lots)
-    recipe, candidates = _choose(lots, rung)
-    pulled = rung.curve == "pulled"
-    pull = usual_pull(recipe) if pulled else None
-    tell("fitting the slide")
-    within = fit_within(lots, recipe, pull)
-    tell("fitting the season")
-    index = price_index(lots, within)
-    season = fit_season(index)
-    rule, covariance, rule_note = _errors(lots, within, pulled=pulled)
-    drift = slide_drift(lots, within)
-    now = level_today(season, within.level_mean)
-    model = SlideModel(
-        recipe=recipe,
-        coef=within.solution.coef,
-        cov=covariance,
-        rule=rule,
-        level_mean=within.level_mean,
-        level_now=now,
-        level_range=(float(within.level.min()), float(within.level.max())),
-        unseen_months=unseen_months(lots),
-        support={sex: _support(lots, sex) for sex in recipe.sexes},
-    )
-    left_out = int((~within.kept).sum())
-    return MarketFit(
-        model=model,
-        season_fit=season,
-        index=index,
-        spread=_standard_spread(lots, within),
-        drift_cwt=drift,
-        grade_place=dict(zip(lots.grades, recipe.grade_of, strict=True)),
-        markets=lots.markets,
-        basis=_basis(lots),
-        currency=lots.currency,
-        candidates=candidates,
-        left_out=left_out,
-        notes=(
-            *rung.reasons,
-            *rule_note,
-            *season.notes,
-            *thin,
-            *_cell_notes(lots, recipe),
-            *_left_out_note(left_out),
-        ),
-    )
+    return lots, notes
 
 
 def _lots_with_curves(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
@@ -214,66 +207,6 @@ def _lots_with_curves(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
     return lots_of(records[~records["sex"].isin(thin)]), (note,)
 
 
-def _choose(lots: Lots, rung: Rung) -> tuple[Recipe, tuple[Candidate, ...]]:
-    if rung.curve == "pulled":
-        return recipe_for(lots, kind="straight"), ()
-    base = fit_within(lots, ladder(lots, rung)[-1][1])
-    return choose(lots, rung, base)
-
-
-def usual_pull(recipe: Recipe) -> tuple[FloatArray, FloatArray]:
-    """Return the prior (target, sd) of thin data: the usual slide of 10 percent per cwt for steers, 8 for heifers.
-
-    Common practice, no source: 8 to 12 percent between 450 and 650 lb; heifers below steers by about a tenth. The
-    lots count for a ninth of their number (the prior is drawn in by `SHORT_HISTORY_INFLATION`), since lots of few
-    sales share what moved the slide those days.
-    """
-    names = recipe.names()
-    target, sd = np.zeros(len(names)), np.full(len(names), np.inf)
-    for place, name in enumerate(names):
-        sex = name.split(":")[0]
-        if name.endswith(":weight0") and sex in USUAL_SLIDE:
-            target[place], sd[place] = USUAL_SLIDE[sex], USUAL_SLIDE_SD
-        elif name == "heifer":
-            target[place], sd[place] = USUAL_HEIFER_DISCOUNT
-        elif name == "ln head":
-            target[place], sd[place] = USUAL_HEAD_SLOPE
-    return target, sd / SHORT_HISTORY_INFLATION
-
-
-def _errors(lots: Lots, within: WithinFit, *, pulled: bool) -> tuple[ErrorRule, FloatArray, tuple[str, ...]]:
-    """Return the error rule, the covariance it goes with, and what to say of it."""
-    if pulled:
-        covariance = SHORT_HISTORY_INFLATION**2 * within.solution.bread
-        return ErrorRule("lot and usual slide", len(lots), 1.0), covariance, ()
-    years = len(np.unique(crop_year(lots.sale_day[within.solution.sale])))
-    if years >= YEAR_CLUSTERS:
-        return ErrorRule("crop year", years, 1.0), within.cov_year, ()
-    rule = ErrorRule("sale", len(within.solution.sale), SHORT_HISTORY_INFLATION)
-    note = (
-        f"the sales span {years} of the {YEAR_CLUSTERS} crop years (July to June) that it takes to see the slide "
-        f"drift: errors are clustered by sale and widened {SHORT_HISTORY_INFLATION:.0f} times"
-    )
-    return rule, within.cov_sale, (note,)
-
-
-def _support(lots: Lots, sex: str) -> Support:
-    mine = lots.sex == SEXES.index(sex)
-    weight, head = lots.weight_lb[mine], np.nan_to_num(lots.head[mine], nan=1.0)
-    order = np.argsort(weight)
-    share = np.cumsum(head[order]) / head.sum()
-    tail = (1.0 - CENTRAL_SHARE) / 2.0
-    low, high = (
-        weight[order][min(int(np.searchsorted(share, q)), len(order) - 1)] for q in (tail, 1.0 - tail)
-    )
-    return Support(float(low), float(high), int(mine.sum()), int(np.nansum(lots.head[mine])))
-
-
-def _standard_spread(lots: Lots, within: WithinFit) -> Spread:
-    standard = within.kept & (np.array(within.recipe.grade_of)[lots.grade] == 0)
-    return estimate_spread(within.residual[standard], lots.head[standard], lots.sale[standard], within.spread)
-
-
 def _basis(lots: Lots) -> OutlookBasis:
     first, last = (np.datetime64(int(d), "D").astype(date) for d in (lots.sale_day[0], lots.sale_day[-1]))
     return OutlookBasis(
@@ -284,26 +217,4 @@ def _basis(lots: Lots) -> OutlookBasis:
         markets=lots.markets,
         first_sale=first,
         last_sale=last,
-    )
-
-
-def _cell_notes(lots: Lots, recipe: Recipe) -> tuple[str, ...]:
-    pooled = [
-        grade or "no grade"
-        for grade, place in zip(lots.grades, recipe.grade_of, strict=True)
-        if recipe.grades[place] != grade
-    ]
-    notes = []
-    if pooled:
-        notes.append(f"grades with under {GRADE_ROWS} lots are pooled: {', '.join(pooled)}")
-    if not recipe.head:
-        notes.append("most lots have no head count: all lots weigh the same")
-    return tuple(notes)
-
-
-def _left_out_note(count: int) -> tuple[str, ...]:
-    return (
-        (f"{count:,} lots priced over eight standard deviations from their own sale were left out",)
-        if count
-        else ()
     )

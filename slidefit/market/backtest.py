@@ -1,0 +1,180 @@
+"""The backtest: what the fit would have said at each past month, from what was known then, against what came."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from slidefit.errors import FitError
+from slidefit.market.design import Recipe
+from slidefit.market.fitted_slide import fit_slide
+from slidefit.market.lots import Lots
+from slidefit.market.marketfit import market_fit, sorted_lots
+from slidefit.market.outlook import MONTHS, Outlook
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Progress = Callable[[str], None]
+
+HORIZONS = 9
+FIRST_ORIGIN_MONTHS = 24
+CHOICE_MONTHS = 12
+MIN_ORIGINS = 6
+
+
+@dataclass(frozen=True)
+class Origin:
+    """One past month: the outlook that the sales up to its end gave.
+
+    Attributes
+    ----------
+    month : int
+        Months since 1970-01.
+    outlook : Outlook
+    """
+
+    month: int
+    outlook: Outlook
+
+
+@dataclass(frozen=True)
+class Backtest:
+    """Forecasts of the standard calf's monthly mean price, and what came.
+
+    Attributes
+    ----------
+    origins : tuple of Origin, length n
+    forecast, sd, actual : arrays, shape (n, h) [log points]
+        Of months 1 .. h after each origin; ``sd`` has the month's own sale noise in it; ``actual`` is read with the
+        slide of all records and is NaN where no sale came.
+    no_change, last_year : arrays, shape (n, h)
+        Two simple forecasts: the price of the origin's month, and that of the same month of the year before.
+    month_log : array, shape (m,) [ln $/cwt]
+        The index of all records; its first month is ``first_month``.
+    hindsight : Outlook
+        Of all records; what lots of other weights brought is read with its slide.
+    """
+
+    origins: tuple[Origin, ...]
+    forecast: FloatArray
+    sd: FloatArray
+    actual: FloatArray
+    no_change: FloatArray
+    last_year: FloatArray
+    first_month: int
+    month_log: FloatArray
+    hindsight: Outlook
+
+
+def month_day(month: int, day: int = 15) -> date:
+    """Return a day of a month counted since 1970-01.
+
+    >>> month_day(12 * 56)
+    datetime.date(2026, 1, 15)
+    """
+    return date(1970 + month // MONTHS, month % MONTHS + 1, day)
+
+
+def _month_end(month: int) -> int:
+    first_of_next = month_day(month + 1, 1)
+    return ((first_of_next - timedelta(days=1)) - date(1970, 1, 1)).days
+
+
+def backtest(
+    records: pd.DataFrame,
+    *,
+    horizons: int = HORIZONS,
+    first_origin_months: int = FIRST_ORIGIN_MONTHS,
+    progress: Progress | None = None,
+) -> Backtest:
+    """Replay the fit at the end of every past month, with only the sales up to then.
+
+    Everything is fitted anew each month (gross errors, row weights, slide, level, season); only the choice of the
+    slide's model is made once a year, before the months it serves.
+
+    Parameters
+    ----------
+    records : DataFrame
+        Tidy sale records.
+    horizons : int
+        Months ahead, 1 to ``horizons``.
+    first_origin_months : int
+        Months of records before the first forecast.
+
+    Raises
+    ------
+    FitError
+        The records are too short to leave six origins, or can't be fitted at all.
+
+    Notes
+    -----
+    Origins a month apart share most of what came after them: sixty origins at nine months ahead are not sixty
+    independent tests but about seven.
+    """
+    tell = progress or (lambda _: None)
+    lots, _ = sorted_lots(records)
+    whole = fit_slide(lots)
+    full = market_fit(lots, whole, whole.within.effects)
+    months = full.index.month
+    starts = [int(m) for m in months[first_origin_months - 1 : -1] if m in _months_of(lots)]
+    if len(starts) < MIN_ORIGINS:
+        raise FitError(
+            f"the records span {len(months)} months: a backtest needs {first_origin_months} to learn from and "
+            f"{MIN_ORIGINS} more with sales to be judged by",
+            remedy="Add older or later sales.",
+        )
+    origins: list[Origin] = []
+    for first in range(0, len(starts), CHOICE_MONTHS):
+        block = starts[first : first + CHOICE_MONTHS]
+        tell(f"replaying {month_day(block[0]):%Y-%m} to {month_day(block[-1]):%Y-%m}")
+        origins += _replay(lots, block)
+    return _judge(
+        tuple(origins), full.index.month_log, full.index.month_var, int(months[0]), full.outlook(), horizons
+    )
+
+
+def _months_of(lots: Lots) -> set[int]:
+    return set(lots.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(int).tolist())
+
+
+def _replay(lots: Lots, block: list[int]) -> list[Origin]:
+    """Return the outlooks at the ends of a run of months, the model chosen on what was known at the first."""
+    origins = []
+    recipe: Recipe | None = None
+    for month in block:
+        known = lots.until(_month_end(month))
+        slide = fit_slide(known, recipe=recipe)
+        recipe = slide.within.recipe
+        origins.append(Origin(month, market_fit(known, slide, slide.within.effects).outlook()))
+    return origins
+
+
+def _judge(
+    origins: tuple[Origin, ...],
+    month_log: FloatArray,
+    month_var: FloatArray,
+    first_month: int,
+    hindsight: Outlook,
+    horizons: int,
+) -> Backtest:
+    n = len(origins)
+    forecast, sd, actual, no_change, last_year = (np.full((n, horizons), np.nan) for _ in range(5))
+    for row, origin in enumerate(origins):
+        days = [month_day(origin.month + h) for h in range(1, horizons + 1)]
+        forecast[row] = origin.outlook.log_index(days)
+        place = origin.month - first_month
+        ahead = place + np.arange(1, horizons + 1)
+        here = ahead < len(month_log)
+        actual[row, here] = month_log[ahead[here]]
+        noise = np.where(here, np.nan_to_num(month_var[np.minimum(ahead, len(month_var) - 1)]), 0.0)
+        sd[row] = np.sqrt(np.diag(origin.outlook.index_cov(days)) + noise)
+        no_change[row] = month_log[place]
+        before = ahead - MONTHS
+        seen = (before >= 0) & (before <= place)
+        last_year[row, seen] = month_log[before[seen]]
+    return Backtest(origins, forecast, sd, actual, no_change, last_year, first_month, month_log, hindsight)
