@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -167,7 +166,8 @@ class SaleBook:
         where, values = _where(markets, since, until)
         with opened(self.path, write=False) as connection:
             frame = connection.execute(
-                f"SELECT {_COLUMNS} FROM sales {where} ORDER BY sale_date, market, batch, source_row, sex, weight_lb",
+                f"SELECT {_COLUMNS} FROM sales {where} ORDER BY sale_date, market, batch, source_row, sex, "
+                f"weight_lb",
                 values,
             ).df()
             names = [
@@ -192,13 +192,17 @@ class SaleBook:
         """
         with opened(self.path, write=False) as connection:
             counts = connection.execute(
-                "SELECT market, currency, year(sale_date) AS year, sex, count(*) AS records, sum(head) AS head FROM sales GROUP BY ALL ORDER BY market, currency, year, sex"
+                "SELECT market, currency, year(sale_date) AS year, sex, count(*) AS records, sum(head) AS "
+                "head FROM sales GROUP BY ALL ORDER BY market, currency, year, sex"
             ).df()
             markets = connection.execute(
-                "SELECT market, currency, count(*), coalesce(sum(head), 0), count(DISTINCT sale_date), min(sale_date), max(sale_date), list(DISTINCT strftime(sale_date, '%Y-%m')) FROM sales GROUP BY market, currency ORDER BY market"
+                "SELECT market, currency, count(*), coalesce(sum(head), 0), count(DISTINCT sale_date), "
+                "min(sale_date), max(sale_date), list(DISTINCT strftime(sale_date, '%Y-%m')) FROM sales "
+                "GROUP BY market, currency ORDER BY market"
             ).fetchall()
             batches = connection.execute(
-                "SELECT b.batch, b.added_at, b.files, (SELECT count(*) FROM sales s WHERE s.batch = b.batch), b.corrected, b.set_aside FROM batches b ORDER BY b.added_at"
+                "SELECT b.batch, b.added_at, b.files, (SELECT count(*) FROM sales s WHERE s.batch = "
+                "b.batch), b.corrected, b.set_aside FROM batches b ORDER BY b.added_at"
             ).fetchall()
         counts = counts.astype({"market": "str", "currency": "str", "sex": "str"})
         infos = tuple(
@@ -241,7 +245,8 @@ class SaleBook:
         if not target.parent.is_dir():
             raise BookError("the folder does not exist", where=str(target), remedy="Make the folder first.")
         inert = ", ".join(
-            f"CASE WHEN regexp_matches({name}, '^[=+@\\-\\t\\r]') THEN '''' || {name} ELSE {name} END AS {name}"
+            f"CASE WHEN regexp_matches({name}, '^[=+@\\-\\t\\r]') THEN '''' || {name} ELSE {name} END "
+            f"AS {name}"
             if kind == ".csv" and name in TEXT_COLUMNS
             else name
             for name in COLUMN_NAMES
@@ -254,9 +259,10 @@ class SaleBook:
             part = Path(folder) / f"export{kind}"
             quoted = str(part).replace("'", "''")
             row = connection.execute(
-                f"COPY (SELECT {inert} FROM sales ORDER BY sale_date, market, batch, source_row) TO '{quoted}' ({form})"
+                f"COPY (SELECT {inert} FROM sales ORDER BY sale_date, market, batch, source_row) TO "
+                f"'{quoted}' ({form})"
             ).fetchone()
-            os.replace(part, target)
+            part.replace(target)
         return int(row[0]) if row else 0
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import duckdb
 import pyarrow as pa
+
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.result import Spool
 
@@ -49,7 +50,8 @@ def merge(connection: duckdb.DuckDBPyConnection, spool: Spool, batch: str) -> Me
     ).fetchone()
     if overlap is not None:
         connection.execute(
-            f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM sales LIMIT 0"
+            f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM "
+            f"sales LIMIT 0"
         )
     for frame in spool:
         connection.register("incoming_frame", pa.Table.from_pandas(frame, preserve_index=False))
@@ -84,12 +86,16 @@ def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows
     """Merge where the book already holds sales of those days."""
     run = connection.execute
     run(
-        f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY book_row) AS nth FROM "
-        f"(SELECT {_OF_BOOK} FROM sales) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND b.market = i.market"
+        f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, "
+        f"price_cwt ORDER BY book_row) AS nth FROM "
+        f"(SELECT {_OF_BOOK} FROM sales) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
+        f"b.market = i.market"
     )
     run(
-        f"CREATE TEMP TABLE fresh AS SELECT i.* FROM (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY source_row) AS nth FROM incoming) i "
-        f"LEFT JOIN in_book b ON {_SAME_CLASS.replace('a.', 'i.')} AND i.price_cwt = b.price_cwt AND i.nth = b.nth WHERE b.book_row IS NULL"
+        f"CREATE TEMP TABLE fresh AS SELECT i.* FROM (SELECT *, row_number() OVER (PARTITION BY "
+        f"{_CLASS_KEY}, price_cwt ORDER BY source_row) AS nth FROM incoming) i "
+        f"LEFT JOIN in_book b ON {_SAME_CLASS.replace('a.', 'i.')} AND i.price_cwt = b.price_cwt "
+        f"AND i.nth = b.nth WHERE b.book_row IS NULL"
     )
     already = rows - _count(connection, "SELECT count(*) FROM fresh")
     superseded = _drop_superseded(connection)
@@ -101,7 +107,10 @@ def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows
 
 def _drop_superseded(connection: duckdb.DuckDBPyConnection) -> int:
     """Leave out preliminary rows whose final row is already in the book."""
-    condition = f"contains(a.flags, 'preliminary') AND EXISTS (SELECT 1 FROM in_book b WHERE {_SAME_CLASS} AND NOT contains(b.flags, 'preliminary'))"
+    condition = (
+        f"contains(a.flags, 'preliminary') AND EXISTS (SELECT 1 FROM in_book b WHERE {_SAME_CLASS} "
+        f"AND NOT contains(b.flags, 'preliminary'))"
+    )
     superseded = _count(connection, f"SELECT count(*) FROM fresh a WHERE {condition}")
     if superseded:
         connection.execute(f"DELETE FROM fresh a WHERE {condition}")
@@ -112,23 +121,33 @@ def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
     """Move the book's rows that come again with another price to ``replaced``; return how many."""
     run = connection.execute
     run(
-        f"CREATE TEMP TABLE gone AS SELECT b.*, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER BY book_row) AS turn FROM in_book b "
-        f"ANTI JOIN (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY source_row) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND a.nth = b.nth"
+        f"CREATE TEMP TABLE gone AS SELECT b.*, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER "
+        f"BY book_row) AS turn FROM in_book b "
+        f"ANTI JOIN (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY "
+        f"source_row) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND "
+        f"a.nth = b.nth"
     )
     run(
-        "CREATE TEMP TABLE sale_overlap AS SELECT sale_date, market, 1 - count(g.book_row) / count(*) AS share FROM in_book b LEFT JOIN gone g USING (sale_date, market, book_row) GROUP BY ALL"
+        "CREATE TEMP TABLE sale_overlap AS SELECT sale_date, market, 1 - count(g.book_row) / "
+        "count(*) AS share FROM in_book b LEFT JOIN gone g USING (sale_date, market, book_row) "
+        "GROUP BY ALL"
     )
     run(
-        f"CREATE TEMP TABLE pairs AS SELECT b.book_row FROM (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER BY source_row) AS turn, count(*) OVER (PARTITION BY {_CLASS_KEY}) AS many FROM fresh) a "
-        f"JOIN (SELECT *, count(*) OVER (PARTITION BY {_CLASS_KEY}) AS many FROM gone) b ON {_SAME_CLASS} AND a.turn = b.turn "
+        f"CREATE TEMP TABLE pairs AS SELECT b.book_row FROM (SELECT *, row_number() OVER (PARTITION "
+        f"BY {_CLASS_KEY} ORDER BY source_row) AS turn, count(*) OVER (PARTITION BY {_CLASS_KEY}) "
+        f"AS many FROM fresh) a "
+        f"JOIN (SELECT *, count(*) OVER (PARTITION BY {_CLASS_KEY}) AS many FROM gone) b ON "
+        f"{_SAME_CLASS} AND a.turn = b.turn "
         "JOIN sale_overlap s ON s.sale_date = b.sale_date AND s.market = b.market "
-        f"WHERE s.share >= {REPORTED_AGAIN_SHARE} OR (a.many = 1 AND b.many = 1 AND a.market <> '' AND (a.head IS NULL OR a.head >= 2)) "
+        f"WHERE s.share >= {REPORTED_AGAIN_SHARE} OR (a.many = 1 AND b.many = 1 AND a.market <> '' "
+        f"AND (a.head IS NULL OR a.head >= 2)) "
         "OR contains(b.flags, 'preliminary')"
     )
     corrected = _count(connection, "SELECT count(*) FROM pairs")
     if corrected:
         run(
-            f"INSERT INTO replaced SELECT {_COLUMNS}, '{batch}' FROM sales WHERE rowid IN (SELECT book_row FROM pairs)"
+            f"INSERT INTO replaced SELECT {_COLUMNS}, '{batch}' FROM sales WHERE rowid IN (SELECT "
+            f"book_row FROM pairs)"
         )
         run("DELETE FROM sales WHERE rowid IN (SELECT book_row FROM pairs)")
     return corrected

@@ -24,7 +24,9 @@ _CREATE = (
     f"INSERT INTO slidefit_book VALUES ({SCHEMA_VERSION})",
     f"CREATE TABLE sales ({_SALES})",
     f"CREATE TABLE replaced ({_SALES}, replaced_by VARCHAR NOT NULL)",
-    "CREATE TABLE batches (batch VARCHAR NOT NULL, added_at TIMESTAMP NOT NULL, files VARCHAR NOT NULL, fingerprint VARCHAR NOT NULL, added BIGINT NOT NULL, already_there BIGINT NOT NULL, corrected BIGINT NOT NULL, set_aside BIGINT NOT NULL)",
+    "CREATE TABLE batches (batch VARCHAR NOT NULL, added_at TIMESTAMP NOT NULL, files VARCHAR "
+    "NOT NULL, fingerprint VARCHAR NOT NULL, added BIGINT NOT NULL, already_there BIGINT NOT "
+    "NULL, corrected BIGINT NOT NULL, set_aside BIGINT NOT NULL)",
 )
 
 

@@ -12,12 +12,14 @@ SUMMARY = "summary_row"
 
 _STEER = re.compile(r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovillos?\b|\bbullocks?\b|\bcastrated\b", re.IGNORECASE)
 _HEIFER = re.compile(
-    r"\bheifers?\b|\bhfrs?\b|\bhef\b|\bheif\b|\bhembras?\b|\bvaquillas?\b|\bvaquillonas?\b|\bnovillas?\b|\bterneras\b",
+    r"\bheifers?\b|\bhfrs?\b|\bhef\b|\bheif\b|\bhembras?\b|\bvaquillas?\b|\bvaquillonas?\b"
+    r"|\bnovillas?\b|\bterneras\b",
     re.IGNORECASE,
 )
 _BULL = re.compile(r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b", re.IGNORECASE)
 _MIXED = re.compile(
-    r"\bmixed\b|\bmix\b|\bmxd\b|\bunsorted\b|\bcalves\b|\bcalf\b|\bfeeder cattle\b|\byearlings\b|\bstraight run\b",
+    r"\bmixed\b|\bmix\b|\bmxd\b|\bunsorted\b|\bcalves\b|\bcalf\b|\bfeeder cattle\b|\byearlings\b"
+    r"|\bstraight run\b",
     re.IGNORECASE,
 )
 _SEX_CODES = {
@@ -32,31 +34,50 @@ _SEX_CODES = {
     "x": "mixed",
 }
 _DAIRY = re.compile(
-    r"\bholsteins?\b|\bhols?\b\.?|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b|\bayrshires?\b|\bfriesians?\b|\bdairies\b",
+    r"\bholsteins?\b|\bhols?\b\.?|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
+    r"|\bayrshires?\b|\bfriesians?\b|\bdairies\b",
     re.IGNORECASE,
 )
 _NO_FEEDER = re.compile(
-    r"\bslaughter\b|\bpackers?\b|\bculls?\b|\bcull(?:ed)?\b|\bcows?\b|\bvacas?\b|\bbred\b|\bpairs?\b|\bpregnan\w*|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
-    r"|\bbaby (?:calves|calf)\b|\bbob (?:calves|calf|veal)\b|\bbottle\b|\bspringers?\b|\bspringing\b|\bnewborn\b|\bweigh[- ]?(?:up )?(?:bulls?|cows?)\b"
-    r"|\bboners?\b|\bbreakers?\b|\bcanners?\b|\bcutters?\b|\bcommercial\b|\bbologna\b|\b(?:premium )?white\b(?= \d| cows?)|\blean\b|\breturn to feed\b|\breturned to feed\b"
-    r"|\b(?:breeding|herd|service|yield grade)\b|\bfamil(?:y|ies)\b|\b(?:choice|prime|select)\b(?! (?:feeder|calves))|\bfed (?:steers?|heifers?|cattle)\b|\bfinished\b|\bfat (?:steers?|heifers?|cattle)\b|\blive(?: steer| heifer)?s? basis\b"
-    r"|\bgoats?\b|\bkids?\b|\bnann(?:y|ies)\b|\bbilly\b|\bbucks?\b|\bdoes?\b(?! not)|\bwethers?\b|\bsheep\b|\blambs?\b|\bewes?\b|\brams?\b|\bhogs?\b|\bpigs?\b|\bsows?\b|\bboars?\b|\bbarrows?\b|\bgilts?\b"
-    r"|\bhorses?\b|\bmares?\b|\bgeldings?\b|\bmules?\b|\bdonkeys?\b|\bpon(?:y|ies)\b|\bbison\b|\bbuffalo\b|\bpoultry\b|\bllamas?\b|\balpacas?\b|\belk\b"
-    r"|\bcorn\b|\bwheat\b|\bsoybeans?\b|\bmilo\b|\bsorghum\b|\bhay\b|\bgrain\b|\boats\b|\bbarley\b|\bstraw\b|\bpygm(?:y|ies)\b"
-    r"|\bprocessors?\b|\b(?:1st|2nd|3rd|first|second|third) (?:period|stage|trimester)\b|\btrimester\b|\b\d\s?-\s?\d\s?mo(?:s|nths)?\b|\bmiddle aged\b|\bbroken mouth\b|\bshort solid\b|\baged\b",
+    r"\bslaughter\b|\bpackers?\b|\bculls?\b|\bcull(?:ed)?\b|\bcows?\b|\bvacas?\b|\bbred\b"
+    r"|\bpairs?\b|\bpregnan\w*|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
+    r"|\bbaby (?:calves|calf)\b|\bbob (?:calves|calf|veal)\b|\bbottle\b|\bspringers?\b"
+    r"|\bspringing\b|\bnewborn\b|\bweigh[- ]?(?:up )?(?:bulls?|cows?)\b"
+    r"|\bboners?\b|\bbreakers?\b|\bcanners?\b|\bcutters?\b|\bcommercial\b|\bbologna\b"
+    r"|\b(?:premium )?white\b(?= \d| cows?)|\blean\b|\breturn to feed\b|\breturned to feed\b"
+    r"|\b(?:breeding|herd|service|yield grade)\b|\bfamil(?:y|ies)\b|\b(?:choice|prime"
+    r"|select)\b(?! (?:feeder|calves))|\bfed (?:steers?|heifers?|cattle)\b|\bfinished\b|\bfat "
+    r"(?:steers?|heifers?|cattle)\b|\blive(?: steer| heifer)?s? basis\b"
+    r"|\bgoats?\b|\bkids?\b|\bnann(?:y|ies)\b|\bbilly\b|\bbucks?\b|\bdoes?\b(?! not)"
+    r"|\bwethers?\b|\bsheep\b|\blambs?\b|\bewes?\b|\brams?\b|\bhogs?\b|\bpigs?\b|\bsows?\b"
+    r"|\bboars?\b|\bbarrows?\b|\bgilts?\b"
+    r"|\bhorses?\b|\bmares?\b|\bgeldings?\b|\bmules?\b|\bdonkeys?\b|\bpon(?:y|ies)\b|\bbison\b"
+    r"|\bbuffalo\b|\bpoultry\b|\bllamas?\b|\balpacas?\b|\belk\b"
+    r"|\bcorn\b|\bwheat\b|\bsoybeans?\b|\bmilo\b|\bsorghum\b|\bhay\b|\bgrain\b|\boats\b"
+    r"|\bbarley\b|\bstraw\b|\bpygm(?:y|ies)\b"
+    r"|\bprocessors?\b|\b(?:1st|2nd|3rd|first|second|third) (?:period|stage|trimester)\b"
+    r"|\btrimester\b|\b\d\s?-\s?\d\s?mo(?:s|nths)?\b|\bmiddle aged\b|\bbroken mouth\b|\bshort "
+    r"solid\b|\baged\b",
     re.IGNORECASE,
 )
 _SUMMARY = re.compile(
-    r"^\W*(?:(?:grand|sub|sale|report|overall|season|market|weekly|monthly|annual|yearly|year|ytd|period)[\s-]*)*(?:totals?|avg|avgs|averages?|means?|medians?|sums?|weighted average|wtd\.? avg|maximum|minimum|max|min|std|st\.? ?dev)\b"
-    r"|^\W*\d+[\s-]*y(?:ea)?rs?\.?[\s-]*(?:avg|average|mean)\b|\btotal\s*/\s*avg\b|^\W*all (?:classes|weights|sales|markets|months|years|lots|steers|heifers)\b|\bsubtotal\b|\bgrand total\b|\baverage\s*:?\s*$|\btotals?\s*:?\s*$",
+    r"^\W*(?:(?:grand|sub|sale|report|overall|season|market|weekly|monthly|annual|yearly|year"
+    r"|ytd|period)[\s-]*)*(?:totals?|avg|avgs|averages?|means?|medians?|sums?|weighted average"
+    r"|wtd\.? avg|maximum|minimum|max|min|std|st\.? ?dev)\b"
+    r"|^\W*\d+[\s-]*y(?:ea)?rs?\.?[\s-]*(?:avg|average|mean)\b|\btotal\s*/\s*avg\b|^\W*all "
+    r"(?:classes|weights|sales|markets|months|years|lots|steers|heifers)\b|\bsubtotal\b|\bgrand "
+    r"total\b|\baverage\s*:?\s*$|\btotals?\s*:?\s*$",
     re.IGNORECASE,
 )
 _OPEN_FEMALES = re.compile(
-    r"\bguaranteed open\b|\bopen\b|\breplacement (?:quality|type)\b|\bkid friendly\b|\bnot bred\b|\bunbred\b|\bcow (?:fresh|hide)\b",
+    r"\bguaranteed open\b|\bopen\b|\breplacement (?:quality|type)\b|\bkid friendly\b|\bnot "
+    r"bred\b|\bunbred\b|\bcow (?:fresh|hide)\b",
     re.IGNORECASE,
 )
 _REMARK_NO_FEEDER = re.compile(
-    r"\bbred\b|\bpairs?\b|\bpregnan\w*|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b|\bcow-calf\b|\bspringers?\b|\bstags?\b|\bgoats?\b|\bpygm(?:y|ies)\b|\bbaby (?:calves|calf)\b|\bpacker\b",
+    r"\bbred\b|\bpairs?\b|\bpregnan\w*|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
+    r"|\bcow-calf\b|\bspringers?\b|\bstags?\b|\bgoats?\b|\bpygm(?:y|ies)\b|\bbaby (?:calves"
+    r"|calf)\b|\bpacker\b",
     re.IGNORECASE,
 )
 

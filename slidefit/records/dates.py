@@ -52,7 +52,8 @@ _MONTH_DAYS_YEAR = re.compile(
     re.IGNORECASE,
 )
 _DAY_MONTH_YEAR = re.compile(
-    r"(?<!\d)(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:\s*(?:-|–|&|and|to)\s*(?P<day2>\d{1,2})(?:st|nd|rd|th)?)?\s*[-/ .,]?\s*(?:de |of )?"
+    r"(?<!\d)(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:\s*(?:-|–|&|and|to)\s*(?P<day2>\d{1,2})(?:st|nd"
+    r"|rd|th)?)?\s*[-/ .,]?\s*(?:de |of )?"
     + _MONTH.format("month")
     + r"(?:\s|,|-|/|de )*(?P<year>(?:19|20)\d{2}|\d{2}(?![\d:]))?",
     re.IGNORECASE,
@@ -64,7 +65,8 @@ _YEAR_MONTH_NAME = re.compile(r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.forma
 _YEAR_MONTH = re.compile(r"^(?P<year>(?:19|20)\d{2})\s*[-/.mM]\s*(?P<month>\d{1,2})$")
 _MONTH_SLASH_YEAR = re.compile(r"^(?P<month>\d{1,2})\s*[-/.]\s*(?P<year>(?:19|20)\d{2})$")
 _YEAR_WEEK = re.compile(
-    r"(?P<year>(?:19|20)\d{2})\s*-?\s*(?:w|wk|week)\.?\s*(?P<week>\d{1,2})\b|\b(?:w|wk|week)\.?\s*(?P<week2>\d{1,2})[\s,/-]+(?P<year2>(?:19|20)\d{2})",
+    r"(?P<year>(?:19|20)\d{2})\s*-?\s*(?:w|wk|week)\.?\s*(?P<week>\d{1,2})\b|\b(?:w|wk"
+    r"|week)\.?\s*(?P<week2>\d{1,2})[\s,/-]+(?P<year2>(?:19|20)\d{2})",
     re.IGNORECASE,
 )
 _WEEK_WORDS = re.compile(r"\bw(?:ee)?k\b|weekly", re.IGNORECASE)

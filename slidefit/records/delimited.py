@@ -6,6 +6,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
+from typing import Literal
 
 from slidefit.errors import RecordsError
 from slidefit.records.tables import Grid
@@ -59,7 +60,7 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
     return Grid(name, cells, numbers, title)
 
 
-def _rows(text: str, name: str, delimiter: str, quoting: int) -> tuple[list[list[str]], list[int]]:
+def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple[list[list[str]], list[int]]:
     """Split text into rows of cells."""
     csv.field_size_limit(MOST_CELL_CHARACTERS)
     reader = csv.reader(text.split("\n"), delimiter=delimiter, quoting=quoting, skipinitialspace=True)
@@ -85,7 +86,7 @@ def aligned_grid(text: str, name: str) -> Grid | None:
     columns decide which cell is missing.
     """
     lines = text.expandtabs(8).split("\n")
-    split = [[match for match in re.finditer(r"\S+(?: \S+)*", line)] for line in lines]
+    split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
     widths = Counter(len(parts) for parts in split if len(parts) >= 3)
     if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:
         return None

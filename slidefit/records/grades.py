@@ -1,4 +1,7 @@
-"""Feeder grades, frame and muscle, in every usual spelling (U.S. Standards for Grades of Feeder Cattle, USDA AMS, 2000)."""
+"""Feeder grades, frame and muscle, in every usual spelling.
+
+The scale is that of the U.S. Standards for Grades of Feeder Cattle (USDA AMS, 2000).
+"""
 
 from __future__ import annotations
 
@@ -29,7 +32,10 @@ _FRAMES = {
 _WORD = r"(?:large|medium|small|lge|lrg|lg|med|md|sm)\b\.?"
 _LETTER = r"[lms]"
 _JOIN = r"\s*(?:and|&|/|-|to|\+|,|\s)\s*"
-_MUSCLE = r"(?P<low>[1-4])(?:\s*(?:-|–|to|&|and|/)\s*(?P<high>[1-4]))?(?P<half>\.5|½)?(?![\d.,/%]|\s*(?:head|hd|lbs?|yrs?|years?|mos?|months?)\b)"
+_MUSCLE = (
+    r"(?P<low>[1-4])(?:\s*(?:-|–|to|&|and|/)\s*(?P<high>[1-4]))?(?P<half>\.5|½)?(?![\d.,/%]"
+    r"|\s*(?:head|hd|lbs?|yrs?|years?|mos?|months?)\b)"
+)
 _NUMBER_SIGN = r"(?:frames?|framed|scale)?\s*(?:no\.?s?\.?|nos?\.?|#'?s?|number|muscle|thickness)?\s*\.?"
 _IN_WORDS = re.compile(
     rf"\b(?P<first>{_WORD})(?:{_JOIN}(?P<second>{_WORD}))?\s*[-,:]?\s*{_NUMBER_SIGN}\s*[-]?\s*(?:{_MUSCLE})?",
@@ -123,7 +129,7 @@ def parse_muscle(text: str) -> str:
         return _muscle(alone)
     as_date = re.match(r"^([1-4])-(jan|feb|mar|apr)$", text.strip(), re.IGNORECASE)
     if as_date:
-        other = "jan feb mar apr".split().index(as_date[2].lower()) + 1
+        other = ["jan", "feb", "mar", "apr"].index(as_date[2].lower()) + 1
         low, high = sorted((int(as_date[1]), other))
         return f"{low}-{high}" if high - low == 1 else ""
     return find_grade(text).muscle

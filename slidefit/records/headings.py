@@ -18,12 +18,17 @@ from slidefit.records.weights import parse_weight_class, weight_unit_of
 
 LONGEST_HEADING = 80
 _UNIT_TEXT = re.compile(
-    r"\([^)]*\)|\[[^\]]*\]|(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£|\bc(?=\s*/)|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 ?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
-    r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a|nz|r)?\$|[#€£]",
+    r"\([^)]*\)|\[[^\]]*\]|(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£"
+    r"|\bc(?=\s*/)|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
+    r"?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
+    r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a"
+    r"|nz|r)?\$|[#€£]",
     re.IGNORECASE,
 )
 _WEIGHT_CLASS = re.compile(
-    r"(?<![\d.])(?:(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}|\d{3,4}\s*(?:\+|plus|(?:and|&|-)?\s*(?:up|over|under))|[<>]\s*\d{3,4}|\d{3}s?)\s*(?:lbs?|kgs?|pounds?|#)?\.?(?!\d)",
+    r"(?<![\d.])(?:(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}"
+    r"|\d{3,4}\s*(?:\+|plus|(?:and|&|-)?\s*(?:up|over|under))|[<>]\s*\d{3,4}|\d{3}s?)\s*(?:lbs?"
+    r"|kgs?|pounds?|#)?\.?(?!\d)",
     re.IGNORECASE,
 )
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
@@ -139,15 +144,18 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
 
 
 _CLASS_WORDS = re.compile(
-    r"\b(?:feeder|stocker|yearling|slaughter|replacement|bred|dairy|holsteins?|beef|weaned|cull)\b|\b(?:steers?|heifers?|bulls?|strs?|hfrs?|calves|calf|cows?|cattle|pairs?)\b\.?",
+    r"\b(?:feeder|stocker|yearling|slaughter|replacement|bred|dairy|holsteins?|beef|weaned"
+    r"|cull)\b|\b(?:steers?|heifers?|bulls?|strs?|hfrs?|calves|calf|cows?|cattle|pairs?)\b\.?",
     re.IGNORECASE,
 )
 _GRADE_WORDS = re.compile(
-    r"\b(?:large|medium|small|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m|s)?[- ]?[1-4](?:-[1-4])?\b|[&#]",
+    r"\b(?:large|medium|small|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m"
+    r"|s)?[- ]?[1-4](?:-[1-4])?\b|[&#]",
     re.IGNORECASE,
 )
 _NO_PLACE = re.compile(
-    r"\b(?:avg|average|weight(?:ed)?|price|of|per|head|total|weekly|monthly|sold|count|change|year|week|month|volume|receipts|index)\b",
+    r"\b(?:avg|average|weight(?:ed)?|price|of|per|head|total|weekly|monthly|sold|count|change"
+    r"|year|week|month|volume|receipts|index)\b",
     re.IGNORECASE,
 )
 

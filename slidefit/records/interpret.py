@@ -54,7 +54,7 @@ class TidyTable:
 def _category(column: Coded) -> pd.Categorical:
     """Return a coded column as a pandas categorical."""
     plain = column.mapped(str)
-    return pd.Categorical.from_codes(plain.codes, categories=pd.Index(plain.values, dtype="str"))
+    return pd.Categorical.from_codes(plain.codes, categories=pd.Index(list(plain.values), dtype="str"))
 
 
 def _flags(length: int, marks: dict[str, BoolArray], given: Coded | None) -> Coded:

@@ -1,16 +1,24 @@
-"""Reading rules of a kind of file, saved as a small TOML file and used again."""
+"""Reading rules of a kind of file, saved as a small TOML file next to the book and used again."""
 
 from __future__ import annotations
 
+import json
+import re
+import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from pathlib import Path
 
-from slidefit.records.options import ReadOptions
+from slidefit.errors import RecordsError
+from slidefit.output import write_whole
+from slidefit.records.options import ReadOptions, checked_mapping, checked_units
+
+_NAME = re.compile(r"^[\w][\w .-]{0,60}$")
 
 
 @dataclass(frozen=True)
 class Layout:
-    """What the user said about a kind of file."""
+    """What the user said about a kind of file: column meanings, place, money, units, sheet, rows to pass over."""
 
     mapping: Mapping[str, str] = field(default_factory=dict)
     market: str = ""
@@ -34,3 +42,76 @@ class Layout:
             options.sheet,
             options.skip_rows,
         )
+
+
+def layout_path(book: str | Path, name: str) -> Path:
+    """Return where the layout of a name stands: ``NAME.layout.toml`` next to the book.
+
+    Raises
+    ------
+    RecordsError
+        The name can't be a file's name.
+    """
+    if not _NAME.match(name):
+        raise RecordsError(
+            f"{name!r} can't be the name of a layout", remedy="Use letters, digits, blanks, - and _."
+        )
+    return Path(book).parent / f"{name}.layout.toml"
+
+
+def save_layout(layout: Layout, path: str | Path) -> None:
+    """Write a layout as TOML, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        The file can't be written.
+    """
+    lines = ["# How slidefit reads this kind of file; every line may be changed or left out."]
+    for item in fields(Layout):
+        value = getattr(layout, item.name)
+        if item.name != "mapping" and value:
+            lines.append(f"{item.name} = {json.dumps(value, ensure_ascii=False)}")
+    if layout.mapping:
+        lines += ["", "[mapping]  # heading in the file = meaning"]
+        lines += [
+            f"{json.dumps(key, ensure_ascii=False)} = {json.dumps(value)}"
+            for key, value in layout.mapping.items()
+        ]
+    write_whole(path, "\n".join(lines) + "\n")
+
+
+def load_layout(path: str | Path) -> Layout:
+    """Read a layout.
+
+    Raises
+    ------
+    RecordsError
+        There is none, it is no TOML, or a key or value is not known.
+    """
+    place = Path(path)
+    try:
+        said = tomllib.loads(place.read_text(encoding="utf-8"))
+    except FileNotFoundError as fault:
+        raise RecordsError(
+            "there is no such layout", where=str(place), remedy="Save one first with --save-layout NAME."
+        ) from fault
+    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        raise RecordsError(
+            f"the layout can't be read ({fault})", where=str(place), remedy="Mend the file or save it again."
+        ) from fault
+    known = {item.name: item for item in fields(Layout)}
+    for key, value in said.items():
+        if key not in known:
+            raise RecordsError(
+                f"{key!r} is no part of a layout", where=str(place), remedy=f"Use: {', '.join(known)}."
+            )
+        wanted = dict if key == "mapping" else int if key == "skip_rows" else str
+        if not isinstance(value, wanted) or isinstance(value, bool) or (isinstance(value, int) and value < 0):
+            raise RecordsError(
+                f"{key} can't be {value!r}", where=str(place), remedy=f"Give a {wanted.__name__}."
+            )
+    mapping = {str(key): str(value) for key, value in said.get("mapping", {}).items()}
+    checked_mapping(mapping)
+    checked_units(said.get("price_unit"), said.get("weight_unit"), said.get("date_order"))
+    return Layout(**{**said, "mapping": mapping})

@@ -1,4 +1,4 @@
-"""The meaning of a table, decided once for all of its rows: columns, units, money, order of dates; and how it was decided."""
+"""What a table means, decided once for all of its rows: columns, units, money, order of dates; and why."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.errors import QuestionError, RecordsError
+from slidefit.errors import RecordsError
 from slidefit.records.assign import Assignment, assign, has_date, has_weight
 from slidefit.records.cells import parse_head, parse_price, parse_weight
 from slidefit.records.coded import Coded, FloatArray
@@ -16,18 +16,12 @@ from slidefit.records.headings import Heading
 from slidefit.records.numerals import number_style
 from slidefit.records.options import ReadOptions
 from slidefit.records.tables import Table
+from slidefit.records.unit_choice import mended_unit, price_unit_by_value, weight_unit_by_value
 from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, currency_of
 
-# thresholds of the decisions by value; docs/records.md shows them
-HUNDREDWEIGHT_MEDIAN = 16.0
-PER_POUND_BELOW = 12.0
-PER_HEAD_ABOVE = 900.0
-KG_CALF_BELOW = 480.0
+# a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
 LOT_WEIGHT_ABOVE = 1_500.0
 LOT_MEAN_LB = (100.0, 1_600.0)
-RISING = 0.3
-RISING_ROWS = 8
-CORRELATED_ROWS = 20_000
 PRICE_ORDER = ("price", "price_range", "price_low", "price_high", "price_head")
 WEIGHT_ORDER = (
     "weight",
@@ -86,12 +80,6 @@ def _middle(column: Coded, decimal: str, parse: str) -> FloatArray:
     )
 
 
-def _median(values: FloatArray) -> float:
-    """Return the median of the filled values, or not-a-number."""
-    filled = values[np.isfinite(values)]
-    return float(np.median(filled)) if len(filled) else np.nan
-
-
 def _marked_unit(column: Coded, parse: str) -> str:
     """Return the unit that most cells of a column carry themselves, or blank."""
     cells = [
@@ -136,13 +124,13 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     scale = weight / _heads(table, assignment) if lot_total else weight
     weight_unit = said_weight
     if not weight_unit:
-        weight_unit, weight_how = _weight_unit_by_value(table, scale, said_price)
+        weight_unit, weight_how = weight_unit_by_value(table, scale, said_price)
     price_unit = said_price
     if price_unit == "cents":
         price_unit = "cents/kg" if weight_unit == "kg" else "cents/lb"
     if not price_unit:
-        price_unit, price_how = _price_unit_by_value(table, price, scale, weight_unit)
-    price_unit, mended = _mended_unit(price_unit, price, options)
+        price_unit, price_how = price_unit_by_value(table, price, scale, weight_unit)
+    price_unit, mended = mended_unit(price_unit, price, options)
     notes.extend([mended] if mended else [])
     currency, money = _currency(table, assignment, price_column, price_unit, options)
     notes.extend([money] if money else [])
@@ -252,90 +240,6 @@ def _stated_price_unit(
     return ("$/cwt", "unit in its own column") if "price_unit" in assignment.places else ("", "")
 
 
-def _weight_unit_by_value(table: Table, weight: FloatArray, price_unit: str) -> tuple[str, str]:
-    """Decide the weight unit from the numbers, or ask."""
-    middle = _median(weight)
-    if not np.isfinite(middle):
-        return "lb", "nothing says otherwise"
-    if middle < HUNDREDWEIGHT_MEDIAN:
-        return "cwt", "numbers this small are hundredweight"
-    heaviest = float(np.nanmax(weight))
-    metric = price_unit in ("$/kg", "cents/kg")
-    if metric and heaviest <= 1.5 * KG_CALF_BELOW and middle < KG_CALF_BELOW:
-        return "kg", "the price is by the kilogram"
-    if metric:
-        raise QuestionError(
-            "the price is by the kilogram, but nothing says whether the weights are in kg or lb",
-            where=table.name,
-            remedy="Say it with --weight-unit kg or --weight-unit lb.",
-        )
-    return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
-
-
-def _price_unit_by_value(
-    table: Table, price: FloatArray, weight: FloatArray, weight_unit: str
-) -> tuple[str, str]:
-    """Decide the price unit from the numbers, or ask."""
-    middle = _median(price)
-    if not np.isfinite(middle):
-        return "$/cwt", "nothing says otherwise"
-    ask = "Say it with --price-unit: $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head."
-    if weight_unit == "kg":
-        raise QuestionError(
-            f"weights are in kg, and nothing says whether prices such as {middle:,.2f} are by the kg, the hundredweight or the head",
-            where=table.name,
-            remedy=ask,
-        )
-    if middle < PER_POUND_BELOW:
-        return "$/lb", "numbers this small are dollars a pound"
-    both = np.isfinite(price) & np.isfinite(weight)
-    rising = (
-        both.sum() >= RISING_ROWS and _rank_correlation(price[both], weight[both]) > RISING and middle > 300
-    )
-    if middle > PER_HEAD_ABOVE or rising:
-        raise QuestionError(
-            f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",
-            where=table.name,
-            remedy=ask,
-        )
-    heaviest = float(np.nanmax(weight)) if both.any() else np.nan
-    if heaviest < KG_CALF_BELOW and middle > 250 and not _says_us(table) and both.sum() >= 3:
-        raise QuestionError(
-            f"nothing says whether prices such as {middle:,.2f} are cents a kg or $/cwt, nor whether weights up to {heaviest:,.0f} are kg or lb",
-            where=table.name,
-            remedy=f"{ask} And --weight-unit lb or kg.",
-        )
-    return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
-
-
-def _says_us(table: Table) -> bool:
-    """Tell whether the table speaks the language of US feeder reports."""
-    fields = {heading.field for heading in table.headings}
-    return bool(fields & {"frame", "muscle", "grade"}) or "grade" in table.said
-
-
-def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
-    """Return Spearman's rank correlation; zero when one does not vary."""
-    step = max(len(first) // CORRELATED_ROWS, 1)
-    first, second = first[::step], second[::step]
-    ranks = [np.unique(values, return_inverse=True)[1].astype(float) for values in (first, second)]
-    if any(rank.std() == 0 for rank in ranks):
-        return 0.0
-    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
-
-
-def _mended_unit(unit: str, price: FloatArray, options: ReadOptions) -> tuple[str, str]:
-    """Put right a stated unit that the numbers contradict a hundredfold (150 $/lb, 1.50 $/cwt), with a note."""
-    middle = _median(price)
-    if options.price_unit or not np.isfinite(middle):
-        return unit, ""
-    if unit == "$/lb" and middle >= 4 * PER_POUND_BELOW:
-        return "cents/lb", f"the file says $/lb, but prices such as {middle:,.2f} are cents a pound; read so"
-    if unit in ("$/cwt", "cents/lb") and middle < PER_POUND_BELOW:
-        return "$/lb", f"the file says {unit}, but prices such as {middle:,.2f} are dollars a pound; read so"
-    return unit, ""
-
-
 def _currency(
     table: Table, assignment: Assignment, column: Coded, unit: str, options: ReadOptions
 ) -> tuple[str, str]:
@@ -355,7 +259,8 @@ def _currency(
     if unit == "cents/kg":
         return (
             "AUD",
-            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken (--currency changes it)",
+            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken "
+            "(--currency changes it)",
         )
     if unit == "$/kg":
         return (

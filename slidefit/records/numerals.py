@@ -3,19 +3,71 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 MISSING = frozenset(
-    "|-|--|---|–|—|.|..|...|?|*|na|n/a|n.a.|n/q|nq|n.q.|none|null|nil|nan|nat|no quote|no sale|no sales|no test|not tested|"
-    "not established|not available|not reported|not quoted|unavailable|closed|xx|xxx|x|dest|best|#n/a|#div/0!|#value!|#ref!|"
-    "#num!|#name?|n/a - n/a|na - na|tba|tbd|(na)|(d)|s/c".split("|")
+    [
+        "",
+        "-",
+        "--",
+        "---",
+        "–",
+        "—",
+        ".",
+        "..",
+        "...",
+        "?",
+        "*",
+        "na",
+        "n/a",
+        "n.a.",
+        "n/q",
+        "nq",
+        "n.q.",
+        "none",
+        "null",
+        "nil",
+        "nan",
+        "nat",
+        "no quote",
+        "no sale",
+        "no sales",
+        "no test",
+        "not tested",
+        "not established",
+        "not available",
+        "not reported",
+        "not quoted",
+        "unavailable",
+        "closed",
+        "xx",
+        "xxx",
+        "x",
+        "dest",
+        "best",
+        "#n/a",
+        "#div/0!",
+        "#value!",
+        "#ref!",
+        "#num!",
+        "#name?",
+        "n/a - n/a",
+        "na - na",
+        "tba",
+        "tbd",
+        "(na)",
+        "(d)",
+        "s/c",
+    ]
 )
 
 _NUMBER = r"(?:\d[\d.,'’]*|[.,]\d+)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
 _SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMBER})(?P<after>[^\d]*)$")
 _RANGE = re.compile(
-    rf"^(?P<before>[^\d.,]*)(?P<low>{_NUMBER})(?P<mid>[^\d.,]*?)\s*(?P<sep>-|–|—|−|\bto\b|&|/|\bthru\b|\bthrough\b|~|(?=\$)|�)\s*"
+    rf"^(?P<before>[^\d.,]*)(?P<low>{_NUMBER})(?P<mid>[^\d.,]*?)\s*(?P<sep>-|–|—|−|\bto\b|&|/"
+    rf"|\bthru\b|\bthrough\b|~|(?=\$)|�)\s*"
     rf"(?P<mid2>[^\d.,]*?)(?P<high>{_NUMBER})(?P<after>[^\d]*)$",
     re.IGNORECASE,
 )
@@ -51,7 +103,7 @@ def is_missing(text: str) -> bool:
     return bare in MISSING or bare.strip("*\u2020 ") in MISSING
 
 
-def number_style(texts: tuple[str, ...]) -> str:
+def number_style(texts: Sequence[str]) -> str:
     """Return the decimal sign of a column, ``,`` or ``.``, by the cells that prove it.
 
     >>> number_style(("1.049,50", "152,5")), number_style(("1,049", "152.5"))
@@ -70,10 +122,7 @@ def to_float(digits: str, decimal: str = ".") -> float:
     (1004.0, 1004.5, 541.7)
     """
     bare = re.sub(r"['’   ]", "", digits)
-    if decimal == ",":
-        bare = bare.replace(".", "").replace(",", ".")
-    else:
-        bare = bare.replace(",", "")
+    bare = bare.replace(".", "").replace(",", ".") if decimal == "," else bare.replace(",", "")
     bare = bare.rstrip(".")
     return float(bare)
 

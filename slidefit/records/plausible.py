@@ -38,7 +38,8 @@ def leveled(weight_lb: FloatArray, sex: pd.Series) -> FloatArray:
     """Return what a rough market pays for weight and sex, in log points (zero for a 550-lb steer)."""
     coded = sex.astype("category").cat
     offsets = np.array([ROUGH_SEX.get(str(name), 0.0) for name in coded.categories])
-    return ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5) + offsets[coded.codes]
+    by_weight = ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5)
+    return np.asarray(by_weight + offsets[coded.codes], dtype=np.float64)
 
 
 def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
@@ -98,5 +99,6 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
 def _middles(key: IntArray, level: FloatArray) -> tuple[FloatArray, IntArray]:
     """Return the median level and the count of the group of each row."""
     groups, _ = pd.factorize(key)
-    middle = pd.Series(level).groupby(groups).median().to_numpy(dtype=float)
-    return middle[groups], np.bincount(groups)[groups]
+    middle = np.asarray(pd.Series(level).groupby(groups).median(), dtype=np.float64)
+    counts = np.bincount(groups).astype(np.int64)
+    return middle[groups], counts[groups]

@@ -17,16 +17,38 @@ from slidefit.records.tables import Table
 from slidefit.records.titles import read_titles
 from slidefit.records.units import price_unit_of
 
-_WEIGHT = r"(?P<weight>(?:over |under |above |below )?\d[\d,]*(?:\s?(?:to|-|–)\s?\d[\d,]*)?)\s?(?:lbs?\b\.?|pounds?\b|#|-?weights?\b)"
+_WEIGHT = (
+    r"(?P<weight>(?:over |under |above |below )?\d[\d,]*(?:\s?(?:to|-"
+    r"|–)\s?\d[\d,]*)?)\s?(?:lbs?\b\.?|pounds?\b|#|-?weights?\b)"
+)
 _MONEY = r"\$*\s?\d{1,4}(?:,\d{3})*(?:\.\d{1,2})?"
 _SURE_MONEY = r"(?:\$+\s?\d{1,4}(?:\.\d{1,2})?|\d{2,3}\.\d{1,2})"
 _AVERAGE = r"(?:\s?\((?:avg\.?|average)?\s*\$?(?P<average>\d[\d,]*(?:\.\d+)?)\))?"
 _NO_CHANGE = r"(?!\s*(?:higher|lower|steady|percent|%|per ?cent|up\b|down\b|head\b|lbs?\b|to\b|-))"
-_LOT = rf"(?P<head>\d[\d,]*)\s?(?:head|hd)\b\.?,?\s*{_WEIGHT},?\s*(?:at |for )?(?P<price>{_MONEY}(?:\s?(?:to|-|–)\s?{_MONEY}|(?=\$){_MONEY})?){_NO_CHANGE}{_AVERAGE}"
-_HEADLESS = rf"(?<![\d,.])(?<!head, ){_WEIGHT.replace('weight>', 'weight2>')},?:?\s*(?:at |for )?(?P<price2>{_SURE_MONEY}(?:\s?(?:to|-|–)\s?\$?{_MONEY}|(?=\$){_MONEY})?){_NO_CHANGE}{_AVERAGE.replace('average>', 'average2>')}"
-_CARRIED = rf"(?<=[\d)]),\s*(?P<trait>[a-z][a-z -]{{2,24}}?),?\s*(?P<price3>\$\s?\d{{2,3}}(?:\.\d{{1,2}})?(?:\s?(?:to|-|–)\s?{_MONEY})?){_NO_CHANGE}"
-_CLASS = r"(?P<class>(?:[A-Z][A-Za-z/]*\s)?(?:[A-Za-z/]+\s){0,2}(?:steers?|heifers?|bulls?|cattle|cows?|calves|pairs|yearlings|hogs|sheep|goats|lambs)(?:\s(?:and|&)\s(?:steers|heifers|bulls|calves))?)\s?[:–-](?=\s)"
-_GRADE = r"(?P<grade>\b(?:Large and medium|Medium and large|Medium to large|Small and medium|Medium|Large|Small)(?:\s+frame)?(?:\s+(?:no\.?|nos\.?|#|muscle))?\s*[1-4](?:\s?(?:to|-|and|&)\s?[1-4])?(?![\d,.]*\d))"
+_LOT = (
+    rf"(?P<head>\d[\d,]*)\s?(?:head|hd)\b\.?,?\s*{_WEIGHT},?\s*(?:at |for "
+    rf")?(?P<price>{_MONEY}(?:\s?(?:to|-|–)\s?{_MONEY}|(?=\$){_MONEY})?){_NO_CHANGE}{_AVERAGE}"
+)
+_HEADLESS = (
+    rf"(?<![\d,.])(?<!head, ){_WEIGHT.replace('weight>', 'weight2>')},?:?\s*(?:at |for "
+    rf")?(?P<price2>{_SURE_MONEY}(?:\s?(?:to|-|–)\s?\$?{_MONEY}"
+    rf"|(?=\$){_MONEY})?){_NO_CHANGE}{_AVERAGE.replace('average>', 'average2>')}"
+)
+_CARRIED = (
+    rf"(?<=[\d)]),\s*(?P<trait>[a-z][a-z "
+    rf"-]{{2,24}}?),?\s*(?P<price3>\$\s?\d{{2,3}}(?:\.\d{{1,2}})?(?:\s?(?:to|-"
+    rf"|–)\s?{_MONEY})?){_NO_CHANGE}"
+)
+_CLASS = (
+    r"(?P<class>(?:[A-Z][A-Za-z/]*\s)?(?:[A-Za-z/]+\s){0,2}(?:steers?|heifers?|bulls?|cattle"
+    r"|cows?|calves|pairs|yearlings|hogs|sheep|goats|lambs)(?:\s(?:and|&)\s(?:steers|heifers"
+    r"|bulls|calves))?)\s?[:–-](?=\s)"
+)
+_GRADE = (
+    r"(?P<grade>\b(?:Large and medium|Medium and large|Medium to large|Small and medium|Medium"
+    r"|Large|Small)(?:\s+frame)?(?:\s+(?:no\.?|nos\.?|#|muscle))?\s*[1-4](?:\s?(?:to|-|and"
+    r"|&)\s?[1-4])?(?![\d,.]*\d))"
+)
 _UNIT = r"(?P<unit>\bper\s(?:hundredweight|cwt|head|pair|unit)\b)"
 _PARTS = re.compile("|".join((_LOT, _CLASS, _GRADE, _UNIT, _HEADLESS, _CARRIED)), re.IGNORECASE)
 _LOTS = re.compile(_LOT, re.IGNORECASE)
@@ -34,10 +56,13 @@ _HEADLESS_LOTS = re.compile(_HEADLESS, re.IGNORECASE)
 _ANIMALS = re.compile(r"\b(?:steers?|heifers?|bulls?|calves)\b", re.IGNORECASE)
 _REMARK = re.compile(r"^[,\s]*([A-Za-z][A-Za-z -]{2,40}?)(?=\s*(?:[;.,]|$))")
 _MARKET = re.compile(
-    r"((?:[A-Z][\w'&.]*(?:-[A-Z]\w*)?\s){1,4}(?:(?:Livestock|Auction|Commission|Stockyards?|Sale|Cattle|Exchange|Market|Barn|Yards|Company|Co\.)\b\s?)+)"
+    r"((?:[A-Z][\w'&.]*(?:-[A-Z]\w*)?\s){1,4}(?:(?:Livestock|Auction|Commission|Stockyards?|Sale"
+    r"|Cattle|Exchange|Market|Barn|Yards|Company|Co\.)\b\s?)+)"
 )
 _DATE_WORDS = re.compile(
-    r"\b(?:on|held|sale of|sale on|for|dated?)\s+(?:(?:mon|tues|wednes|thurs|fri|satur|sun)day,?\s+)?(?P<date>(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)",
+    r"\b(?:on|held|sale of|sale on|for|dated?)\s+(?:(?:mon|tues|wednes|thurs|fri|satur"
+    r"|sun)day,?\s+)?(?P<date>(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov"
+    r"|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)",
     re.IGNORECASE,
 )
 _WEEKDAY = re.compile(r"\bon (?:last )?(mon|tues|wednes|thurs|fri|satur|sun)day\b", re.IGNORECASE)
@@ -76,8 +101,10 @@ def reads_as_prose(text: str) -> bool:
 def is_running_text(text: str) -> bool:
     """Tell whether the sales stand in running text, several to a line, and not in a table.
 
-    >>> is_running_text("Steers,12 head,550 lbs,150.00"), is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
-    (False, True)
+    >>> is_running_text("Steers,12 head,550 lbs,150.00")
+    False
+    >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
+    True
     """
     sample = text[:SAMPLE_CHARACTERS]
     if not reads_as_prose(sample):

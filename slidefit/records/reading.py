@@ -27,6 +27,7 @@ from slidefit.records.tables import Table
 from slidefit.records.titles import refuses_prices
 from slidefit.records.wide import melted
 
+__all__ = ["ReadResult", "read"]
 Progress = Callable[[int], None]
 MOST_UNKNOWN_REMARKS = 5
 UNPROVEN = "no date proves it"
@@ -266,7 +267,7 @@ def _take(
     reading.seen += len(frame)
     reading.spool.put(frame[reason == 0].reset_index(drop=True) if reason.any() else frame)
     start = 0
-    for table, item in zip(tables, tidy, strict=True):
+    for table in tables:
         codes = reason[start : start + len(table.rows)]
         start += len(table.rows)
         _set_aside(reading, table, codes)

@@ -17,7 +17,8 @@ REASONS: dict[str, str] = {
     "implausible_weight": "no feeder calf weighs this",
     "missing_sex": "nothing says whether these are steers, heifers, bulls or mixed calves",
     "unit_doubtful": "no unit is given, and the number fits another unit better than its neighbours'",
-    "implausible_price": "the price is more than twice, or (good grades) less than a third of, what its sale pays for weight and sex",
+    "implausible_price": "the price is more than twice, or (good grades) less than a third of, what its sale pays "
+    "for weight and sex",
     "superseded": "a preliminary row whose final one is here",
     "duplicate": "the same report again",
 }

@@ -16,21 +16,22 @@ AVERAGES_SHARE = 0.02
 FEWEST_ROWS_OF_A_SALE = 5
 
 
+def _hashed(column: pd.Series) -> np.ndarray:
+    """Return a hash of each value of a column; a text is hashed once for each category."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        if not len(column.cat.categories):
+            return np.zeros(len(column), dtype=np.uint64)
+        return pd.util.hash_array(column.cat.categories.to_numpy(dtype=object))[column.cat.codes.to_numpy()]
+    if column.dtype.kind == "M":
+        return pd.util.hash_array(column.to_numpy().astype("datetime64[s]").astype(np.int64))
+    return pd.util.hash_array(column.to_numpy(dtype=float) + 0.0)
+
+
 def row_keys(frame: pd.DataFrame, names: list[str]) -> np.ndarray:
     """Return a number for each row; equal rows (missing equals missing) have equal numbers."""
     keys = np.zeros(len(frame), dtype=np.uint64)
     for name in names:
-        column = frame[name]
-        if isinstance(column.dtype, pd.CategoricalDtype):
-            hashed = (
-                pd.util.hash_array(column.cat.categories.to_numpy(dtype=object))[column.cat.codes.to_numpy()]
-                if len(column.cat.categories)
-                else keys
-            )
-        elif column.dtype.kind == "M":
-            hashed = pd.util.hash_array(column.to_numpy().astype("datetime64[s]").astype(np.int64))
-        else:
-            hashed = pd.util.hash_array(column.to_numpy(dtype=float) + 0.0)
+        hashed = _hashed(frame[name])
         keys = (keys * np.uint64(0x9E3779B97F4A7C15)) ^ (
             hashed + (keys << np.uint64(6)) + (keys >> np.uint64(2))
         )
@@ -38,7 +39,7 @@ def row_keys(frame: pd.DataFrame, names: list[str]) -> np.ndarray:
 
 
 def holds_averages(frame: pd.DataFrame) -> bool:
-    """Tell whether a file's rows are reported classes (a range of prices behind the mean, or no head) rather than single lots."""
+    """Tell whether rows are reported classes (a range of prices behind the mean, or no head), not single lots."""
     if not len(frame):
         return False
     if frame["head"].isna().all():

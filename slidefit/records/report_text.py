@@ -19,26 +19,34 @@ from slidefit.records.titles import date_in, market_in, read_titles
 from slidefit.records.units import price_unit_of
 
 _COLUMNS = re.compile(
-    r"Head +(?:Wt|Weight)\.? +Range +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +Price +Range +(?:Avg|Average)\.? +Price(?: +Dressing)?|Head +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +(?:Avg|Average)\.? +Price",
+    r"Head +(?:Wt|Weight)\.? +Range +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +Price +Range +(?:Avg"
+    r"|Average)\.? +Price(?: +Dressing)?|Head +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +(?:Avg"
+    r"|Average)\.? +Price",
     re.IGNORECASE,
 )
 _NAMES = re.compile(
-    r"Head|(?:Wt|Weight)\.? +Range|(?:Avg|Average)\.? +(?:Wt|Weight)\.?|Price +Range|(?:Avg|Average)\.? +Price|Dressing",
+    r"Head|(?:Wt|Weight)\.? +Range|(?:Avg|Average)\.? +(?:Wt|Weight)\.?|Price +Range|(?:Avg"
+    r"|Average)\.? +Price|Dressing",
     re.IGNORECASE,
 )
 _NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
 _RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
 _RULE = re.compile(r"^\s*[-=_*]{5,}\s*$")
 _COMMODITY = re.compile(
-    r"^\s*(?:feeder|slaughter|replacement|stocker|stock|dairy|butcher)?\s*(?:cattle|calves|cows?(?:/calf pairs)?|bulls|goats?|sheep(?: and lambs)?|lambs|hogs|pigs|horses|pairs)\s*:?\s*$",
+    r"^\s*(?:feeder|slaughter|replacement|stocker|stock|dairy|butcher)?\s*(?:cattle|calves"
+    r"|cows?(?:/calf pairs)?|bulls|goats?|sheep(?: and lambs)?|lambs|hogs|pigs|horses"
+    r"|pairs)\s*:?\s*$",
     re.IGNORECASE,
 )
 _SENTENCE = re.compile(
-    r"\bcompared\b|\bsteady\b|\bhigher\b|\blower\b|\bsupply\b|\binclud|\bbrought\b|\bdemand\b|\breceipts?\b|\bgroups of\b|\bsource\b|\bnote\b|\bplease\b|\bweek ago\b|\byear ago\b|\bpercent\b|\bcontact\b|\bno comparison|\btrend\b|[a-z]{3}\. [A-Z]",
+    r"\bcompared\b|\bsteady\b|\bhigher\b|\blower\b|\bsupply\b|\binclud|\bbrought\b|\bdemand\b"
+    r"|\breceipts?\b|\bgroups of\b|\bsource\b|\bnote\b|\bplease\b|\bweek ago\b|\byear ago\b"
+    r"|\bpercent\b|\bcontact\b|\bno comparison|\btrend\b|[a-z]{3}\. [A-Z]",
     re.IGNORECASE,
 )
 _ANIMALS = re.compile(
-    r"\b(?:cows?|pairs|goats?|kids|nannies|does|bucks|billies|lambs|ewes|sheep|rams|hogs|pigs|sows|boars|horses|calves)\b",
+    r"\b(?:cows?|pairs|goats?|kids|nannies|does|bucks|billies|lambs|ewes|sheep|rams|hogs|pigs"
+    r"|sows|boars|horses|calves)\b",
     re.IGNORECASE,
 )
 _UNIT_LINE = re.compile(
@@ -50,7 +58,9 @@ _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
 _LONG_HEADING = re.compile(
-    r"((?:(?:Feeder|Slaughter|Replacement|Bred|Dairy|Stock|Beef/Dairy|Holstein)\s+)*(?:Holstein\s+)?(?:Steers|Heifers|Bulls|Cows|Cow-Calf Pairs|Cattle)\b[^\n]*)$",
+    r"((?:(?:Feeder|Slaughter|Replacement|Bred|Dairy|Stock|Beef/Dairy"
+    r"|Holstein)\s+)*(?:Holstein\s+)?(?:Steers|Heifers|Bulls|Cows|Cow-Calf Pairs"
+    r"|Cattle)\b[^\n]*)$",
     re.IGNORECASE,
 )
 

@@ -55,7 +55,9 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
     days = np.full(len(examples), NOT_A_DAY, dtype="datetime64[D]")
     precision = np.zeros(len(examples), dtype=np.int8)
     for number, row in enumerate(examples):
-        texts = {name: column.values[column.codes[row]] for name, column in zip(names, columns, strict=True)}
+        texts: dict[str, str] = {
+            name: column.values[column.codes[row]] for name, column in zip(names, columns, strict=True)
+        }
         texts.setdefault("year", table.said.get("year", ""))
         if not any(texts.get(name, "").strip() for name in ("date", "month", "week")):
             texts["date"] = table.said.get("date", "")

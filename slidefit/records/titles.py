@@ -12,41 +12,59 @@ from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 from slidefit.records.weights import weight_unit_of
 
 _LABELLED = re.compile(
-    r"^\W*(?:market|barn|auction|auction market|location|sale barn|saleyard|market name|place|yard)\s*[:=]\s*(?P<name>[^:]+)$",
+    r"^\W*(?:market|barn|auction|auction market|location|sale barn|saleyard|market name|place"
+    r"|yard)\s*[:=]\s*(?P<name>[^:]+)$",
     re.IGNORECASE,
 )
 _PLACE = re.compile(
-    r"\b(?:livestock|auctions?|commission|stock ?yards?|sale ?barn|sale ?yards?|sales? (?:company|co\b|pavilion|yard|barn)|cattle (?:company|exchange|market)|graded .*sale|feeder (?:cattle )?sale|calf sale|special sale|exchange|market center|markets?\b(?! news| report| summary)|barn|regional)\b",
+    r"\b(?:livestock|auctions?|commission|stock ?yards?|sale ?barn|sale ?yards?|sales? "
+    r"(?:company|co\b|pavilion|yard|barn)|cattle (?:company|exchange|market)|graded .*sale"
+    r"|feeder (?:cattle )?sale|calf sale|special sale|exchange|market center|markets?\b(?! news"
+    r"| report| summary)|barn|regional)\b",
     re.IGNORECASE,
 )
 _SOURCE = re.compile(
-    r"\busda\b|market news|\bams\b|dept\b|department|\bsource\b|supplied by|terms of use|https?:|www\.|copyright|©|disclaimer|reported by|prepared by|contact|phone|e-?mail|\bnote\b|\bcompared\b|notice|data (?:from|provided)",
+    r"\busda\b|market news|\bams\b|dept\b|department|\bsource\b|supplied by|terms of use|https?:"
+    r"|www\.|copyright|©|disclaimer|reported by|prepared by|contact|phone|e-?mail|\bnote\b"
+    r"|\bcompared\b|notice|data (?:from|provided)",
     re.IGNORECASE,
 )
 _GENERIC = re.compile(
-    r"\b(?:weekly|monthly|daily|annual|livestock|auctions?|summary|reports?|feeders?|cattle|prices?|sales?|markets?|weighted|averages?|for|and|the|of|by|at|in|week|ending|ended|combined|"
-    r"calf|calves|steers?|heifers?|bulls?|results?|receipts|history|historical|data|final|preliminary|date|year|month|per|cwt|head|"
-    r"medium|large|small|frame|no|mean|simple|usda|table|sheet\d*|list|class|classes|stocker|records?|lots?|lot)\b|[\d\W_]+",
+    r"\b(?:weekly|monthly|daily|annual|livestock|auctions?|summary|reports?|feeders?|cattle"
+    r"|prices?|sales?|markets?|weighted|averages?|for|and|the|of|by|at|in|week|ending|ended"
+    r"|combined|"
+    r"calf|calves|steers?|heifers?|bulls?|results?|receipts|history|historical|data|final"
+    r"|preliminary|date|year|month|per|cwt|head|"
+    r"medium|large|small|frame|no|mean|simple|usda|table|sheet\d*|list|class|classes|stocker"
+    r"|records?|lots?|lot)\b|[\d\W_]+",
     re.IGNORECASE,
 )
 _SALE_DATE = re.compile(
-    r"report for|sale date|date of sale|sale of|sold on|auction (?:of|date|on)|sale on|for the week|week ending|sale held|held on|\bsale\s*:|\bdate\s*[:=]|market of",
+    r"report for|sale date|date of sale|sale of|sold on|auction (?:of|date|on)|sale on|for the "
+    r"week|week ending|sale held|held on|\bsale\s*:|\bdate\s*[:=]|market of",
     re.IGNORECASE,
 )
 _OTHER_DATE = re.compile(
-    r"publish|updat|print|retriev|as of|run date|compar|last report|creat|download|generat|last (?:week|year)|year ago|week ago|accessed|vintage|next sale|upcoming",
+    r"publish|updat|print|retriev|as of|run date|compar|last report|creat|download|generat|last "
+    r"(?:week|year)|year ago|week ago|accessed|vintage|next sale|upcoming",
     re.IGNORECASE,
 )
 _AFTER_NAME = re.compile(
-    r"\s+[-–—|]\s+(?=.*\b(?:monthly|weekly|daily|average|prices?|report|summary|feeder|sale|results|steers?|heifers?|cattle|usda|\d{4})\b).*$|\s*[,;:]?\s*(?:market )?(?:report|results|prices?) (?:for|of|from)\b.*$|\s+for (?:the )?(?:week|\d).*$",
+    r"\s+[-–—|]\s+(?=.*\b(?:monthly|weekly|daily|average|prices?|report|summary|feeder|sale"
+    r"|results|steers?|heifers?|cattle|usda|\d{4})\b).*$|\s*[,;:]?\s*(?:market )?(?:report"
+    r"|results|prices?) (?:for|of|from)\b.*$|\s+for (?:the )?(?:week|\d).*$",
     re.IGNORECASE,
 )
 _DATE_TEXT = re.compile(
-    r"\b(?:\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}|\d{4}-\d{2}-\d{2}|(?:(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?,?\s+)?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)\b",
+    r"\b(?:\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}|\d{4}-\d{2}-\d{2}|(?:(?:mon|tues?|wed(?:nes)?"
+    r"|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?,?\s+)?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct"
+    r"|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)\b",
     re.IGNORECASE,
 )
 _NO_PRICES = re.compile(
-    r"\breceipts?\b|\bhead counts?\b|\bnumber of head\b|\bindex\b.*\d{4}\s*=\s*100|\d{4}\s*=\s*100|\bvolume\b|\bchange from\b|\binventor(?:y|ies)\b|\bnumber sold\b|\bfutures\b",
+    r"\breceipts?\b|\bhead counts?\b|\bnumber of head\b|\bindex\b.*\d{4}\s*=\s*100"
+    r"|\d{4}\s*=\s*100|\bvolume\b|\bchange from\b|\binventor(?:y|ies)\b|\bnumber sold\b"
+    r"|\bfutures\b",
     re.IGNORECASE,
 )
 _CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
@@ -157,8 +175,7 @@ def weights_in(lines: Sequence[str]) -> str:
 def refuses_prices(lines: Sequence[str]) -> bool:
     """Tell whether the titles say that the numbers are no prices (receipts, an index, changes, futures)."""
     return any(
-        _NO_PRICES.search(line)
-        and not re.search(r"\$|price", line, re.IGNORECASE)
+        (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE))
         or re.search(r"\d{4}\s*=\s*100", line)
         for line in lines
     )

@@ -45,7 +45,8 @@ TRAITS: dict[str, str] = {
 }
 _COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
 _FILLER = re.compile(
-    r"\b(?:fleshed|flesh|calf|quality|type|few|some|mostly|and|or|with|the|of|in|few|lot|lots|per|cwt|actual|head|hd|days?|x|hided|very|dairy|beef)\b|[\d\W_]+",
+    r"\b(?:fleshed|flesh|calf|quality|type|few|some|mostly|and|or|with|the|of|in|few|lot|lots"
+    r"|per|cwt|actual|head|hd|days?|x|hided|very|dairy|beef)\b|[\d\W_]+",
     re.IGNORECASE,
 )
 

@@ -29,13 +29,15 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
     (
         DRESSED,
         re.compile(
-            r"\bd\.\s?w\.?|\bdw\b|\bcwe\b|carcass|carcase|dressed|\bhscw\b|\bhcw\b|hot weight|\bcwt? ?dw\b|rail (?:price|grade)"
+            r"\bd\.\s?w\.?|\bdw\b|\bcwe\b|carcass|carcase|dressed|\bhscw\b|\bhcw\b|hot weight|\bcwt? "
+            r"?dw\b|rail (?:price|grade)"
         ),
     ),
     (
         PER_HEAD,
         re.compile(
-            rf"(?:/|\bper|by the|\$ ?a)\s*(?:head|hd|unit|family|pair|animal|calf|piece|each)\b|\beach\b|dollars a head|\$hd\b"
+            r"(?:/|\bper|by the|\$ ?a)\s*(?:head|hd|unit|family|pair|animal|calf|piece|each)\b|\beach\b"
+            r"|dollars a head|\$hd\b"
         ),
     ),
     ("cents/kg", re.compile(rf"(?:{_CENTS}){_PER}{_KILO}|\bckg\b|\bc/kg")),
@@ -43,7 +45,8 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
     (
         "$/cwt",
         re.compile(
-            r"\bc\.?w\.?t\.?\b|hundred\s?-?weights?|(?:/|per)\s*(?:100|hundred)\s*(?:lbs?|pounds?|#)?|\$/c\b|per c\b"
+            r"\bc\.?w\.?t\.?\b|hundred\s?-?weights?|(?:/|per)\s*(?:100|hundred)\s*(?:lbs?|pounds?|#)?"
+            r"|\$/c\b|per c\b"
         ),
     ),
     ("cents/lb", re.compile(rf"(?:{_CENTS}){_PER}{_POUND}")),

@@ -10,12 +10,18 @@ from slidefit.records.numerals import is_missing, parse_range
 LB_PER_KG = 2.20462262
 HUNDREDWEIGHT_BELOW = 16.0
 _OPEN = re.compile(
-    r"\d\s*(?:lbs?\.?|pounds?|kgs?|#)?\s*(?:\+|plus\b|[-–/ ]*(?:and|&|or)\s+(?:up|over|above|heavier|more|under|below|less|lighter)\b"
+    r"\d\s*(?:lbs?\.?|pounds?|kgs?|#)?\s*(?:\+|plus\b|[-–/ ]*(?:and|&|or)\s+(?:up|over|above"
+    r"|heavier|more|under|below|less|lighter)\b"
     r"|-?\s*up\b|-\s*over\b|[-–]\s*$)"
     r"|\b(?:over|above|under|below|less than|more than|up to|from|at least)\s*\$?\d|^[<>≥≤]",
     re.IGNORECASE,
 )
-_MONTHS = {m: i for i, m in enumerate("jan feb mar apr may jun jul aug sep oct nov dec".split(), 1)}
+_MONTHS = {
+    m: i
+    for i, m in enumerate(
+        ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"], 1
+    )
+}
 _AS_DATE = re.compile(r"^(\d{1,2})-([A-Za-z]{3})$|^([A-Za-z]{3})-(\d{1,2})$")
 _ISO_DATE = re.compile(r"^\d{4}-(\d{2})-(\d{2})(?:[T ][0:.]*)?$")
 _KG = re.compile(r"\bkgs?\b|kilo", re.IGNORECASE)
@@ -66,7 +72,8 @@ def parse_weight_class(text: str, decimal: str = ".") -> WeightClass | None:
     unit = weight_unit_of(bare)
     open_ended = bool(_OPEN.search(bare))
     plain = re.sub(
-        r"(?i)\b(?:lbs?|pounds?|kgs?|kilos?|cwts?|w(?:eigh)?ts?|hundred\s?weights?|over|under|above|below|less than|more than|up to|from|at least|plus|and|or|up|"
+        r"(?i)\b(?:lbs?|pounds?|kgs?|kilos?|cwts?|w(?:eigh)?ts?|hundred\s?weights?|over|under|above"
+        r"|below|less than|more than|up to|from|at least|plus|and|or|up|"
         r"heavier|lighter|more|less)\b\.?|(?<=\d)(?:lbs?|kgs?|cwt)\b\.?|[#+<>≥≤]",
         " ",
         bare,

@@ -53,8 +53,8 @@ def melted(table: Table) -> Table:
             Heading(measure, measure, 0, source.unit, source.currency, "the cells of a wide table")
         )
         cells = []
-        for rows, part, _ in parts:
-            column = next((column for heading, column in part if heading.field == measure), None)
+        for rows, measured, _ in parts:
+            column = next((column for heading, column in measured if heading.field == measure), None)
             cells.append(column.take(rows) if column else Coded.constant("", len(rows)))
         columns.append(Coded.joined(cells))
     rows = np.concatenate([table.rows[rows] for rows, _, _ in parts])

@@ -1,4 +1,4 @@
-"""Spreadsheets (.xlsx, .xls, .ods) as grids of text: merged cells filled, dates as ISO, formulas by their last value."""
+"""Spreadsheets (.xlsx, .xls, .ods) as grids of text: merged cells filled, formulas by their last value."""
 
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def _fill(cells: list[list[str]], top: int, bottom: int, left: int, right: int) 
 def _read_xls(data: bytes) -> tuple[list[tuple[str, bool, list[list[str]]]], list[str]]:
     """Read a workbook of the old binary kind."""
     try:
-        import xlrd
+        import xlrd  # type: ignore[import-untyped]
     except ImportError as fault:
         raise RecordsError(
             "reading .xls needs the package xlrd", remedy="Save it as .xlsx, or: pip install xlrd."
@@ -163,7 +163,7 @@ def _xls_text(book: Any, cell: Any) -> str:
 def _read_ods(data: bytes) -> tuple[list[tuple[str, bool, list[list[str]]]], list[str]]:
     """Read an OpenDocument spreadsheet."""
     try:
-        import odf  # noqa: F401
+        import odf  # type: ignore[import-untyped]  # noqa: F401
     except ImportError as fault:
         raise RecordsError(
             "reading .ods needs the package odfpy", remedy="Save it as .xlsx, or: pip install odfpy."

@@ -1,0 +1,111 @@
+"""Units decided from the numbers when nothing names them, or asked about when the numbers leave it open."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from slidefit.errors import QuestionError
+from slidefit.records.coded import FloatArray
+from slidefit.records.options import ReadOptions
+from slidefit.records.tables import Table
+
+# thresholds of the decisions by value; docs/records.md shows them
+HUNDREDWEIGHT_MEDIAN = 16.0
+PER_POUND_BELOW = 12.0
+PER_HEAD_ABOVE = 900.0
+KG_CALF_BELOW = 480.0
+RISING = 0.3
+RISING_ROWS = 8
+CORRELATED_ROWS = 20_000
+
+
+def median(values: FloatArray) -> float:
+    """Return the median of the filled values, or not-a-number."""
+    filled = values[np.isfinite(values)]
+    return float(np.median(filled)) if len(filled) else np.nan
+
+
+def weight_unit_by_value(table: Table, weight: FloatArray, price_unit: str) -> tuple[str, str]:
+    """Decide the weight unit from the numbers, or ask."""
+    middle = median(weight)
+    if not np.isfinite(middle):
+        return "lb", "nothing says otherwise"
+    if middle < HUNDREDWEIGHT_MEDIAN:
+        return "cwt", "numbers this small are hundredweight"
+    heaviest = float(np.nanmax(weight))
+    metric = price_unit in ("$/kg", "cents/kg")
+    if metric and heaviest <= 1.5 * KG_CALF_BELOW and middle < KG_CALF_BELOW:
+        return "kg", "the price is by the kilogram"
+    if metric:
+        raise QuestionError(
+            "the price is by the kilogram, but nothing says whether the weights are in kg or lb",
+            where=table.name,
+            remedy="Say it with --weight-unit kg or --weight-unit lb.",
+        )
+    return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
+
+
+def price_unit_by_value(
+    table: Table, price: FloatArray, weight: FloatArray, weight_unit: str
+) -> tuple[str, str]:
+    """Decide the price unit from the numbers, or ask."""
+    middle = median(price)
+    if not np.isfinite(middle):
+        return "$/cwt", "nothing says otherwise"
+    ask = "Say it with --price-unit: $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head."
+    if weight_unit == "kg":
+        raise QuestionError(
+            f"weights are in kg, and nothing says whether prices such as {middle:,.2f} are by the kg, "
+            f"the hundredweight or the head",
+            where=table.name,
+            remedy=ask,
+        )
+    if middle < PER_POUND_BELOW:
+        return "$/lb", "numbers this small are dollars a pound"
+    both = np.isfinite(price) & np.isfinite(weight)
+    rising = (
+        both.sum() >= RISING_ROWS and _rank_correlation(price[both], weight[both]) > RISING and middle > 300
+    )
+    if middle > PER_HEAD_ABOVE or rising:
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",
+            where=table.name,
+            remedy=ask,
+        )
+    heaviest = float(np.nanmax(weight)) if both.any() else np.nan
+    if heaviest < KG_CALF_BELOW and middle > 250 and not _says_us(table) and both.sum() >= 3:
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are cents a kg or $/cwt, nor whether "
+            f"weights up to {heaviest:,.0f} are kg or lb",
+            where=table.name,
+            remedy=f"{ask} And --weight-unit lb or kg.",
+        )
+    return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
+
+
+def _says_us(table: Table) -> bool:
+    """Tell whether the table speaks the language of US feeder reports."""
+    fields = {heading.field for heading in table.headings}
+    return bool(fields & {"frame", "muscle", "grade"}) or "grade" in table.said
+
+
+def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
+    """Return Spearman's rank correlation; zero when one does not vary."""
+    step = max(len(first) // CORRELATED_ROWS, 1)
+    first, second = first[::step], second[::step]
+    ranks = [np.unique(values, return_inverse=True)[1].astype(float) for values in (first, second)]
+    if any(rank.std() == 0 for rank in ranks):
+        return 0.0
+    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
+
+
+def mended_unit(unit: str, price: FloatArray, options: ReadOptions) -> tuple[str, str]:
+    """Put right a stated unit that the numbers contradict a hundredfold (150 $/lb, 1.50 $/cwt), with a note."""
+    middle = median(price)
+    if options.price_unit or not np.isfinite(middle):
+        return unit, ""
+    if unit == "$/lb" and middle >= 4 * PER_POUND_BELOW:
+        return "cents/lb", f"the file says $/lb, but prices such as {middle:,.2f} are cents a pound; read so"
+    if unit in ("$/cwt", "cents/lb") and middle < PER_POUND_BELOW:
+        return "$/lb", f"the file says {unit}, but prices such as {middle:,.2f} are dollars a pound; read so"
+    return unit, ""
