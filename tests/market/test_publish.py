@@ -1,0 +1,91 @@
+"""From a fit to an outlook."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from slidefit.market.publish import BEYOND_SD_CWT, carry_beyond, level_today
+from slidefit.market.slides import mid_month_day
+
+GRID = np.arange(250.0, 1_101.0, 10.0)
+
+
+def log_quadratic(weight):
+    u = np.log(weight / 550.0)
+    return -0.6 * u + 0.15 * u**2
+
+
+def held(curve, low, high):
+    return curve(np.clip(GRID, low, high))
+
+
+def test_a_log_quadratic_market_is_carried_up_exactly():
+    carried = carry_beyond(GRID, held(log_quadratic, 400.0, 800.0), 400.0, 800.0)
+    up = GRID >= 800.0
+    np.testing.assert_allclose(carried[up], log_quadratic(GRID[up]), atol=0.01)
+
+
+def test_below_the_lightest_calf_the_slope_is_half_the_edges():
+    carried = carry_beyond(GRID, held(lambda w: -0.001 * (w - 550.0), 400.0, 800.0), 400.0, 800.0)
+    down = GRID <= 400.0
+    np.testing.assert_allclose(np.diff(carried[down]) / 10.0, -0.0005, rtol=1e-9)
+
+
+def test_inside_the_data_nothing_is_changed():
+    curve = held(log_quadratic, 400.0, 800.0)
+    seen = (GRID >= 400.0) & (GRID <= 800.0)
+    np.testing.assert_array_equal(carry_beyond(GRID, curve, 400.0, 800.0)[seen], curve[seen])
+
+
+def test_too_narrow_a_range_is_held_flat():
+    curve = held(log_quadratic, 540.0, 560.0)
+    np.testing.assert_array_equal(carry_beyond(GRID, curve, 540.0, 560.0), curve)
+
+
+def test_the_curves_are_the_models(fitted):
+    """Mid-month, inside the data, at the sales' own level: the outlook is the regression."""
+    outlook, model = fitted.outlook(), fitted.model
+    for month in (1, 5, 10):
+        weights = np.array([400.0, 550.0, 700.0])
+        row = model.rows("heifer", weights, month=month, level=model.level_now) @ model.coef
+        got = outlook.log_relative("heifer", weights, date(2025, month, 15))
+        np.testing.assert_allclose(got, row, atol=2e-4)
+        assert mid_month_day(month) > 0
+
+
+def test_the_standard_calf_is_the_measure(fitted):
+    outlook = fitted.outlook()
+    for month in range(1, 13):
+        assert outlook.log_relative("steer", 550.0, date(2025, month, 15)) == pytest.approx(0.0, abs=1e-12)
+    day = outlook.as_of
+    assert outlook.price_cwt("steer", 550.0, day) == pytest.approx(np.exp(outlook.log_index([day])[0]))
+    assert level_today(fitted.season_fit, fitted.model.level_mean) == pytest.approx(fitted.model.level_now)
+
+
+def test_grades_stand_off_from_the_standard_one(fitted, truth):
+    outlook = fitted.outlook()
+    assert outlook.grade("ML", "1").log_offset == 0.0
+    assert outlook.grade("ML", "1-2").log_offset == pytest.approx(-0.04, abs=0.015)
+    assert outlook.head_slope == pytest.approx(truth.head_slope, abs=0.006)
+
+
+def test_beyond_the_data_the_slope_is_less_sure(fitted):
+    curve = fitted.outlook().curve("steer")
+    inside = (curve.weights_lb >= curve.low_lb) & (curve.weights_lb <= curve.high_lb)
+    assert curve.slope_sd_cwt[~inside].min() >= BEYOND_SD_CWT > np.median(curve.slope_sd_cwt[inside])
+    assert np.all(np.diff(curve.weights_lb) > 0)
+
+
+def test_no_jump_at_the_edge_of_the_data(fitted):
+    for sex in ("steer", "heifer"):
+        curve = fitted.outlook().curve(sex)
+        assert np.abs(np.diff(curve.log_relative, axis=1)).max() < 0.06
+
+
+def test_one_market_stands_off_from_all(fitted):
+    from slidefit.errors import FitError
+
+    assert fitted.outlook("Birch Landing").log_level == pytest.approx(fitted.outlook().log_level)
+    with pytest.raises(FitError, match="holds no market 'Otter Creek'"):
+        fitted.outlook("Otter Creek")

@@ -1,0 +1,114 @@
+"""The season and the level across sales."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from slidefit.market.index import PriceIndex
+from slidefit.market.season import DEFAULT_WALK_SD, UNKNOWN_SEASON_SD, fit_season, months_seen_twice
+from slidefit.market.seasonality import season_table
+
+MONTHS = np.arange(12)
+
+
+def an_index(years=8, season=None, walk=0.02, seed=0, first=12 * 48, sale_sd=0.01):
+    rng = np.random.default_rng(seed)
+    n = 12 * years
+    month = np.arange(first, first + n)
+    season = np.zeros(12) if season is None else season
+    level = np.log(200.0) + np.cumsum(rng.normal(0.0, walk, n))
+    days = (month.astype("datetime64[M]").astype("datetime64[D]") + 14).astype(int)
+    log = level + season[month % 12] + rng.normal(0.0, sale_sd, n)
+    return PriceIndex(
+        days, log, np.zeros(1), month, log, np.full(n, sale_sd**2), np.ones(n, dtype=int), sale_sd
+    )
+
+
+def two_waves():
+    wave = 0.05 * np.cos(2 * np.pi * (MONTHS - 3) / 12) + 0.02 * np.cos(4 * np.pi * (MONTHS - 1) / 12)
+    return wave - wave.mean()
+
+
+@pytest.mark.parametrize("first", [12 * 48, 12 * 48 + 5, 12 * 47 + 11])
+def test_the_season_is_found_whatever_month_the_records_begin_in(first):
+    season = two_waves()
+    found = fit_season(an_index(years=12, season=season, walk=0.01, seed=first, first=first))
+    assert found.harmonics == 2 and found.notes == ()
+    np.testing.assert_allclose(found.log, season, atol=0.012)
+    assert found.log.sum() == pytest.approx(0.0, abs=1e-9)
+    assert np.corrcoef(found.log, season)[0, 1] > 0.98
+
+
+def test_the_seasons_error_covers_the_truth():
+    """Over 40 markets of eight years, 95 percent intervals of the mid-months hold the truth about that often."""
+    season, hits = two_waves(), []
+    for seed in range(40):
+        found = fit_season(an_index(years=8, season=season, walk=0.03, seed=seed))
+        hits.append(np.abs(found.log - season) <= 1.96 * np.sqrt(np.diag(found.cov)))
+    assert 0.90 <= np.mean(hits) <= 0.995
+
+
+@pytest.mark.parametrize(
+    ("years", "keep", "harmonics", "said"),
+    [
+        (1, range(12), 0, "only 0 calendar months were seen in two years"),
+        (4, range(12), 2, ""),
+        (4, range(7), 1, "the season is a single wave"),
+        (4, range(5), 0, "carried forward with no season"),
+    ],
+)
+def test_no_season_from_months_seen_in_one_year_only(years, keep, harmonics, said):
+    whole = an_index(years=years, season=two_waves())
+    seen = np.isin(whole.month % 12, list(keep))
+    index = replace(whole, month_log=np.where(seen, whole.month_log, np.nan))
+    assert months_seen_twice(index) == (len(keep) if years > 1 else 0)
+    found = fit_season(index)
+    assert found.harmonics == harmonics
+    assert said in " ".join(found.notes)
+    if not harmonics:
+        np.testing.assert_array_equal(found.log, 0.0)
+        np.testing.assert_allclose(found.cov, UNKNOWN_SEASON_SD**2 * np.eye(12))
+
+
+def test_few_months_take_the_usual_walk():
+    index = an_index(years=1)
+    few = replace(index, month=index.month[:8], month_log=index.month_log[:8], month_var=index.month_var[:8])
+    found = fit_season(few)
+    assert found.walk_sd_month == DEFAULT_WALK_SD
+    assert "8 months are too few to tell how far prices wander" in " ".join(found.notes)
+
+
+@pytest.mark.parametrize("walk", [0.015, 0.05])
+def test_the_walk_is_found_and_drawn_a_little_toward_the_usual(walk):
+    found = np.mean([fit_season(an_index(years=12, walk=walk, seed=s)).walk_sd_month for s in range(8)])
+    own, usual = 144 * walk**2, 24 * DEFAULT_WALK_SD**2
+    assert found == pytest.approx(np.sqrt((own + usual) / 168), rel=0.15)
+
+
+def test_todays_level_is_the_last_three_sales_without_the_season():
+    season = two_waves()
+    index = an_index(years=8, season=season, walk=0.0, sale_sd=1e-4)
+    found = fit_season(index)
+    assert found.level_day == index.sale_day[-1]
+    assert found.level_log == pytest.approx(np.log(200.0), abs=0.01)
+    assert 0.0 < found.level_sd < 0.05
+
+
+def test_a_dearer_market_has_the_same_season():
+    index = an_index(years=8, season=two_waves(), seed=4)
+    lifted = replace(index, month_log=index.month_log + 1.0, sale_log=index.sale_log + 1.0)
+    one, two = fit_season(index), fit_season(lifted)
+    np.testing.assert_allclose(two.log, one.log, atol=2e-4)
+    assert two.level_log - one.level_log == pytest.approx(1.0, abs=1e-3)
+    assert two.walk_sd_month == pytest.approx(one.walk_sd_month, rel=0.02)
+
+
+def test_the_twelve_indices_average_exactly_100():
+    """Ratios to the year's mean average one: Mississippi State University Extension, seasonal price index."""
+    table = season_table(fit_season(an_index(years=8, season=two_waves(), seed=5)))
+    assert table["month"].tolist() == list(range(1, 13))
+    assert table["index"].mean() == pytest.approx(100.0, abs=1e-10)
+    assert ((table["low"] < table["index"]) & (table["index"] < table["high"])).all()
+    ratio = np.log(table["index"] / 100.0)
+    np.testing.assert_allclose(ratio - ratio.mean(), two_waves(), atol=0.02)
