@@ -1,7 +1,7 @@
 """Joint draws of everything that is not known: one world for each draw, shared by months and programs.
 
-Every single number is stratified (one draw from each of n equal parts of its distribution, in random order),
-which makes means and percentiles settle far sooner than plain random draws.
+Every single number is stratified (the middle of each of n equal parts of its distribution, in random order),
+which makes means settle far sooner than plain random draws.
 """
 
 from __future__ import annotations
@@ -60,16 +60,23 @@ class GroupDraws:
     death_u: FloatArray
 
 
-def stratified_uniforms(rng: np.random.Generator, rows: int, draws: int) -> FloatArray:
-    """Return uniforms, shape (rows, draws): in each row one from each of ``draws`` equal parts, shuffled."""
-    order = np.tile(np.arange(draws, dtype=float), (rows, 1))
-    rng.permuted(order, axis=1, out=order)
-    return np.asarray((order + rng.random((rows, draws))) / draws)
+def part_middles(draws: int) -> FloatArray:
+    """Return the middles of ``draws`` equal parts of the range from zero to one."""
+    return (np.arange(draws, dtype=float) + 0.5) / draws
+
+
+def shuffled_rows(rng: np.random.Generator, values: FloatArray, rows: int) -> FloatArray:
+    """Return the same values in another random order in each row, shape (rows, draws)."""
+    return rng.permuted(np.tile(values, (rows, 1)), axis=1)
 
 
 def stratified_normals(rng: np.random.Generator, rows: int, draws: int) -> FloatArray:
-    """Return standard normals, shape (rows, draws), stratified row by row."""
-    return np.asarray(ndtri(stratified_uniforms(rng, rows, draws)))
+    """Return standard normals, shape (rows, draws): in each row one from the middle of each equal part, shuffled.
+
+    Scaled so that the variance of a row is exactly one.
+    """
+    values = ndtri(part_middles(draws))
+    return shuffled_rows(rng, values / values.std(), rows)
 
 
 def draw_index(rng: np.random.Generator, cov: FloatArray, draws: int) -> FloatArray:
@@ -102,7 +109,7 @@ def draw_group(
         lot_later=dict(zip(dates, lot[1:], strict=True)),
         gain_z=gain * ("gain" in risk.vary),
         forage_z=forage * ("forage" in risk.vary),
-        death_u=stratified_uniforms(rng, 1, risk.draws)[0],
+        death_u=shuffled_rows(rng, part_middles(risk.draws), 1)[0],
     )
 
 

@@ -11,8 +11,9 @@ from slidefit.decision.draws import (
     draw_index,
     draw_world,
     forage_ratios,
+    part_middles,
+    shuffled_rows,
     stratified_normals,
-    stratified_uniforms,
 )
 from slidefit.decision.plan import Risk
 
@@ -22,12 +23,14 @@ def generator():
 
 
 def test_every_row_has_one_number_in_each_part():
-    draws = stratified_uniforms(generator(), 3, 500)
-    assert np.array_equal(np.sort((draws * 500).astype(int), axis=1), np.tile(np.arange(500), (3, 1)))
-    assert abs(np.corrcoef(draws)[0, 1]) < 0.15
-    normals = stratified_normals(generator(), 2, 2000)
-    assert np.all(np.abs(normals.mean(axis=1)) < 0.002)
-    assert np.all(np.abs(normals.std(axis=1) - 1) < 0.01)
+    normals = stratified_normals(generator(), 3, 2000)
+    assert np.allclose(np.sort(normals, axis=1), np.sort(normals[0]))
+    assert not np.array_equal(normals[0], normals[1])
+    assert np.max(np.abs(np.corrcoef(normals) - np.eye(3))) < 0.1
+    assert normals.mean(axis=1) == pytest.approx(0.0, abs=1e-12)
+    assert normals.std(axis=1) == pytest.approx(1.0, abs=1e-12)
+    shares = ndtr(np.sort(normals[0]))
+    assert np.max(np.abs(shares - part_middles(2000))) < 1e-3
 
 
 def test_index_draws_have_the_covariance_asked_for():
@@ -40,14 +43,14 @@ def test_index_draws_have_the_covariance_asked_for():
 
 @pytest.mark.parametrize("share", [0.02, 0.3])
 def test_deaths_are_binomial(share):
-    uniform = stratified_uniforms(generator(), 1, 20_000)[0]
+    uniform = shuffled_rows(generator(), part_middles(20_000), 1)[0]
     deaths = np.round(death_shares(50, share, 0.0, uniform) * 50)
     assert np.array_equal(deaths, binom.ppf(uniform, 50, share))
     assert deaths.mean() == pytest.approx(50 * share, rel=0.01)
 
 
 def test_deaths_spread_beyond_chance_are_beta_binomial():
-    uniform = stratified_uniforms(generator(), 1, 20_000)[0]
+    uniform = shuffled_rows(generator(), part_middles(20_000), 1)[0]
     share, sd = 0.04, 0.03
     total = share * (1 - share) / sd**2 - 1
     deaths = np.round(death_shares(80, share, sd, uniform) * 80)
