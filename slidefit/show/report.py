@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -11,10 +12,12 @@ import pandas as pd
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from matplotlib.figure import Figure
 
+from slidefit.decision.flips import FlipResult
 from slidefit.decision.results import BudgetLine, Comparison, GroupResult, KeepOption
 from slidefit.market.outlook import Outlook
 from slidefit.show import answers, wording
 from slidefit.show import formatting as f
+from slidefit.show.charts.flip import swings_chart
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.charts.price_by_weight import price_by_weight
 from slidefit.show.charts.season import season_chart
@@ -71,6 +74,7 @@ def report_html(
     *,
     records: pd.DataFrame | None = None,
     season: pd.DataFrame | None = None,
+    flips: Sequence[FlipResult] = (),
     title: str = "Keep or sell",
 ) -> str:
     """Return the report as the text of one HTML page that needs no other file and no network.
@@ -81,6 +85,8 @@ def report_html(
         Tidy sale records, to be shown behind the price curve.
     season : DataFrame or None
         ``month``, ``index``, ``low``, ``high``; its picture is left out without it.
+    flips : sequence of FlipResult
+        Swings, one option a group; what flips a group's answer is told beside it.
     """
     market = [(price_by_weight(outlook, records), wording.price_picture_alt(outlook))]
     if season is not None:
@@ -88,7 +94,10 @@ def report_html(
     return _template().render(
         title=title,
         as_of=f.day(comparison.as_of),
-        groups=[_group_part(group) for group in comparison.groups],
+        groups=[_group_part(group, flips) for group in comparison.groups],
+        flips=[
+            (flip.group, _picture(swings_chart(flip), wording.swings_picture_alt(flip))) for flip in flips
+        ],
         herd=answers.herd_answer(comparison) if len(comparison.groups) > 1 else "",
         market=[_picture(figure, alt) for figure, alt in market],
         rests_on=answers.rests_on(comparison, outlook.basis),
@@ -118,12 +127,15 @@ def _picture(figure: Figure, alt: str) -> Picture:
     return Picture(f"data:image/svg+xml;base64,{data}", alt)
 
 
-def _group_part(group: GroupResult) -> GroupPart:
+def _group_part(group: GroupResult, flips: Sequence[FlipResult]) -> GroupPart:
     shown = answers.shown_option(group)
     return GroupPart(
         name=group.group,
         answer=answers.answer(group),
-        how_sure=tuple(answers.how_sure(group)),
+        how_sure=(
+            *answers.how_sure(group),
+            *(wording.flip_line(flip) for flip in flips if flip.group == group.group),
+        ),
         picture=_picture(gain_by_month(group), wording.gain_picture_alt(group)) if group.keep else None,
         programs=tuple(
             _program_part(group, program) for program in dict.fromkeys(o.program for o in group.keep)

@@ -30,6 +30,8 @@ SWINGS_CAPTION = (
 GRID_SOURCE = (
     "Black line: keeping and selling now come out even.\nBlue gains, ochre loses. Square: as planned."
 )
+FLIPS_TOLD = 3
+FLIPS_HEADING = "What would flip it"
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
 BUDGETS_HEADING = "The budgets, line by line"
 MONTHS_HEADING = "By month of sale"
@@ -248,9 +250,11 @@ def flip_line(result: FlipResult) -> str:
     if not flips:
         return "No input alone flips the answer inside its range."
     told = [
-        f"{s.label} at {f.measure(s.flip_at, s.unit)} (planned {f.measure(s.planned, s.unit)})" for s in flips
+        f"{s.label} at {f.measure(s.flip_at, s.unit)} (planned {f.measure(s.planned, s.unit)})"
+        for s in flips[:FLIPS_TOLD]
     ]
-    return f"Each of these alone flips it: {'; '.join(told)}."
+    more = f"; and {len(flips) - FLIPS_TOLD} more" if len(flips) > FLIPS_TOLD else ""
+    return f"{'Each of these' if len(flips) > 1 else 'This'} alone flips it: {'; '.join(told)}{more}."
 
 
 def grid_title(grid: FlipGrid) -> str:
@@ -274,3 +278,14 @@ def sorting_line(sorting: Sorting) -> str:
 def sorting_title(sorting: Sorting) -> str:
     """Return the title of the table of choices by weight."""
     return f"{sorting.group}: the best choice by weight at weaning"
+
+
+def swings_picture_alt(result: FlipResult) -> str:
+    """Return the picture of swings in words."""
+    told = [
+        f"{s.label} from {f.measure(s.low, s.unit)} to {f.measure(s.high, s.unit)}: gain from "
+        f"{f.money(s.gain_low, sign=True)} to {f.money(s.gain_high, sign=True)}"
+        for s in result.swings
+    ]
+    what = option_words(result.group, result.program, result.sale_date)
+    return f"Chart of the gain over selling now for {what}, each input moved over its own range. {'; '.join(told)}."

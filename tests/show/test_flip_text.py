@@ -1,5 +1,7 @@
 """What the terminal says of what would flip an answer, and of sorting."""
 
+from dataclasses import replace
+
 import pytest
 from example_flips import SWINGS, a_flip, a_grid, a_sorting
 
@@ -15,7 +17,7 @@ def test_swings_show_both_ends_and_where_the_answer_flips():
     assert "What would flip it: Steers on Dry lot, sold Mar 15, 2027 (+$35 a head as planned)" in told
     assert "Price at sale $295/cwt $350/cwt -$180 +$260 $316/cwt" in told
     assert "Death loss 0.0% 4.0% +$60 +$5" in told
-    assert "Each of these alone flips it: price at sale at $316/cwt (planned $320/cwt)." in told
+    assert "This alone flips it: price at sale at $316/cwt (planned $320/cwt)." in told
 
 
 def test_an_answer_that_nothing_flips_is_said():
@@ -60,3 +62,10 @@ def test_nothing_is_wider_than_the_terminal(width):
         flip_text.sorting_text(a_sorting(), width=width),
     ):
         assert max(map(len, told.splitlines())) <= width
+
+
+def test_the_sentence_names_three_at_most():
+    many = [replace(SWINGS[0], label=f"input {n}") for n in range(5)]
+    told = " ".join(flip_text.flips_text([a_flip(*many)]).split())
+    assert "Each of these alone flips it: input 0 at $316/cwt" in told and "; and 2 more." in told
+    assert "input 3 at $316/cwt" not in told

@@ -8,6 +8,7 @@ from itertools import pairwise
 import pandas as pd
 import pytest
 from example_comparison import a_comparison, a_group
+from example_flips import a_flip
 from example_market import an_outlook, some_records
 
 from slidefit.market.outlook import OutlookBasis
@@ -160,3 +161,12 @@ def test_a_group_with_nothing_to_compare():
     group = replace(a_group(choice="sell now"), keep=())
     text = Page(report_html(a_comparison(group), an_outlook())).text
     assert "nothing to compare" in text and "Steers: sell now, Oct 14, 2026" in text
+
+
+def test_what_flips_an_answer_stands_beside_it_and_as_a_picture():
+    page = Page(report_html(a_comparison(a_group("Steers")), an_outlook(), flips=[a_flip()]))
+    text = page.text
+    assert text.index("This alone flips it: price at sale at $316/cwt") < text.index("By month of sale")
+    assert "What would flip it" in text
+    (alt,) = [attrs["alt"] for attrs in page.all("img") if "each input moved" in attrs["alt"]]
+    assert "price at sale from $295/cwt to $350/cwt: gain from -$180 to +$260" in alt
