@@ -15,6 +15,7 @@ import numpy as np
 
 from slidefit.errors import FitError
 from slidefit.market.marketfit import MarketFit
+from slidefit.market.outlook import MONTHS
 from slidefit.output import write_whole
 
 FORMAT = "slidefit slide"
@@ -62,13 +63,36 @@ def load_fit(path: str | Path) -> MarketFit:
             remedy="Fit again from the book: slidefit fit",
         )
     try:
-        fit = from_document(MarketFit, document)
-    except (KeyError, TypeError, ValueError) as fault:
+        fit: MarketFit = from_document(MarketFit, document)
+        _check_whole(fit)
+    except (AttributeError, KeyError, TypeError, ValueError) as fault:
         raise FitError(
             f"the saved fit is damaged ({fault})", where=str(source), remedy="Fit again: slidefit fit"
         ) from fault
-    assert isinstance(fit, MarketFit)
     return fit
+
+
+def _check_whole(fit: MarketFit) -> None:
+    """Raise ValueError where the parts of a fit don't belong together, as after an edit by hand."""
+    model, season = fit.model, fit.season_fit
+    k = len(model.recipe.names())
+    shapes = {
+        "coef": (model.coef, (k,)),
+        "cov": (model.cov, (k, k)),
+        "season log": (season.log, (MONTHS,)),
+        "season cov": (season.cov, (MONTHS, MONTHS)),
+        "index month_log": (fit.index.month_log, fit.index.month.shape),
+        "index market_offset": (fit.index.market_offset, (len(fit.markets),)),
+    }
+    for name, (value, shape) in shapes.items():
+        if value.shape != shape:
+            raise ValueError(f"{name} has shape {value.shape}, not {shape}")
+        if name != "index month_log" and not np.isfinite(value).all():
+            raise ValueError(f"{name} holds a value that is no number")
+    if set(model.support) != set(model.recipe.sexes):
+        raise ValueError(f"support of {', '.join(model.support)}; sexes {', '.join(model.recipe.sexes)}")
+    if not all(0 <= place < len(model.recipe.grades) for place in fit.grade_place.values()):
+        raise ValueError("a grade points outside the recipe")
 
 
 def to_document(value: Any) -> Any:
