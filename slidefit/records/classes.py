@@ -34,7 +34,7 @@ _SEX_CODES = {
     "x": "mixed",
 }
 _DAIRY = re.compile(
-    r"\bholsteins?\b|\bhols?\b\.?|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
+    r"\bholsteins?\b|\bholst?s?\b\.?|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
     r"|\bayrshires?\b|\bfriesians?\b|\bdairies\b",
     re.IGNORECASE,
 )

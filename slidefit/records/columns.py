@@ -48,5 +48,4 @@ FLAGS: dict[str, str] = {
     "converted": "weight or price was converted from another unit",
     "preliminary": "the source called the price preliminary",
     "price_far": "the price is far from its own sale and weight, but not impossible",
-    "range_odd": "the mean price lies outside the price range given with it",
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from slidefit.errors import RecordsError
 from slidefit.records.delimited import SAMPLE_LINES, aligned_grid, delimited_grid, find_delimiter
@@ -30,6 +30,7 @@ _REFUSED: tuple[tuple[bytes, str, str], ...] = (
     (b"BZh", "is a bzip2 archive", "Unpack it first."),
     (b"\xfd7zXZ", "is an xz archive", "Unpack it first."),
 )
+SHARED_TITLES = ("market", "price_unit", "weight_unit", "currency")
 _HTML = re.compile(r"^\s*<(?:!doctype html|html|table|head|body|meta)", re.IGNORECASE)
 
 
@@ -82,7 +83,17 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         found, lines = find_tables(cut, options.mapping)
         tables.extend(found)
         other += len(lines)
-    return Contents(name, tables, [], other)
+    return Contents(name, _shared(tables), [], other)
+
+
+def _shared(tables: list[Table]) -> list[Table]:
+    """Give tables that name no place or unit those that the titles of one other table name, when only one does."""
+    for key in SHARED_TITLES:
+        said = {table.said[key] for table in tables if key in table.said}
+        if len(said) == 1:
+            value = said.pop()
+            tables = [replace(table, said={key: value, **table.said}) for table in tables]
+    return tables
 
 
 def text_tables(text: str, name: str, options: ReadOptions) -> Contents:

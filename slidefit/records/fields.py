@@ -131,7 +131,7 @@ FIELDS: tuple[Field, ...] = (
             "|avg wgt|avg lbs|average wt|idv wgt|individual weight|weight per head|wt per head|wt hd"
             "|weight head|weight hd|avg live weight|average live weight|live weight|liveweight|pay "
             "weight|pay wt|weight|wt|wgt|wt lbs|weight lb|mean lb|avg lb|avg pounds|peso|peso promedio"
-            "|body weight|sale weight|lwt|avg lwt|weight each|wt each|estimated weight|weight est|avg "
+            "|body weight|sale weight|lwt|avg lwt|weight each|wt each|estimated weight|net wt|net weight|weight value|weight amount|weight est|avg "
             "kg"
         ),
     ),
@@ -189,7 +189,7 @@ FIELDS: tuple[Field, ...] = (
             "|weighted average|wtd avg|wt avg price|mean price|ave price|price average|price mean|avg "
             "bid|price|sale price|price per cwt|sold price|selling price|bid|bid price|final price"
             "|hammer price|cash price|price paid|unit price|precio|precio promedio|price received"
-            "|steer price|avg prc|prc|prices|dollars|usd|avg cwt|market price|quote|price quote"
+            "|steer price|avg prc|prc|prices|dollars|usd|avg cwt|price value|price amount|market price|quote|price quote"
         ),
     ),
     Field("average", "an average, of price when nothing else is", _phrases("average|avg|mean|ave")),
@@ -317,6 +317,10 @@ for _field in FIELDS:
     for _rank, _phrase in enumerate(_field.phrases):
         PHRASES.setdefault(_phrase, (_field.name, _rank))
 
+_GLUED: dict[str, tuple[str, int]] = {}
+for _phrase, _meaning in PHRASES.items():
+    _GLUED.setdefault(_phrase.replace(" ", ""), _meaning)
+
 # names of the tidy record, and other words that --map accepts beside the field names
 MAP_ALIASES: dict[str, str] = {
     "sale_date": "date",
@@ -351,4 +355,4 @@ def field_of(text: str) -> tuple[str, int] | None:
     ('price', 'head', None)
     """
     plain = normal(text).replace("#", "no ").strip()
-    return PHRASES.get(" ".join(plain.split())) or PHRASES.get(plain.replace(" ", ""))
+    return PHRASES.get(" ".join(plain.split())) or _GLUED.get(plain.replace(" ", ""))

@@ -6,6 +6,7 @@ import dataclasses
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from slidefit.records.classes import classify, is_summary, sex_of
 from slidefit.records.dates import month_number, parse_date
@@ -80,6 +81,12 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Headin
     said = (mapping or {}).get(bare)
     if said is not None:
         return Heading(bare, said, 0, unit, currency, "said by the user")
+    return _parsed(bare, unit, currency)
+
+
+@lru_cache(maxsize=4096)
+def _parsed(bare: str, unit: str, currency: str) -> Heading:
+    """Read a heading by the table of fields, else by what it pins down."""
     if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
         return Heading(bare)
     direct = field_of(bare)
@@ -149,7 +156,7 @@ _CLASS_WORDS = re.compile(
     re.IGNORECASE,
 )
 _GRADE_WORDS = re.compile(
-    r"\b(?:large|medium|small|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m"
+    r"\b(?:large|medium|small|med|lge?|sm|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m"
     r"|s)?[- ]?[1-4](?:-[1-4])?\b|[&#]",
     re.IGNORECASE,
 )

@@ -95,7 +95,6 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "price_mid": prices.middle,
         "converted": converted,
         "preliminary": row_preliminary(table, meaning) | _marked_preliminary(table, prices),
-        "range_odd": prices.range_odd,
     }
     precision = Coded(dates.precision.astype(np.int32), PRECISIONS)
     flags = _flags(length, marks, column_at(table, meaning.assignment, "flags"))
@@ -160,6 +159,7 @@ def _reasons(
         "missing_price": ~np.isfinite(prices.mean),
         "per_head_price": per_head,
         "carcass_price": prices.dressed,
+        "price_inconsistent": prices.inconsistent,
         "open_ended_weight": weights.open_ended,
         "missing_weight": ~np.isfinite(weights.mean),
         "weight_inconsistent": weights.inconsistent,

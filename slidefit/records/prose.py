@@ -45,15 +45,14 @@ _CLASS = (
     r"|bulls|calves))?)\s?[:–-](?=\s)"
 )
 _GRADE = (
-    r"(?P<grade>\b(?:Large and medium|Medium and large|Medium to large|Small and medium|Medium"
-    r"|Large|Small)(?:\s+frame)?(?:\s+(?:no\.?|nos\.?|#|muscle))?\s*[1-4](?:\s?(?:to|-|and"
-    r"|&)\s?[1-4])?(?![\d,.]*\d))"
+    r"(?P<grade>\b(?:Large|Medium|Small)(?:\s?(?:and|to|&|/|-)\s?(?:Large|Medium|Small))?(?:\s+frame)?"
+    r"(?:\s+(?:no\.?|nos\.?|muscle))?\s*#?\s*[1-4](?:\s?(?:to|-|and|&)\s?[1-4])?(?![\d,.]*\d))"
 )
 _UNIT = r"(?P<unit>\bper\s(?:hundredweight|cwt|head|pair|unit)\b)"
 _PARTS = re.compile("|".join((_LOT, _CLASS, _GRADE, _UNIT, _HEADLESS, _CARRIED)), re.IGNORECASE)
 _LOTS = re.compile(_LOT, re.IGNORECASE)
 _HEADLESS_LOTS = re.compile(_HEADLESS, re.IGNORECASE)
-_ANIMALS = re.compile(r"\b(?:steers?|heifers?|bulls?|calves)\b", re.IGNORECASE)
+_ANIMALS = re.compile(r"\b(?:steers?|heifers?|bulls?|calves|cows|pairs)\b", re.IGNORECASE)
 _REMARK = re.compile(r"^[,\s]*([A-Za-z][A-Za-z -]{2,40}?)(?=\s*(?:[;.,]|$))")
 _MARKET = re.compile(
     r"((?:[A-Z][\w'&.]*(?:-[A-Z]\w*)?\s){1,4}(?:(?:Livestock|Auction|Commission|Stockyards?|Sale"
@@ -67,6 +66,8 @@ _DATE_WORDS = re.compile(
 )
 _WEEKDAY = re.compile(r"\bon (?:last )?(mon|tues|wednes|thurs|fri|satur|sun)day\b", re.IGNORECASE)
 _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
+_MOVES = re.compile(r"\b(?:higher|lower|steady|demand|compared|trend|receipts|mostly)\b", re.IGNORECASE)
+LONGEST_CLASS_LINE = 70
 FEWEST_LOTS = 2
 SAMPLE_CHARACTERS = 200_000
 FEWEST_HEADLESS = 3
@@ -130,6 +131,7 @@ def prose_table(text: str, name: str) -> tuple[Table, int]:
         if not line.strip():
             continue
         state, said = _dateline(" ".join(line.split()), state, said)
+        state = _class_line(" ".join(line.split()), state)
         before = len(cells)
         state = _lots(" ".join(line.split()), state, cells)
         numbers.extend([number] * (len(cells) - before))
@@ -190,6 +192,19 @@ def _dateline(line: str, state: _State, said: str) -> tuple[_State, str]:
         back = (base.weekday() - _WEEKDAYS.index(weekday[1].lower())) % 7
         return replace(state, date=(base - timedelta(days=back)).isoformat()), said
     return (replace(state, date=written) if written and not state.date else state), said
+
+
+def _class_line(line: str, state: _State) -> _State:
+    """Take a short line that names a class, and perhaps a grade, for the lots below it."""
+    if (
+        len(line) > LONGEST_CLASS_LINE
+        or not _ANIMALS.search(line)
+        or re.search(r"\d{2}", line)
+        or _MOVES.search(line)
+    ):
+        return state
+    grade = find_grade(line)
+    return replace(state, about=line, grade=f"{grade.frame} {grade.muscle}".strip(), unit=price_unit_of(line))
 
 
 def _lots(line: str, state: _State, cells: list[dict[str, str]]) -> _State:

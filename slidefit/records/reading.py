@@ -241,7 +241,7 @@ def _decided(
         if faults:
             raise faults[0]
         raise RecordsError(
-            "no table of sales was found",
+            "no sale of feeder calves was found: no table whose heading names price and weight, and no market report",
             where=contents.name,
             remedy='Name the columns with --map "Their Heading=field", or see docs/records.md for what can be read.',
         )

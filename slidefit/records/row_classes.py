@@ -145,13 +145,19 @@ def row_traits(table: Table, meaning: Meaning) -> tuple[Coded, tuple[str, ...]]:
         trait = table.headings[place].pins["trait"]
         columns.append(table.columns[place].mapped(lambda text, trait=trait: trait if says_yes(text) else ""))  # type: ignore[misc]
     for name in ("sex", "category"):
-        columns.extend(
-            column.mapped(lambda text: ";".join(t for t in traits_of(text).split(";") if t == "yearlings"))
-            for column in _columns(table, meaning, name)
-        )
+        columns.extend(column.mapped(_class_traits) for column in _columns(table, meaning, name))
     if not columns:
         return Coded.constant("", len(table.rows)), ()
     return _united(columns), tuple(dict.fromkeys(unknown))
+
+
+def _class_traits(text: str) -> str:
+    """Return the traits in a class or description; that they are calves is no trait there.
+
+    >>> _class_traits("BLK STRS, weaned"), _class_traits("Steer calves")
+    ('black;weaned', '')
+    """
+    return ";".join(trait for trait in traits_of(text).split(";") if trait != "calves")
 
 
 def _united(columns: list[Coded]) -> Coded:

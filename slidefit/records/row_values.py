@@ -115,6 +115,8 @@ class RowWeights:
 
 WEIGHT_TOLERANCE = 0.02
 RANGE_SLACK_LB = 1.0
+PRICE_SLACK = 0.01
+WIDEST_RANGE = 2.0
 
 
 def _weight_cells(
@@ -190,6 +192,7 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
         (mean < low - RANGE_SLACK_LB - WEIGHT_TOLERANCE * low)
         | (mean > high + RANGE_SLACK_LB + WEIGHT_TOLERANCE * high)
     )
+    inconsistent |= closed & (low > high)
     opened = range_open & ~np.isfinite(mean)
     low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
     return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)
@@ -206,7 +209,7 @@ class RowPrices:
     per_head: BoolArray
     dressed: BoolArray
     converted: BoolArray
-    range_odd: BoolArray
+    inconsistent: BoolArray
     marks: Coded
 
 
@@ -284,12 +287,9 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
     ranged = np.isfinite(low) & np.isfinite(high) & (low <= high)
     middle = ~single & ranged & (low < high)
     mean = np.where(single, mean_low, np.where(ranged, 0.5 * (low + high), np.nan))
-    odd = (
-        single
-        & np.isfinite(low)
-        & np.isfinite(high)
-        & ((mean < low - 0.01) | (mean > high + 0.01) | (low > high) | (low < 0.5 * mean) | (high > 2 * mean))
-    )
+    both = single & np.isfinite(low) & np.isfinite(high)
+    outside = both & ((mean < low - PRICE_SLACK) | (mean > high + PRICE_SLACK) | (low > high))
+    inconsistent = outside | (both & ((low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)))
     columns = list(found.values())
     per_head = np.logical_or.reduce(
         [column.per_head & (np.isfinite(column.low) | ~np.isfinite(mean)) for column in columns[:1]] or [no]
@@ -297,4 +297,4 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
     dressed = columns[0].dressed if columns else no
     converted = columns[0].converted if columns else no
     marks = columns[0].marks if columns else Coded.constant("", length)
-    return RowPrices(mean, low, high, middle, per_head, dressed, converted, odd, marks)
+    return RowPrices(mean, low, high, middle, per_head, dressed, converted, inconsistent, marks)

@@ -10,9 +10,9 @@ import numpy as np
 
 from slidefit.records.coded import Coded, IntArray
 from slidefit.records.dates import parse_date
-from slidefit.records.fields import IGNORED_FIELDS
+from slidefit.records.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.headings import Heading, parse_heading
-from slidefit.records.titles import read_titles
+from slidefit.records.titles import market_in, read_titles
 
 MOST_COLUMNS = 2_000
 HEADING_ROWS = 3
@@ -90,7 +90,10 @@ def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool
     texts = [cell.strip() for cell in row if cell.strip()]
     if len(texts) < 2 or any(_is_number(text) for text in texts):
         return False
-    known = sum(heading.known for heading in _parsed(texts, mapping))
+    headings = _parsed(texts, mapping)
+    if any(not heading.known and market_in(heading.text) for heading in headings):
+        return False
+    known = sum(heading.known for heading in headings)
     return known >= 2 and (known >= 0.4 * len(texts) or known >= 4)
 
 
@@ -116,9 +119,9 @@ def _heading_at(
         texts = [cell.strip() for cell in below if cell.strip()]
         if len(texts) < 2 or any(_is_number(text) for text in texts):
             break
-        if not any(heading.known for heading in _parsed(texts, mapping)) or [c.strip() for c in below] == [
-            c.strip() for c in cells[at]
-        ]:
+        repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
+        unknown = not any(heading.known for heading in _parsed(texts, mapping))
+        if repeated or unknown or _holds_values(cells[at], below, mapping):
             break
         upper = _filled_right(joined)
         width = max(len(upper), len(below))
@@ -131,6 +134,21 @@ def _heading_at(
         if _score(headings) > _score(best[0]):
             best = (headings, more + 1)
     return best
+
+
+def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
+    """Tell whether a row holds values of the heading above it: a date under a date, a number under a price."""
+    for place, cell in enumerate(upper):
+        below = lower[place].strip() if place < len(lower) else ""
+        name = parse_heading(cell, mapping).field if cell.strip() else ""
+        alone = place + 1 >= len(upper) or bool(
+            upper[place + 1].strip() and upper[place + 1].strip() != cell.strip()
+        )
+        if name in DATE_FIELDS and below and parse_date(below) is not None:
+            return True
+        if name in PRICE_FIELDS | WEIGHT_FIELDS | {"head"} and alone and re.search(r"\d", below):
+            return True
+    return False
 
 
 def _padded(row: Sequence[str], width: int) -> list[str]:
@@ -168,7 +186,11 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
         elif (
             not numeric
             and len(texts) > 1
-            and (found or at < SCAN_ROWS)
+            and (
+                at < SCAN_ROWS
+                if not found
+                else not _holds_values([h.text for h in found[-1].headings], row, mapping)
+            )
             and (heading := _heading_at(grid.cells, at, mapping))
         ):
             headings, taken = heading
@@ -179,7 +201,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 pending = []
             at += taken
         elif not found or (len(texts) == 1 and len(found[-1].headings) > 1):
-            pending.append(" ".join(texts))
+            pending.append("; ".join(texts).replace(":;", ":"))
             at += 1
         else:
             _take_row(found[-1], row, grid.numbers[at], pending)

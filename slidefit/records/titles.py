@@ -33,7 +33,7 @@ _GENERIC = re.compile(
     r"\b(?:weekly|monthly|daily|annual|livestock|auctions?|summary|reports?|feeders?|cattle"
     r"|prices?|sales?|markets?|weighted|averages?|for|and|the|of|by|at|in|week|ending|ended"
     r"|combined|"
-    r"calf|calves|steers?|heifers?|bulls?|results?|receipts|history|historical|data|final"
+    r"calf|calves|state|graded|special|annual|fall|spring|steers?|heifers?|bulls?|results?|receipts|history|historical|data|final"
     r"|preliminary|date|year|month|per|cwt|head|"
     r"medium|large|small|frame|no|mean|simple|usda|table|sheet\d*|list|class|classes|stocker"
     r"|records?|lots?|lot)\b|[\d\W_]+",
@@ -92,7 +92,7 @@ def market_in(line: str) -> str:
         return said["name"].strip()
     if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
-    for part in re.split(r"[;,|]|\s[-–—]\s", bare):
+    for part in (*re.split(r"[;,|]|\s[-–—]\s", bare), bare):
         name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", part)).strip(" ,;:-–|")
         named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not name.endswith("."):

@@ -12,10 +12,10 @@ from slidefit.records.tables import Table
 # thresholds of the decisions by value; docs/records.md shows them
 HUNDREDWEIGHT_MEDIAN = 16.0
 PER_POUND_BELOW = 12.0
-PER_HEAD_ABOVE = 900.0
+PER_HEAD_ABOVE = 800.0
 KG_CALF_BELOW = 480.0
-RISING = 0.3
-RISING_ROWS = 8
+RISING_FROM = 300.0
+RISING = {3: 0.5, 8: 0.3}  # fewest rows -> rank correlation of price with weight
 CORRELATED_ROWS = 20_000
 
 
@@ -63,9 +63,9 @@ def price_unit_by_value(
     if middle < PER_POUND_BELOW:
         return "$/lb", "numbers this small are dollars a pound"
     both = np.isfinite(price) & np.isfinite(weight)
-    rising = (
-        both.sum() >= RISING_ROWS and _rank_correlation(price[both], weight[both]) > RISING and middle > 300
-    )
+    risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(RISING) else 0.0
+    least = next((RISING[rows] for rows in sorted(RISING, reverse=True) if both.sum() >= rows), 1.0)
+    rising = middle > RISING_FROM and risen > least
     if middle > PER_HEAD_ABOVE or rising:
         raise QuestionError(
             f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",

@@ -84,7 +84,7 @@ def parse_weight_class(text: str, decimal: str = ".") -> WeightClass | None:
     low, high = found.low, found.high
     if low < HUNDREDWEIGHT_BELOW and high >= 100 and low * 100 < high:
         low *= 100
-    return WeightClass(low, high, unit, open_ended or (low == 0 and high > 0) or low > high)
+    return WeightClass(low, high, unit, open_ended or (low == 0 and high > 0))
 
 
 def _weights_from_date(text: str) -> WeightClass | None:
