@@ -3,20 +3,42 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Literal
 
 import pandas as pd
+from matplotlib.figure import Figure
 
 from slidefit.decision.results import Comparison
+from slidefit.errors import OutputError
 from slidefit.market.marketfit import MarketFit
 from slidefit.market.outlook import Outlook
+from slidefit.output import write_whole
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.charts.price_by_weight import price_by_weight
 from slidefit.show.charts.season import season_chart
 from slidefit.show.charts.slide_by_weight import slide_by_weight
 from slidefit.show.charts.style import rendered
 
-CURVE_STEP_LB = 25.0
+
+def write_picture(figure: Figure, path: str | Path) -> Path:
+    """Write a picture as PNG or SVG, by the ending of its name.
+
+    Raises
+    ------
+    OutputError
+        Another ending, or a place that can't be written.
+    """
+    kind = Path(path).suffix.lower()
+    if kind == ".png":
+        return write_whole(path, rendered(figure, "png"))
+    if kind == ".svg":
+        return write_whole(path, rendered(figure, "svg"))
+    raise OutputError(
+        f"a picture can't be written as {kind or 'a file without an ending'!r}",
+        where=str(path),
+        remedy="Use .png or .svg.",
+    )
 
 
 def pictures(

@@ -12,6 +12,7 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from slidefit.decision.lookup import MonthRow
 from slidefit.decision.results import BudgetLine, Comparison, GroupResult, KeepOption
 from slidefit.show import answers, wording
 from slidefit.show import formatting as f
@@ -131,6 +132,33 @@ def _month_row(option: KeepOption, monthly: bool, narrow: bool, best: bool) -> l
         f"{f.money(option.p10)} to {f.money(option.p90)}",
         f.odds_percent(option.odds),
     ]
+
+
+def months_text(rows: Sequence[MonthRow], *, width: int = 100) -> str:
+    """Return the view by month of sale: for each group and date the program that brings most."""
+    columns = [
+        ("Sold", "left"), ("Best program", "left"), ("Weight", "right"), ("Price/cwt", "right"),
+        ("Gain/head", "right"), ("8 in 10 between", "right"), ("Odds", "right"),
+    ]  # fmt: skip
+    parts: list[RenderableType] = []
+    for group in dict.fromkeys(row.group for row in rows):
+        mine = [row for row in rows if row.group == group]
+        monthly = len({row.sale_month for row in mine}) == len(mine)
+        cells = [
+            (
+                (f.sale_month(row.sale_month, short=True) if monthly else f.day(row.sale_date))
+                + (" *" if row.is_best else ""),
+                row.program,
+                f.weight_lb(row.weight_lb, forecast=True),
+                f.price_cwt(row.price_cwt, forecast=True),
+                f.money(row.gain_per_head, sign=True),
+                f"{f.money(row.p10)} to {f.money(row.p90)}",
+                f.odds_percent(row.odds),
+            )
+            for row in mine
+        ]
+        parts.append(new_table(f"{group}: by date of sale", columns, cells, caption=wording.MONTH_CAPTION))
+    return text_of(*parts, answers.ESTIMATE, width=width)
 
 
 def budget_table(title: str, lines: Sequence[BudgetLine]) -> Table:

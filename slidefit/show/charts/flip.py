@@ -21,8 +21,8 @@ from slidefit.show.charts.style import (
     new_figure,
 )
 
-ROW_IN = 0.42
-FRAME_IN = 1.6
+ROW_IN = 0.34
+FRAME_IN = 1.7
 LOSS_SHADE, EVEN_SHADE, GAIN_SHADE = "#e7b366", "#ffffff", "#7fb2d6"
 LOW_END, HIGH_END = "#7fb2d6", "#0b4f7a"
 NUMBERS_A_SIDE = 6
