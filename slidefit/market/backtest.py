@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -13,9 +13,12 @@ from numpy.typing import NDArray
 from slidefit.errors import FitError
 from slidefit.market.design import Recipe
 from slidefit.market.fitted_slide import fit_slide
+from slidefit.market.index import PriceIndex
 from slidefit.market.lots import Lots
-from slidefit.market.marketfit import market_fit, sorted_lots
+from slidefit.market.marketfit import MarketFit, market_fit, sorted_lots
 from slidefit.market.outlook import MONTHS, Outlook
+from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
+from slidefit.market.slides import SlideModel
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -54,10 +57,9 @@ class Backtest:
         slide of all records and is NaN where no sale came.
     no_change, last_year : arrays, shape (n, h)
         Two simple forecasts: the price of the origin's month, and that of the same month of the year before.
-    month_log : array, shape (m,) [ln $/cwt]
-        The index of all records; its first month is ``first_month``.
-    hindsight : Outlook
-        Of all records; what lots of other weights brought is read with its slide.
+    index : PriceIndex
+    hindsight : SlideModel
+        Of all records: what calves of any weight brought is read with them (see `brought`).
     """
 
     origins: tuple[Origin, ...]
@@ -66,9 +68,34 @@ class Backtest:
     actual: FloatArray
     no_change: FloatArray
     last_year: FloatArray
-    first_month: int
-    month_log: FloatArray
-    hindsight: Outlook
+    index: PriceIndex
+    hindsight: SlideModel
+
+    def of_month(self, month: int | None) -> Backtest:
+        """Return only the origins in a calendar month (1 to 12), such as that of weaning; None is all of them.
+
+        Raises
+        ------
+        FitError
+            No forecast starts in that month.
+        """
+        if month is None:
+            return self
+        keep = np.array([o.month % MONTHS == month - 1 for o in self.origins])
+        if not keep.any():
+            raise FitError(
+                f"none of the {len(keep)} forecasts starts in month {month}",
+                where="--wean-month",
+                remedy="Choose a month with sales in the records.",
+            )
+        return replace(
+            self,
+            origins=tuple(o for o, kept in zip(self.origins, keep, strict=True) if kept),
+            **{name: getattr(self, name)[keep] for name in _PER_ORIGIN},
+        )
+
+
+_PER_ORIGIN = ("forecast", "sd", "actual", "no_change", "last_year")
 
 
 def month_day(month: int, day: int = 15) -> date:
@@ -133,9 +160,7 @@ def backtest(
         block = starts[first : first + CHOICE_MONTHS]
         tell(f"replaying {month_day(block[0]):%Y-%m} to {month_day(block[-1]):%Y-%m}")
         origins += _replay(lots, block)
-    return _judge(
-        tuple(origins), full.index.month_log, full.index.month_var, int(months[0]), full.outlook(), horizons
-    )
+    return _judge(tuple(origins), full, horizons)
 
 
 def _months_of(lots: Lots) -> set[int]:
@@ -154,27 +179,50 @@ def _replay(lots: Lots, block: list[int]) -> list[Origin]:
     return origins
 
 
-def _judge(
-    origins: tuple[Origin, ...],
-    month_log: FloatArray,
-    month_var: FloatArray,
-    first_month: int,
-    hindsight: Outlook,
-    horizons: int,
-) -> Backtest:
+def _judge(origins: tuple[Origin, ...], full: MarketFit, horizons: int) -> Backtest:
+    index = full.index
     n = len(origins)
     forecast, sd, actual, no_change, last_year = (np.full((n, horizons), np.nan) for _ in range(5))
     for row, origin in enumerate(origins):
         days = [month_day(origin.month + h) for h in range(1, horizons + 1)]
         forecast[row] = origin.outlook.log_index(days)
-        place = origin.month - first_month
+        place = origin.month - int(index.month[0])
         ahead = place + np.arange(1, horizons + 1)
-        here = ahead < len(month_log)
-        actual[row, here] = month_log[ahead[here]]
-        noise = np.where(here, np.nan_to_num(month_var[np.minimum(ahead, len(month_var) - 1)]), 0.0)
+        here = ahead < len(index.month_log)
+        actual[row, here] = index.month_log[ahead[here]]
+        noise = np.zeros(horizons)
+        noise[here] = np.nan_to_num(index.month_var[ahead[here]])
         sd[row] = np.sqrt(np.diag(origin.outlook.index_cov(days)) + noise)
-        no_change[row] = month_log[place]
+        no_change[row] = index.month_log[place]
         before = ahead - MONTHS
         seen = (before >= 0) & (before <= place)
-        last_year[row, seen] = month_log[before[seen]]
-    return Backtest(origins, forecast, sd, actual, no_change, last_year, first_month, month_log, hindsight)
+        last_year[row, seen] = index.month_log[before[seen]]
+    return Backtest(origins, forecast, sd, actual, no_change, last_year, index, full.model)
+
+
+def brought(
+    test: Backtest, sex: str, weight_lb: FloatArray, day: date, *, until_then: bool = False
+) -> FloatArray:
+    """Return what calves of the standard grade brought about a day [ln $/cwt], the shape of ``weight_lb``.
+
+    The mean of the three sales nearest the day (within 23 days; with ``until_then`` the last three up to it), at each
+    weight by the slide of all records at the level of that time. NaN where there was no sale.
+
+    Raises
+    ------
+    FitError
+        A sex that the records don't hold.
+    """
+    if sex not in test.hindsight.recipe.sexes:
+        known = ", ".join(test.hindsight.recipe.sexes)
+        raise FitError(f"the fit has no slide for sex {sex!r}", remedy=f"Use one of: {known}.")
+    at = (day - date(1970, 1, 1)).days
+    apart = test.index.sale_day - at
+    window = LEVEL_WINDOW_DAYS if until_then else LEVEL_WINDOW_DAYS // 2 + 1
+    near = np.flatnonzero((apart <= 0 if until_then else True) & (np.abs(apart) <= window))
+    if not len(near):
+        return np.full(np.shape(weight_lb), np.nan)
+    nearest = near[np.argsort(np.abs(apart[near]), kind="stable")[:LEVEL_SALES]]
+    level = float(test.index.sale_log[nearest].mean())
+    rows = test.hindsight.rows(sex, weight_lb, month=day.month, level=level - test.hindsight.level_mean)
+    return np.asarray(level + rows @ test.hindsight.coef)

@@ -1,0 +1,235 @@
+"""The money replay: what following the forecasts would have made, against simpler rules and against hindsight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from slidefit.errors import FitError
+from slidefit.market.backtest import Backtest, Origin, brought
+from slidefit.market.outlook import BEYOND_DATA_LB, DAYS_PER_MONTH
+
+FloatArray = NDArray[np.float64]
+
+MONTHS_KEPT = tuple(range(1, 10))
+NO_GAIN_HEAD = 1.0
+RULES = ("always_sell", "always_keep", "advice", "hindsight")
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """A plain way of keeping calves, for replaying the past.
+
+    Attributes
+    ----------
+    sex : str
+    start_lb : float [lb]
+    gain_lb_day : float [lb per day]
+    cost_head_day : float [$ per head and day]
+        Feed, health, interest and labor together.
+    death_loss_pct : float [percent of head started]
+        Over the whole time kept.
+    shrink_pct : float [percent of weight]
+        Taken at either sale.
+    """
+
+    sex: str = "steer"
+    start_lb: float = 500.0
+    gain_lb_day: float = 2.0
+    cost_head_day: float = 1.25
+    death_loss_pct: float = 1.0
+    shrink_pct: float = 3.0
+
+
+@dataclass(frozen=True)
+class Replay:
+    """What each rule made, per head started.
+
+    Attributes
+    ----------
+    keeping : Keeping
+    choices : DataFrame
+        A row for each past decision and months kept: ``decided`` (the day), ``months_kept``, ``expected_head`` and
+        ``actual_head`` [$ gained by keeping].
+    """
+
+    keeping: Keeping
+    choices: pd.DataFrame
+
+    def by_months(self) -> pd.DataFrame:
+        """Return what each rule made by months kept, mean $ per head: see `rules_table`."""
+        return rules_table(self.choices, "months_kept")
+
+    def by_year(self, months_kept: int) -> pd.DataFrame:
+        """Return what each rule made year by year (by the year decided in), for one number of months kept.
+
+        Raises
+        ------
+        FitError
+            That number of months was not replayed.
+        """
+        mine = self.choices[self.choices["months_kept"] == months_kept]
+        if mine.empty:
+            raise FitError(
+                f"keeping for {months_kept} months was not replayed",
+                where="--months-kept",
+                remedy=f"Use one of: {', '.join(map(str, sorted(set(self.choices['months_kept']))))}.",
+            )
+        return rules_table(mine.assign(year=mine["decided"].dt.year), "year")
+
+
+def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONTHS_KEPT) -> Replay:
+    """Replay every past decision to sell or to keep, with the outlook of its day and then with what came.
+
+        gain = (1 - d) pay W1 p1 - pay W0 p0 - cost x days,   W1 = W0 + gain x days
+
+    The advice keeps where the expected gain is above zero. Selling now is paid at the last three sales, keeping at
+    the three sales nearest the later day.
+
+    Parameters
+    ----------
+    test : Backtest
+        Of all months, or of one weaning month (`Backtest.of_month`).
+    months_kept : tuple of int
+
+    Raises
+    ------
+    FitError
+        A sex that was not seen, a weight beyond the records, or no decision whose outcome is known.
+
+    Notes
+    -----
+    Decisions a month apart share most of what came after them; a year's worth is nearer to one piece of evidence
+    than to twelve. In a market that only rose, always keeping looks wise whatever the rule.
+    """
+    rows = []
+    for origin in test.origins:
+        for months in months_kept:
+            row = _decision(test, origin, keeping, months)
+            if row is not None:
+                rows.append(row)
+    if not rows:
+        raise FitError(
+            f"no past decision on {keeping.start_lb:,.0f} lb {keeping.sex}s can be replayed with these records",
+            remedy="Check the weight, the gain and the months kept against the weights seen.",
+        )
+    return Replay(keeping, pd.DataFrame(rows))
+
+
+def _decision(test: Backtest, origin: Origin, keeping: Keeping, months: int) -> dict[str, object] | None:
+    now = origin.outlook.as_of
+    days = round(months * DAYS_PER_MONTH)
+    later = now + timedelta(days=days)
+    weights = np.array([keeping.start_lb, keeping.start_lb + keeping.gain_lb_day * days])
+    if keeping.sex not in origin.outlook.curves or not _within_support(test, keeping.sex, weights):
+        return None
+    outlook = origin.outlook
+    told = [
+        float(outlook.log_index([day])[0] + outlook.log_relative(keeping.sex, weight, day))
+        for day, weight in zip((now, later), weights, strict=True)
+    ]
+    came = [
+        float(brought(test, keeping.sex, weights[:1], now, until_then=True)[0]),
+        float(brought(test, keeping.sex, weights[1:], later)[0]),
+    ]
+    if not np.isfinite(came).all() or _beyond(test, later):
+        return None
+    return {
+        "decided": pd.Timestamp(now),
+        "months_kept": months,
+        "expected_head": gain_head(keeping, weights, np.exp(told), days),
+        "actual_head": gain_head(keeping, weights, np.exp(came), days),
+    }
+
+
+def _within_support(test: Backtest, sex: str, weights: FloatArray) -> bool:
+    seen = test.hindsight.support[sex]
+    return bool(
+        weights.min() >= seen.low_lb - BEYOND_DATA_LB and weights.max() <= seen.high_lb + BEYOND_DATA_LB
+    )
+
+
+def _beyond(test: Backtest, day: date) -> bool:
+    return (day - date(1970, 1, 1)).days > int(test.index.sale_day[-1])
+
+
+def gain_head(keeping: Keeping, weights_lb: FloatArray, prices_cwt: FloatArray, days: int) -> float:
+    """Return the gain from keeping [$ per head started], given weight and price at either end.
+
+    >>> plain = Keeping(start_lb=500.0, cost_head_day=1.0, death_loss_pct=0.0, shrink_pct=0.0)
+    >>> gain_head(plain, np.array([500.0, 600.0]), np.array([140.0, 126.0]), 50)
+    6.0
+    """
+    pay = 1.0 - keeping.shrink_pct / 100.0
+    alive = 1.0 - keeping.death_loss_pct / 100.0
+    check_now, check_later = pay * weights_lb * prices_cwt / 100.0
+    return float(alive * check_later - check_now - keeping.cost_head_day * days)
+
+
+def rules_table(choices: pd.DataFrame, by: str) -> pd.DataFrame:
+    """Return what each rule made, mean $ per head against selling at once.
+
+    Returns
+    -------
+    DataFrame
+        ``by``; ``decisions``; ``kept`` (how often the advice kept); ``always_sell`` (zero by construction),
+        ``always_keep``, ``advice``, ``hindsight``; ``right`` (share of decisions in which the advice was right).
+    """
+    kept = choices["expected_head"] > 0
+    actual = choices["actual_head"]
+    frame = pd.DataFrame(
+        {
+            by: choices[by],
+            "decisions": 1,
+            "kept": kept.astype(int),
+            "always_sell": 0.0,
+            "always_keep": actual,
+            "advice": actual.where(kept, 0.0),
+            "hindsight": actual.clip(lower=0.0),
+            "right": (kept == (actual > 0)).astype(float),
+        }
+    )
+    how = {"decisions": "sum", "kept": "sum"} | dict.fromkeys((*RULES, "right"), "mean")
+    return frame.groupby(by, sort=True).agg(how).reset_index()
+
+
+def replay_notes(result: Replay) -> tuple[str, ...]:
+    """Return what the replay says in words; if the advice would not have paid, that first."""
+    table = result.by_months()
+    notes = []
+    paid = table[table["advice"] > table[["always_sell", "always_keep"]].max(axis=1) + NO_GAIN_HEAD]
+    if paid.empty:
+        notes.append(
+            "following the advice would not have paid: at no number of months did it make more than the better of "
+            "always selling and always keeping"
+        )
+    else:
+        gain = (paid["advice"] - paid[["always_sell", "always_keep"]].max(axis=1)).max()
+        months = ", ".join(str(m) for m in paid["months_kept"])
+        notes.append(
+            f"following the advice made more than both always selling and always keeping at {months} months kept, "
+            f"by ${gain:,.0f} a head at most"
+        )
+    behind = table[table["advice"] < table["always_keep"] - NO_GAIN_HEAD]
+    if len(behind):
+        worst = (behind["always_keep"] - behind["advice"]).max()
+        notes.append(
+            f"it made less than always keeping at {', '.join(map(str, behind['months_kept']))} months kept, by up to "
+            f"${worst:,.0f} a head"
+        )
+    lost = table[table["advice"] < 0]
+    if len(lost):
+        notes.append(
+            f"it lost against selling at once at {', '.join(map(str, lost['months_kept']))} months kept"
+        )
+    if (table["always_keep"] > 0).all():
+        notes.append("always keeping paid at every number of months: a rising market, which proves no rule")
+    elif (table["always_keep"] < 0).all():
+        notes.append("always keeping lost at every number of months: a market or a cost that favored selling")
+    years = result.choices["decided"].dt.year.nunique()
+    notes.append(f"{years} years of decisions: next year is one more draw, not the mean of these")
+    return tuple(notes)
