@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import calendar
 from collections import defaultdict
-from collections.abc import Iterator
 from datetime import date, timedelta
+from functools import lru_cache
 
 from slidefit.decision.building import Candidate, GroupCase, other_costs
 from slidefit.decision.growing import Program
@@ -118,18 +118,21 @@ def keep_lines(candidate: Candidate, selling: Selling, plain: Money) -> tuple[Bu
     return tuple(lines)
 
 
-def days_by_month(first: date, days: int) -> Iterator[tuple[str, int]]:
-    """Yield the calendar months that a run of days touches, with the days in each.
+@lru_cache(maxsize=4096)
+def days_by_month(first: date, days: int) -> tuple[tuple[str, int], ...]:
+    """Return the calendar months that a run of days touches, with the days in each.
 
-    >>> list(days_by_month(date(2026, 10, 30), 5))
-    [('2026-10', 2), ('2026-11', 3)]
+    >>> days_by_month(date(2026, 10, 30), 5)
+    (('2026-10', 2), ('2026-11', 3))
     """
+    out = []
     day = first
     while days > 0:
         inside = min(days, calendar.monthrange(day.year, day.month)[1] - day.day + 1)
-        yield f"{day:%Y-%m}", inside
+        out.append((f"{day:%Y-%m}", inside))
         day += timedelta(days=inside)
         days -= inside
+    return tuple(out)
 
 
 def cash_needs(candidate: Candidate, weaning: date) -> tuple[CashNeed, ...]:

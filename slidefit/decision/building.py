@@ -60,7 +60,8 @@ class GroupCase:
     def net_at(self, price_cwt: Number) -> Number:
         """Return the net of selling at weaning at any price [$ per head]."""
         terms = self.start_terms
-        return terms.net(self.group.mean_weight_lb, price_cwt, self.start_mix, terms.pay_factor)
+        weight = self.group.mean_weight_lb
+        return terms.net(weight, terms.check(weight, price_cwt, self.start_mix))
 
 
 @dataclass(frozen=True)

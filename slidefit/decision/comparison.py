@@ -100,6 +100,8 @@ def keep_option(
     forage = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
     gains = as_draws(drawn.gain, plan.risk.draws)
     ordered = np.sort(gains)
+    mean = float(gains.mean())
+    spread = max(0.0, float(gains @ gains) / len(gains) - mean**2) ** 0.5
     prices = np.sort(as_draws(drawn.price_cwt, plan.risk.draws))
     gain, price = float(plain.gain), float(plain.price_cwt)
     start_pay = option.start_lb * option.start_terms.pay_factor * option.start_mix
@@ -128,9 +130,9 @@ def keep_option(
         p10=percentile(ordered, 0.1),
         p50=percentile(ordered, 0.5),
         p90=percentile(ordered, 0.9),
-        mean=float(gains.mean()),
+        mean=mean,
         worst5_mean=float(ordered[: max(1, round(WORST_SHARE * len(ordered)))].mean()),
-        draw_error=float(gains.std() / np.sqrt(len(gains))),
+        draw_error=spread / len(gains) ** 0.5,
         breakevens=(*closed_breakevens(option, plain, forage[0] if forage else None), days),
         lines=keep_lines(candidate, plan.selling, plain),
         cash=cash_needs(candidate, case.weaning),
@@ -158,13 +160,13 @@ def day_breakevens(
 
     for program in {each.program.name: each.program for each in candidates}.values():
         gain_after(program, wait_days(program, case.weaning) + 1)
-    at = {name: sorted(days for each, days in known if each == name) for name, _ in known}
-    out = []
-    for each in candidates:
-        program = each.program
-        points = [DayPoint(days, gain_after(program, days)) for days in at[program.name]]
-        out.append(days_even(points, each.option.days, partial(gain_after, program)))
-    return out
+    points: dict[str, list[DayPoint]] = {}
+    for (name, days), gain in sorted(known.items()):
+        points.setdefault(name, []).append(DayPoint(days, gain))
+    return [
+        days_even(points[each.program.name], each.option.days, partial(gain_after, each.program))
+        for each in candidates
+    ]
 
 
 def answer_group(

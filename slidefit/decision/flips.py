@@ -306,6 +306,25 @@ def grid_gains(flip: FlipCase, x: str, y: str, x_values: FloatArray, y_values: F
     return np.broadcast_to(flip.gain({x: wide, y: tall}), wide.shape)
 
 
+def grid_inputs(text: str) -> tuple[str, str]:
+    """Return the two inputs of a grid from words such as ``gain,feed_cost``.
+
+    Raises
+    ------
+    SlidefitError
+        Not two different inputs, or one that is not known.
+    """
+    names = [name.strip() for name in text.split(",")]
+    if len(names) != 2 or names[0] == names[1]:
+        raise SlidefitError(
+            f"{text!r} is not two inputs", where="--grid", remedy=f"Name two of: {', '.join(INPUTS)}."
+        )
+    for name in names:
+        if name not in INPUTS:
+            raise nearest_name(name, INPUTS, "input")
+    return names[0], names[1]
+
+
 def flip_grid(
     outlook: Outlook,
     plan: Plan,

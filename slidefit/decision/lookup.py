@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
 from slidefit.errors import SlidefitError
@@ -17,6 +18,7 @@ class MonthRow:
     Attributes
     ----------
     group, program, sale_month : str
+    sale_date : date
     days : int
     weight_lb, price_cwt : float
     gain_per_head, gain_herd, p10, p50, p90 : float [$]
@@ -28,6 +30,7 @@ class MonthRow:
     group: str
     program: str
     sale_month: str
+    sale_date: date
     days: int
     weight_lb: float
     price_cwt: float
@@ -91,6 +94,33 @@ def find_option(
     return max(fitting, key=lambda option: option.gain_herd)
 
 
+def narrowed(
+    comparison: Comparison,
+    group: str | None = None,
+    program: str | None = None,
+    sale_month: str | None = None,
+) -> Comparison:
+    """Return the comparison with only the groups and keep options asked for; the best choices stay the whole's.
+
+    Raises
+    ------
+    SlidefitError
+        No option fits.
+    """
+    if group is None and program is None and sale_month is None:
+        return comparison
+    shown = []
+    for result in comparison.groups if group is None else (find_group(comparison, group),):
+        find_option(comparison, result.group, program, sale_month)
+        keep = (
+            option
+            for option in result.keep
+            if program in (None, option.program) and sale_month in (None, option.sale_month)
+        )
+        shown.append(replace(result, keep=tuple(keep)))
+    return replace(comparison, groups=tuple(shown))
+
+
 def months_of(comparison: Comparison) -> tuple[MonthRow, ...]:
     """Return, for every group and sale date, the program that brings the herd most, in order of date."""
     rows = []
@@ -111,6 +141,7 @@ def month_row(group: str, option: KeepOption, is_best: bool) -> MonthRow:
         group=group,
         program=option.program,
         sale_month=option.sale_month,
+        sale_date=option.sale_date,
         days=option.days,
         weight_lb=option.weight_lb,
         price_cwt=option.price_cwt,

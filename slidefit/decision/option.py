@@ -38,10 +38,14 @@ class SaleTerms:
     fixed_head: float
     freight_lb: float
 
-    def net(self, weight_lb: Number, price_cwt: Number, mix: float, pay_factor: Number) -> Number:
-        """Return the check less the selling costs [$ per head]."""
-        check = weight_lb * pay_factor * price_cwt * (mix / 100.0)
-        return check * (1.0 - self.share) - self.fixed_head - self.freight_lb * weight_lb
+    def check(self, weight_lb: Number, price_cwt: Number, mix: float, shrink_add: Number = 0.0) -> Number:
+        """Return the check before selling costs: weight x pay factor x price x mix / 100 [$ per head]."""
+        return weight_lb * price_cwt * (self.pay_factor * (1.0 - shrink_add) * mix / 100.0)
+
+    def net(self, weight_lb: Number, check: Number) -> Number:
+        """Return a check less the selling costs [$ per head]."""
+        freight = self.freight_lb * weight_lb if self.freight_lb else 0.0
+        return check * (1.0 - self.share) - (self.fixed_head + freight)
 
 
 @dataclass(frozen=True)
@@ -198,11 +202,13 @@ def money_of(option: Option, levers: Levers) -> Money:
     weight = option.start_lb + option.gain_lb + shift * option.days
     pay_factor = option.sale_terms.pay_factor * (1.0 - levers.shrink_add)
     price = sale_price(option, weight, levers, pay_factor)
-    check = weight * pay_factor * price * (option.sale_mix / 100.0)
-    sold = option.sale_terms.net(weight, price, option.sale_mix, pay_factor)
+    check = option.sale_terms.check(weight, price, option.sale_mix, levers.shrink_add)
+    sold = option.sale_terms.net(weight, check)
     deaths = option.death_share if levers.death_share is None else levers.death_share
     now = option.net_now if levers.net_now is None else levers.net_now
-    pasture = (option.pasture_head + shift * option.pasture_slope) / levers.forage_ratio
+    pasture: Number = 0.0
+    if option.pasture_head:
+        pasture = (option.pasture_head + shift * option.pasture_slope) / levers.forage_ratio
     feed = (option.feed_head + pasture) * levers.feed_ratio
     cash = feed + option.other_head + levers.cost_add_head_day * option.days
     if option.floor is not None:

@@ -186,6 +186,10 @@ class Plan(PlanTable):
         """Return the programs open to a group, in the order of the plan."""
         return tuple(p for p in self.programs if group.programs is None or p.name in group.programs)
 
+    def weekly(self) -> Plan:
+        """Return the plan with a sale every week of its months instead of one a month."""
+        return self.model_copy(update={"dates": self.dates.model_copy(update={"every_week": True})})
+
     def weaning_of(self, group: Group) -> date:
         """Return the day that a group is weaned."""
         return group.weaning or self.dates.weaning

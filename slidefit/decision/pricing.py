@@ -43,6 +43,11 @@ class PriceLine:
         even = len(steps) > 0 and bool(np.all(np.abs(steps - steps[0]) < 1e-9 * steps[0]))
         return float(steps[0]) if even else None
 
+    @cached_property
+    def rises(self) -> tuple[FloatArray, FloatArray]:
+        """The change of log price and of the slide's run from each weight to the next."""
+        return np.diff(self.log_cwt), np.diff(self.slide_run)
+
     def read(self, weight_lb: float | FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the log price and the slide's run at weights, linearly, held at the ends.
 
@@ -57,8 +62,8 @@ class PriceLine:
         np.minimum(place, last, out=place)
         below = np.minimum(place.astype(np.intp), last - 1)
         place -= below
-        log_cwt = self.log_cwt[below] + place * np.diff(self.log_cwt)[below]
-        return log_cwt, self.slide_run[below] + place * np.diff(self.slide_run)[below]
+        of_price, of_run = self.rises
+        return self.log_cwt[below] + place * of_price[below], self.slide_run[below] + place * of_run[below]
 
     def price_cwt(self, weight_lb: float) -> float:
         """Return the median price at a weight [$/cwt]."""
