@@ -58,8 +58,8 @@ class OutputError(SlidefitError):
     """A result can't be written where it was asked for."""
 
 
-class PlanError(SlidefitError):
-    """A plan is at fault; every problem found is told at once.
+class DocumentError(SlidefitError):
+    """A document written by hand is at fault; every problem found is told at once.
 
     Parameters
     ----------
@@ -70,3 +70,11 @@ class PlanError(SlidefitError):
     def __init__(self, problems: Sequence[SlidefitError]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(p.text() for p in self.problems))
+
+
+class PlanError(DocumentError):
+    """A plan is at fault."""
+
+
+class RegionError(DocumentError):
+    """A region's default file is at fault."""

@@ -8,9 +8,13 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
-ORDER = ("errors", "output", "records", "market", "regions", "decision", "show", "cli", "web")
+ORDER = (
+    *("errors", "output", "toml_lines", "toml_faults", "toml_text"),
+    *("records", "market", "regions", "decision", "show", "cli", "web"),
+)
 FORBIDDEN = {
     ("market", "records"),
+    ("regions", "records"),
     ("decision", "records"),
     ("decision", "show"),
     ("cli", "web"),

@@ -13,9 +13,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, field_validator
 from pydantic.fields import FieldInfo
 
-Where = tuple[str | int, ...]
-Problem = tuple[Where, str, str]
-"""Where (keys and positions), what is wrong, and the remedy."""
+from slidefit.toml_faults import Problem as Problem
+from slidefit.toml_lines import Where as Where
 
 
 def check_month(value: Any) -> Any:

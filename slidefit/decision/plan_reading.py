@@ -17,8 +17,9 @@ from slidefit.decision.fields import FieldCard, PlanTable, Problem, Where, card_
 from slidefit.decision.growing import Program
 from slidefit.decision.plan import Dates, Group, Money, Plan, Risk
 from slidefit.decision.selling_terms import Selling
-from slidefit.decision.toml_lines import key_lines, line_of
 from slidefit.errors import PlanError, SlidefitError
+from slidefit.toml_faults import fault_row, placed, suggest_key, syntax_fault, toml_text
+from slidefit.toml_lines import key_lines
 
 SECTIONS: dict[str, type[PlanTable]] = {
     "dates": Dates,
@@ -29,7 +30,6 @@ SECTIONS: dict[str, type[PlanTable]] = {
     "risk": Risk,
 }
 LISTS = ("groups", "programs")
-AT = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
 BARE_MONTH = re.compile(r"=\s*\[?\s*\d{4}-\d{2}\s*(?:[,\]#]|$)")
 
 
@@ -52,26 +52,6 @@ def table_at(where: Where) -> type[PlanTable]:
         if isinstance(key, str) and key in table.model_fields:
             table = table_class(table.model_fields[key].annotation) or table
     return table
-
-
-def key_text(where: Where) -> str:
-    """Return a key as a person would write it.
-
-    >>> key_text(("programs", 1, "ration", 0, "lb_day"))
-    'programs[2].ration[1].lb_day'
-    """
-    out = ""
-    for key in where:
-        out += f"[{key + 1}]" if isinstance(key, int) else f".{key}" if out else key
-    return out
-
-
-def suggest_key(key: str, table: type[PlanTable]) -> str:
-    """Return the remedy for an unknown key: the nearest known one, or all of them."""
-    known = list(table.model_fields)
-    near = [name for name in known if name.startswith(f"{key}_") or key.startswith(f"{name}_")]
-    near = near or difflib.get_close_matches(key, known, n=1, cutoff=0.6)
-    return f"Did you mean {near[0]}?" if near else f"Known here: {', '.join(known)}."
 
 
 def limits_text(card: FieldCard) -> str:
@@ -105,7 +85,7 @@ def problem_of(error: Any) -> Problem:
     key = next((part for part in reversed(where) if isinstance(part, str)), "")
     kind, value = error["type"], error["input"]
     if kind == "extra_forbidden":
-        return where, "is not a field of the plan", suggest_key(key, table)
+        return where, "is not a field of the plan", suggest_key(key, list(table.model_fields))
     card = card_of(key, table.model_fields[key]) if key in table.model_fields else None
     if kind == "missing":
         unit = f" [{card.unit}]" if card and card.unit else ""
@@ -204,28 +184,9 @@ def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] 
         problems += [problem_of(error) for error in fault.errors(include_url=False)]
     problems += cross_problems(raw)
     if problems:
-        told = []
-        for where, what, remedy in problems:
-            line = line_of(where, lines or {})
-            place = f"{name}, line {line}, {key_text(where)}" if line else f"{name}, {key_text(where)}"
-            told.append((line or 0, SlidefitError(what, where=place, remedy=remedy)))
-        raise PlanError([fault for _, fault in sorted(told, key=lambda each: each[0])])
+        raise PlanError(placed(problems, name, lines or {}))
     assert plan is not None
     return plan
-
-
-def syntax_fault(fault: tomllib.TOMLDecodeError, text: str, name: str) -> PlanError:
-    """Return a plain word on a text that is not TOML."""
-    found = AT.search(str(fault))
-    rows = text.splitlines()
-    number = int(found.group(1)) if found and found.group(1) else max(len(rows), 1)
-    row = rows[number - 1] if number <= len(rows) else ""
-    if BARE_MONTH.search(row):
-        remedy = 'Put months in quotes, such as "2026-11".'
-    else:
-        remedy = "Check quotes, brackets, commas and the = sign on that line."
-    what = f"can't be read: {AT.sub('', str(fault))}: {row.strip()!r}"
-    return PlanError([SlidefitError(what, where=f"{name}, line {number}", remedy=remedy)])
 
 
 def parse_plan(text: str, name: str = "plan") -> Plan:
@@ -239,7 +200,8 @@ def parse_plan(text: str, name: str = "plan") -> Plan:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
-        raise syntax_fault(fault, text, name) from None
+        hint = 'Put months in quotes, such as "2026-11".' if BARE_MONTH.search(fault_row(fault, text)) else ""
+        raise PlanError([syntax_fault(fault, text, name, hint)]) from None
     return build_plan(raw, name, key_lines(text))
 
 
@@ -253,15 +215,7 @@ def read_plan(path: str | Path) -> Plan:
     """
     file = Path(path)
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        fault = SlidefitError(
-            "there is no such file", where=str(path), remedy="Check the name and the folder."
-        )
-        raise PlanError([fault]) from None
-    except (OSError, UnicodeDecodeError) as trouble:
-        fault = SlidefitError(
-            f"can't be read as text ({trouble})", where=str(path), remedy="Give a TOML file."
-        )
+        text = toml_text(file)
+    except SlidefitError as fault:
         raise PlanError([fault]) from None
     return parse_plan(text, file.name)

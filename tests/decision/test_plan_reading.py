@@ -5,10 +5,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import PASTURE, raw_plan
 
-from slidefit.decision.plan_reading import build_plan, key_text, parse_plan, read_plan
+from slidefit.decision.plan_reading import build_plan, parse_plan, read_plan
 from slidefit.decision.plan_writing import write_plan
-from slidefit.decision.toml_lines import key_lines, line_of
 from slidefit.errors import PlanError
+from slidefit.toml_faults import key_text
+from slidefit.toml_lines import key_lines, line_of
 
 DEMO = Path(__file__).parents[2] / "data_demo" / "plan.toml"
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
-from slidefit.decision.fields import Where
+Where = tuple[str | int, ...]
+"""Keys and positions that lead to a value."""
 
 HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
 ASSIGNMENT = re.compile(
@@ -79,7 +81,7 @@ def key_lines(text: str) -> dict[Where, int]:
     return lines
 
 
-def line_of(where: Where, lines: dict[Where, int]) -> int | None:
+def line_of(where: Where, lines: Mapping[Where, int]) -> int | None:
     """Return the line of a key, or of the nearest table around it."""
     for size in range(len(where), 0, -1):
         if where[:size] in lines:
