@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +18,7 @@ LOCK_SECONDS = 20.0
 LOCK_PAUSE_SECONDS = 0.2
 MEMORY_LIMIT = "1500MB"
 _DISK_FAULTS = (duckdb.OperationalError, duckdb.InternalError, duckdb.FatalException)
+_LOCKED = re.compile(r"\block\b|used by another process|different configuration", re.IGNORECASE)
 _TYPES = {"date": "DATE", "text": "VARCHAR NOT NULL", "number": "DOUBLE", "whole": "BIGINT NOT NULL"}
 _SALES = ", ".join(f"{column.name} {_TYPES[column.kind]}" for column in RECORD_COLUMNS)
 _CREATE = (
@@ -80,12 +82,7 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
                 config={"memory_limit": MEMORY_LIMIT, "autoinstall_known_extensions": "false"},
             )
         except duckdb.Error as fault:
-            message = str(fault).lower()
-            locked = (
-                "lock" in message
-                or "being used by another process" in message
-                or "different configuration" in message
-            )
+            locked = _LOCKED.search(str(fault)) is not None
             if not locked:
                 raise BookError(
                     f"can't be opened as a sale book ({_first_line(fault)})",

@@ -15,6 +15,8 @@ ROUGH_SEX = {"steer": 0.0, "mixed": -0.04, "heifer": -0.08, "bull": -0.10}
 ROUGH_WEIGHTS_CWT = (2.0, 10.0)
 FEWEST_NEIGHBOURS = 4
 FEWEST_IN_FILE = 3
+MOST_YEARS_TOGETHER = 2
+WHOLE_FILE = 3  # place of the whole file among the neighbourhoods
 TOO_HIGH = float(np.log(2.0))
 TOO_LOW = float(np.log(1.0 / 3.0))
 TOO_LOW_FOR_LOW_GRADES = float(np.log(1.0 / 15.0))
@@ -77,7 +79,7 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
         frame["currency"].astype("category").cat.codes,
     )
     money = currency.to_numpy().astype(np.int64)
-    keys = (
+    keys: tuple[IntArray, ...] = (
         (days.astype(np.int64) * 100_000 + market.to_numpy()) * 100 + money,
         days.astype("datetime64[M]").astype(np.int64) * 100 + money,
         days.astype("datetime64[Y]").astype(np.int64) * 100 + money,
@@ -85,10 +87,12 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
     )
     gap = np.zeros(len(frame))
     open_rows = np.ones(len(frame), dtype=bool)
+    if np.ptp(days.astype("datetime64[Y]").astype(np.int64)) > MOST_YEARS_TOGETHER:
+        keys = keys[:-1]
     for place, key in enumerate(keys):
         if not open_rows.any():
             break
-        fewest = FEWEST_NEIGHBOURS if place < len(keys) - 1 else FEWEST_IN_FILE
+        fewest = FEWEST_NEIGHBOURS if place < WHOLE_FILE else FEWEST_IN_FILE
         middle, count = _middles(key, level)
         ready = open_rows & (count >= fewest)
         gap[ready] = level[ready] - middle[ready]

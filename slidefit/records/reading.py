@@ -263,7 +263,8 @@ def _take(
     if len(tidy) > 1:
         frame = _recategorised(frame, [item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
-    _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
+    if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
+        _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
     reading.seen += len(frame)
     reading.spool.put(frame[reason == 0].reset_index(drop=True) if reason.any() else frame)
     start = 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +32,7 @@ LABEL_FIELDS = (
     "summary",
     "weight_range",
 )
+_INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
 MOST_LABELS = 20_000
 
 
@@ -183,7 +185,9 @@ def row_markets(table: Table, meaning: Meaning, market: str) -> Coded:
     column = column_at(table, meaning.assignment, "market")
     if column is None:
         return Coded.constant(market or stand_in, len(table.rows))
-    return column.mapped(lambda text: stand_in if is_missing(text) else " ".join(text.split()))
+    return column.mapped(
+        lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
+    )
 
 
 def row_preliminary(table: Table, meaning: Meaning) -> BoolArray:
