@@ -9,7 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
-    *("errors", "output", "toml_lines", "toml_faults", "toml_text"),
+    *("errors", "output", "toml_lines", "toml_faults", "toml_text", "toml_tables"),
     *("records", "market", "regions", "decision", "show", "cli", "web"),
 )
 FORBIDDEN = {

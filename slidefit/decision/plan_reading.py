@@ -5,21 +5,20 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-import types
-import typing
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from slidefit.decision.fields import FieldCard, PlanTable, Problem, Where, card_of
+from slidefit.decision.fields import PlanTable, Problem, Where
 from slidefit.decision.growing import Program
 from slidefit.decision.plan import Dates, Group, Money, Plan, Risk
 from slidefit.decision.selling_terms import Selling
 from slidefit.errors import PlanError, SlidefitError
-from slidefit.toml_faults import fault_row, placed, suggest_key, syntax_fault, toml_text
+from slidefit.toml_faults import fault_row, placed, syntax_fault, toml_text
 from slidefit.toml_lines import key_lines
+from slidefit.toml_tables import problem_of
 
 SECTIONS: dict[str, type[PlanTable]] = {
     "dates": Dates,
@@ -31,75 +30,6 @@ SECTIONS: dict[str, type[PlanTable]] = {
 }
 LISTS = ("groups", "programs")
 BARE_MONTH = re.compile(r"=\s*\[?\s*\d{4}-\d{2}\s*(?:[,\]#]|$)")
-
-
-def table_class(annotation: Any) -> type[PlanTable] | None:
-    """Return the table inside an annotation such as ``tuple[Feed, ...]`` or ``Pasture | None``."""
-    if isinstance(annotation, type) and issubclass(annotation, PlanTable):
-        return annotation
-    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (tuple, typing.Union):
-        for part in typing.get_args(annotation):
-            found = table_class(part)
-            if found is not None:
-                return found
-    return None
-
-
-def table_at(where: Where) -> type[PlanTable]:
-    """Return the class of the table that holds the last key of ``where``."""
-    table: type[PlanTable] = Plan
-    for key in where[:-1]:
-        if isinstance(key, str) and key in table.model_fields:
-            table = table_class(table.model_fields[key].annotation) or table
-    return table
-
-
-def limits_text(card: FieldCard) -> str:
-    """Return the limits of a field in words, such as ``150 to 1,400 lb``."""
-    unit = f" {card.unit}" if card.unit else ""
-    if card.low is not None and card.high is not None:
-        return f"{card.low:,g} to {card.high:,g}{unit}"
-    return f"{card.low:,g} or more{unit}" if card.low is not None else f"at most {card.high:,g}{unit}"
-
-
-def unit_hint(value: Any, card: FieldCard) -> str:
-    """Return what a number out of its limits may have been meant as; empty when nothing fits."""
-    if not isinstance(value, (int, float)) or card.low is None or card.high is None:
-        return ""
-    if value < 0 <= card.low:
-        return "It can't be negative."
-    fits = card.low <= value * 100 <= card.high
-    if fits and card.unit == "lb":
-        return f"Give pounds, not hundredweight: {value:g} cwt is {value * 100:g} lb."
-    if fits and card.unit == "$/cwt":
-        return f"Give dollars per hundredweight: ${value:g} a pound is {value * 100:g}."
-    if card.unit == "$/cwt" and value > card.high:
-        return "Give dollars per hundredweight, not dollars per head or cents."
-    return ""
-
-
-def problem_of(error: Any) -> Problem:
-    """Return one fault found by the field checks, in the user's words."""
-    where: Where = tuple(error["loc"])
-    table = table_at(where)
-    key = next((part for part in reversed(where) if isinstance(part, str)), "")
-    kind, value = error["type"], error["input"]
-    if kind == "extra_forbidden":
-        return where, "is not a field of the plan", suggest_key(key, list(table.model_fields))
-    card = card_of(key, table.model_fields[key]) if key in table.model_fields else None
-    if kind == "missing":
-        unit = f" [{card.unit}]" if card and card.unit else ""
-        meaning = card.meaning if card else ""
-        return where, "is missing", f"Add {key}{unit}: {meaning}"
-    if kind in ("greater_than_equal", "less_than_equal") and card is not None:
-        return where, f"is {value!r}; it must be {limits_text(card)}", unit_hint(value, card)
-    if kind == "literal_error":
-        return where, f"is {value!r}", f"Use one of: {error['ctx']['expected']}."
-    if kind == "value_error":
-        return where, str(error["ctx"]["error"]), ""
-    said = error["msg"][:1].lower() + error["msg"][1:]
-    unit = f" Unit: {card.unit}." if card and card.unit else ""
-    return where, f"is {value!r}; {said}", unit.strip()
 
 
 def cross_problems(raw: dict[str, Any]) -> Iterator[Problem]:
@@ -181,7 +111,7 @@ def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] 
     try:
         plan = Plan.model_validate(raw)
     except ValidationError as fault:
-        problems += [problem_of(error) for error in fault.errors(include_url=False)]
+        problems += [problem_of(error, Plan, "plan") for error in fault.errors(include_url=False)]
     problems += cross_problems(raw)
     if problems:
         raise PlanError(placed(problems, name, lines or {}))

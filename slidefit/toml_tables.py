@@ -1,0 +1,186 @@
+"""The tables of a hand-written file: each field declared once, with unit, meaning, default and limits.
+
+The checks, the hints, the pages of documentation and any form are made from these declarations.
+"""
+
+from __future__ import annotations
+
+import types
+import typing
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic.fields import FieldInfo
+
+from slidefit.toml_faults import Problem, suggest_key
+from slidefit.toml_lines import Where
+
+
+class TomlTable(BaseModel):
+    """A table of a hand-written file: unknown keys and numbers that are not finite are refused; it never changes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @field_validator("*", mode="after")
+    @classmethod
+    def refuse_fractions(cls, value: Any, info: ValidationInfo) -> Any:
+        """Refuse a number that is only plausible as a fraction of what was asked for."""
+        smallest = card_of(info.field_name or "", cls.model_fields[info.field_name or ""]).smallest
+        if smallest is not None and isinstance(value, float) and 0.0 < value < smallest:
+            raise ValueError(
+                f"is {value:g}; percentages are in percent, so {value * 100:g} percent is {value * 100:g}"
+            )
+        return value
+
+    def problems(self) -> Iterator[Problem]:
+        """Yield what is wrong between fields that are each right by themselves."""
+        yield from ()
+
+
+def entry(
+    default: Any = ...,
+    *,
+    unit: str = "",
+    meaning: str,
+    low: float | None = None,
+    high: float | None = None,
+    smallest: float | None = None,
+    source: str = "",
+) -> Any:
+    """Declare a field of a table.
+
+    Parameters
+    ----------
+    default
+        Taken when the field is missing; leave it out for a field that must be given.
+    unit, meaning : str
+    low, high : float, optional
+        Limits, both allowed.
+    smallest : float, optional
+        Values above zero and below this are refused: as a rule a fraction given for a percentage.
+    source : str
+        Where the default comes from.
+    """
+    extra: dict[str, Any] = {"unit": unit, "source": source}
+    if smallest is not None:
+        extra["smallest"] = smallest
+    limits: dict[str, Any] = {name: value for name, value in (("ge", low), ("le", high)) if value is not None}
+    return Field(default, description=meaning, json_schema_extra=extra, **limits)
+
+
+@dataclass(frozen=True)
+class FieldCard:
+    """A declared field as its readers see it."""
+
+    name: str
+    unit: str
+    meaning: str
+    required: bool
+    default: Any
+    low: float | None
+    high: float | None
+    smallest: float | None
+    source: str
+
+
+def limit_of(info: FieldInfo, name: str) -> float | None:
+    """Return the ``ge`` or ``le`` limit of a field, or None."""
+    for rule in info.metadata:
+        found = getattr(rule, name, None)
+        if found is not None:
+            return float(found)
+    return None
+
+
+def card_of(name: str, info: FieldInfo) -> FieldCard:
+    """Return the card of one field."""
+    extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
+    smallest = extra.get("smallest")
+    return FieldCard(
+        name=name,
+        unit=str(extra.get("unit", "")),
+        meaning=info.description or "",
+        required=info.is_required(),
+        default=None if info.is_required() else info.default,
+        low=limit_of(info, "ge"),
+        high=limit_of(info, "le"),
+        smallest=float(smallest) if isinstance(smallest, (int, float)) else None,
+        source=str(extra.get("source", "")),
+    )
+
+
+def cards(table: type[TomlTable]) -> Iterator[FieldCard]:
+    """Yield the card of every field of a table, in the order of their declaration."""
+    for name, info in table.model_fields.items():
+        yield card_of(name, info)
+
+
+def table_class(annotation: Any) -> type[TomlTable] | None:
+    """Return the table inside an annotation such as ``tuple[Feed, ...]`` or ``Pasture | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, TomlTable):
+        return annotation
+    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (tuple, typing.Union):
+        for part in typing.get_args(annotation):
+            found = table_class(part)
+            if found is not None:
+                return found
+    return None
+
+
+def table_at(where: Where, root: type[TomlTable]) -> type[TomlTable]:
+    """Return the class of the table that holds the last key of ``where``; ``root`` is that of the whole file."""
+    table = root
+    for key in where[:-1]:
+        if isinstance(key, str) and key in table.model_fields:
+            table = table_class(table.model_fields[key].annotation) or table
+    return table
+
+
+def limits_text(card: FieldCard) -> str:
+    """Return the limits of a field in words, such as ``150 to 1,400 lb``."""
+    unit = f" {card.unit}" if card.unit else ""
+    if card.low is not None and card.high is not None:
+        return f"{card.low:,g} to {card.high:,g}{unit}"
+    return f"{card.low:,g} or more{unit}" if card.low is not None else f"at most {card.high:,g}{unit}"
+
+
+def unit_hint(value: Any, card: FieldCard) -> str:
+    """Return what a number out of its limits may have been meant as; empty when nothing fits."""
+    if not isinstance(value, (int, float)) or card.low is None or card.high is None:
+        return ""
+    if value < 0 <= card.low:
+        return "It can't be negative."
+    fits = card.low <= value * 100 <= card.high
+    if fits and card.unit == "lb":
+        return f"Give pounds, not hundredweight: {value:g} cwt is {value * 100:g} lb."
+    if fits and card.unit == "$/cwt":
+        return f"Give dollars per hundredweight: ${value:g} a pound is {value * 100:g}."
+    if card.unit == "$/cwt" and value > card.high:
+        return "Give dollars per hundredweight, not dollars per head or cents."
+    return ""
+
+
+def problem_of(error: Any, root: type[TomlTable], kind_of_file: str) -> Problem:
+    """Return one fault found by the field checks, in the user's words; ``kind_of_file`` such as ``plan``."""
+    where: Where = tuple(error["loc"])
+    table = table_at(where, root)
+    key = next((part for part in reversed(where) if isinstance(part, str)), "")
+    kind, value = error["type"], error["input"]
+    if kind == "extra_forbidden":
+        return where, f"is not a field of the {kind_of_file}", suggest_key(key, list(table.model_fields))
+    card = card_of(key, table.model_fields[key]) if key in table.model_fields else None
+    if kind == "missing":
+        unit = f" [{card.unit}]" if card and card.unit else ""
+        meaning = card.meaning if card else ""
+        return where, "is missing", f"Add {key}{unit}: {meaning}"
+    if kind in ("greater_than_equal", "less_than_equal") and card is not None:
+        return where, f"is {value!r}; it must be {limits_text(card)}", unit_hint(value, card)
+    if kind == "literal_error":
+        return where, f"is {value!r}", f"Use one of: {error['ctx']['expected']}."
+    if kind == "value_error":
+        return where, str(error["ctx"]["error"]), ""
+    said = error["msg"][:1].lower() + error["msg"][1:]
+    unit = f" Unit: {card.unit}." if card and card.unit else ""
+    return where, f"is {value!r}; {said}", unit.strip()
