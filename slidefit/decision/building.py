@@ -218,11 +218,9 @@ def build_option(
 def room_for(program: Program, stretches: tuple[Stretch, ...], head: int) -> int:
     """Return how many head of a group the acres and pens hold for the days wanted."""
     room = head if program.pens_head is None else min(head, program.pens_head)
-    acres = {each.pasture.acres for each in stretches if each.pasture is not None}
-    used = sum(each.acres_head for each in stretches)
-    at_hand = [each for each in acres if each is not None]
-    if at_hand and used > 0.0:
-        room = min(room, int(sum(at_hand) / used + 1e-9))
+    for each in stretches:
+        if each.pasture is not None and each.pasture.acres is not None:
+            room = min(room, int(each.pasture.acres / each.acres_head + 1e-9))
     return room
 
 

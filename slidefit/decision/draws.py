@@ -17,6 +17,7 @@ from scipy.special import gammaln, ndtri
 from slidefit.decision.building import Candidate, GroupCase
 from slidefit.decision.option import Levers, Money, money_of
 from slidefit.decision.plan import Group, Plan, Risk
+from slidefit.decision.pricing import lot_head
 from slidefit.decision.value import Number
 from slidefit.market.outlook import Outlook
 
@@ -100,7 +101,7 @@ def draw_group(
 ) -> GroupDraws:
     """Return the draws that a group's options share; gain and forage are correlated as the plan says."""
     normals = stratified_normals(rng, len(dates) + 3, risk.draws)
-    lot = normals[: len(dates) + 1] * (outlook.noise_sd(float(group.head)) * ("lot" in risk.vary))
+    lot = normals[: len(dates) + 1] * (outlook.noise_sd(lot_head(group)) * ("lot" in risk.vary))
     forage, own = normals[-2], normals[-1]
     corr = risk.gain_forage_corr
     gain = corr * forage + np.sqrt(1.0 - corr**2) * own

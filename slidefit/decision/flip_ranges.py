@@ -9,6 +9,7 @@ import numpy as np
 from slidefit.decision.building import Candidate, GroupCase
 from slidefit.decision.growth import longest_days, wait_days
 from slidefit.decision.option import Levers, money_of
+from slidefit.decision.pricing import lot_head
 from slidefit.decision.shrink import selling_shrink_pct
 from slidefit.market.outlook import Outlook
 
@@ -63,14 +64,14 @@ def price_sd(outlook: Outlook, case: GroupCase, candidate: Candidate) -> float:
     of_index = cov[1, 1]
     if case.group.bid_cwt is not None:
         of_index = cov[0, 0] + cov[1, 1] - 2.0 * cov[0, 1]
-    return float(np.sqrt(of_index + outlook.noise_sd(float(case.group.head)) ** 2))
+    return float(np.sqrt(of_index + outlook.noise_sd(lot_head(case.group)) ** 2))
 
 
 def market_ranges(outlook: Outlook, case: GroupCase, candidate: Candidate) -> list[FlipRange]:
     """Return the ranges of the sale price, the slide and today's price."""
     option = candidate.option
     out = []
-    noise = TEN_PERCENT_Z * outlook.noise_sd(float(case.group.head))
+    noise = TEN_PERCENT_Z * outlook.noise_sd(lot_head(case.group))
     if option.contract is None:
         price = option.line.price_cwt(option.sale_lb)
         off = float(np.exp(TEN_PERCENT_Z * price_sd(outlook, case, candidate)))

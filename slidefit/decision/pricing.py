@@ -16,6 +16,8 @@ from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 
 FloatArray = NDArray[np.float64]
 SPREAD_POINTS = 15
+LARGEST_LOT_HEAD = 100
+"""Larger groups are sold in lots of this size at most: records hold hardly any larger lot."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,11 @@ class PriceLine:
         return float(np.exp(np.interp(weight_lb, self.weights_lb, self.log_cwt)))
 
 
+def lot_head(group: Group) -> float:
+    """Return the head of the lots that a group is sold in."""
+    return float(min(group.head, LARGEST_LOT_HEAD))
+
+
 def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> PriceLine:
     """Return the price by weight for a group sold on a day.
 
@@ -83,7 +90,7 @@ def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> Pri
     """
     weights = outlook.curve(group.sex).weights_lb
     start_lb = group.mean_weight_lb
-    head = float(group.head)
+    head = lot_head(group)
     of_weight = outlook.log_relative(
         group.sex, weights, when, frame=group.frame, muscle=group.muscle, head=head
     )

@@ -9,6 +9,7 @@ from datetime import date
 from slidefit.decision.building import Candidate, GroupCase
 from slidefit.decision.choice import chosen
 from slidefit.decision.plan import Plan
+from slidefit.decision.pricing import lot_head
 from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse
 from slidefit.market.outlook import Outlook
 
@@ -60,7 +61,7 @@ def group_notes(outlook: Outlook, case: GroupCase, keep: Sequence[KeepOption]) -
             case.weaning,
             frame=median.frame,
             muscle=median.muscle,
-            head=float(median.head),
+            head=lot_head(median),
         )
         off = 100.0 * (case.start_price_cwt / float(expected) - 1.0)
         out.append(f"The bid is {off:+.1f}% against the outlook's price for such calves.")

@@ -1,6 +1,7 @@
 import itertools
 import json
 import math
+import re
 from dataclasses import replace
 from datetime import date
 
@@ -349,3 +350,70 @@ def test_wrong_numbers_would_be_seen():
     assert only(compare(outlook, plan)).net_per_head != pytest.approx(
         only(compare(steeper, plan)).net_per_head, abs=5.0
     )
+
+
+def test_each_phase_has_its_own_acres():
+    phases = [
+        {"days": 60, "gain_lb_day": 1.0, "pasture": {**PASTURE, "acres": 500.0}},
+        {"gain_lb_day": 1.5, "pasture": {**PASTURE, "acres": 20.0}},
+    ]
+    program = changed_program(phases=phases)
+    del program[0]["gain_lb_day"]
+    keep = compare(make_outlook(), small_plan(programs=program)).groups[0].keep
+    assert keep[0].head_kept == 50
+    assert 0 < keep[-1].head_kept < 50
+
+
+def test_large_groups_are_priced_in_lots():
+    outlook = replace(make_outlook(), head_slope=0.03)
+    prices = [
+        compare(outlook, small_plan(groups=changed_group(head=head))).groups[0].sell_now.price_cwt
+        for head in (50, 100, 900)
+    ]
+    assert prices[0] < prices[1] == prices[2]
+
+
+NUMBER = re.compile(r"-?\$?[\d,]*\d(?:\.\d+)?%?|[()/+]|\bx\b|\bless\b|\bplus\b|\bhalf of\b|=")
+
+
+def worked(arithmetic):
+    """Return what the arithmetic on a budget line comes to, read as a person would."""
+    text = (
+        arithmetic.split(" = ")[-1].replace("/cwt", " / 100").replace("an acre", "").replace("for waste", "")
+    )
+    words = {"x": "*", "less": "-", "half of": "0.5 *", "plus": "+"}
+    parts = []
+    for token in NUMBER.findall(text):
+        if token in words:
+            parts.append(words[token])
+        elif token.endswith("%"):
+            parts.append(f"{float(token[:-1]) / 100}")
+        else:
+            parts.append(token.replace("$", "").replace(",", ""))
+    return eval(" ".join(parts))
+
+
+def test_the_arithmetic_shown_comes_to_the_amount():
+    program = changed_program(
+        cost_head_day=0.3,
+        pasture=PASTURE,
+        labor_head_day=0.25,
+        ration=[{"name": "cubes", "lb_day": 2.0, "price_ton": 400.0, "waste_pct": 5.0}],
+    )
+    selling = {
+        "commission_pct": 3.0,
+        "yardage_head": 4.0,
+        "freight_loaded_mile": 5.5,
+        "miles": 60.0,
+        "floor": {"floor_cwt": 200.0, "cost_cwt": 5.0},
+    }
+    group = compare(certain(), small_plan(programs=program, selling=selling)).groups[0]
+    lines = [line for line in (*group.sell_now.lines, *group.keep[-1].lines) if line.arithmetic]
+    seen = 0
+    for line in lines:
+        if line.arithmetic == "once a head":
+            continue
+        text = line.arithmetic.replace("% of ", "% x ").replace(" a head", "")
+        assert abs(worked(text)) == pytest.approx(abs(line.amount_per_head), rel=0.004, abs=0.02), line
+        seen += 1
+    assert seen >= 14
