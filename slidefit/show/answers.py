@@ -81,6 +81,11 @@ def how_sure(group: GroupResult) -> list[str]:
         f"In eight cases out of ten the gain from keeping lies {f.money_range(option.p10, option.p90)} "
         f"a head; the worst case in twenty averages {f.money(option.worst5_mean)} a head.",
     ]
+    if option.head_kept < group.head:
+        told.append(
+            f"There is room to keep {f.count(option.head_kept)} of the {f.count(group.head)} head that way; "
+            "the rest is sold now."
+        )
     if option.energy and option.energy.too_hopeful:
         told.append(f"But mind the feed. {wording.energy_line(option.energy)}")
     best = group.best

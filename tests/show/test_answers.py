@@ -113,3 +113,10 @@ def test_a_plan_that_asks_more_than_its_feed_gives_is_told_beside_the_answer(hop
     keep = tuple(replace(option, energy=energy) for option in group.keep)
     told = " ".join(answers.how_sure(replace(group, keep=keep)))
     assert ("supports 1.40 lb a day; the plan says 2.30 lb" in told) is hopeful
+
+
+def test_room_for_a_part_of_the_group_is_said():
+    group = a_group()
+    some = replace(group, keep=tuple(replace(option, head_kept=41) for option in group.keep))
+    assert "There is room to keep 41 of the 60 head" in " ".join(answers.how_sure(some))
+    assert "room to keep" not in " ".join(answers.how_sure(group))

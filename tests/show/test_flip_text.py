@@ -25,17 +25,17 @@ def test_an_answer_that_nothing_flips_is_said():
 
 
 def test_grid_shows_ends_and_where_it_comes_out_even():
-    told = words(flip_text.grid_text(a_grid(), width=110))
-    assert "$0.00/head-day -$50 -$10 +$30 +$70 +$110 +$150" in told
+    told = words(flip_text.grid_text(a_grid(5, 5), width=110))
+    assert "$0.00/head-day -$50 $0 +$50 +$100 +$150" in told
     assert told[0].endswith("Steers on Dry lot, sold Mar 15, 2027; daily gain across")
-    assert any(line.startswith("Even at 1.80 lb/day with feed and pasture $0.60/head-day") for line in told)
+    assert any(line.startswith("Even at 1.50 lb/day with feed and pasture $0.00/head-day") for line in told)
 
 
 def test_a_fine_grid_is_thinned_but_keeps_its_ends():
     told = words(flip_text.grid_text(a_grid(21, 21), width=120))
     rows = [line.split() for line in told if line.startswith("$") and "head-day" in line]
     assert [row[0] for row in (rows[0], rows[-1])] == ["$0.00/head-day", "$2.00/head-day"]
-    assert {len(row) for row in rows} == {8}
+    assert {len(row) for row in rows} == {flip_text.GRID_COLUMNS + 1}
     assert rows[0][1] == "-$50" and rows[-1][-1] == "+$50"
 
 
