@@ -31,6 +31,7 @@ def demo(out: str, as_json: bool) -> None:
     """Run the whole job on invented data: read three barns' files, fit, draw, compare, report."""
     from slidefit.decision.comparison import compare
     from slidefit.decision.documents import comparison_document
+    from slidefit.decision.flips import flip
     from slidefit.decision.plan_reading import read_plan
     from slidefit.market.marketfit import fit_market
     from slidefit.market.saved import save_fit
@@ -65,12 +66,14 @@ def demo(out: str, as_json: bool) -> None:
     outlook = fitted.outlook()
     plan = source / "plan.toml"
     tell("comparing")
-    comparison = compare(outlook, read_plan(plan))
+    wanted = read_plan(plan)
+    comparison = compare(outlook, wanted)
     write_whole(folder / "plan.toml", plan.read_text(encoding="utf-8"))
     tell("drawing")
     for name, picture in pictures(fitted, outlook, records, comparison).items():
         write_whole(folder / name, picture)
-    page = report_html(comparison, outlook, records=records, season=fitted.season())
+    flips = flip(outlook, wanted)
+    page = report_html(comparison, outlook, records=records, season=fitted.season(), flips=flips)
     write_whole(folder / "report.html", page)
     written = sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
 

@@ -9,7 +9,7 @@ import click
 from slidefit import __version__
 from slidefit.cli.demo_command import demo
 from slidefit.cli.market_commands import fit, season, slide
-from slidefit.cli.plan_commands import compare, report
+from slidefit.cli.plan_commands import compare, flip, months, report
 from slidefit.cli.records_commands import add, book, export, undo
 from slidefit.cli.speaking import run_safely
 
@@ -28,7 +28,7 @@ def slidefit() -> None:
     """
 
 
-for command in (add, book, undo, export, fit, slide, season, compare, report, demo):
+for command in (add, book, undo, export, fit, slide, season, compare, months, flip, report, demo):
     slidefit.add_command(command)
 
 

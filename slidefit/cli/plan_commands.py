@@ -9,21 +9,122 @@ from slidefit.cli.speaking import book_option, fit_option, json_option, say, wid
 plan_argument = click.argument("plan", type=click.Path())
 
 
+group_option = click.option("--group", metavar="NAME", help="Only this group of calves.")
+program_option = click.option("--program", metavar="NAME", help="Only this feeding program.")
+month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this month of sale.")
+
+
 @click.command()
 @plan_argument
 @fit_option
+@click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
+@group_option
+@program_option
+@month_option
+@click.option("--detail", is_flag=True, help="Show one option's whole budget (the best if none is named).")
 @json_option
-def compare(plan: str, fit_path: str, as_json: bool) -> None:
+def compare(
+    plan: str,
+    fit_path: str,
+    every_week: bool,
+    group: str | None,
+    program: str | None,
+    sale_month: str | None,
+    detail: bool,
+    as_json: bool,
+) -> None:
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.decision.documents import comparison_document
+    from slidefit.decision.documents import comparison_document, option_document
+    from slidefit.decision.lookup import find_group, find_option, narrowed
     from slidefit.decision.plan_reading import read_plan
     from slidefit.market.saved import load_fit
-    from slidefit.show.tables import comparison_text
+    from slidefit.show.tables import comparison_text, option_detail
 
     wanted = read_plan(plan)
-    comparison = compare_plan(load_fit(fit_path).outlook(), wanted)
-    say(comparison_document(comparison), lambda: comparison_text(comparison, width=width()), as_json=as_json)
+    comparison = compare_plan(load_fit(fit_path).outlook(), wanted.weekly() if every_week else wanted)
+    if detail:
+        result = find_group(comparison, group or comparison.groups[0].group)
+        option = find_option(comparison, result.group, program, sale_month)
+        say(option_document(option), lambda: option_detail(result, option, width=width()), as_json=as_json)
+        return
+    shown = narrowed(comparison, group, program, sale_month)
+    say(comparison_document(shown), lambda: comparison_text(shown, width=width()), as_json=as_json)
+
+
+@click.command()
+@plan_argument
+@fit_option
+@click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
+@json_option
+def months(plan: str, fit_path: str, every_week: bool, as_json: bool) -> None:
+    """Show PLAN by month of sale: for each group and month the program that brings most."""
+    from slidefit.decision.comparison import compare as compare_plan
+    from slidefit.decision.documents import months_document
+    from slidefit.decision.lookup import months_of
+    from slidefit.decision.plan_reading import read_plan
+    from slidefit.market.saved import load_fit
+    from slidefit.show.tables import months_text
+
+    wanted = read_plan(plan)
+    comparison = compare_plan(load_fit(fit_path).outlook(), wanted.weekly() if every_week else wanted)
+    rows = months_of(comparison)
+    say(
+        months_document(rows),
+        lambda: months_text(rows, comparison.cautions, width=width()),
+        as_json=as_json,
+    )
+
+
+@click.command()
+@plan_argument
+@fit_option
+@group_option
+@program_option
+@month_option
+@click.option("--grid", metavar="A,B", help="The gain over two inputs at once, such as gain,feed_cost.")
+@click.option(
+    "--sort", "sort_group", is_flag=True, help="Which weights of a group to keep and which to sell now."
+)
+@click.option("--out", type=click.Path(), metavar="FILE.png", help="Draw it too, as .png or .svg.")
+@json_option
+def flip(
+    plan: str,
+    fit_path: str,
+    group: str | None,
+    program: str | None,
+    sale_month: str | None,
+    grid: str | None,
+    sort_group: bool,
+    out: str | None,
+    as_json: bool,
+) -> None:
+    """Show what would flip the answer of PLAN: each input over its own range, two at once, or the calves' weight."""
+    from slidefit.decision.documents import flip_document, grid_document, sorting_document
+    from slidefit.decision.flips import flip as flip_plan
+    from slidefit.decision.flips import flip_grid, grid_inputs
+    from slidefit.decision.plan_reading import read_plan
+    from slidefit.decision.sorting import sort_by_weight
+    from slidefit.market.saved import load_fit
+    from slidefit.show.charts.flip import flip_grid_chart, swings_chart
+    from slidefit.show.flip_text import flips_text, grid_text, sorting_text
+    from slidefit.show.gallery import write_picture
+
+    wanted = read_plan(plan)
+    outlook = load_fit(fit_path).outlook()
+    if sort_group:
+        sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
+        say(sorting_document(sorting), lambda: sorting_text(sorting, width=width()), as_json=as_json)
+    elif grid:
+        over = flip_grid(outlook, wanted, *grid_inputs(grid), group, program, sale_month)
+        if out:
+            write_picture(flip_grid_chart(over), out)
+        say(grid_document(over), lambda: grid_text(over, width=width()), as_json=as_json)
+    else:
+        results = flip_plan(outlook, wanted, group, program, sale_month)
+        if out:
+            write_picture(swings_chart(results[0]), out)
+        say(flip_document(results), lambda: flips_text(results, width=width()), as_json=as_json)
 
 
 @click.command()
@@ -39,6 +140,7 @@ def report(plan: str, fit_path: str, book: str, out: str, as_json: bool) -> None
     from pathlib import Path
 
     from slidefit.decision.comparison import compare as compare_plan
+    from slidefit.decision.flips import flip as flip_plan
     from slidefit.decision.plan_reading import read_plan
     from slidefit.market.saved import load_fit
     from slidefit.output import write_whole
@@ -50,5 +152,7 @@ def report(plan: str, fit_path: str, book: str, out: str, as_json: bool) -> None
     outlook = fitted.outlook()
     records = SaleBook(book).records() if Path(book).exists() else None
     comparison = compare_plan(outlook, wanted)
-    write_whole(out, report_html(comparison, outlook, records=records, season=fitted.season()))
+    flips = flip_plan(outlook, wanted)
+    page = report_html(comparison, outlook, records=records, season=fitted.season(), flips=flips)
+    write_whole(out, page)
     say({"report": out}, lambda: f"{out}: the report\n", as_json=as_json)

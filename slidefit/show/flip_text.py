@@ -14,7 +14,7 @@ from slidefit.show import formatting as f
 from slidefit.show import wording
 from slidefit.show.tables import new_table, text_of
 
-GRID_COLUMNS = 7
+GRID_COLUMNS = 5
 
 
 def swings_table(result: FlipResult) -> Table:
@@ -44,7 +44,7 @@ def flips_text(results: Sequence[FlipResult], *, width: int = 100) -> str:
 
 
 def grid_text(grid: FlipGrid, *, width: int = 100) -> str:
-    """Return the gain from keeping over two inputs, seven values a side at most, the ends included."""
+    """Return the gain from keeping over two inputs, five values a side at most, the ends included."""
     across, down = _ends_and_between(len(grid.x_values)), _ends_and_between(len(grid.y_values))
     columns = [
         (wording.capital(grid.y.label), "left"),

@@ -134,8 +134,8 @@ def _month_row(option: KeepOption, monthly: bool, narrow: bool, best: bool) -> l
     ]
 
 
-def months_text(rows: Sequence[MonthRow], *, width: int = 100) -> str:
-    """Return the view by month of sale: for each group and date the program that brings most."""
+def months_text(rows: Sequence[MonthRow], cautions: Sequence[str], *, width: int = 100) -> str:
+    """Return the view by month of sale: for each group and date the program that brings most, and the cautions."""
     columns = [
         ("Sold", "left"), ("Best program", "left"), ("Weight", "right"), ("Price/cwt", "right"),
         ("Gain/head", "right"), ("8 in 10 between", "right"), ("Odds", "right"),
@@ -158,7 +158,7 @@ def months_text(rows: Sequence[MonthRow], *, width: int = 100) -> str:
             for row in mine
         ]
         parts.append(new_table(f"{group}: by date of sale", columns, cells, caption=wording.MONTH_CAPTION))
-    return text_of(*parts, answers.ESTIMATE, width=width)
+    return text_of(*parts, *cautions, width=width)
 
 
 def budget_table(title: str, lines: Sequence[BudgetLine]) -> Table:

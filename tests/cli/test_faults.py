@@ -119,7 +119,9 @@ def test_full_disk_leaves_what_was_there(run: Run, tmp_path: Path, demo_folder: 
     done = full_disk(tmp_path, 2_000, "fit", "--book", str(demo_folder / "sales.duckdb"))
     assert done.returncode == 2 and "slide.json" in done.stderr, done.stderr
     assert (tmp_path / "slide.json").read_text() == "before"
-    left = {p.name for p in tmp_path.iterdir()} - {"sales.duckdb.wal"}  # DuckDB's own, emptied at the next opening
+    left = {p.name for p in tmp_path.iterdir()} - {
+        "sales.duckdb.wal"
+    }  # DuckDB's own, emptied at the next opening
     assert left == {"barn.csv", "sales.duckdb", "slide.json"}
 
 

@@ -157,3 +157,43 @@ def test_help_needs_no_heavy_library() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 0, done.stderr
     assert "slidefit demo" in done.stdout
+
+
+def test_months_detail_and_weeks(run: Run, demo_folder: Path) -> None:
+    fit = ("--fit", demo_folder / "slide.json")
+    plan = DATA / "plan.toml"
+    months = run("months", plan, *fit, "--json").json["months"]
+    assert len([m for m in months if m["group"] == "Heifers"]) == 6
+    assert sum(m["is_best"] for m in months) == 3
+    weeks = run("months", plan, *fit, "--every-week", "--json").json["months"]
+    assert len(weeks) > 3 * len(months)
+    option = run(
+        "compare", plan, *fit, "--group", "Heifers", "--program", "Dry lot", "--detail", "--json"
+    ).json
+    costs = [line for line in option["lines"] if line["kind"] == "cost"]
+    income = [line for line in option["lines"] if line["kind"] == "income"]
+    assert sum(line["amount_per_head"] for line in costs + income) == pytest.approx(option["net_per_head"])
+    assert "net of keeping" in run("compare", plan, *fit, "--group", "Heifers", "--detail").out
+    only = run("compare", plan, *fit, "--group", "Heifers", "--sale-month", "2027-02", "--json").json[
+        "groups"
+    ]
+    assert [g["group"] for g in only] == ["Heifers"] and {k["sale_month"] for k in only[0]["keep"]} == {
+        "2027-02"
+    }
+    assert "Heifers" in run("months", plan, *fit).out
+    wrong = run("compare", plan, *fit, "--group", "Heifer", "--detail")
+    assert wrong.code == 2 and "Heifers" in wrong.err
+
+
+def test_what_would_flip_it(run: Run, demo_folder: Path, tmp_path: Path) -> None:
+    fit = ("--fit", demo_folder / "slide.json", "--group", "Heifers")
+    plan = DATA / "plan.toml"
+    (flips,) = run("flip", plan, *fit, "--json").json["flips"]
+    sizes = [swing["swing"] for swing in flips["swings"]]
+    assert sizes == sorted(sizes, reverse=True) and sizes[0] > 50
+    grid = run("flip", plan, *fit, "--grid", "gain,feed_cost", "--out", "grid.png", "--json").json
+    assert len(grid["gains"]) == len(grid["y_values"]) and (tmp_path / "grid.png").stat().st_size > 10_000
+    assert "lb" in run("flip", plan, *fit, "--sort").out
+    assert "Flips at" in run("flip", plan, *fit).out
+    wrong = run("flip", plan, *fit, "--grid", "gain,fed_cost")
+    assert wrong.code == 2 and "feed_cost" in wrong.err
