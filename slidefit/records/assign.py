@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from slidefit.records.classes import sex_of
-from slidefit.records.coded import Coded
+from slidefit.records.coded import BoolArray, Coded
 from slidefit.records.dates import parse_date
 from slidefit.records.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
 from slidefit.records.grades import parse_grade
@@ -24,6 +24,7 @@ SURE = 0.8
 UNSURE = 90
 LONGEST_CLASS = 40
 FILL_SHARE = 0.2
+FEWEST_FILLED_ROWS = 3
 SAMPLE = 4_000
 MOST_GUESSED = 100_000
 FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
@@ -147,12 +148,7 @@ def assign(table: Table) -> Assignment:
         places[name] = tuple(place for _, place in keep)
         for _, place in candidates[len(keep) :]:
             how[place] = ("unused", f"another column is surer for {name}")
-    filled = frozenset(
-        place
-        for name in FILLED_FIELDS
-        for place in places.get(name, ())
-        if _to_fill(table, name, place, places)
-    )
+    filled = _written_once(table, [place for name in FILLED_FIELDS for place in places.get(name, ())])
     return Assignment(places, filled, tuple(how))
 
 
@@ -161,11 +157,26 @@ def _blank_share(column: Coded) -> float:
     return float(column.bools(is_missing).mean()) if len(column) else 1.0
 
 
-def _to_fill(table: Table, name: str, place: int, places: dict[str, tuple[int, ...]]) -> bool:
-    """Tell whether a column is written once for several rows (its first row filled, many below it blank)."""
-    column = table.columns[place]
-    blank = column.bools(lambda text: not text.strip())
-    return bool(len(blank) and not blank[0] and blank.mean() >= FILL_SHARE)
+def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
+    """Return the columns that are written once for several rows below.
+
+    Such a column begins filled, is blank in many rows, and no text stands twice running in it (else a blank is a
+    missing cell). A column whose blanks all lie where such a column is blank is one too.
+    """
+    blanks: dict[int, BoolArray] = {}
+    sure: list[int] = []
+    for place in candidates:
+        column = table.columns[place]
+        blank = column.bools(lambda text: not text.strip())
+        if len(blank) < FEWEST_FILLED_ROWS or blank[0] or not blank.any():
+            continue
+        blanks[place] = blank
+        written = column.codes[~blank]
+        if blank.mean() >= FILL_SHARE and not (written[1:] == written[:-1]).any():
+            sure.append(place)
+    return frozenset(
+        place for place, blank in blanks.items() if any(not (blank & ~blanks[base]).any() for base in sure)
+    )
 
 
 def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:
