@@ -79,6 +79,16 @@ def level_today(season: Season, level_mean: float) -> float:
     return float(season.level_log + month_weights([as_of])[0] @ season.log - level_mean)
 
 
+def curve_grid(low_lb: float, high_lb: float) -> FloatArray:
+    """Return the weights that a curve is published at [lb]: every 10 lb, 300 lb past the data, their ends among them."""
+    grid = np.arange(
+        np.floor((low_lb - GRID_BEYOND_LB) / GRID_STEP_LB) * GRID_STEP_LB,
+        high_lb + GRID_BEYOND_LB + GRID_STEP_LB,
+        GRID_STEP_LB,
+    )
+    return np.unique(np.concatenate([grid[grid >= 50.0], [low_lb, high_lb]]))
+
+
 def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
     """Return a sex's price by weight and month at today's level, carried beyond the data with a wider error.
 
@@ -86,12 +96,7 @@ def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
     curve in ln weight); below the lightest with half the edge's slope.
     """
     support = model.support[sex]
-    grid = np.arange(
-        np.floor((support.low_lb - GRID_BEYOND_LB) / GRID_STEP_LB) * GRID_STEP_LB,
-        support.high_lb + GRID_BEYOND_LB + GRID_STEP_LB,
-        GRID_STEP_LB,
-    )
-    grid = np.unique(np.concatenate([grid[grid >= 50.0], [support.low_lb, support.high_lb]]))
+    grid = curve_grid(support.low_lb, support.high_lb)
     inside = np.clip(grid, support.low_lb, support.high_lb)
     rows = [model.rows(sex, inside, month=m, level=model.level_now) for m in range(1, MONTHS + 1)]
     curves = np.vstack([carry_beyond(grid, r @ model.coef, support.low_lb, support.high_lb) for r in rows])
