@@ -80,7 +80,7 @@ def level_today(season: Season, level_mean: float) -> float:
 
 
 def curve_grid(low_lb: float, high_lb: float) -> FloatArray:
-    """Return the weights that a curve is published at [lb]: every 10 lb, 300 lb past the data, their ends among them."""
+    """Return the weights that a curve is published at [lb]: every 10 lb, 300 lb past the data, ends included."""
     grid = np.arange(
         np.floor((low_lb - GRID_BEYOND_LB) / GRID_STEP_LB) * GRID_STEP_LB,
         high_lb + GRID_BEYOND_LB + GRID_STEP_LB,
