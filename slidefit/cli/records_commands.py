@@ -36,6 +36,15 @@ def _mapping(pairs: tuple[str, ...]) -> dict[str, str] | None:
 )
 @click.option("--weight-unit", metavar="UNIT", help="Unit of the weight: lb, kg, cwt.")
 @click.option("--sheet", help="Only this sheet of a workbook.")
+@click.option(
+    "--date-order",
+    type=click.Choice(["mdy", "dmy"]),
+    help="Settles dates such as 05/03/2026: mdy, month first; dmy, day first.",
+)
+@click.option("--layout", metavar="NAME", help="Read by the rules saved under this name beside the book.")
+@click.option(
+    "--save-layout", metavar="NAME", help="Save the reading rules given here, for the next file of this kind."
+)
 @click.option("--dry-run", is_flag=True, help="Show how the file is read; add nothing.")
 @click.option(
     "--set-aside",
@@ -54,6 +63,9 @@ def add(
     price_unit: str | None,
     weight_unit: str | None,
     sheet: str | None,
+    date_order: str | None,
+    layout: str | None,
+    save_layout: str | None,
     dry_run: bool,
     aside: str | None,
     as_json: bool,
@@ -61,25 +73,37 @@ def add(
     """Read FILES of sale records and add them to the book; rows that can't be used are set aside with a reason."""
     from slidefit.records.book import SaleBook
     from slidefit.records.documents import add_document
+    from slidefit.records.expected import expected_rows
+    from slidefit.records.layouts import layout_path, load_layout
+    from slidefit.records.layouts import save_layout as write_layout
     from slidefit.records.reading import read
     from slidefit.records.setaside import write_set_aside
     from slidefit.show.records_text import add_text, dry_run_text
+    from slidefit.show.row_progress import row_progress
 
-    result = read(
-        list(files),
-        mapping=_mapping(pairs),
-        market=market,
-        currency=currency,
-        price_unit=price_unit,
-        weight_unit=weight_unit,
-        sheet=sheet,
-    )
+    expected = expected_rows(files)
+    with row_progress("reading", expected) as tell:
+        result = read(
+            list(files),
+            mapping=_mapping(pairs),
+            market=market,
+            currency=currency,
+            price_unit=price_unit,
+            weight_unit=weight_unit,
+            date_order=date_order,
+            sheet=sheet,
+            layout=load_layout(layout_path(book, layout)) if layout else None,
+            progress=tell,
+        )
+    if save_layout and result.layout is not None:
+        write_layout(result.layout, layout_path(book, save_layout))
     if aside:
         write_set_aside(result, aside)
     if dry_run:
         say(add_document(result, None), lambda: dry_run_text(result, width=width()), as_json=as_json)
         return
-    added = SaleBook(book).add(result)
+    with row_progress("adding", expected) as tell:
+        added = SaleBook(book).add(result, progress=tell)
     say(add_document(result, added), lambda: add_text(result, added, width=width()), as_json=as_json)
 
 

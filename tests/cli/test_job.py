@@ -197,3 +197,36 @@ def test_what_would_flip_it(run: Run, demo_folder: Path, tmp_path: Path) -> None
     assert "What would flip it" in run("flip", plan, *fit).out
     wrong = run("flip", plan, *fit, "--grid", "gain,fed_cost")
     assert wrong.code == 2 and "feed_cost" in wrong.err
+
+
+def test_a_layout_is_saved_and_used_again(run: Run, tmp_path: Path) -> None:
+    rows = "When;What;Kilos;Worth\n03.10.2026;Steers;240;7.4\n"
+    (tmp_path / "one.csv").write_text(rows)
+    (tmp_path / "two.csv").write_text(rows.replace("240", "260"))
+    words = [
+        word
+        for pair in ("When=sale_date", "What=sex", "Kilos=weight_lb", "Worth=price_cwt")
+        for word in ("--map", pair)
+    ]
+    units = (
+        "--weight-unit",
+        "kg",
+        "--price-unit",
+        "$/kg",
+        "--date-order",
+        "dmy",
+        "--market",
+        "Fern Ridge",
+    )
+    first = run("add", "one.csv", *words, *units, "--save-layout", "ridge", "--json")
+    assert first.code == 0 and first.json["added"] == 1, first
+    second = run("add", "two.csv", "--layout", "ridge", "--json")
+    assert second.code == 0 and second.json["added"] == 1, second
+    run("export", "tidy.csv")
+    with (tmp_path / "tidy.csv").open(newline="") as file:
+        told = list(csv.DictReader(file))
+    assert [r["sale_date"] for r in told] == ["2026-10-03"] * 2 and {r["market"] for r in told} == {
+        "Fern Ridge"
+    }
+    assert float(told[0]["weight_lb"]) == pytest.approx(240 * 2.20462262, abs=0.1)
+    assert run("add", "two.csv", "--layout", "gone").code == 2
