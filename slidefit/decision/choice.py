@@ -50,9 +50,9 @@ def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: da
         return Best(SELL_NOW, weaning, 0.0, 0.0, None, None, None, False, False)
     first = order[0]
     second = order[1] if len(order) > 1 else None
-    odds = float(np.mean(gains[first] > 0.0))
     beats_second = None if second is None else beats(keep, gains, first, second)
     top = keep[first]
+    odds = top.odds
     if top.gain_herd <= 0.0:
         return Best(
             choice=SELL_NOW,

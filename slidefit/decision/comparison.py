@@ -24,13 +24,16 @@ from slidefit.decision.building import (
 from slidefit.decision.cautions import cautions_for, defaults_of, left_out_of
 from slidefit.decision.choice import best_of, herd_of
 from slidefit.decision.draws import (
+    DrawnOption,
     GroupDraws,
     World,
     draw_group,
     draw_money,
     draw_world,
     net_now_draws,
+    net_now_range,
     plan_dates,
+    price_range,
 )
 from slidefit.decision.energy import energy_check
 from slidefit.decision.growing import Program
@@ -40,13 +43,13 @@ from slidefit.decision.plan import Plan
 from slidefit.decision.plan_reading import read_plan
 from slidefit.decision.pricing import price_line
 from slidefit.decision.results import Breakeven, Comparison, GroupResult, KeepOption, SellNow, Unavailable
+from slidefit.decision.spread import spread_of_gain
 from slidefit.decision.value import cost_of_gain, value_of_gain
 from slidefit.decision.wording import candidate_notes, group_notes, plan_notes
 from slidefit.errors import OutlookError
 from slidefit.market.outlook import Outlook
 
 FloatArray = NDArray[np.float64]
-WORST_SHARE = 0.05
 
 
 @dataclass(frozen=True)
@@ -57,24 +60,15 @@ class GroupAnswer:
     gains: Sequence[FloatArray]
 
 
-def percentile(ordered: FloatArray, share: float) -> float:
-    """Return a percentile of numbers in order, read linearly between neighbours."""
-    at = share * (len(ordered) - 1)
-    low = int(at)
-    high = min(low + 1, len(ordered) - 1)
-    return float(ordered[low] + (at - low) * (ordered[high] - ordered[low]))
-
-
 def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
     """Return a number or an array as an array of draws."""
     return np.broadcast_to(np.asarray(value, dtype=float), (draws,))
 
 
-def sell_now_of(case: GroupCase, plan: Plan, drawn: FloatArray) -> SellNow:
+def sell_now_of(case: GroupCase, plan: Plan, low: float, high: float) -> SellNow:
     """Return the account of selling at weaning."""
     weight, terms = case.group.mean_weight_lb, case.start_terms
     check = weight * terms.pay_factor * case.start_price_cwt / 100.0
-    ordered = np.sort(drawn)
     return SellNow(
         sale_date=case.weaning,
         weight_lb=weight,
@@ -84,25 +78,23 @@ def sell_now_of(case: GroupCase, plan: Plan, drawn: FloatArray) -> SellNow:
         mix_per_head=check * (case.start_mix - 1.0),
         net_per_head=case.net_now,
         net_herd=case.net_now * case.group.head,
-        p10=percentile(ordered, 0.1),
-        p90=percentile(ordered, 0.9),
+        p10=low,
+        p90=high,
         lines=sell_now_lines(case, plan.selling),
     )
 
 
 def keep_option(
-    candidate: Candidate, plan: Plan, case: GroupCase, plain: Money, drawn: Money, days: Breakeven
+    candidate: Candidate, plan: Plan, case: GroupCase, plain: Money, drawn: DrawnOption, days: Breakeven
 ) -> KeepOption:
     """Return the account of one option: its budget, breakevens and spread."""
     option = candidate.option
     pasture = pasture_use(candidate)
     energy = energy_check(candidate.stretches, case.group.sex, case.group.frame)
     forage = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
-    gains = as_draws(drawn.gain, plan.risk.draws)
-    ordered = np.sort(gains)
-    mean = float(gains.mean())
-    spread = max(0.0, float(gains @ gains) / len(gains) - mean**2) ** 0.5
-    prices = np.sort(as_draws(drawn.price_cwt, plan.risk.draws))
+    gains = as_draws(drawn.money.gain, plan.risk.draws)
+    spread = spread_of_gain(gains, drawn.drivers, plan.risk.loss_head)
+    low, high = price_range(candidate, drawn.drivers, float(plain.price_cwt))
     gain, price = float(plain.gain), float(plain.price_cwt)
     start_pay = option.start_lb * option.start_terms.pay_factor * option.start_mix
     sale_pay = option.sale_lb * option.sale_terms.pay_factor * option.sale_mix
@@ -114,8 +106,8 @@ def keep_option(
         weight_lb=option.sale_lb,
         pay_weight_lb=option.sale_lb * option.sale_terms.pay_factor,
         price_cwt=price,
-        price_low_cwt=percentile(prices, 0.1),
-        price_high_cwt=percentile(prices, 0.9),
+        price_low_cwt=low,
+        price_high_cwt=high,
         net_per_head=float(plain.net_keep),
         gain_per_head=gain,
         gain_herd=gain * candidate.room_head,
@@ -125,14 +117,14 @@ def keep_option(
             start_pay, option.start_price_cwt, sale_pay, price, option.gain_lb
         ),
         cost_of_gain_per_lb=cost_of_gain(float(plain.cash + plain.interest), option.gain_lb),
-        odds=1.0 - float(np.searchsorted(ordered, 0.0, side="right")) / len(ordered),
-        odds_big_loss=float(np.searchsorted(ordered, -plan.risk.loss_head)) / len(ordered),
-        p10=percentile(ordered, 0.1),
-        p50=percentile(ordered, 0.5),
-        p90=percentile(ordered, 0.9),
-        mean=mean,
-        worst5_mean=float(ordered[: max(1, round(WORST_SHARE * len(ordered)))].mean()),
-        draw_error=spread / len(gains) ** 0.5,
+        odds=spread.odds,
+        odds_big_loss=spread.odds_big_loss,
+        p10=spread.p10,
+        p50=spread.p50,
+        p90=spread.p90,
+        mean=spread.mean,
+        worst5_mean=spread.worst5_mean,
+        draw_error=spread.draw_error,
         breakevens=(*closed_breakevens(option, plain, forage[0] if forage else None), days),
         lines=keep_lines(candidate, plan.selling, plain),
         cash=cash_needs(candidate, case.weaning),
@@ -183,17 +175,17 @@ def answer_group(
     plain = [money_of(each.option, Levers()) for each in candidates]
     now = net_now_draws(case, world, own)
     drawn = draw_money(case, candidates, world, own, now, "deaths" in plan.risk.vary)
-    gains = [as_draws(money.gain, draws) for money in drawn]
+    gains = [as_draws(each.money.gain, draws) for each in drawn]
     days = day_breakevens(outlook, plan, case, candidates, plain)
     keep = tuple(
-        keep_option(each, plan, case, budget, money, even)
-        for each, budget, money, even in zip(candidates, plain, drawn, days, strict=True)
+        keep_option(each, plan, case, budget, draw, even)
+        for each, budget, draw, even in zip(candidates, plain, drawn, days, strict=True)
     )
     result = GroupResult(
         group=group.name,
         sex=group.sex,
         head=group.head,
-        sell_now=sell_now_of(case, plan, now),
+        sell_now=sell_now_of(case, plan, *net_now_range(case, world, own)),
         keep=keep,
         best=best_of(keep, gains, case.weaning),
         unavailable=refused,

@@ -11,9 +11,9 @@ from slidefit.decision.growth import longest_days, wait_days
 from slidefit.decision.option import Levers, money_of
 from slidefit.decision.pricing import lot_head
 from slidefit.decision.shrink import selling_shrink_pct
+from slidefit.decision.spread import TEN_PERCENT_Z
 from slidefit.market.outlook import Outlook
 
-TEN_PERCENT_Z = 1.2815515655446004
 INPUTS = (
     "gain",
     "sale_price",
