@@ -121,7 +121,7 @@ def table_class(annotation: Any) -> type[TomlTable] | None:
     """Return the table inside an annotation such as ``tuple[Feed, ...]`` or ``Pasture | None``."""
     if isinstance(annotation, type) and issubclass(annotation, TomlTable):
         return annotation
-    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (tuple, typing.Union):
+    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (tuple, dict, typing.Union):
         for part in typing.get_args(annotation):
             found = table_class(part)
             if found is not None:

@@ -1,0 +1,258 @@
+"""From a fit to a region's default file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit import __version__
+from slidefit.market.marketfit import MarketFit
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, GradeOffset, Outlook, SexCurve
+from slidefit.regions.region import (
+    MONTH_KEYS,
+    SEASON_AT_LB,
+    UNGRADED,
+    Forecast,
+    Grade,
+    Noise,
+    Price,
+    Region,
+    SeasonTable,
+    SellingTerms,
+    SexTable,
+    SlideSeason,
+    Source,
+    Standard,
+    spread_at,
+    step_key,
+)
+
+FloatArray = NDArray[np.float64]
+
+STEP_LB = 50.0
+SHORTEST_STEP_LB = 15.0
+LEVEL_STEP = float(np.log(1.1))
+NORMAL_975 = 1.959964
+MONTHS_AHEAD = range(1, 13)
+DECIMALS = 2
+FINE_DECIMALS = 3
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What a region file says of its making that a fit doesn't know.
+
+    Attributes
+    ----------
+    made : date
+    batches_sha256 : str
+    """
+
+    made: date
+    batches_sha256: str = ""
+
+
+def region_of(
+    fit: MarketFit,
+    name: str,
+    provenance: Provenance,
+    *,
+    market: str | None = None,
+    selling: SellingTerms | None = None,
+    remarks: tuple[str, ...] = (),
+) -> Region:
+    """Return a fit as a region's defaults, rounded as the file holds them.
+
+    Parameters
+    ----------
+    market : str, optional
+        One market of the fit: its own price level, all else of the markets together.
+
+    Raises
+    ------
+    FitError
+        A market that the fit doesn't hold.
+    """
+    outlook = fit.outlook(market)
+    season_now = float(outlook.log_index([outlook.as_of])[0])
+    price = Price(
+        as_of=outlook.as_of,
+        standard_cwt=_rounded(np.exp(season_now)),
+        se_pct=_rounded(100.0 * outlook.level_sd),
+        seen_cwt=(_seen(fit, 0), _seen(fit, 1)),
+    )
+    sexes = {sex: _sex_table(fit, outlook, sex) for sex in outlook.curves}
+    return Region(
+        name=name,
+        markets=fit.markets if market is None else (market,),
+        currency=outlook.currency,
+        remarks=remarks,
+        price=price,
+        standard=Standard.model_validate(
+            {"sex": fit.model.recipe.sexes[0], "grade": fit.model.recipe.grades[0] or UNGRADED}
+        ),
+        season=_season(fit, outlook),
+        slide_season=slide_season_of(outlook),
+        steer=sexes.get("steer"),
+        heifer=sexes.get("heifer"),
+        bull=sexes.get("bull"),
+        grades={grade or UNGRADED: _grade(offset) for grade, offset in outlook.grades.items()},
+        forecast=_forecast(price, outlook),
+        noise=_noise(outlook, fit.drift_cwt),
+        selling=selling or SellingTerms(),
+        source=_source(fit, provenance),
+    )
+
+
+def with_spread(price: Price, forecast: Forecast) -> Forecast:
+    """Return the forecast with its table by months ahead made anew from its parts."""
+    spread = {str(h): _rounded(spread_at(price, forecast, h)) for h in MONTHS_AHEAD}
+    return forecast.model_copy(update={"spread_pct": spread})
+
+
+def step_nodes(low_lb: float, high_lb: float) -> FloatArray:
+    """Return the ends of the steps of weight [lb]: those of the data, and every 50 lb between.
+
+    >>> step_nodes(310.0, 460.0)
+    array([310., 350., 400., 460.])
+    """
+    inner = np.arange(np.ceil(low_lb / STEP_LB) * STEP_LB, high_lb, STEP_LB)
+    inner = inner[(inner - low_lb >= SHORTEST_STEP_LB) & (high_lb - inner >= SHORTEST_STEP_LB)]
+    return np.concatenate([[low_lb], inner, [high_lb]])
+
+
+def slide_season_of(outlook: Outlook) -> SlideSeason:
+    """Return the points added to the slide by month, at 450 and at 750 lb, by least squares over all sexes.
+
+    The month's curve less the year's is A_m x + B_m x^2 with x = (weight - 550) / 100, so the slide gains
+    -(A_m + 2 B_m x): exact where the fit's season is on weight and weight squared.
+    """
+    rows, values = [], []
+    for curve in outlook.curves.values():
+        inside = (curve.weights_lb >= curve.low_lb) & (curve.weights_lb <= curve.high_lb)
+        x = (curve.weights_lb[inside] - STANDARD_WEIGHT_LB) / 100.0
+        seasonal = curve.log_relative[:, inside] - curve.log_relative[:, inside].mean(axis=0)
+        rows.append(np.column_stack([x, x**2]))
+        values.append(seasonal.T)
+    parts, *_ = np.linalg.lstsq(np.vstack(rows), np.vstack(values), rcond=None)
+    at = (np.array(SEASON_AT_LB) - STANDARD_WEIGHT_LB) / 100.0
+    points = -100.0 * (parts[0][:, None] + 2.0 * parts[1][:, None] * at)
+    return SlideSeason(
+        **{
+            key: (_rounded(a, FINE_DECIMALS), _rounded(b, FINE_DECIMALS))
+            for key, (a, b) in zip(MONTH_KEYS, points, strict=True)
+        }
+    )
+
+
+def _rounded(value: float, decimals: int = DECIMALS) -> float:
+    return round(float(value), decimals) + 0.0
+
+
+def _seen(fit: MarketFit, end: int) -> float:
+    return _rounded(np.exp(fit.model.level_mean + fit.model.level_range[end]))
+
+
+def _season(fit: MarketFit, outlook: Outlook) -> SeasonTable:
+    ratio = np.exp(outlook.season_log)
+    index = 100.0 * ratio / ratio.mean()
+    error = 100.0 * np.sqrt(np.maximum(np.diag(outlook.season_cov), 0.0))
+    months = {key: (_rounded(i), _rounded(e)) for key, i, e in zip(MONTH_KEYS, index, error, strict=True)}
+    unseen = tuple(MONTH_KEYS[m - 1] for m in outlook.unseen_months)
+    return SeasonTable.model_validate({"waves": fit.season_fit.harmonics, "unseen": unseen, **months})
+
+
+def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
+    curve = outlook.curves[sex]
+    nodes = step_nodes(curve.low_lb, curve.high_lb)
+    year = curve.log_relative.mean(axis=0)
+    at_node = np.interp(nodes, curve.weights_lb, year)
+    slope = np.diff(at_node) / (np.diff(nodes) / 100.0)
+    middle = 0.5 * (nodes[1:] + nodes[:-1])
+    error = np.sqrt(
+        np.maximum(np.interp(middle, curve.weights_lb, curve.slope_sd_cwt) ** 2 - fit.drift_cwt**2, 0.0)
+    )
+    at_lb = float(np.clip(STANDARD_WEIGHT_LB, curve.low_lb, curve.high_lb))
+    discount, more, slide_more = _level_effect(fit, sex, at_lb, curve)
+    return SexTable(
+        seen_lb=(curve.low_lb, curve.high_lb),
+        discount_pct=_rounded(discount, FINE_DECIMALS),
+        discount_se=_rounded(_discount_error(fit, sex, at_lb)),
+        discount_at_lb=at_lb,
+        discount_more=_rounded(more),
+        slide_more=slide_more,
+        slide={
+            step_key(a, b): (_rounded(-100.0 * np.expm1(s)), _rounded(100.0 * e))
+            for a, b, s, e in zip(nodes[:-1], nodes[1:], slope, error, strict=True)
+        },
+    )
+
+
+def _level_effect(
+    fit: MarketFit, sex: str, at_lb: float, curve: SexCurve
+) -> tuple[float, float, tuple[float, float]]:
+    """Return the discount [percent], and what a rise of prices by 10 percent adds to it and to the slide [points].
+
+    The slide's change is read at 450 and at 750 lb from levels around today's, inside those seen.
+    """
+    model = fit.model
+    year = curve.log_relative.mean(axis=0)
+    discount = -100.0 * np.expm1(np.interp(at_lb, curve.weights_lb, year))
+    low, high = (model.held_level(model.level_now + side * LEVEL_STEP) for side in (-1.0, 1.0))
+    if not model.recipe.level or high - low < 1e-6:
+        return float(discount), 0.0, (0.0, 0.0)
+    weights = [at_lb, *(w + side for w in SEASON_AT_LB for side in (-25.0, 25.0))]
+    up, down = (model.rows(sex, weights, level=level) @ model.coef for level in (high, low))
+    rise = (up - down) * LEVEL_STEP / (high - low)
+    slides = -100.0 * np.array([rise[2] - rise[1], rise[4] - rise[3]]) / 0.5
+    more = -100.0 * np.exp(np.interp(at_lb, curve.weights_lb, year)) * np.expm1(rise[0])
+    return float(discount), float(more), (_rounded(slides[0]), _rounded(slides[1]))
+
+
+def _discount_error(fit: MarketFit, sex: str, at_lb: float) -> float:
+    """Return one standard error of a sex's discount [log points x 100]; zero for the standard calf itself."""
+    row = fit.model.rows(sex, [at_lb], level=fit.model.level_now)[0]
+    return 100.0 * fit.model.rule.reach() / NORMAL_975 * float(np.sqrt(max(row @ fit.model.cov @ row, 0.0)))
+
+
+def _grade(offset: GradeOffset) -> Grade:
+    return Grade(
+        discount_pct=_rounded(-100.0 * np.expm1(offset.log_offset), FINE_DECIMALS),
+        slide_more=_rounded(-100.0 * np.expm1(offset.slope_cwt), FINE_DECIMALS),
+    )
+
+
+def _forecast(price: Price, outlook: Outlook) -> Forecast:
+    parts = Forecast(
+        walk_pct_month=_rounded(100.0 * outlook.walk_sd_month),
+        drift_pct_month=_rounded(100.0 * outlook.drift_sd_month),
+    )
+    return with_spread(price, parts)
+
+
+def _noise(outlook: Outlook, drift_cwt: float) -> Noise:
+    return Noise(
+        lot_pct=_rounded(100.0 * outlook.lot_sd),
+        calf_pct=_rounded(100.0 * outlook.calf_sd),
+        sale_pct=_rounded(100.0 * outlook.sale_sd),
+        slide_pct=_rounded(100.0 * drift_cwt),
+        head_pct=_rounded(100.0 * (2.0**outlook.head_slope - 1.0), FINE_DECIMALS),
+    )
+
+
+def _source(fit: MarketFit, provenance: Provenance) -> Source:
+    chosen = next((c.label for c in fit.candidates if c.chosen), "straight, drawn to the usual slide")
+    return Source(
+        first_sale=fit.basis.first_sale,
+        last_sale=fit.basis.last_sale,
+        lots=fit.basis.lots,
+        head=fit.basis.head,
+        sales=fit.basis.sales,
+        months=int(np.isfinite(fit.index.month_log).sum()),
+        batches_sha256=provenance.batches_sha256,
+        method=f"slidefit {__version__}: {chosen}",
+        made=provenance.made,
+    )
