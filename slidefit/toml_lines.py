@@ -84,6 +84,7 @@ def key_lines(text: str) -> dict[Where, int]:
 def line_of(where: Where, lines: Mapping[Where, int]) -> int | None:
     """Return the line of a key, or of the nearest table around it."""
     for size in range(len(where), 0, -1):
-        if where[:size] in lines:
-            return lines[where[:size]]
+        for key in (where[:size], (*where[:size], 0)):
+            if key in lines:
+                return lines[key]
     return None

@@ -9,6 +9,7 @@ import types
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
@@ -121,7 +122,11 @@ def table_class(annotation: Any) -> type[TomlTable] | None:
     """Return the table inside an annotation such as ``tuple[Feed, ...]`` or ``Pasture | None``."""
     if isinstance(annotation, type) and issubclass(annotation, TomlTable):
         return annotation
-    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (tuple, dict, typing.Union):
+    if isinstance(annotation, types.UnionType) or typing.get_origin(annotation) in (
+        tuple,
+        dict,
+        typing.Union,
+    ):
         for part in typing.get_args(annotation):
             found = table_class(part)
             if found is not None:
@@ -162,6 +167,16 @@ def unit_hint(value: Any, card: FieldCard) -> str:
     return ""
 
 
+SHAPES = {
+    "tuple": ("a list", "Write a list as [1, 2]; tables as [[{key}]] in double brackets, one for each."),
+    "model": ("a table", "Write [{key}] on a line of its own, and its fields below it."),
+    "string": ("text", "Put it in quotes."),
+    "date": ("a date", "Write year-month-day without quotes, such as 2026-10-14."),
+    "bool": ("true or false", ""),
+}
+"""What a value of the wrong shape must be, and how to write it, by the kind of fault."""
+
+
 def problem_of(error: Any, root: type[TomlTable], kind_of_file: str) -> Problem:
     """Return one fault found by the field checks, in the user's words; ``kind_of_file`` such as ``plan``."""
     where: Where = tuple(error["loc"])
@@ -181,6 +196,19 @@ def problem_of(error: Any, root: type[TomlTable], kind_of_file: str) -> Problem:
         return where, f"is {value!r}", f"Use one of: {error['ctx']['expected']}."
     if kind == "value_error":
         return where, str(error["ctx"]["error"]), ""
+    shape = SHAPES.get(kind.split("_from_")[0].removesuffix("_parsing").removesuffix("_type"))
+    if shape is not None:
+        what, remedy = shape
+        return where, f"is {shown(value)}; it must be {what}", remedy.format(key=key)
     said = error["msg"][:1].lower() + error["msg"][1:]
     unit = f" Unit: {card.unit}." if card and card.unit else ""
-    return where, f"is {value!r}; {said}", unit.strip()
+    return where, f"is {shown(value)}; {said}", unit.strip()
+
+
+def shown(value: Any) -> str:
+    """Return a value as a message shows it; whole tables and lists are only named."""
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, date):
+        return value.isoformat()
+    return "a list" if isinstance(value, list) else repr(value)

@@ -1,3 +1,4 @@
+import re
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,11 @@ def test_the_demo_plan_reads_and_writes_back():
         ("weaning = 2026-10-14", "", ["dates.weaning", "is missing", "Add weaning"]),
         ("[money]", "[mony]", ["mony", "Did you mean money?"]),
         ("miles = 45", "", ["freight_loaded_mile and miles"]),
+        ("weaning = 2026-10-14", 'weaning = "soon"', ["must be a date", "such as 2026-10-14"]),
+        ("weaning = 2026-10-14", "weaning = 2026-10-14T08:00:00", ["2026-10-14T08:00:00; it must be a date"]),
+        ("[selling]", "[[selling]]", ["is a list; it must be a table", "Write [selling]"]),
+        ("[programs.pasture]", "[[programs.pasture]]", ["must be a table"]),
+        ('name = "Heifers"', "name = 3", ["is 3; it must be text"]),
     ],
 )
 def test_a_fault_is_named_with_its_line_value_and_remedy(old, new, said):
@@ -66,7 +72,7 @@ def test_a_fault_is_named_with_its_line_value_and_remedy(old, new, said):
     assert any(all(word in problem for word in said) for problem in problems), problems
     if new:
         assert any("line " in problem for problem in problems)
-        numbers = {int(p.split("line ")[1].split(",")[0].split(":")[0]) for p in problems if "line " in p}
+        numbers = {int(found) for each in problems for found in re.findall(r"line (\d+)", each)}
         assert any(abs(number - line) <= 25 for number in numbers)
 
 
