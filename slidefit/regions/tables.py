@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB, Outlook
 from slidefit.market.slides import STEP_LB, USUAL_WEIGHTS_LB
@@ -98,19 +98,21 @@ def region_season(region: Region) -> pd.DataFrame:
     )
 
 
-def level_effect(region: Region, table: SexTable, weight_lb: FloatArray, standard_cwt: float) -> FloatArray:
+def level_effect(
+    region: Region, table: SexTable, weight_lb: FloatArray, standard_cwt: ArrayLike
+) -> FloatArray:
     """Return what a price level other than the file's adds to the log price against the standard calf.
 
     The slide gains ``slide_more`` for each 10 percent; the level is held inside those seen.
     """
-    held = float(np.clip(standard_cwt, *region.price.seen_cwt))
+    held = np.clip(np.asarray(standard_cwt, dtype=float), *region.price.seen_cwt)
     rise = np.log(held / np.clip(region.price.standard_cwt, *region.price.seen_cwt)) / LEVEL_STEP
     low, high = SEASON_AT_LB
     gradient = (table.slide_more[1] - table.slide_more[0]) / ((high - low) / 100.0)
     at_standard = table.slide_more[0] + gradient * (STANDARD_WEIGHT_LB - low) / 100.0
     x = (weight_lb - STANDARD_WEIGHT_LB) / 100.0
     fall = at_standard * x + gradient * x**2 / 2.0
-    return np.asarray(-float(rise) * (fall + table.discount_more) / 100.0)
+    return np.asarray(-rise * (fall + table.discount_more) / 100.0)
 
 
 def price_sheet(region: Region, sex: str, standard_cwt: float) -> pd.DataFrame:

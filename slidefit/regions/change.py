@@ -1,0 +1,210 @@
+"""Old defaults against new ones: what moved beyond noise, in dollars per head of a typical calf."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB
+from slidefit.market.slides import STEP_LB
+from slidefit.regions.region import Region, SexTable, spread_at
+from slidefit.regions.tables import region_slides, slide_error, usual_weights
+from slidefit.regions.to_outlook import season_of
+
+NORMAL_975 = 1.959964
+ROUNDING = 0.0002
+SPREAD_MONTHS = (3, 6)
+SINGLE_YEAR_MONTHS = 12
+
+
+@dataclass(frozen=True)
+class Change:
+    """One number of the file, old against new.
+
+    Attributes
+    ----------
+    kind : str
+        ``slide``, ``discount``, ``season``, ``spread`` or ``price``.
+    sex : str
+        Empty where it is of the standard calf.
+    at : float
+        Weight in the middle of the step [lb], month of the year, or months ahead; 0 for a price.
+    unit : str
+    old, new : float
+    old_se, new_se : float
+        Standard errors, in the same unit.
+    head : float
+        What the change is worth to a typical calf [$ per head], at the new price; positive in the seller's favour,
+        for a spread the added dollars of one standard error.
+    head_low, head_high : float
+        95 percent interval of it.
+    moved : bool or None
+        Whether the interval leaves zero out; None for a price, which moves with the market.
+    """
+
+    kind: str
+    sex: str
+    at: float
+    unit: str
+    old: float
+    new: float
+    old_se: float
+    new_se: float
+    head: float
+    head_low: float
+    head_high: float
+    moved: bool | None
+
+
+def changes(old: Region, new: Region, shared: float) -> list[Change]:
+    """Return what changed, and whether it is more than noise.
+
+    With standard errors s_o and s_n of two estimates that share records, the change errs with
+
+        s^2 = s_o^2 + s_n^2 - 2 r s_o s_n,   r = n_shared / sqrt(n_old n_new)
+
+    (two means of one population that share n_shared of their observations), and moved means |change| > 1.96 s.
+
+    Parameters
+    ----------
+    shared : float
+        r, 0 to 1; see `shared_part`.
+
+    Notes
+    -----
+    One row in twenty looks moved by chance alone. A slide in percent also moves with the price level itself; that is
+    a move of the market, and no noise.
+    """
+    found: list[Change] = []
+    for sex, table in new.sexes().items():
+        former = dict(old.sexes()).get(sex)
+        if former is not None:
+            found += _slides(old, new, sex, (former, table), shared)
+            if sex != new.standard.sex:
+                found.append(_discount(new, sex, (former, table), shared))
+    found += _season(old, new, shared)
+    found += _spread(old, new, shared)
+    found.append(_price(old, new))
+    return found
+
+
+def shared_part(old_lots: float, new_lots: float, shared_lots: float) -> float:
+    """Return the correlation of two estimates that share lots: n_shared / sqrt(n_old n_new), at most 1.
+
+    Examples
+    --------
+    >>> shared_part(100.0, 400.0, 100.0), shared_part(100.0, 100.0, 0.0)
+    (0.5, 0.0)
+    """
+    if old_lots <= 0 or new_lots <= 0:
+        return 0.0
+    return min(shared_lots / float(np.sqrt(old_lots * new_lots)), 1.0)
+
+
+def change_error(old_se: float, new_se: float, shared: float) -> float:
+    """Return the standard error of a change, never below what rounding in the file adds."""
+    variance = old_se**2 + new_se**2 - 2.0 * shared * old_se * new_se
+    return float(np.sqrt(max(variance, 0.0)))
+
+
+def _change(
+    kind: str,
+    sex: str,
+    at: float,
+    unit: str,
+    values: tuple[float, float],
+    errors: tuple[float, float],
+    worth: tuple[float, float],
+) -> Change:
+    """Return a change; ``worth`` is its dollars per head and their standard error."""
+    head, se = worth
+    reach = NORMAL_975 * se
+    return Change(
+        kind, sex, at, unit, values[0], values[1], errors[0], errors[1], head, head - reach, head + reach, abs(head) > reach
+    )  # fmt: skip
+
+
+def _slides(
+    old: Region, new: Region, sex: str, tables: tuple[SexTable, SexTable], shared: float
+) -> Iterator[Change]:
+    weights = [w for w in usual_weights(tables[1]) if w in usual_weights(tables[0])]
+    if not weights:
+        return
+    before, after = (region_slides(r, sexes=[sex], weights_lb=weights) for r in (old, new))
+    for row, weight in enumerate(weights):
+        falls = [float(frame["percent_per_cwt"].iloc[row]) for frame in (before, after)]
+        logs = [float(np.log1p(-fall / 100.0)) for fall in falls]
+        errors = [slide_error(table, weight) for table in tables]
+        price = float(after["price_cwt"].iloc[row])
+        check = (weight + STEP_LB / 2) / 100.0 * price * float(np.exp(logs[1]))
+        noise = max(change_error(errors[0], errors[1], shared), ROUNDING)
+        points = [100.0 * e * float(np.exp(log)) for e, log in zip(errors, logs, strict=True)]
+        yield _change(
+            "slide", sex, weight, "percent per cwt", (falls[0], falls[1]), (points[0], points[1]),
+            (check * (1.0 - float(np.exp(logs[0] - logs[1]))), check * noise),
+        )  # fmt: skip
+
+
+def _discount(new: Region, sex: str, tables: tuple[SexTable, SexTable], shared: float) -> Change:
+    former, table = tables
+    check = table.discount_at_lb / 100.0 * new.price.standard_cwt
+    noise = max(change_error(former.discount_se, table.discount_se, shared), 100.0 * ROUNDING)
+    gained = check * (former.discount_pct - table.discount_pct) / 100.0
+    return _change(
+        "discount", sex, table.discount_at_lb, "percent", (former.discount_pct, table.discount_pct),
+        (former.discount_se, table.discount_se), (gained, check * noise / 100.0),
+    )  # fmt: skip
+
+
+def _season(old: Region, new: Region, shared: float) -> Iterator[Change]:
+    check = STANDARD_WEIGHT_LB / 100.0 * new.price.standard_cwt
+    (before, before_cov), (after, after_cov) = season_of(old), season_of(new)
+    for month in range(MONTHS):
+        errors = (float(np.sqrt(before_cov[month, month])), float(np.sqrt(after_cov[month, month])))
+        noise = max(change_error(errors[0], errors[1], shared), ROUNDING)
+        indices = (old.season.months()[month][0], new.season.months()[month][0])
+        yield _change(
+            "season", "", month + 1.0, "year mean = 100", indices, (100.0 * errors[0], 100.0 * errors[1]),
+            (check * float(after[month] - before[month]), check * noise),
+        )  # fmt: skip
+
+
+def _spread(old: Region, new: Region, shared: float) -> Iterator[Change]:
+    """Yield changes of the spread; one of h months, from n months of sales, errs by 1 / sqrt(2 n / h) of itself."""
+    check = STANDARD_WEIGHT_LB / 100.0 * new.price.standard_cwt
+    for ahead in SPREAD_MONTHS:
+        spreads = [spread_at(region.price, region.forecast, ahead) for region in (old, new)]
+        errors = [
+            spread / float(np.sqrt(2.0 * max(region.source.months, SINGLE_YEAR_MONTHS) / ahead))
+            for spread, region in zip(spreads, (old, new), strict=True)
+        ]
+        noise = max(change_error(errors[0], errors[1], shared), 100.0 * ROUNDING)
+        yield _change(
+            "spread", "", float(ahead), "percent", (spreads[0], spreads[1]), (errors[0], errors[1]),
+            (check * (spreads[1] - spreads[0]) / 100.0, check * noise / 100.0),
+        )  # fmt: skip
+
+
+def _price(old: Region, new: Region) -> Change:
+    """Return the change of the standard calf's price from the old file's day to the new one's."""
+    cwt = STANDARD_WEIGHT_LB / 100.0
+    prices = (old.price.standard_cwt, new.price.standard_cwt)
+    errors = (prices[0] * old.price.se_pct / 100.0, prices[1] * new.price.se_pct / 100.0)
+    reach = NORMAL_975 * cwt * float(np.hypot(*errors))
+    head = cwt * (prices[1] - prices[0])
+    return Change(
+        "price",
+        "",
+        0.0,
+        "$/cwt",
+        prices[0],
+        prices[1],
+        errors[0],
+        errors[1],
+        head,
+        head - reach,
+        head + reach,
+        None,
+    )
