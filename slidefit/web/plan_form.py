@@ -1,0 +1,242 @@
+"""The form of a plan, made from the plan's own declarations: units, meanings, defaults and limits stand there once."""
+
+from __future__ import annotations
+
+import typing
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from slidefit.decision.fields import FieldCard, PlanTable, card_of
+from slidefit.decision.plan import Dates, Money, Plan, Risk
+from slidefit.decision.plan_document import default_text, limits_of
+from slidefit.decision.selling_terms import Selling
+from slidefit.errors import PlanError
+from slidefit.toml_tables import table_class
+from slidefit.web.plan_address import Kind, Values, bare, count_of, kind_of
+from slidefit.web.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
+
+MODES = {"number": "decimal", "whole": "numeric"}
+NOT_A_FIELD = ("table", "tables")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One field as the form shows it."""
+
+    name: str
+    label: str
+    unit: str
+    meaning: str
+    default: str
+    limits: str
+    kind: Kind
+    value: str
+    required: bool
+    choices: tuple[tuple[str, str], ...]
+    problem: str
+
+    @property
+    def mode(self) -> str:
+        """The keyboard that a phone should show."""
+        return MODES.get(self.kind, "text")
+
+
+@dataclass(frozen=True)
+class Block:
+    """A part of the form: fields, fields shown on demand, and parts inside it."""
+
+    title: str
+    path: str = ""
+    entries: tuple[Entry, ...] = ()
+    more: tuple[Entry, ...] = ()
+    blocks: tuple[Block, ...] = ()
+    add: tuple[tuple[str, str], ...] = ()
+    remove: str = ""
+    folded: bool = False
+    problems: tuple[str, ...] = field(default=())
+
+    @property
+    def more_open(self) -> bool:
+        """Whether a field shown on demand is filled or at fault."""
+        return any(each.value or each.problem for each in self.more)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the part holds anything that is filled or at fault."""
+        own = any(each.value or each.problem for each in (*self.entries, *self.more))
+        return own or bool(self.problems) or any(each.is_open for each in self.blocks)
+
+
+def problems_by_field(fault: PlanError) -> dict[str, str]:
+    """Return the problems of a plan by the flat name of the field.
+
+    >>> from slidefit.errors import SlidefitError
+    >>> problems_by_field(PlanError([SlidefitError("is -5", where="plan, groups[2].weight_lb", remedy="Fix.")]))
+    {'groups.1.weight_lb': 'is -5. Fix.'}
+    """
+    found: dict[str, str] = {}
+    for problem in fault.problems:
+        key = problem.where.rpartition(", ")[2]
+        parts = []
+        for part in key.split("."):
+            name, _, position = part.rstrip("]").partition("[")
+            parts += [name, str(int(position) - 1)] if position else [name]
+        told = f"{problem.what}. {problem.remedy}".strip()
+        name = ".".join(parts)
+        found[name] = f"{found[name]} {told}" if name in found else told
+    return found
+
+
+def label_of(table: type[PlanTable], name: str) -> str:
+    """Return what the form calls a field."""
+    return LABELS[table][name]
+
+
+def entry_of(
+    table: type[PlanTable], prefix: str, card: FieldCard, values: Values, problems: Mapping[str, str]
+) -> Entry:
+    """Return one field of a table as the form shows it."""
+    name, kind = f"{prefix}{card.name}", kind_of(table, card.name)
+    choices: tuple[tuple[str, str], ...] = ()
+    if kind == "choice":
+        words = typing.get_args(bare(table.model_fields[card.name].annotation))
+        choices = tuple((word, CHOICE_WORDS.get(word, word)) for word in words)
+    near = [text for key, text in problems.items() if key == name or key.startswith(f"{name}.")]
+    return Entry(
+        name=name,
+        label=label_of(table, card.name),
+        unit=card.unit,
+        meaning=card.meaning,
+        default="" if card.required else default_text(card),
+        limits=limits_of(card),
+        kind=kind,
+        value=values.get(name, ""),
+        required=card.required,
+        choices=choices,
+        problem=" ".join(near),
+    )
+
+
+def entries_of(
+    table: type[PlanTable],
+    prefix: str,
+    values: Values,
+    problems: Mapping[str, str],
+    only: frozenset[str] | None = None,
+) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
+    """Return a table's plain fields: those shown at once, and the others."""
+    shown: list[Entry] = []
+    more: list[Entry] = []
+    for name in (*SHOWN[table], *(each for each in table.model_fields if each not in SHOWN[table])):
+        if kind_of(table, name) in NOT_A_FIELD or (only is not None and name not in only):
+            continue
+        made = entry_of(table, prefix, card_of(name, table.model_fields[name]), values, problems)
+        (shown if name in SHOWN[table] else more).append(made)
+    return tuple(shown), tuple(more)
+
+
+def table_block(
+    table: type[PlanTable], path: str, title: str, values: Values, problems: Mapping[str, str],
+    *, only: frozenset[str] | None = None, removable: bool = False, folded: bool = False,
+) -> Block:  # fmt: skip
+    """Return a table and the tables inside it as a part of the form."""
+    prefix = f"{path}." if path else ""
+    shown, more = entries_of(table, prefix, values, problems, only)
+    inner: list[Block] = []
+    add: list[tuple[str, str]] = []
+    for name in table.model_fields:
+        if kind_of(table, name) not in NOT_A_FIELD or (only is not None and name not in only):
+            continue
+        inside = table_class(table.model_fields[name].annotation)
+        assert inside is not None
+        if kind_of(table, name) == "table":
+            inner.append(
+                table_block(inside, f"{prefix}{name}", label_of(table, name), values, problems, folded=True)
+            )
+        else:
+            inner += list_blocks(inside, f"{prefix}{name}", values, problems)
+            add.append((f"{prefix}{name}", f"Add a {NEW_NAMES[name].lower()}"))
+    return Block(
+        title, path, shown, more, tuple(inner), tuple(add), path if removable else "", folded,
+        tuple(text for key, text in problems.items() if key == path),
+    )  # fmt: skip
+
+
+def list_blocks(
+    table: type[PlanTable],
+    path: str,
+    values: Values,
+    problems: Mapping[str, str],
+    only: frozenset[str] | None = None,
+) -> Iterator[Block]:
+    """Yield the tables of a list."""
+    for position in range(count_of(values, path)):
+        at = f"{path}.{position}"
+        title = values.get(f"{at}.name") or f"{NEW_NAMES[path.split('.')[-1]]} {position + 1}"
+        yield table_block(
+            table, at, title, values, problems, only=only, removable=only is None or "name" in only
+        )
+
+
+def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
+    """Return the whole form, in the order in which a person thinks: calves, feed, costs, sale, odds."""
+    parts = {name: table_class(info.annotation) for name, info in Plan.model_fields.items()}
+    group, program = parts["groups"], parts["programs"]
+    assert group is not None and program is not None
+    feed = frozenset(program.model_fields) - PROGRAM_COSTS
+
+    def top(
+        title: str,
+        *blocks: Block,
+        entries: tuple[Entry, ...] = (),
+        more: tuple[Entry, ...] = (),
+        add: str = "",
+    ) -> Block:
+        button = (
+            ((add, f"Add a {NEW_NAMES[add].lower()}{' to keep them' if add == 'programs' else ''}"),)
+            if add
+            else ()
+        )
+        told = tuple(text for key, text in problems.items() if key == add) if add else ()
+        return Block(title, "", entries, more, blocks, button, problems=told)
+
+    title, _ = entries_of(Plan, "", values, problems)
+    weaning, _ = entries_of(Dates, "dates.", values, problems, frozenset({"weaning"}))
+    months, other_months = entries_of(
+        Dates, "dates.", values, problems, frozenset(Dates.model_fields) - {"weaning"}
+    )
+    selling = table_block(Selling, "selling", "What selling costs", values, problems)
+    return (
+        top(
+            "The calves",
+            *list_blocks(group, "groups", values, problems),
+            entries=title + weaning,
+            add="groups",
+        ),
+        top("The feed", *list_blocks(program, "programs", values, problems, feed), add="programs"),
+        top(
+            "The costs beside feed",
+            *list_blocks(program, "programs", values, problems, PROGRAM_COSTS),
+            entries=entries_of(Money, "money.", values, problems)[0],
+        ),
+        top("The sale", selling, entries=months, more=other_months),
+        table_block(Risk, "risk", "The odds", values, problems),
+    )
+
+
+def label_path(name: str, values: Values) -> str:
+    """Return where a field stands, in the form's words.
+
+    >>> label_path("groups.0.weight_lb", {"groups.0.name": "Steers"})
+    'Steers: Mean weight'
+    """
+    path = name.split(".")
+    table: type[PlanTable] = Plan
+    words: list[str] = []
+    for at, part in enumerate(path):
+        if part.isdigit():
+            words[-1] = values.get(".".join([*path[: at + 1], "name"]), words[-1])
+        elif part in table.model_fields:
+            words.append(label_of(table, part))
+            table = table_class(table.model_fields[part].annotation) or table
+    return ": ".join(words)

@@ -1,0 +1,210 @@
+"""Records: drop files, see how they are understood, add them, undo them, and what the book holds."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.datastructures import FormData
+from starlette.responses import RedirectResponse, Response
+
+from slidefit.errors import RecordsError, SlidefitError
+from slidefit.records.book import AddResult
+from slidefit.records.fields import FIELDS
+from slidefit.records.reasons import REASONS
+from slidefit.records.result import ReadResult
+from slidefit.records.setaside import set_aside_table
+from slidefit.records.units import PRICE_UNITS, WEIGHT_FACTORS
+from slidefit.show.book_tables import add_account, preview_table, reason_words
+from slidefit.show.records_text import PREVIEW_COLUMNS
+from slidefit.web.downloads import attachment, csv_text
+from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of, said
+from slidefit.web.uploads import read_upload
+
+router = APIRouter(include_in_schema=False)
+ChangingForm = Annotated[FormData, Depends(changing_form)]
+SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sheet")
+SHOWN_ASIDE = 40
+COLUMN = "column."
+
+
+@router.get("/records")
+def records(request: Request) -> Response:
+    """Show what the book holds, and the form that takes files."""
+    office = office_of(request)
+    summary = None
+    try:
+        summary = office.desk.summary() if office.desk.has_book() else None
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="records")
+    return office.page(request, "records.html.j2", view="records", summary=summary, **choices())
+
+
+def choices() -> dict[str, Any]:
+    """Return what the forms about files offer to choose from."""
+    return {
+        "price_units": list(PRICE_UNITS),
+        "weight_units": list(WEIGHT_FACTORS),
+        "fields": [(each.name, each.meaning) for each in FIELDS],
+    }
+
+
+def settings_of(form: FormData) -> dict[str, str | None]:
+    """Return what the user told about the files."""
+    return {name: said(form, name) or None for name in SETTINGS}
+
+
+def mapping_of(form: FormData) -> dict[str, str]:
+    """Return the headings whose meaning the user changed."""
+    out = {}
+    for name, value in form.multi_items():
+        if name.startswith(COLUMN) and isinstance(value, str) and value:
+            out[name[len(COLUMN) :]] = value
+    if said(form, "heading") and said(form, "heading_field"):
+        out[said(form, "heading")] = said(form, "heading_field")
+    return out
+
+
+@router.post("/records/look")
+def look(request: Request, form: ChangingForm) -> Response:
+    """Hold the files and show how they are understood."""
+    office = office_of(request)
+    owner = office.tokens.browser(request)
+    try:
+        files = [(item.filename, item.file) for item in files_of(form, "files")]
+        number = office.uploads.hold(owner, files)
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="records", back="/records")
+    return looked(request, office, number, form)
+
+
+@router.post("/records/look-again")
+def look_again(request: Request, form: ChangingForm) -> Response:
+    """Read held files once more, as the user says that they are to be read."""
+    return looked(request, office_of(request), said(form, "upload"), form)
+
+
+def looked(request: Request, office: Office, number: str, form: FormData) -> Response:
+    """Show how held files are understood, or the question that they leave open."""
+    owner = office.tokens.browser(request)
+    told, mapping = settings_of(form), mapping_of(form)
+    shared: dict[str, Any] = {
+        "upload": number,
+        "told": told,
+        "mapping": mapping,
+        "view": "records",
+        **choices(),
+    }
+    try:
+        upload = office.uploads.find(number, owner)
+    except RecordsError as fault:
+        return office.fault(request, fault, view="records", back="/records")
+    names = list(upload.names.values())
+    try:
+        read = read_upload(upload, mapping=mapping, said=told)
+    except RecordsError as fault:
+        return office.page(
+            request, "look.html.j2", status=400, read=None, names=names, problem=fault_lines(fault), **shared
+        )
+    return office.page(
+        request,
+        "look.html.j2",
+        read=read,
+        names=names,
+        problem=[],
+        preview=preview_table(read.first_rows(), list(PREVIEW_COLUMNS)),
+        aside=aside_rows(read),
+        reasons=reasons_of(read.reasons),
+        **shared,
+    )
+
+
+def reasons_of(reasons: dict[str, int]) -> list[tuple[str, str, int]]:
+    """Return each reason in words, what it means, and its count, the most frequent first."""
+    ranked = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
+    return [(reason_words(name), REASONS.get(name, ""), count) for name, count in ranked]
+
+
+def aside_rows(read: ReadResult) -> list[tuple[str, str, str, str]]:
+    """Return the first rows set aside: file, row, reason and text."""
+    return [
+        (str(file), str(row), reason_words(str(reason)), str(text))
+        for file, row, reason, text in read.set_aside.head(SHOWN_ASIDE)[
+            ["file", "row", "reason", "text"]
+        ].itertuples(index=False)
+    ]
+
+
+@router.post("/records/set-aside.csv")
+def set_aside(request: Request, form: ChangingForm) -> Response:
+    """Hand out the rows of held files that can't be used, in their own columns."""
+    office = office_of(request)
+    try:
+        upload = office.uploads.find(said(form, "upload"), office.tokens.browser(request))
+        read = read_upload(upload, mapping=mapping_of(form), said=settings_of(form))
+    except RecordsError as fault:
+        return office.fault(request, fault, view="records", back="/records")
+    return attachment(csv_text(set_aside_table(read)), "set-aside.csv")
+
+
+@router.post("/records/add")
+def add(request: Request, form: ChangingForm) -> Response:
+    """Add held files to the book, as one batch."""
+    office = office_of(request)
+    number = said(form, "upload")
+    try:
+        upload = office.uploads.find(number, office.tokens.browser(request))
+        read = read_upload(upload, mapping=mapping_of(form), said=settings_of(form))
+        with office.desk.book_lock:
+            done = office.desk.book.add(read)
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="records", back="/records")
+    office.uploads.drop(number)
+    return added_page(request, office, read, done)
+
+
+def added_page(request: Request, office: Office, read: ReadResult, done: AddResult) -> Response:
+    """Show the account of an addition."""
+    account = add_account(done.added, done.already_there, done.set_aside, done.reasons)
+    return office.page(request, "added.html.j2", view="records", account=account, done=done, notes=read.notes)
+
+
+@router.post("/records/forget")
+def forget(request: Request, form: ChangingForm) -> Response:
+    """Take held files away without adding them."""
+    office = office_of(request)
+    number = said(form, "upload")
+    try:
+        office.uploads.find(number, office.tokens.browser(request))
+        office.uploads.drop(number)
+    except RecordsError:
+        pass  # they are gone already, which is what was asked for
+    return RedirectResponse("/records", status_code=303)
+
+
+@router.post("/records/undo")
+def undo(request: Request, form: ChangingForm) -> Response:
+    """Take a batch out of the book again."""
+    office = office_of(request)
+    try:
+        with office.desk.book_lock:
+            office.desk.book.undo(said(form, "batch"))
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="records", back="/records")
+    return RedirectResponse("/records", status_code=303)
+
+
+@router.get("/records/records.csv")
+def export(request: Request) -> Response:
+    """Hand out the book's tidy records as CSV."""
+    office = office_of(request)
+    try:
+        with office.desk.book_lock, tempfile.TemporaryDirectory(prefix="slidefit-page-") as folder:
+            target = Path(folder) / "records.csv"
+            office.desk.book.export(target)
+            content = target.read_bytes()
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="records", back="/records")
+    return attachment(content, "records.csv")
