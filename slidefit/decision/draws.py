@@ -241,6 +241,7 @@ def draw_money(
     forage: dict[float, Number] = {}
     has_bid = case.group.bid_cwt is not None
     at_weaning = own.lot_now if has_bid else world.index[case.weaning] + own.lot_now
+    shared = np.stack([at_weaning, world.slide_z[case.group.sex], own.gain_z, own.forage_z])
     out = []
     for each in candidates:
         option, program = each.option, each.program
@@ -261,8 +262,8 @@ def draw_money(
             death_share=deaths[program.name],
             forage_ratio=forage[option.forage_log_sd],
         )
-        normal = (since, at_weaning, world.slide_z[case.group.sex], own.gain_z, own.forage_z)
-        out.append(DrawnOption(money_of(option, levers), Drivers(normal, driver_cov(case, each, world, own))))
+        drivers = Drivers(since, shared, driver_cov(case, each, world, own))
+        out.append(DrawnOption(money_of(option, levers), drivers))
     return out
 
 

@@ -59,10 +59,8 @@ class PriceLine:
             log_cwt = np.interp(weight_lb, self.weights_lb, self.log_cwt)
             return np.asarray(log_cwt), np.asarray(np.interp(weight_lb, self.weights_lb, self.slide_run))
         place = (np.asarray(weight_lb) - self.weights_lb[0]) / self.step_lb
-        last = len(self.weights_lb) - 1
-        np.maximum(place, 0.0, out=place)
-        np.minimum(place, last, out=place)
-        below = np.minimum(place.astype(np.intp), last - 1)
+        np.clip(place, 0.0, np.nextafter(len(self.weights_lb) - 1.0, 0.0), out=place)
+        below = place.astype(np.intp)
         place -= below
         of_price, of_run = self.rises
         return self.log_cwt[below] + place * of_price[below], self.slide_run[below] + place * of_run[below]

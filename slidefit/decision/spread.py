@@ -7,7 +7,6 @@ off the gain is moved by as much. The same draws serve both, so most of the chan
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,13 +25,16 @@ class Drivers:
 
     Attributes
     ----------
-    draws : sequence of k arrays, shape (n,)
-        Each with mean zero.
-    cov : array, shape (k, k)
-        Their exact covariance.
+    own : array, shape (n,)
+        The log price at sale.
+    shared : array, shape (k, n)
+        Those that all options of a group share. All have mean zero.
+    cov : array, shape (k + 1, k + 1)
+        Their exact covariance, ``own`` first.
     """
 
-    draws: Sequence[FloatArray]
+    own: FloatArray
+    shared: FloatArray
     cov: FloatArray
 
 
@@ -66,12 +68,9 @@ class StandIn:
 
 def stand_in(gains: FloatArray, drivers: Drivers) -> StandIn:
     """Return the linear stand-in of a gain: the regression on its drivers with their exact covariance."""
-    moved = np.array([float(gains @ each) for each in drivers.draws]) / len(gains)
+    moved = np.concatenate([[drivers.own @ gains], drivers.shared @ gains]) / len(gains)
     slopes = np.linalg.solve(drivers.cov + TINY * np.eye(len(moved)), moved)
-    total = np.zeros_like(gains)
-    for slope, each in zip(slopes, drivers.draws, strict=True):
-        if slope:
-            total += slope * each
+    total = slopes[0] * drivers.own + slopes[1:] @ drivers.shared
     return StandIn(total, max(0.0, float(slopes @ drivers.cov @ slopes)) ** 0.5)
 
 

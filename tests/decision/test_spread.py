@@ -12,7 +12,7 @@ def drawn(seed, n=2000):
     rng = np.random.default_rng(seed)
     root = np.linalg.cholesky(COV)
     normal = root @ stratified_normals(rng, 2, n)
-    return normal, Drivers(tuple(normal), COV)
+    return normal, Drivers(normal[0], normal[1:], COV)
 
 
 def test_a_normal_gain_is_read_off_nearly_exactly():
@@ -46,7 +46,7 @@ def test_the_stand_in_steadies_percentiles_and_does_not_move_them():
 
 def test_without_a_spread_everything_is_the_one_number():
     gains = np.full(100, 7.0)
-    spread = spread_of_gain(gains, Drivers((np.zeros(100), np.zeros(100)), np.zeros((2, 2))), 50.0)
+    spread = spread_of_gain(gains, Drivers(np.zeros(100), np.zeros((1, 100)), np.zeros((2, 2))), 50.0)
     assert spread.p10 == spread.p50 == spread.p90 == spread.mean == spread.worst5_mean == 7.0
     assert spread.odds == 1.0
     assert spread.odds_big_loss == spread.draw_error == 0.0
