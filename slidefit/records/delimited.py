@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from slidefit.errors import RecordsError
-from slidefit.records.tables import Grid
+from slidefit.records.tables import MOST_COLUMNS, Grid
 
 DELIMITERS = (",", "\t", ";", "|")
 SAMPLE_LINES = 400
@@ -69,7 +69,7 @@ def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple
     start = 1
     try:
         for row in reader:
-            cells.append(row)
+            cells.append(row[:MOST_COLUMNS])
             numbers.append(start)
             start = reader.line_num + 1
     except csv.Error as fault:

@@ -131,7 +131,8 @@ FIELDS: tuple[Field, ...] = (
             "|avg wgt|avg lbs|average wt|idv wgt|individual weight|weight per head|wt per head|wt hd"
             "|weight head|weight hd|avg live weight|average live weight|live weight|liveweight|pay "
             "weight|pay wt|weight|wt|wgt|wt lbs|weight lb|mean lb|avg lb|avg pounds|peso|peso promedio"
-            "|body weight|sale weight|lwt|avg lwt|weight each|wt each|estimated weight|net wt|net weight|weight value|weight amount|weight est|avg "
+            "|body weight|sale weight|lwt|avg lwt|weight each|wt each|estimated weight|net wt|net "
+            "weight|weight value|weight amount|weight est|avg "
             "kg"
         ),
     ),
@@ -189,7 +190,8 @@ FIELDS: tuple[Field, ...] = (
             "|weighted average|wtd avg|wt avg price|mean price|ave price|price average|price mean|avg "
             "bid|price|sale price|price per cwt|sold price|selling price|bid|bid price|final price"
             "|hammer price|cash price|price paid|unit price|precio|precio promedio|price received"
-            "|steer price|avg prc|prc|prices|dollars|usd|avg cwt|price value|price amount|market price|quote|price quote"
+            "|steer price|avg prc|prc|prices|dollars|usd|avg cwt|price value|price amount|market price"
+            "|quote|price quote"
         ),
     ),
     Field("average", "an average, of price when nothing else is", _phrases("average|avg|mean|ave")),

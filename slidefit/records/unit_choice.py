@@ -63,6 +63,14 @@ def price_unit_by_value(
     if middle < PER_POUND_BELOW:
         return "$/lb", "numbers this small are dollars a pound"
     both = np.isfinite(price) & np.isfinite(weight)
+    heaviest = float(np.nanmax(weight)) if both.any() else np.nan
+    if heaviest < KG_CALF_BELOW and middle > 250 and not _says_us(table) and both.sum() >= 3:
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are cents a kg or $/cwt, nor whether "
+            f"weights up to {heaviest:,.0f} are kg or lb",
+            where=table.name,
+            remedy=f"{ask} And --weight-unit lb or kg.",
+        )
     risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(RISING) else 0.0
     least = next((RISING[rows] for rows in sorted(RISING, reverse=True) if both.sum() >= rows), 1.0)
     rising = middle > RISING_FROM and risen > least
@@ -71,14 +79,6 @@ def price_unit_by_value(
             f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",
             where=table.name,
             remedy=ask,
-        )
-    heaviest = float(np.nanmax(weight)) if both.any() else np.nan
-    if heaviest < KG_CALF_BELOW and middle > 250 and not _says_us(table) and both.sum() >= 3:
-        raise QuestionError(
-            f"nothing says whether prices such as {middle:,.2f} are cents a kg or $/cwt, nor whether "
-            f"weights up to {heaviest:,.0f} are kg or lb",
-            where=table.name,
-            remedy=f"{ask} And --weight-unit lb or kg.",
         )
     return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
 

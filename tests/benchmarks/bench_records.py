@@ -6,15 +6,13 @@ Run: python tests/benchmarks/bench_records.py [ROWS]   (default 1,000,000)
 from __future__ import annotations
 
 import resource
+import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
 
 import duckdb
-
-from slidefit.records.book import SaleBook
-from slidefit.records.reading import read
 
 LOTS = """
 COPY (
@@ -32,26 +30,52 @@ COPY (
 """
 
 
+def plain(folder: Path) -> None:
+    """Load the file into a table with DuckDB's own reader."""
+    start = time.perf_counter()
+    with duckdb.connect(str(folder / "plain.duckdb")) as connection:
+        connection.execute(f"CREATE TABLE lots AS SELECT * FROM read_csv('{folder / 'lots.csv'}')")
+    print(f"{time.perf_counter() - start:.2f}")
+
+
+def ours(folder: Path) -> None:
+    """Read the file and add it to a new sale book."""
+    from slidefit.records.book import SaleBook
+    from slidefit.records.reading import read
+
+    start = time.perf_counter()
+    result = read(folder / "lots.csv")
+    middle = time.perf_counter()
+    added = SaleBook(folder / "sales.duckdb").add(result)
+    end = time.perf_counter()
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    print(f"{end - start:.2f} s ({middle - start:.2f} reading, {end - middle:.2f} book);", end=" ")
+    print(f"added {added.added:,}, set aside {added.set_aside:,}; peak memory {peak:.2f} GB")
+
+
+def alone(step: str, folder: Path) -> str:
+    """Run one step in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, __file__, step, str(folder)], capture_output=True, text=True, check=True
+    )
+    return done.stdout.strip()
+
+
 def main(rows: int) -> None:
-    """Write the file, load it both ways, print seconds and peak memory."""
-    with tempfile.TemporaryDirectory(dir=".") as folder:
-        path = Path(folder) / "lots.csv"
-        duckdb.sql("SET preserve_insertion_order = true")
-        duckdb.execute(LOTS.format(path=path), [rows])
-        print(f"{rows:,} rows, {path.stat().st_size / 1e6:,.0f} MB")
-        start = time.perf_counter()
-        with duckdb.connect(str(Path(folder) / "plain.duckdb")) as connection:
-            connection.execute(f"CREATE TABLE lots AS SELECT * FROM read_csv('{path}')")
-        plain = time.perf_counter() - start
-        start = time.perf_counter()
-        result = read(path)
-        middle = time.perf_counter()
-        added = SaleBook(Path(folder) / "sales.duckdb").add(result)
-        end = time.perf_counter()
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
-        print(f"DuckDB's own reader {plain:.2f} s; reading {middle - start:.2f} s, book {end - middle:.2f} s")
-        print(f"together {(end - start) / plain:.2f} times; added {added.added:,}, set aside {added.set_aside:,}; peak {peak:.2f} GB")
+    """Write the file, load it both ways in turn, print seconds and peak memory."""
+    with tempfile.TemporaryDirectory(dir=".") as name:
+        folder = Path(name)
+        duckdb.execute(LOTS.format(path=folder / "lots.csv"), [rows])
+        print(f"{rows:,} rows, {(folder / 'lots.csv').stat().st_size / 1e6:,.0f} MB", flush=True)
+        before = float(alone("plain", folder))
+        print(f"slidefit: {alone('ours', folder)}", flush=True)
+        (folder / "plain.duckdb").unlink()
+        after = float(alone("plain", folder))
+        print(f"DuckDB's own reader, before and after: {before:.2f} and {after:.2f} s")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000)
+    if len(sys.argv) > 2:
+        {"plain": plain, "ours": ours}[sys.argv[1]](Path(sys.argv[2]))
+    else:
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000)

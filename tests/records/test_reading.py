@@ -157,7 +157,8 @@ def test_large_files_are_read_in_pieces_with_the_same_result(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lots = [
-        f"{1 + day % 12:02d}/{1 + day % 28:02d}/{2015 + day % 9},Barn {day % 3},{sex},ML 1,{1 + day % 40},{weight},{250 - weight / 5 + day % 7:.2f}"
+        f"{1 + day % 12:02d}/{1 + day % 28:02d}/{2015 + day % 9},Barn {day % 3},{sex},ML "
+        f"1,{1 + day % 40},{weight},{250 - weight / 5 + day % 7:.2f}"
         for day in range(120)
         for sex in ("Steers", "Heifers")
         for weight in range(400, 800, 25)

@@ -1,0 +1,159 @@
+"""The generated part of docs/records.md, made from the tables that the readers use.
+
+Run: python -m tests.records.records_page   (writes it)
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from slidefit.records import (
+    assign,
+    book_merge,
+    interpret,
+    meaning,
+    plausible,
+    repeats,
+    row_values,
+    sources,
+    streaming,
+    unit_choice,
+)
+from slidefit.records.columns import FLAGS, RECORD_COLUMNS
+from slidefit.records.fields import FIELDS
+from slidefit.records.reasons import REASONS
+from slidefit.records.traits import TRAITS
+from slidefit.records.units import PRICE_UNITS, WEIGHT_FACTORS
+
+PAGE = Path(__file__).parents[2] / "docs" / "records.md"
+BEGIN, END = "<!-- made from the program's tables: do not edit below -->", "<!-- end of the made part -->"
+
+
+def thresholds() -> list[tuple[str, str]]:
+    """Return the limits that the readers use, in words."""
+    return [
+        (
+            "lightest and heaviest calf believed",
+            f"{interpret.LIGHTEST_LB:g} and {interpret.HEAVIEST_LB:g} lb",
+        ),
+        (
+            "price too high against its sale, weight and sex",
+            f"over {2.718281828**plausible.TOO_HIGH:.3g} times",
+        ),
+        ("price too low", f"under {2.718281828**plausible.TOO_LOW:.2f} times"),
+        (
+            "price too low for small frame or muscle 2-3 and thinner",
+            f"under {2.718281828**plausible.TOO_LOW_FOR_LOW_GRADES:.3f} times",
+        ),
+        ("price flagged as far", f"over {2.718281828**plausible.FAR:.2f} times, or under its inverse"),
+        (
+            "no unit given and another unit fits",
+            f"over {2.718281828**plausible.DOUBTFUL:.2g} times, and within "
+            f"{plausible.FITS_OTHER_UNIT:g} log points in the other unit",
+        ),
+        (
+            "rows of a sale needed to judge a price by it",
+            f"{plausible.FEWEST_NEIGHBOURS}, else its month, its year, the file (if it spans at most "
+            f"{plausible.MOST_YEARS_TOGETHER + 1} calendar years)",
+        ),
+        (
+            "mean weight against lot weight over head, and against its range",
+            f"{row_values.WEIGHT_TOLERANCE:.0%}, and {row_values.RANGE_SLACK_LB:g} lb more at the ends "
+            f"of a range",
+        ),
+        (
+            "widest price range of one class",
+            f"from 1/{row_values.WIDEST_RANGE:g} to {row_values.WIDEST_RANGE:g} times the mean",
+        ),
+        ("weights are hundredweight", f"median under {unit_choice.HUNDREDWEIGHT_MEDIAN:g}"),
+        ("prices are dollars a pound", f"median under {unit_choice.PER_POUND_BELOW:g}"),
+        (
+            "prices may be by the head (asked)",
+            f"median over {unit_choice.PER_HEAD_ABOVE:g}, or over {unit_choice.RISING_FROM:g} and "
+            f"rising with weight",
+        ),
+        (
+            "weights may be kilograms (asked)",
+            f"all under {unit_choice.KG_CALF_BELOW:g}, prices over 250, no unit and no US grade anywhere",
+        ),
+        (
+            "weight column holds whole lots",
+            f"3 in 10 over {meaning.LOT_WEIGHT_ABOVE:g}, and head gives {meaning.LOT_MEAN_LB[0]:g} to "
+            f"{meaning.LOT_MEAN_LB[1]:g} lb",
+        ),
+        (
+            "column written once for several rows",
+            f"first row filled, {assign.FILL_SHARE:.0%} or more blank, no text twice running",
+        ),
+        (
+            "rows are class averages",
+            f"over {repeats.AVERAGES_SHARE:.0%} with a price range, or no head anywhere",
+        ),
+        (
+            "a sale told again, for corrections",
+            f"{book_merge.REPORTED_AGAIN_SHARE:.0%} of its rows in the book come again",
+        ),
+        (
+            "largest unpacked file, and packing ratio",
+            f"{sources.MOST_UNPACKED_BYTES >> 30} GB, and {sources.MOST_PACKED_RATIO} times",
+        ),
+        ("plain files read in pieces from", f"{streaming.STREAM_BYTES >> 20} MB"),
+    ]
+
+
+def made_part() -> str:
+    """Return the tables of the page."""
+    lines = [BEGIN, "", "## Columns of a record", "", "| column | unit | meaning |", "|---|---|---|"]
+    lines += [f"| `{column.name}` | {column.unit} | {column.meaning} |" for column in RECORD_COLUMNS]
+    lines += ["", "Flags say what was assumed:", "", "| flag | meaning |", "|---|---|"]
+    lines += [f"| `{name}` | {text} |" for name, text in FLAGS.items()]
+    lines += [
+        "",
+        "## Reasons for setting a row aside",
+        "",
+        "The first that holds is given.",
+        "",
+        "| reason | meaning |",
+        "|---|---|",
+    ]
+    lines += [f"| `{name}` | {text} |" for name, text in REASONS.items()]
+    lines += ["", "## Limits", "", "| rule | limit |", "|---|---|"]
+    lines += [f"| {rule} | {limit} |" for rule, limit in thresholds()]
+    lines += [
+        "",
+        "## Units",
+        "",
+        f"Price: {', '.join(f'`{unit}`' for unit in PRICE_UNITS)}. Weight: "
+        f"{', '.join(f'`{unit}`' for unit in WEIGHT_FACTORS)}.",
+    ]
+    lines += [
+        "",
+        "## Fields and the headings recognised",
+        "",
+        "Capitals, points, dashes and units in a heading don't matter. "
+        'Any other heading takes `--map "Heading=field"`.',
+        "",
+    ]
+    for field in FIELDS:
+        lines += [f"- **`{field.name}`** ({field.meaning}): {', '.join(field.phrases)}"]
+    lines += [
+        "",
+        "## Traits",
+        "",
+        "Remarks become these words; other words are left out and named in a note.",
+        "",
+        ", ".join(f"`{trait}`" for trait in sorted(TRAITS)) + ".",
+        "",
+        END,
+    ]
+    return "\n".join(lines)
+
+
+def page_with(made: str) -> str:
+    """Return the page with its made part put in."""
+    text = PAGE.read_text(encoding="utf-8")
+    return text[: text.index(BEGIN)] + made + text[text.index(END) + len(END) :]
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page_with(made_part()), encoding="utf-8")
