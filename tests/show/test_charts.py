@@ -67,14 +67,14 @@ def test_price_curve_is_the_outlooks_price(outlook):
     np.testing.assert_allclose(price, outlook.price_cwt("heifer", weights, outlook.as_of))
 
 
-def test_price_band_is_95_percent_and_narrowest_at_the_standard_weight(outlook):
+def test_price_band_is_the_95_percent_interval_of_level_and_slide(outlook):
     axes = axes_of(price_by_weight(outlook))
     outline = by_gid(axes, "band-steer").get_paths()[0].vertices
-    near = outline[np.abs(outline[:, 0] - 550.0) < 5.0][:, 1]
-    price = float(outlook.price_cwt("steer", 550.0, outlook.as_of))
-    width = near.max() / near.min()
-    assert width == pytest.approx(np.exp(2 * 1.96 * outlook.level_sd), rel=0.02)
-    assert near.min() < price < near.max()
+    weights, price = by_gid(axes, "curve-steer").get_data()
+    for at in (0, 40, 119):
+        ends = np.log(outline[np.isclose(outline[:, 0], weights[at])][:, 1] / price[at])
+        sd = np.hypot(outlook.level_sd, outlook.slide_sd("steer", 550.0, weights[at]))
+        assert (ends.min(), ends.max()) == pytest.approx((-1.96 * sd, 1.96 * sd), rel=1e-3)
 
 
 def test_price_dots_are_the_comparable_lots(outlook, records):
