@@ -29,7 +29,7 @@ def plain(value: Any) -> Any:
 
 def keep_document(option: KeepOption) -> dict[str, Any]:
     """Return one keep option; ``breakeven`` maps names to numbers or null, with the reasons beside it."""
-    body = asdict(option)
+    body = {**asdict(option), "net_herd": option.net_herd}
     breakevens = body.pop("breakevens")
     body["breakeven"] = {each["name"]: each["value"] for each in breakevens}
     body["breakeven_planned"] = {each["name"]: each["planned"] for each in breakevens}
@@ -45,7 +45,7 @@ def group_document(group: GroupResult) -> dict[str, Any]:
         "head": group.head,
         "sell_now": asdict(group.sell_now),
         "keep": [keep_document(option) for option in group.keep],
-        "best": asdict(group.best),
+        "best": {**asdict(group.best), "program": group.best.program, "sale_month": group.best.sale_month},
         "unavailable": [asdict(each) for each in group.unavailable],
         "notes": group.notes,
     }

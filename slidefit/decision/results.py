@@ -205,6 +205,11 @@ class KeepOption:
     energy: EnergyCheck | None
     notes: tuple[str, ...]
 
+    @property
+    def net_herd(self) -> float:
+        """Net of keeping for the head kept [$]."""
+        return self.net_per_head * self.head_kept
+
 
 @dataclass(frozen=True)
 class Best:
@@ -237,6 +242,16 @@ class Best:
     odds_beats_runner_up: float | None
     too_close: bool
     month_too_close: bool
+
+    @property
+    def program(self) -> str | None:
+        """The program chosen; None when selling now is the choice."""
+        return None if self.choice == SELL_NOW else self.choice
+
+    @property
+    def sale_month(self) -> str:
+        """Month of the sale chosen, ``YYYY-MM``."""
+        return f"{self.sale_date:%Y-%m}"
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from plans import PASTURE, changed_program, small_plan
 
 from slidefit.decision.comparison import compare
 from slidefit.decision.documents import (
+    comparison_document,
     flip_document,
     grid_document,
     months_document,
@@ -38,3 +39,16 @@ def test_every_document_is_json_with_dates_as_text():
 
 def test_numbers_that_are_not_finite_become_null():
     assert plain({"a": (float("nan"), float("inf"), 1.5)}) == {"a": [None, None, 1.5]}
+
+
+def test_the_best_names_its_program_and_month():
+    outlook = make_outlook()
+    cheap = compare(outlook, small_plan(programs=changed_program(cost_head_day=0.2)))
+    group = comparison_document(cheap)["groups"][0]
+    best = next(each for each in group["keep"] if each["sale_month"] == group["best"]["sale_month"])
+    assert group["best"]["program"] == "yard"
+    assert best["gain_herd"] == max(each["gain_herd"] for each in group["keep"])
+    assert best["net_herd"] == 50 * best["net_per_head"]
+    dear = comparison_document(compare(outlook, small_plan(programs=changed_program(cost_head_day=9.0))))
+    assert dear["groups"][0]["best"]["program"] is None
+    assert dear["groups"][0]["best"]["sale_month"] == "2026-10"
