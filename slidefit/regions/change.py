@@ -9,7 +9,8 @@ import numpy as np
 
 from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB
 from slidefit.market.slides import STEP_LB
-from slidefit.regions.region import Region, SexTable, spread_at
+from slidefit.regions.region import Region, Sex, spread_at
+from slidefit.regions.shift import at_price
 from slidefit.regions.tables import region_slides, slide_error, usual_weights
 from slidefit.regions.to_outlook import season_of
 
@@ -33,11 +34,14 @@ class Change:
         Weight in the middle of the step [lb], month of the year, or months ahead; 0 for a price.
     unit : str
     old, new : float
+        As in the files.
+    old_now : float
+        The old value at the new file's price level, by the old file's own rule for that: what it said to expect.
     old_se, new_se : float
         Standard errors, in the same unit.
     head : float
-        What the change is worth to a typical calf [$ per head], at the new price; positive in the seller's favour,
-        for a spread the added dollars of one standard error.
+        Worth of the change from ``old_now`` to ``new`` to a typical calf [$ per head], at the new price;
+        positive in the seller's favour, for a spread the added dollars of one standard error.
     head_low, head_high : float
         95 percent interval of it.
     moved : bool or None
@@ -49,6 +53,7 @@ class Change:
     at: float
     unit: str
     old: float
+    old_now: float
     new: float
     old_se: float
     new_se: float
@@ -74,16 +79,16 @@ def changes(old: Region, new: Region, shared: float) -> list[Change]:
 
     Notes
     -----
-    One row in twenty looks moved by chance alone. A slide in percent also moves with the price level itself; that is
-    a move of the market, and no noise.
+    One row in twenty looks moved by chance alone. A slide also steepens when prices rise; the old file says by how
+    much, and only what goes beyond that counts as a move.
     """
     found: list[Change] = []
-    for sex, table in new.sexes().items():
-        former = dict(old.sexes()).get(sex)
-        if former is not None:
-            found += _slides(old, new, sex, (former, table), shared)
+    expected = at_price(old, new.price.standard_cwt)
+    for sex in new.sexes():
+        if sex in old.sexes():
+            found += _slides((old, expected, new), sex, shared)
             if sex != new.standard.sex:
-                found.append(_discount(new, sex, (former, table), shared))
+                found.append(_discount((old, expected, new), sex, shared))
     found += _season(old, new, shared)
     found += _spread(old, new, shared)
     found.append(_price(old, new))
@@ -114,47 +119,46 @@ def _change(
     sex: str,
     at: float,
     unit: str,
-    values: tuple[float, float],
+    values: tuple[float, float, float],
     errors: tuple[float, float],
     worth: tuple[float, float],
 ) -> Change:
-    """Return a change; ``worth`` is its dollars per head and their standard error."""
+    """Return a change; ``values`` are old, old at the new price, new; ``worth`` dollars per head and their error."""
     head, se = worth
     reach = NORMAL_975 * se
     return Change(
-        kind, sex, at, unit, values[0], values[1], errors[0], errors[1], head, head - reach, head + reach, abs(head) > reach
+        kind, sex, at, unit, *values, *errors, head, head - reach, head + reach, abs(head) > reach
     )  # fmt: skip
 
 
-def _slides(
-    old: Region, new: Region, sex: str, tables: tuple[SexTable, SexTable], shared: float
-) -> Iterator[Change]:
-    weights = [w for w in usual_weights(tables[1]) if w in usual_weights(tables[0])]
+def _slides(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> Iterator[Change]:
+    tables = [region.sexes()[sex] for region in regions]
+    weights = [w for w in usual_weights(tables[2]) if w in usual_weights(tables[0])]
     if not weights:
         return
-    before, after = (region_slides(r, sexes=[sex], weights_lb=weights) for r in (old, new))
+    frames = [region_slides(region, sexes=[sex], weights_lb=weights) for region in regions]
     for row, weight in enumerate(weights):
-        falls = [float(frame["percent_per_cwt"].iloc[row]) for frame in (before, after)]
-        logs = [float(np.log1p(-fall / 100.0)) for fall in falls]
-        errors = [slide_error(table, weight) for table in tables]
-        price = float(after["price_cwt"].iloc[row])
-        check = (weight + STEP_LB / 2) / 100.0 * price * float(np.exp(logs[1]))
-        noise = max(change_error(errors[0], errors[1], shared), ROUNDING)
-        points = [100.0 * e * float(np.exp(log)) for e, log in zip(errors, logs, strict=True)]
+        old, expected, new = (float(frame["percent_per_cwt"].iloc[row]) for frame in frames)
+        left, left_before = 1.0 - new / 100.0, 1.0 - expected / 100.0
+        errors = slide_error(tables[0], weight), slide_error(tables[2], weight)
+        check = (weight + STEP_LB / 2) / 100.0 * float(frames[2]["price_cwt"].iloc[row]) * left
+        noise = max(change_error(*errors, shared), ROUNDING)
         yield _change(
-            "slide", sex, weight, "percent per cwt", (falls[0], falls[1]), (points[0], points[1]),
-            (check * (1.0 - float(np.exp(logs[0] - logs[1]))), check * noise),
+            "slide", sex, weight, "percent per cwt", (old, expected, new),
+            (100.0 * errors[0] * (1.0 - old / 100.0), 100.0 * errors[1] * left),
+            (check * (1.0 - left_before / left), check * noise),
         )  # fmt: skip
 
 
-def _discount(new: Region, sex: str, tables: tuple[SexTable, SexTable], shared: float) -> Change:
-    former, table = tables
-    check = table.discount_at_lb / 100.0 * new.price.standard_cwt
-    noise = max(change_error(former.discount_se, table.discount_se, shared), 100.0 * ROUNDING)
-    gained = check * (former.discount_pct - table.discount_pct) / 100.0
+def _discount(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> Change:
+    old, expected, new = (region.sexes()[sex] for region in regions)
+    check = new.discount_at_lb / 100.0 * regions[2].price.standard_cwt
+    noise = max(change_error(old.discount_se, new.discount_se, shared), 100.0 * ROUNDING)
+    gained = check * (expected.discount_pct - new.discount_pct) / 100.0
     return _change(
-        "discount", sex, table.discount_at_lb, "percent", (former.discount_pct, table.discount_pct),
-        (former.discount_se, table.discount_se), (gained, check * noise / 100.0),
+        "discount", sex, new.discount_at_lb, "percent",
+        (old.discount_pct, expected.discount_pct, new.discount_pct), (old.discount_se, new.discount_se),
+        (gained, check * noise / 100.0),
     )  # fmt: skip
 
 
@@ -166,7 +170,8 @@ def _season(old: Region, new: Region, shared: float) -> Iterator[Change]:
         noise = max(change_error(errors[0], errors[1], shared), ROUNDING)
         indices = (old.season.months()[month][0], new.season.months()[month][0])
         yield _change(
-            "season", "", month + 1.0, "year mean = 100", indices, (100.0 * errors[0], 100.0 * errors[1]),
+            "season", "", month + 1.0, "year mean = 100", (indices[0], *indices),
+            (100.0 * errors[0], 100.0 * errors[1]),
             (check * float(after[month] - before[month]), check * noise),
         )  # fmt: skip
 
@@ -175,14 +180,17 @@ def _spread(old: Region, new: Region, shared: float) -> Iterator[Change]:
     """Yield changes of the spread; one of h months, from n months of sales, errs by 1 / sqrt(2 n / h) of itself."""
     check = STANDARD_WEIGHT_LB / 100.0 * new.price.standard_cwt
     for ahead in SPREAD_MONTHS:
-        spreads = [spread_at(region.price, region.forecast, ahead) for region in (old, new)]
+        spreads = (
+            spread_at(old.price, old.forecast, ahead),
+            spread_at(new.price, new.forecast, ahead),
+        )
         errors = [
             spread / float(np.sqrt(2.0 * max(region.source.months, SINGLE_YEAR_MONTHS) / ahead))
             for spread, region in zip(spreads, (old, new), strict=True)
         ]
         noise = max(change_error(errors[0], errors[1], shared), 100.0 * ROUNDING)
         yield _change(
-            "spread", "", float(ahead), "percent", (spreads[0], spreads[1]), (errors[0], errors[1]),
+            "spread", "", float(ahead), "percent", (spreads[0], *spreads), (errors[0], errors[1]),
             (check * (spreads[1] - spreads[0]) / 100.0, check * noise / 100.0),
         )  # fmt: skip
 
@@ -195,16 +203,5 @@ def _price(old: Region, new: Region) -> Change:
     reach = NORMAL_975 * cwt * float(np.hypot(*errors))
     head = cwt * (prices[1] - prices[0])
     return Change(
-        "price",
-        "",
-        0.0,
-        "$/cwt",
-        prices[0],
-        prices[1],
-        errors[0],
-        errors[1],
-        head,
-        head - reach,
-        head + reach,
-        None,
+        "price", "", 0.0, "$/cwt", prices[0], *prices, *errors, head, head - reach, head + reach, None
     )

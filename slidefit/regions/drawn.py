@@ -11,6 +11,7 @@ from slidefit.market.outlook import month_weights
 from slidefit.regions.from_fit import Provenance, with_spread
 from slidefit.regions.pooling import USUAL_BETWEEN, Pooled, draw_toward, pool
 from slidefit.regions.region import Pool, Price, Region, SexTable
+from slidefit.regions.shift import shifted
 from slidefit.regions.tilt import OwnMarket
 from slidefit.regions.to_outlook import season_of
 
@@ -88,8 +89,9 @@ def drawn_region(
         seen_cwt=region.price.seen_cwt,
     )
     sexes: dict[str, SexTable] = {
-        sex: _tilted(table, *tilts.get(sex, (0.0, pool_of.between_pct.get(sex, USUAL_BETWEEN))))
+        sex: shifted(table, [points] * len(table.slide), se)
         for sex, table in region.sexes().items()
+        for points, se in [tilts.get(sex, (0.0, pool_of.between_pct.get(sex, USUAL_BETWEEN)))]
     }
     source = region.source.model_copy(
         update={
@@ -113,15 +115,3 @@ def slide_at(table: SexTable, weight_lb: float) -> tuple[float, float]:
     nearest = inside or [min(steps, key=lambda s: min(abs(s[0] - weight_lb), abs(s[1] - weight_lb)))]
     shares = [(slide, error) for _, _, slide, error in nearest]
     return sum(s for s, _ in shares) / len(shares), sum(e for _, e in shares) / len(shares)
-
-
-def _tilted(table: SexTable, points: float, se: float) -> SexTable:
-    """Return a sex's table with points added to the log slope of every step, errors added in quadrature."""
-    slide = {
-        key: (
-            round(-100.0 * float(np.expm1(np.log1p(-value / 100.0) - points / 100.0)), 2) + 0.0,
-            round(float(np.hypot(error, se)), 2),
-        )
-        for key, (value, error) in table.slide.items()
-    }
-    return table.model_copy(update={"slide": slide})

@@ -98,21 +98,29 @@ def region_season(region: Region) -> pd.DataFrame:
     )
 
 
+def level_rise(region: Region, standard_cwt: ArrayLike) -> FloatArray:
+    """Return how far a price of the standard calf lies over the file's, in steps of 10 percent, inside those seen."""
+    held = np.clip(np.asarray(standard_cwt, dtype=float), *region.price.seen_cwt)
+    return np.asarray(np.log(held / np.clip(region.price.standard_cwt, *region.price.seen_cwt)) / LEVEL_STEP)
+
+
+def added_slide(at_ends: tuple[float, float], weight_lb: FloatArray) -> FloatArray:
+    """Return points given at 450 and at 750 lb, at other weights: straight between and beyond."""
+    low, high = SEASON_AT_LB
+    return np.asarray(at_ends[0] + (at_ends[1] - at_ends[0]) * (weight_lb - low) / (high - low))
+
+
 def level_effect(
     region: Region, table: SexTable, weight_lb: FloatArray, standard_cwt: ArrayLike
 ) -> FloatArray:
     """Return what a price level other than the file's adds to the log price against the standard calf.
 
-    The slide gains ``slide_more`` for each 10 percent; the level is held inside those seen.
+    The slide gains ``slide_more`` for each 10 percent (its mean from 550 lb on times the distance), the discount
+    ``discount_more``.
     """
-    held = np.clip(np.asarray(standard_cwt, dtype=float), *region.price.seen_cwt)
-    rise = np.log(held / np.clip(region.price.standard_cwt, *region.price.seen_cwt)) / LEVEL_STEP
-    low, high = SEASON_AT_LB
-    gradient = (table.slide_more[1] - table.slide_more[0]) / ((high - low) / 100.0)
-    at_standard = table.slide_more[0] + gradient * (STANDARD_WEIGHT_LB - low) / 100.0
     x = (weight_lb - STANDARD_WEIGHT_LB) / 100.0
-    fall = at_standard * x + gradient * x**2 / 2.0
-    return np.asarray(-rise * (fall + table.discount_more) / 100.0)
+    fall = x * added_slide(table.slide_more, 0.5 * (weight_lb + STANDARD_WEIGHT_LB))
+    return np.asarray(-level_rise(region, standard_cwt) * (fall + table.discount_more) / 100.0)
 
 
 def price_sheet(region: Region, sex: str, standard_cwt: float) -> pd.DataFrame:
