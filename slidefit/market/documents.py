@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 import pandas as pd
@@ -24,7 +25,11 @@ def slide_document(slides: pd.DataFrame) -> dict[str, Any]:
 
 def season_document(fit: MarketFit) -> dict[str, Any]:
     """Return ``{"months": [...]}`` (year mean = 100) and what the season rests on."""
-    return {"months": _rows(fit.season()), "harmonics": fit.season_fit.harmonics, "notes": list(fit.season_fit.notes)}
+    return {
+        "months": _rows(fit.season()),
+        "harmonics": fit.season_fit.harmonics,
+        "notes": list(fit.season_fit.notes),
+    }
 
 
 def fit_document(fit: MarketFit) -> dict[str, Any]:
@@ -42,6 +47,12 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
         "clustered_by": fit.model.rule.kind,
         "clusters": fit.model.rule.groups,
         "left_out": fit.left_out,
+        "verdict": {
+            "word": fit.verdict.word,
+            "reasons": list(fit.verdict.reasons),
+            "add": list(fit.verdict.add),
+        },
+        "crop_years": [asdict(year) for year in fit.years],
         "notes": list(fit.notes),
         **slide_document(fit.slide()),
     }

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from slidefit.market.choose import Candidate, choose, ladder
 from slidefit.market.design import Recipe
-from slidefit.market.drift import slide_drift
+from slidefit.market.drift import DriftNow, drift_now, slide_drift
 from slidefit.market.gates import GRADE_ROWS, Rung, recipe_for, rung_of, unseen_months
 from slidefit.market.lots import SEXES, Lots, crop_year
 from slidefit.market.slides import ErrorRule, SlideModel, Support
@@ -43,10 +43,14 @@ class FittedSlide:
     spread : Spread
         Lot-to-lot and calf-to-calf spread of the standard grade.
     drift_cwt : float [log points per cwt]
+    now : DriftNow
+        Where the slide stands on the last day against the fitted one.
     support : mapping of sex to Support
     unseen_months : tuple of int
     left_out : int
         Gross errors.
+    pulled : bool
+        Whether the data are so thin that the usual slide pulls.
     notes : tuple of str
     """
 
@@ -56,9 +60,11 @@ class FittedSlide:
     cov: FloatArray
     spread: Spread
     drift_cwt: float
+    now: DriftNow
     support: Mapping[str, Support]
     unseen_months: tuple[int, ...]
     left_out: int
+    pulled: bool
     notes: tuple[str, ...]
 
     def model(self, level_now: float) -> SlideModel:
@@ -74,6 +80,8 @@ class FittedSlide:
             level_range=(float(within.level.min()), float(within.level.max())),
             unseen_months=self.unseen_months,
             support=self.support,
+            drift_now=self.now.slope,
+            drift_now_sd=self.now.sd,
         )
 
 
@@ -105,9 +113,11 @@ def fit_slide(lots: Lots, *, recipe: Recipe | None = None, progress: Progress | 
         cov=covariance,
         spread=_standard_spread(lots, within),
         drift_cwt=slide_drift(lots, within),
+        now=drift_now(lots, within),
         support={sex: _support(lots, sex) for sex in recipe.sexes},
         unseen_months=unseen_months(lots),
         left_out=left_out,
+        pulled=pulled,
         notes=(*rung.reasons, *rule_note, *_cell_notes(lots, recipe), *_left_out_note(left_out)),
     )
 

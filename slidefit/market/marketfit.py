@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -18,13 +18,19 @@ from slidefit.market.index import PriceIndex, price_index
 from slidefit.market.lots import SEXES, Lots, lots_of
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.publish import level_today, outlook_of
+from slidefit.market.residual_checks import check_notes, check_residuals
+from slidefit.market.robust import disagreements, fit_robust, robust_notes
 from slidefit.market.season import Season, fit_season
 from slidefit.market.seasonality import season_table
 from slidefit.market.slides import SlideModel, slide_table
+from slidefit.market.verdict import Verdict, verdict_of
 from slidefit.market.within import SaleEffects, Spread
+from slidefit.market.years import YearSlide, grade_jumps, year_notes, year_slides
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
+
+ROBUST_MOST_ROWS = 200_000
 
 
 @dataclass(frozen=True)
@@ -48,6 +54,10 @@ class MarketFit:
         The models that were compared; empty where the records allow no choice.
     left_out : int
         Lots over eight standard deviations off, taken for misprints.
+    verdict : Verdict
+        Whether the records are enough.
+    years : tuple of YearSlide
+        The slide of each crop year.
     notes : tuple of str
         What the reader must know, in words.
     """
@@ -63,6 +73,8 @@ class MarketFit:
     currency: str
     candidates: tuple[Candidate, ...]
     left_out: int
+    verdict: Verdict
+    years: tuple[YearSlide, ...]
     notes: tuple[str, ...]
 
     def slide(
@@ -141,7 +153,22 @@ def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> Ma
     lots, thin = sorted_lots(records)
     slide = fit_slide(lots, progress=tell)
     tell("fitting the season")
-    return market_fit(lots, slide, slide.within.effects, notes=thin)
+    fitted = market_fit(lots, slide, slide.within.effects, notes=thin)
+    tell("checking the fit")
+    return replace(fitted, notes=(*fitted.notes, *_second_look(lots, slide, fitted)))
+
+
+def _second_look(lots: Lots, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:
+    """Return what checks beside the main fit found, in words."""
+    within, model = slide.within, fitted.model
+    outliers: tuple[str, ...] = ()
+    if not slide.pulled and len(lots) <= ROBUST_MOST_ROWS:
+        outliers = robust_notes(lots, disagreements(lots, within, fit_robust(lots, within), model))
+    return (
+        *outliers,
+        *year_notes(fitted.years, grade_jumps(lots, within)),
+        *check_notes(check_residuals(fitted.season_fit.innovations)),
+    )
 
 
 def market_fit(
@@ -161,8 +188,9 @@ def market_fit(
     index = price_index(lots, effects)
     season = fit_season(index)
     recipe = slide.within.recipe
+    model = slide.model(level_today(season, slide.within.level_mean))
     return MarketFit(
-        model=slide.model(level_today(season, slide.within.level_mean)),
+        model=model,
         season_fit=season,
         index=index,
         spread=slide.spread,
@@ -173,6 +201,8 @@ def market_fit(
         currency=lots.currency,
         candidates=slide.candidates,
         left_out=slide.left_out,
+        verdict=verdict_of(lots),
+        years=year_slides(lots, slide.within, model),
         notes=(*slide.notes, *season.notes, *notes),
     )
 

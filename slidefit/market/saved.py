@@ -19,7 +19,7 @@ from slidefit.market.outlook import MONTHS
 from slidefit.output import write_whole
 
 FORMAT = "slidefit slide"
-VERSION = 1
+VERSION = 2
 
 
 def save_fit(fit: MarketFit, path: str | Path) -> Path:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,8 @@ class Season:
     level_log, level_sd : float
         ln($/cwt) of the standard calf then, the season taken out, and its standard error.
     notes : tuple of str
+    innovations : array, shape (m,)
+        Standardised one-step errors by month, NaN where there is none; empty without a season.
     """
 
     log: FloatArray
@@ -56,6 +58,7 @@ class Season:
     level_log: float
     level_sd: float
     notes: tuple[str, ...]
+    innovations: FloatArray = field(default_factory=lambda: np.empty(0))
 
 
 def months_seen_twice(index: PriceIndex) -> int:
@@ -82,6 +85,7 @@ def fit_season(index: PriceIndex) -> Season:
     twice = months_seen_twice(index)
     harmonics = 2 if twice >= TWO_HARMONICS_MONTHS else 1 if twice >= ONE_HARMONIC_MONTHS else 0
     notes = []
+    innovations = np.empty(0)
     if harmonics == 0:
         notes.append(
             f"only {twice} calendar months were seen in two years or more: prices are carried forward with no "
@@ -102,13 +106,13 @@ def fit_season(index: PriceIndex) -> Season:
         log, cov = np.zeros(MONTHS), UNKNOWN_SEASON_SD**2 * np.eye(MONTHS)
         walk = DEFAULT_WALK_SD if changes < MIN_WALK_CHANGES else _structural(index.month_log, 0)[2]
     else:
-        log, cov, walk = _structural(index.month_log, harmonics)
+        log, cov, walk, innovations = _structural(index.month_log, harmonics)
         shift = int(index.month[0] % MONTHS)
         order = (np.arange(MONTHS) - shift) % MONTHS
         log, cov = log[order], cov[np.ix_(order, order)]
     day, level, level_sd = _level_now(index, log, walk)
     drift = drift_sd(index, log, walk)
-    return Season(log, cov, harmonics, walk, drift, day, level, level_sd, tuple(notes))
+    return Season(log, cov, harmonics, walk, drift, day, level, level_sd, tuple(notes), innovations)
 
 
 def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
@@ -141,8 +145,8 @@ def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
     return float(np.sqrt(settled / (months + DRIFT_PRIOR_MONTHS)))
 
 
-def _structural(y: FloatArray, harmonics: int) -> tuple[FloatArray, FloatArray, float]:
-    """Return the season of the first twelve months of ``y``, its covariance, and the walk's sd."""
+def _structural(y: FloatArray, harmonics: int) -> tuple[FloatArray, FloatArray, float, FloatArray]:
+    """Return the season of the first twelve months of ``y``, its covariance, the walk's sd and one-step errors."""
     from statsmodels.tsa.statespace.structural import UnobservedComponents
 
     season = [{"period": MONTHS, "harmonics": harmonics}] if harmonics else None
@@ -163,14 +167,16 @@ def _structural(y: FloatArray, harmonics: int) -> tuple[FloatArray, FloatArray, 
         result = model.smooth(params)
     walk = float(np.sqrt(params[place]))
     if not harmonics:
-        return np.zeros(MONTHS), np.zeros((MONTHS, MONTHS)), walk
+        return np.zeros(MONTHS), np.zeros((MONTHS, MONTHS)), walk, np.empty(0)
     state = np.asarray(result.smoothed_state)[1:, -1]
     state_cov = np.asarray(result.smoothed_state_cov)[1:, 1:, -1]
     turn = np.asarray(model.ssm["transition"])[1:, 1:]
     row = np.asarray(model.ssm["design"]).reshape(-1)[1:]
     ahead = (-(len(y) - 1)) % MONTHS
     rows = np.vstack([row @ np.linalg.matrix_power(turn, ahead + k) for k in range(MONTHS)])
-    return rows @ state, rows @ state_cov @ rows.T, walk
+    innovations = np.array(result.standardized_forecasts_error[0], dtype=float)
+    innovations[: len(state) + 1] = np.nan
+    return rows @ state, rows @ state_cov @ rows.T, walk, innovations
 
 
 def _level_now(index: PriceIndex, season_log: FloatArray, walk: float) -> tuple[int, float, float]:

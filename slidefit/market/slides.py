@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from slidefit.errors import FitError
+from slidefit.market.basis import LB_PER_CWT
 from slidefit.market.design import Recipe, design, one_calf
 from slidefit.market.lots import day_of_year
 from slidefit.market.outlook import BEYOND_DATA_LB
@@ -19,6 +20,7 @@ FloatArray = NDArray[np.float64]
 
 CONFIDENCE = 0.95
 STEP_LB = 100.0
+NORMAL_975 = 1.959964
 USUAL_WEIGHTS_LB = (450.0, 550.0, 650.0, 750.0)
 MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -73,6 +75,8 @@ class SlideModel:
         Lowest and highest level seen; the slide's level is held inside.
     unseen_months : tuple of int
     support : mapping of sex to Support
+    drift_now, drift_now_sd : float [log points per cwt]
+        How far today's slide lies from the fitted one, and how sure that is.
     """
 
     recipe: Recipe
@@ -84,6 +88,8 @@ class SlideModel:
     level_range: tuple[float, float]
     unseen_months: tuple[int, ...]
     support: Mapping[str, Support]
+    drift_now: float = 0.0
+    drift_now_sd: float = 0.0
 
     def held_level(self, level: float) -> float:
         """Return the level, held inside those seen."""
@@ -130,7 +136,8 @@ def slide_table(
         ``sex``, ``from_lb``, ``to_lb``, ``month``; ``percent_per_cwt``, ``percent_low``, ``percent_high``,
         ``price_cwt`` (at ``from_lb``) and ``dollars_per_cwt_per_cwt`` at the mean price level of the records; and
         ``percent_today``, ``percent_today_low``, ``percent_today_high``, ``price_today_cwt``,
-        ``dollars_today``, the same at the level of the last sales. Positive when heavier is cheaper.
+        ``dollars_today``, the same at the level of the last sales and with the slide's drift since (its interval
+        allows for that drift). Positive when heavier is cheaper.
 
     Raises
     ------
@@ -159,11 +166,17 @@ def slide_table(
 def _one_slide(model: SlideModel, sex: str, weight: float, month: int | None) -> dict[str, object]:
     ends = [weight - STEP_LB / 2.0, weight + STEP_LB / 2.0]
     row: dict[str, object] = {"sex": sex, "from_lb": ends[0], "to_lb": ends[1], "month": month}
-    for level, suffix in ((0.0, ""), (model.level_now, "_today")):
+    step_cwt = STEP_LB / LB_PER_CWT
+    settings = (
+        (0.0, 0.0, 0.0, ""),
+        (model.level_now, model.drift_now * step_cwt, model.drift_now_sd * step_cwt, "_today"),
+    )
+    for level, drift, drift_sd, suffix in settings:
         at = model.rows(sex, ends, month=month, level=level)
         gradient = at[1] - at[0]
-        change = float(gradient @ model.coef)
-        reach = model.rule.reach() * float(np.sqrt(gradient @ model.cov @ gradient))
+        change = float(gradient @ model.coef) + drift
+        sampling = model.rule.reach() * float(np.sqrt(gradient @ model.cov @ gradient))
+        reach = float(np.hypot(sampling, NORMAL_975 * drift_sd))
         price = float(np.exp(model.level_mean + level + at[0] @ model.coef))
         percent, low, high = (-100.0 * np.expm1(change + side) for side in (0.0, reach, -reach))
         names = (

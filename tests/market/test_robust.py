@@ -1,0 +1,67 @@
+"""The robust refit: as statsmodels has it, unmoved by misprints, and naming the lots that pull."""
+
+import numpy as np
+import pytest
+
+from slidefit.market.fitted_slide import fit_slide
+from slidefit.market.gates import recipe_for
+from slidefit.market.lots import lots_of
+from slidefit.market.robust import disagreements, fit_robust, robust_notes
+from slidefit.market.within import chunks
+from tests.market.simulate import simulate
+
+
+def fit_of(records):
+    lots = lots_of(records)
+    return lots, fit_slide(lots, recipe=recipe_for(lots, kind="quadratic", harmonics=1, level=True))
+
+
+@pytest.fixture(scope="module")
+def spoiled():
+    """A sixth of the heavy heifers are priced 28 percent low: outliers, but no gross errors."""
+    records = simulate(31, sales=150, lots=16, days_between=21).records
+    heavy = (records["sex"] == "heifer") & (records["weight_lb"] > 620)
+    records.loc[heavy & (records.index % 6 == 0), "price_cwt"] *= 0.72
+    return records
+
+
+def test_same_as_statsmodels_with_a_dummy_for_every_sale():
+    """statsmodels.RLM, Huber's T, scale by the median absolute deviation, on root-weighted rows with sale dummies."""
+    import statsmodels.api as sm
+
+    records = simulate(32, sales=40, lots=30, days_between=60).records
+    records.loc[records.index % 17 == 0, "price_cwt"] *= 0.85
+    lots, slide = fit_of(records)
+    within = slide.within
+    (chunk,) = chunks(lots.take(within.kept), within.recipe, within.level, within.spread)
+    dummies = (chunk.sale[:, None] == np.unique(chunk.sale)).astype(float)
+    root = np.sqrt(chunk.row_weight)[:, None]
+    other = sm.RLM(
+        chunk.y * root[:, 0], np.hstack([chunk.X, dummies]) * root, M=sm.robust.norms.HuberT()
+    ).fit(tol=1e-10, maxiter=200)
+    ours = fit_robust(lots, within)
+    assert ours.coef == pytest.approx(other.params[: chunk.X.shape[1]], abs=3e-4)
+    assert ours.trust[within.kept] == pytest.approx(other.weights, abs=1e-2)
+
+
+def test_outlying_lots_are_held_back_and_named(spoiled):
+    lots, slide = fit_of(spoiled)
+    robust = fit_robust(lots, slide.within)
+    price = spoiled.sort_values("sale_date", kind="stable")["price_cwt"].to_numpy()
+    assert np.allclose(np.exp(lots.log_price), price)
+    order = spoiled.sort_values("sale_date", kind="stable")
+    hurt = ((order["sex"] == "heifer") & (order["weight_lb"] > 620) & (order.index % 6 == 0)).to_numpy()
+    assert robust.trust[hurt & slide.within.kept].mean() < 0.7 < 0.9 < robust.trust[~hurt].mean()
+    found = disagreements(lots, slide.within, robust, slide.model(0.0))
+    heavy = [gap for gap in found if gap.sex == "heifer" and gap.weight_lb == 650.0]
+    assert heavy and heavy[0].main < heavy[0].robust
+    assert sum(hurt[list(heavy[0].rows)]) >= 3
+    note = robust_notes(lots, tuple(heavy))[0]
+    assert "heifers around 650 lb" in note and "Birch Landing, heifer" in note and "at $" in note
+
+
+def test_on_clean_lots_the_two_agree(drawn):
+    lots, slide = fit_of(drawn.records)
+    robust = fit_robust(lots, slide.within)
+    assert disagreements(lots, slide.within, robust, slide.model(0.0)) == ()
+    assert robust.coef == pytest.approx(slide.within.solution.coef, abs=0.02)
