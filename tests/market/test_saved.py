@@ -2,14 +2,17 @@
 
 import dataclasses
 import json
+import re
+import typing
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 import slidefit
 from slidefit.errors import FitError
-from slidefit.market.marketfit import fit_market
+from slidefit.market.marketfit import MarketFit, fit_market
 from slidefit.market.saved import FORMAT, VERSION, from_document, load_fit, save_fit, to_document
 from tests.market.simulate import simulate
 
@@ -154,3 +157,26 @@ def test_values_and_their_plain_form():
         from_document(int, "3")
     with pytest.raises(ValueError):
         from_document(tuple[float, float], [1.0])
+
+
+def parts_of(kind, found=None):
+    """Return every dataclass that a type is made of."""
+    found = [] if found is None else found
+    if dataclasses.is_dataclass(kind) and kind not in found:
+        found.append(kind)
+        for hint in typing.get_type_hints(kind).values():
+            parts_of(hint, found)
+    for inner in typing.get_args(kind):
+        parts_of(inner, found)
+    return found
+
+
+def test_the_document_is_written_down_key_by_key():
+    page = (Path(__file__).resolve().parents[2] / "docs" / "slide-json.md").read_text(encoding="utf-8")
+    told = {}
+    for section in page.split("\n## ")[1:]:
+        name, _, body = section.partition("\n")
+        told[name] = re.findall(r"^\| `(\w+)` \|", body, flags=re.MULTILINE)
+    kept = {kind.__name__: [f.name for f in dataclasses.fields(kind)] for kind in parts_of(MarketFit)}
+    assert told == kept
+    assert f'`"{FORMAT}"`' in page and f"`version` ({VERSION})" in page
