@@ -5,6 +5,7 @@ import pytest
 from example_comparison import a_comparison, a_group
 from rich.table import Table
 
+from slidefit.decision.lookup import months_of
 from slidefit.show import book_tables, tables
 from slidefit.show.tables import text_of
 
@@ -145,3 +146,11 @@ def test_titles_may_be_wider_than_their_table():
         tables.new_table("A title of many more words than its table", [("A", "left")], [["1"]]), width=60
     )
     assert told.splitlines()[0] == "A title of many more words than its table"
+
+
+def test_months_text_names_the_best_program_of_each_month_and_ends_with_the_cautions():
+    told = tables.months_text(months_of(a_comparison(a_group())), ("Markets can move.",), width=120)
+    lines = [" ".join(line.split()) for line in told.splitlines()]
+    assert sum("autumn-sown cereal pasture" in line for line in lines) == 6
+    assert any(line.startswith("Apr 2027 *") and "+$130" in line for line in lines)
+    assert lines[-1] == "Markets can move."
