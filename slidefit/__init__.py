@@ -22,10 +22,11 @@ if TYPE_CHECKING:
     from slidefit.decision.results import Comparison
     from slidefit.market.marketfit import MarketFit
     from slidefit.market.outlook import Outlook
+    from slidefit.market.regressor import SlideRegressor
     from slidefit.records.reading import ReadResult
 
 __version__ = "0.1.0"
-__all__ = ["SlidefitError", "__version__", "compare", "fit", "load_fit", "read", "save_fit"]
+__all__ = ["SlideRegressor", "SlidefitError", "__version__", "compare", "fit", "load_fit", "read", "save_fit"]
 
 
 def read(*paths: str | PathLike[str], market: str | None = None, **options: object) -> ReadResult:
@@ -106,3 +107,12 @@ def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
     from slidefit.decision.plan_reading import read_plan
 
     return compare_plan(outlook, plan if isinstance(plan, Plan) else read_plan(plan))
+
+
+def __getattr__(name: str) -> object:
+    """Hand over `SlideRegressor` when it is asked for: scikit-learn is slow to load."""
+    if name == "SlideRegressor":
+        from slidefit.market.regressor import SlideRegressor
+
+        return SlideRegressor
+    raise AttributeError(f"module 'slidefit' has no attribute {name!r}")
