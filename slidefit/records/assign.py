@@ -16,7 +16,7 @@ from slidefit.records.grades import parse_grade
 from slidefit.records.headings import Heading
 from slidefit.records.numerals import is_missing, parse_number
 from slidefit.records.tables import Table
-from slidefit.records.units import price_unit_of
+from slidefit.records.units import DRESSED, PER_HEAD, price_unit_of
 from slidefit.records.weights import parse_weight_class
 
 MOST = 0.5
@@ -26,6 +26,7 @@ LONGEST_CLASS = 40
 FILL_SHARE = 0.2
 FEWEST_FILLED_ROWS = 3
 SAMPLE = 4_000
+LEAP_YEAR = 2000
 MOST_GUESSED = 100_000
 FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
 
@@ -67,6 +68,11 @@ def _is_class(text: str) -> bool:
     return found is not None and found.low != found.high and not re.search(r"[a-z]{4,}", text.lower())
 
 
+def _is_date(text: str) -> bool:
+    """Tell whether a cell is a date, with its year or without."""
+    return parse_date(text, year=LEAP_YEAR) is not None
+
+
 def _is_number(text: str) -> bool:
     """Tell whether a cell is a number."""
     return parse_number(text) is not None
@@ -83,7 +89,7 @@ def _settled(heading: Heading, column: Coded) -> tuple[str, str]:
         and not _share(column, lambda t: bool(sex_of(t)))
     ):
         return "weight_range", "its cells are weight classes"
-    if name in ("week", "market", "region") and _share(column, lambda t: parse_date(t) is not None) > MOST:
+    if name in ("week", "market", "region") and _share(column, _is_date) > MOST:
         return "date", "its cells are dates"
     if name == "price_unit" and _share(column, _is_number) > MOST:
         return "unused", "called a unit, but its cells are numbers"
@@ -143,7 +149,13 @@ def assign(table: Table) -> Assignment:
             how[found[name][0][1]] = (name, f"no better column for {name}")
     places: dict[str, tuple[int, ...]] = {}
     for name, candidates in found.items():
-        candidates.sort(key=lambda item: (_blank_share(table.columns[item[1]]) > 0.999, item[0]))
+        candidates.sort(
+            key=lambda item: (
+                _blank_share(table.columns[item[1]]) > 0.999,
+                table.headings[item[1]].unit in (DRESSED, PER_HEAD),
+                item[0],
+            )
+        )
         keep = candidates if name in MANY_FIELDS or name == "trait" else candidates[:1]
         places[name] = tuple(place for _, place in keep)
         for _, place in candidates[len(keep) :]:

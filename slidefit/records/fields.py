@@ -55,7 +55,8 @@ FIELDS: tuple[Field, ...] = (
             "market|market name|market location name|market location|barn|sale barn|auction barn"
             "|auction|auction name|auction market|saleyard|sale yard|saleyard name|yard|stockyard"
             "|stockyards|exchange|location|sale location|facility|livestock market|mercado|plaza|place"
-            "|venue|barn name|where sold|sale site|site|salebarn|commission company|sale name|slug name"
+            "|venue|barn name|where sold|sale site|site|salebarn|auction house|name of auction|name of "
+            "market|commission company|sale name|slug name"
             "|town|city|sale"
         ),
     ),

@@ -113,17 +113,18 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
 
 def _pinned(bare: str, unit: str, currency: str) -> Heading:
     """Read a heading that fixes something for its column, such as ``Steers 500-600 lb``."""
+    text, bare = bare, re.sub(r"(?<=\d)_(?=\d)", "-", bare).replace("_", " ")
     year = _YEAR.match(bare)
     if year:
         pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
-        return Heading(bare, pins=pins, how="a year across the top")
+        return Heading(text, pins=pins, how="a year across the top")
     if month_number(bare) and not bare.strip().isdigit():
-        return Heading(bare, pins={"month": bare}, how="a month across the top")
+        return Heading(text, pins={"month": bare}, how="a month across the top")
     if is_summary(bare):
-        return Heading(bare, pins={"summary": bare}, how="an average or total")
+        return Heading(text, pins={"summary": bare}, how="an average or total")
     day = parse_date(bare)
     if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
-        return Heading(bare, pins={"date": bare}, how="a date across the top")
+        return Heading(text, pins={"date": bare}, how="a date across the top")
     weight = _WEIGHT_CLASS.search(bare)
     rest, pins = bare, {}
     if weight and parse_weight_class(weight.group()) is not None:
@@ -139,14 +140,14 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     if not pins:
         trait = traits_of(bare)
         return (
-            Heading(bare, "trait", 0, pins={"trait": trait}, how="a trait")
+            Heading(text, "trait", 0, pins={"trait": trait}, how="a trait")
             if trait in TRAITS and len(bare) < 25
-            else Heading(bare)
+            else Heading(text)
         )
     if named is None and rest and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
         pins["market"] = rest
     return Heading(
-        bare, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
+        text, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
     )
 
 

@@ -32,7 +32,7 @@ from slidefit.records.row_values import (
 )
 from slidefit.records.tables import Table
 from slidefit.records.titles import footnotes
-from slidefit.records.units import PER_HEAD, currency_of
+from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
 LIGHTEST_LB = 75.0
@@ -118,8 +118,17 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "batch": _category(Coded.constant("", length)),
         "source_row": table.rows,
     }
-    reason = _reasons(dates, weights, prices, classes, options)
+    by_remark = _by_head_remarks(table, meaning)
+    reason = _reasons(dates, weights, prices, classes, by_remark, options)
     return TidyTable(pd.DataFrame(columns)[list(COLUMN_NAMES)], reason, meaning.unit_said, unknown)
+
+
+def _by_head_remarks(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the rows whose remark says that the price is by the head."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for place in meaning.assignment.places.get("remarks", ()):
+        found |= table.columns[place].bools(lambda text: price_unit_of(text) == PER_HEAD)
+    return found
 
 
 def _currencies(table: Table, meaning: Meaning) -> Coded:
@@ -146,10 +155,15 @@ def _marked_preliminary(table: Table, prices: RowPrices) -> BoolArray:
 
 
 def _reasons(
-    dates: RowDates, weights: RowWeights, prices: RowPrices, classes: RowClasses, options: ReadOptions
+    dates: RowDates,
+    weights: RowWeights,
+    prices: RowPrices,
+    classes: RowClasses,
+    by_remark: BoolArray,
+    options: ReadOptions,
 ) -> np.ndarray:
     """Return the first reason of each row, in the order of ``REASONS``; 0 for rows to keep."""
-    per_head = prices.per_head & (options.price_unit != PER_HEAD)
+    per_head = (prices.per_head | by_remark) & (options.price_unit != PER_HEAD)
     tests: dict[str, BoolArray] = {
         "summary_row": classes.summary,
         "not_feeder": classes.not_feeder,

@@ -91,7 +91,8 @@ def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool
     if len(texts) < 2 or any(_is_number(text) for text in texts):
         return False
     headings = _parsed(texts, mapping)
-    if any(not heading.known and market_in(heading.text) for heading in headings):
+    fields = {heading.field for heading in headings if heading.field}
+    if len(fields) < 3 and any(not heading.known and market_in(heading.text) for heading in headings):
         return False
     known = sum(heading.known for heading in headings)
     return known >= 2 and (known >= 0.4 * len(texts) or known >= 4)

@@ -210,8 +210,9 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     for line in lines:
         if "market" not in said and market_in(line):
             said["market"] = market_in(line)
-        grade = find_grade(line)
-        if grade != Grade() and not market_in(line):
+        place = market_in(line)
+        grade = find_grade(line.replace(place, " ") if place else line)
+        if grade != Grade():
             said["grade"] = f"{grade.frame} {grade.muscle}".strip()
     when = date_in(lines)
     if when:
