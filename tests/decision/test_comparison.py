@@ -252,7 +252,7 @@ def test_a_spread_of_weights_is_priced_calf_by_calf():
     interest=st.floats(1.0, 15.0),
     death=st.floats(0.2, 5.0),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_monotone(gain, more, cost, dearer, interest, death):
     outlook = certain(slide_cwt=0.0)
     risk = {"draws": 100, "vary": [], "beyond_data": True}
