@@ -13,7 +13,7 @@ from slidefit.records.coded import Coded, FloatArray
 from slidefit.records.dates import DateOrder, decide_order
 from slidefit.records.fields import PRICE_FIELDS
 from slidefit.records.headings import Heading
-from slidefit.records.numerals import number_style
+from slidefit.records.numerals import is_missing, number_style, parse_number
 from slidefit.records.options import ReadOptions
 from slidefit.records.tables import Table
 from slidefit.records.unit_choice import mended_unit, price_unit_by_value, weight_unit_by_value
@@ -135,6 +135,8 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     currency, money = _currency(table, assignment, price_column, price_unit, options)
     notes.extend([money] if money else [])
     order = _order(table, assignment, options, metric=weight_unit == "kg" or currency not in ("USD", "CAD"))
+    if codes_without_key(table, assignment):
+        notes.append("frame and muscle are codes without a key; they were left blank")
     columns = _account(table, assignment, price_unit, price_how, weight_unit, weight_how, order)
     row_units = "price_unit" in assignment.places
     return Meaning(
@@ -177,6 +179,17 @@ def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int])
             where=table.name,
             remedy=f'Say which column it is: --map "{example}=date".',
         )
+
+
+def codes_without_key(table: Table, assignment: Assignment) -> bool:
+    """Tell whether frame sizes are bare numbers, so that they and the muscle numbers have no known meaning."""
+    place = assignment.first("frame")
+    texts = (
+        [text for text in table.columns[place].distinct() if not is_missing(text)]
+        if place is not None
+        else []
+    )
+    return bool(texts) and all(parse_number(text) is not None for text in texts)
 
 
 def _heads(table: Table, assignment: Assignment) -> FloatArray:

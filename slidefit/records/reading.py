@@ -19,7 +19,7 @@ from slidefit.records.meaning import ColumnMeaning, Meaning, decide
 from slidefit.records.options import ReadOptions, checked_mapping, checked_units
 from slidefit.records.plausible import judge_prices
 from slidefit.records.reasons import REASON_CODES, REASON_NAMES
-from slidefit.records.repeats import repeated, superseded
+from slidefit.records.repeats import equal_lots, repeated, superseded
 from slidefit.records.result import FileAccount, ReadPart, ReadResult, Spool, joined_aside
 from slidefit.records.sources import Source, sources
 from slidefit.records.streaming import streamed, worth_streaming
@@ -30,6 +30,7 @@ from slidefit.records.wide import melted
 __all__ = ["ReadResult", "read"]
 Progress = Callable[[int], None]
 MOST_UNKNOWN_REMARKS = 5
+MOST_COMPARED = 200_000
 UNPROVEN = "no date proves it"
 
 
@@ -267,6 +268,10 @@ def _take(
         _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
     reading.seen += len(frame)
     reading.spool.put(frame[reason == 0].reset_index(drop=True) if reason.any() else frame)
+    if len(frame) <= MOST_COMPARED and (equal := equal_lots(frame[reason == 0])):
+        reading.note(
+            f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
+        )
     start = 0
     for table in tables:
         codes = reason[start : start + len(table.rows)]

@@ -78,3 +78,8 @@ def superseded(frame: pd.DataFrame) -> BoolArray:
         return preliminary
     keys = row_keys(frame, SAME_CLASS)
     return preliminary & np.isin(keys, keys[~preliminary])
+
+
+def equal_lots(frame: pd.DataFrame) -> int:
+    """Return how many rows equal another one above them, all told: in a list of single lots, lots of their own."""
+    return int(pd.Series(row_keys(frame, SAME_ROW)).duplicated().sum())

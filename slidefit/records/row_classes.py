@@ -11,7 +11,7 @@ from slidefit.records.classes import DAIRY, NOT_FEEDER, classify, classify_cell,
 from slidefit.records.coded import BoolArray, Coded
 from slidefit.records.grades import parse_frame, parse_grade, parse_muscle
 from slidefit.records.headings import says_yes
-from slidefit.records.meaning import Meaning
+from slidefit.records.meaning import Meaning, codes_without_key
 from slidefit.records.numerals import is_missing
 from slidefit.records.row_values import column_at
 from slidefit.records.tables import Table
@@ -109,6 +109,8 @@ def row_grades(table: Table, meaning: Meaning) -> tuple[Coded, Coded]:
     grades = column_at(table, meaning.assignment, "grade")
     if grades is None and table.said.get("grade"):
         grades = Coded.constant(table.said["grade"], length)
+    if codes_without_key(table, meaning.assignment):
+        return blank, blank
     frame = frames.mapped(parse_frame) if frames is not None else blank
     muscle = muscles.mapped(parse_muscle) if muscles is not None else blank
     if muscles is None and frames is not None:
