@@ -91,15 +91,15 @@ def report_html(
     market = [(price_by_weight(outlook, records), wording.price_picture_alt(outlook))]
     if season is not None:
         market.append((season_chart(season, outlook.basis), wording.season_picture_alt(season)))
-    return _template().render(
+    return page_template("report.html.j2").render(
         title=title,
         as_of=f.day(comparison.as_of),
         groups=[_group_part(group, flips) for group in comparison.groups],
         flips=[
-            (flip.group, _picture(swings_chart(flip), wording.swings_picture_alt(flip))) for flip in flips
+            (flip.group, picture_of(swings_chart(flip), wording.swings_picture_alt(flip))) for flip in flips
         ],
         herd=answers.herd_answer(comparison) if len(comparison.groups) > 1 else "",
-        market=[_picture(figure, alt) for figure, alt in market],
+        market=[picture_of(figure, alt) for figure, alt in market],
         rests_on=answers.rests_on(comparison, outlook.basis),
         notes=list(dict.fromkeys((*outlook.notes, *comparison.notes))),
         left_out=comparison.left_out,
@@ -110,7 +110,8 @@ def report_html(
 
 
 @cache
-def _template() -> Template:
+def page_template(name: str) -> Template:
+    """Return a page's template by its file name, escaping what is put into it."""
     folder = Path(__file__).parent / "templates"
     environment = Environment(
         loader=FileSystemLoader(folder),
@@ -119,10 +120,11 @@ def _template() -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template("report.html.j2")
+    return environment.get_template(name)
 
 
-def _picture(figure: Figure, alt: str) -> Picture:
+def picture_of(figure: Figure, alt: str) -> Picture:
+    """Return a figure as a picture that a page holds in itself."""
     data = base64.b64encode(rendered(figure, "svg")).decode()
     return Picture(f"data:image/svg+xml;base64,{data}", alt)
 
@@ -136,7 +138,7 @@ def _group_part(group: GroupResult, flips: Sequence[FlipResult]) -> GroupPart:
             *answers.how_sure(group),
             *(wording.flip_line(flip) for flip in flips if flip.group == group.group),
         ),
-        picture=_picture(gain_by_month(group), wording.gain_picture_alt(group)) if group.keep else None,
+        picture=picture_of(gain_by_month(group), wording.gain_picture_alt(group)) if group.keep else None,
         programs=tuple(
             _program_part(group, program) for program in dict.fromkeys(o.program for o in group.keep)
         ),
