@@ -9,7 +9,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from os import fspath
+from typing import TYPE_CHECKING, Any
 
 from slidefit.errors import SlidefitError
 
@@ -57,7 +58,8 @@ def fit(records: ReadResult | pd.DataFrame) -> MarketFit:
     """
     from slidefit.market.marketfit import fit_market
 
-    return fit_market(getattr(records, "records", records))
+    frame: Any = getattr(records, "records", records)
+    return fit_market(frame)
 
 
 def save_fit(fitted: MarketFit, path: str | PathLike[str]) -> None:
@@ -106,7 +108,7 @@ def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
     from slidefit.decision.plan import Plan
     from slidefit.decision.plan_reading import read_plan
 
-    return compare_plan(outlook, plan if isinstance(plan, Plan) else read_plan(plan))
+    return compare_plan(outlook, plan if isinstance(plan, Plan) else read_plan(fspath(plan)))
 
 
 def __getattr__(name: str) -> object:

@@ -6,7 +6,8 @@ from datetime import datetime
 
 import click
 
-from slidefit.cli.speaking import book_option, fit_option, json_option, progress_words, say, width
+from slidefit.cli.market_source import MarketChoice, market_option
+from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
 
 DAY = click.DateTime(["%Y-%m-%d"])
 
@@ -46,7 +47,7 @@ def fit(
 
 
 @click.command()
-@fit_option
+@market_option
 @click.option(
     "--sex", "sexes", multiple=True, type=click.Choice(["steer", "heifer", "bull"]), help="Sex of the calf."
 )
@@ -66,28 +67,26 @@ def fit(
     metavar="M",
     help="Calendar month, 1 to 12.",
 )
+@click.option("--allow-unseen", is_flag=True, help="Answer for a month that no sale was seen in, too.")
 @json_option
 def slide(
-    fit_path: str, sexes: tuple[str, ...], weights: tuple[float, ...], months: tuple[int, ...], as_json: bool
+    fit_path: str,
+    sexes: tuple[str, ...],
+    weights: tuple[float, ...],
+    months: tuple[int, ...],
+    allow_unseen: bool,
+    as_json: bool,
 ) -> None:
     """Show the slide: how far price falls per hundredweight of added weight, with its interval."""
     from slidefit.market.documents import slide_document
-    from slidefit.market.saved import load_fit
-    from slidefit.show.market_text import slide_text
 
-    fitted = load_fit(fit_path)
-    slides = fitted.slide(list(sexes) or None, list(weights) or None, list(months) or None)
-    say(slide_document(slides), lambda: slide_text(fitted, slides, width=width()), as_json=as_json)
+    slides = market.source.slides(sexes, weights, months)
+    say(slide_document(slides), lambda: market.source.slide_text(slides), as_json=as_json)
 
 
 @click.command()
-@fit_option
+@market_option
 @json_option
-def season(fit_path: str, as_json: bool) -> None:
+def season(market: MarketChoice, as_json: bool) -> None:
     """Show the season: the standard calf's price by calendar month, year mean = 100."""
-    from slidefit.market.documents import season_document
-    from slidefit.market.saved import load_fit
-    from slidefit.show.market_text import season_text
-
-    fitted = load_fit(fit_path)
-    say(season_document(fitted), lambda: season_text(fitted, width=width()), as_json=as_json)
+    say(market.source.season_document(), market.source.season_text, as_json=as_json)

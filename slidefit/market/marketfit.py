@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from slidefit.errors import FitError
 from slidefit.market.choose import Candidate
+from slidefit.market.class_averages import class_notes
 from slidefit.market.fitted_slide import FittedSlide, fit_slide
 from slidefit.market.gates import SEX_ROWS
 from slidefit.market.index import PriceIndex, price_index
@@ -155,7 +156,8 @@ def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> Ma
     tell("fitting the season")
     fitted = market_fit(lots, slide, slide.within.effects, notes=thin)
     tell("checking the fit")
-    return replace(fitted, notes=(*fitted.notes, *_second_look(lots, slide, fitted)))
+    notes = (*fitted.notes, *class_notes(records), *_second_look(lots, slide, fitted))
+    return replace(fitted, notes=notes)
 
 
 def _second_look(lots: Lots, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:

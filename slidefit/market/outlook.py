@@ -134,6 +134,11 @@ class Outlook:
         Lot-to-lot spread, calf-to-calf spread (divided by the root of head) and sale-to-sale spread.
     unseen_months : tuple of int
         Calendar months with no record at all.
+    forward_shift : float [log points]
+        What a forward price typed by the user adds to the expected price from ``forward_months`` on (less before, in
+        proportion); see `forward.anchored`.
+    forward_months : float
+        Months from ``as_of`` to that price's day; 0 where there is none.
     """
 
     as_of: date
@@ -153,6 +158,8 @@ class Outlook:
     basis: OutlookBasis
     unseen_months: tuple[int, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    forward_shift: float = 0.0
+    forward_months: float = 0.0
 
     def curve(self, sex: str) -> SexCurve:
         """Return the weight curve of a sex.
@@ -210,7 +217,12 @@ class Outlook:
 
     def log_index(self, when: Sequence[date]) -> FloatArray:
         """Return the expected ln($/cwt) of the standard calf on each date, shape (n,)."""
-        return np.asarray(self.log_level + month_weights(when) @ self.season_log)
+        expected = self.log_level + month_weights(when) @ self.season_log
+        if self.forward_months > 0.0:
+            expected = expected + self.forward_shift * np.minimum(
+                self.months_ahead(when) / self.forward_months, 1.0
+            )
+        return np.asarray(expected)
 
     def index_cov(self, when: Sequence[date]) -> FloatArray:
         """Return the covariance of the log index over dates, shape (n, n).

@@ -227,5 +227,6 @@ def _check_month(model: SlideModel, month: int | None, allow_unseen: bool) -> No
         raise FitError(
             f"no sale was ever seen in {MONTH_NAMES[month - 1]}",
             where="--month",
-            remedy="Leave the month out for the mean of the year, or add sales of that month.",
+            remedy="Leave the month out for the mean of the year, add sales of that month, or read it off the season's "
+            "wave with --allow-unseen.",
         )
