@@ -70,7 +70,7 @@ def fit(
 @click.option("--allow-unseen", is_flag=True, help="Answer for a month that no sale was seen in, too.")
 @json_option
 def slide(
-    fit_path: str,
+    market: MarketChoice,
     sexes: tuple[str, ...],
     weights: tuple[float, ...],
     months: tuple[int, ...],
@@ -80,7 +80,7 @@ def slide(
     """Show the slide: how far price falls per hundredweight of added weight, with its interval."""
     from slidefit.market.documents import slide_document
 
-    slides = market.source.slides(sexes, weights, months)
+    slides = market.source.slides(sexes, weights, months, allow_unseen=allow_unseen)
     say(slide_document(slides), lambda: market.source.slide_text(slides), as_json=as_json)
 
 
