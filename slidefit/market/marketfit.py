@@ -8,8 +8,8 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
-from threadpoolctl import threadpool_limits
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
 from slidefit.market.choose import Candidate
