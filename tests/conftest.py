@@ -1,0 +1,8 @@
+"""One thread of linear algebra for each test process: two processes on two cores would only wait for each other."""
+
+from __future__ import annotations
+
+import os
+
+for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
