@@ -11,6 +11,7 @@ from slidefit.cli.demo_command import demo
 from slidefit.cli.market_commands import fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, months, report
 from slidefit.cli.records_commands import add, book, export, undo
+from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import serve
 from slidefit.cli.speaking import run_safely
 
@@ -30,7 +31,7 @@ def slidefit() -> None:
     """
 
 
-for command in (add, book, undo, export, fit, slide, season, compare, months, flip, report, serve, demo):
+for command in (add, book, undo, export, fit, slide, season, compare, months, flip, report, region, serve, demo):
     slidefit.add_command(command)
 
 

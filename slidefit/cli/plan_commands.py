@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from slidefit.cli.speaking import book_option, fit_option, json_option, say, width
+from slidefit.cli.market_source import MarketChoice, market_option
+from slidefit.cli.speaking import book_option, json_option, say, width
 
 plan_argument = click.argument("plan", type=click.Path())
 
@@ -16,7 +17,7 @@ month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this m
 
 @click.command()
 @plan_argument
-@fit_option
+@market_option
 @click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
 @group_option
 @program_option
@@ -25,7 +26,7 @@ month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this m
 @json_option
 def compare(
     plan: str,
-    fit_path: str,
+    market: MarketChoice,
     every_week: bool,
     group: str | None,
     program: str | None,
@@ -38,11 +39,10 @@ def compare(
     from slidefit.decision.documents import comparison_document, option_document
     from slidefit.decision.lookup import find_group, find_option, narrowed
     from slidefit.decision.plan_reading import read_plan
-    from slidefit.market.saved import load_fit
     from slidefit.show.tables import comparison_text, option_detail
 
-    wanted = read_plan(plan)
-    comparison = compare_plan(load_fit(fit_path).outlook(), wanted.weekly() if every_week else wanted)
+    wanted = market.source.plan(read_plan(plan))
+    comparison = compare_plan(market.source.outlook(), wanted.weekly() if every_week else wanted)
     if detail:
         result = find_group(comparison, group or comparison.groups[0].group)
         option = find_option(comparison, result.group, program, sale_month)
@@ -54,20 +54,19 @@ def compare(
 
 @click.command()
 @plan_argument
-@fit_option
+@market_option
 @click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
 @json_option
-def months(plan: str, fit_path: str, every_week: bool, as_json: bool) -> None:
+def months(plan: str, market: MarketChoice, every_week: bool, as_json: bool) -> None:
     """Show PLAN by month of sale: for each group and month the program that brings most."""
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.documents import months_document
     from slidefit.decision.lookup import months_of
     from slidefit.decision.plan_reading import read_plan
-    from slidefit.market.saved import load_fit
     from slidefit.show.tables import months_text
 
-    wanted = read_plan(plan)
-    comparison = compare_plan(load_fit(fit_path).outlook(), wanted.weekly() if every_week else wanted)
+    wanted = market.source.plan(read_plan(plan))
+    comparison = compare_plan(market.source.outlook(), wanted.weekly() if every_week else wanted)
     rows = months_of(comparison)
     say(
         months_document(rows),
@@ -78,7 +77,7 @@ def months(plan: str, fit_path: str, every_week: bool, as_json: bool) -> None:
 
 @click.command()
 @plan_argument
-@fit_option
+@market_option
 @group_option
 @program_option
 @month_option
@@ -90,7 +89,7 @@ def months(plan: str, fit_path: str, every_week: bool, as_json: bool) -> None:
 @json_option
 def flip(
     plan: str,
-    fit_path: str,
+    market: MarketChoice,
     group: str | None,
     program: str | None,
     sale_month: str | None,
@@ -105,13 +104,12 @@ def flip(
     from slidefit.decision.flips import flip_grid, grid_inputs
     from slidefit.decision.plan_reading import read_plan
     from slidefit.decision.sorting import sort_by_weight
-    from slidefit.market.saved import load_fit
     from slidefit.show.charts.flip import flip_grid_chart, swings_chart
     from slidefit.show.flip_text import flips_text, grid_text, sorting_text
     from slidefit.show.gallery import write_picture
 
-    wanted = read_plan(plan)
-    outlook = load_fit(fit_path).outlook()
+    wanted = market.source.plan(read_plan(plan))
+    outlook = market.source.outlook()
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
         say(sorting_document(sorting), lambda: sorting_text(sorting, width=width()), as_json=as_json)
@@ -129,30 +127,28 @@ def flip(
 
 @click.command()
 @plan_argument
-@fit_option
+@market_option
 @book_option
 @click.option(
     "--out", default="report.html", show_default=True, type=click.Path(), help="Where the report goes."
 )
 @json_option
-def report(plan: str, fit_path: str, book: str, out: str, as_json: bool) -> None:
+def report(plan: str, market: MarketChoice, book: str, out: str, as_json: bool) -> None:
     """Write PLAN's comparison as one self-contained HTML page, with the book's lots behind the curve if it is there."""
     from pathlib import Path
 
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.flips import flip as flip_plan
     from slidefit.decision.plan_reading import read_plan
-    from slidefit.market.saved import load_fit
     from slidefit.output import write_whole
     from slidefit.records.book import SaleBook
     from slidefit.show.report import report_html
 
-    wanted = read_plan(plan)
-    fitted = load_fit(fit_path)
-    outlook = fitted.outlook()
+    wanted = market.source.plan(read_plan(plan))
+    outlook = market.source.outlook()
     records = SaleBook(book).records() if Path(book).exists() else None
     comparison = compare_plan(outlook, wanted)
     flips = flip_plan(outlook, wanted)
-    page = report_html(comparison, outlook, records=records, season=fitted.season(), flips=flips)
+    page = report_html(comparison, outlook, records=records, season=market.source.season(), flips=flips)
     write_whole(out, page)
     say({"report": out}, lambda: f"{out}: the report\n", as_json=as_json)

@@ -11,7 +11,7 @@ from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB
 from slidefit.market.slides import STEP_LB
 from slidefit.regions.region import Region, Sex, spread_at
 from slidefit.regions.shift import at_price
-from slidefit.regions.tables import region_slides, slide_error, usual_weights
+from slidefit.regions.tables import level_rise, region_slides, slide_error, usual_weights
 from slidefit.regions.to_outlook import season_of
 
 NORMAL_975 = 1.959964
@@ -71,6 +71,8 @@ def changes(old: Region, new: Region, shared: float) -> list[Change]:
         s^2 = s_o^2 + s_n^2 - 2 r s_o s_n,   r = n_shared / sqrt(n_old n_new)
 
     (two means of one population that share n_shared of their observations), and moved means |change| > 1.96 s.
+
+    s_o includes the error of carrying the old slide to the new price level (``slide_more_se``).
 
     Parameters
     ----------
@@ -136,11 +138,13 @@ def _slides(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> 
     weights = [w for w in usual_weights(tables[2]) if w in usual_weights(tables[0])]
     if not weights:
         return
+    rise = float(level_rise(regions[0], regions[2].price.standard_cwt))
     frames = [region_slides(region, sexes=[sex], weights_lb=weights) for region in regions]
     for row, weight in enumerate(weights):
         old, expected, new = (float(frame["percent_per_cwt"].iloc[row]) for frame in frames)
         left, left_before = 1.0 - new / 100.0, 1.0 - expected / 100.0
-        errors = slide_error(tables[0], weight), slide_error(tables[2], weight)
+        carried = rise * tables[0].slide_more_se / 100.0
+        errors = float(np.hypot(slide_error(tables[0], weight), carried)), slide_error(tables[2], weight)
         check = (weight + STEP_LB / 2) / 100.0 * float(frames[2]["price_cwt"].iloc[row]) * left
         noise = max(change_error(*errors, shared), ROUNDING)
         yield _change(

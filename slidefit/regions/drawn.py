@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.market.outlook import month_weights
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, month_weights
 from slidefit.regions.from_fit import Provenance, with_spread
 from slidefit.regions.pooling import USUAL_BETWEEN, Pooled, draw_toward, pool
 from slidefit.regions.region import Pool, Price, Region, SexTable
@@ -115,3 +115,25 @@ def slide_at(table: SexTable, weight_lb: float) -> tuple[float, float]:
     nearest = inside or [min(steps, key=lambda s: min(abs(s[0] - weight_lb), abs(s[1] - weight_lb)))]
     shares = [(slide, error) for _, _, slide, error in nearest]
     return sum(s for s, _ in shares) / len(shares), sum(e for _, e in shares) / len(shares)
+
+
+def drawn_slides(
+    region: Region, markets: Mapping[str, OwnMarket], pooled: Mapping[str, tuple[list[str], Pooled]]
+) -> list[DrawnSlide]:
+    """Return each market's slide at 550 lb, its own and drawn toward the pool."""
+    rows = []
+    for sex, table in region.sexes().items():
+        names, result = pooled.get(sex, ([], None))
+        for place, name in enumerate(names):
+            if result is None:
+                continue
+            left = 1.0 - slide_at(table, STANDARD_WEIGHT_LB)[0] / 100.0
+            tilt = markets[name].tilts[sex]
+            own, drawn = (left * float(np.exp(-p / 100.0)) for p in (tilt.points, result.estimate[place]))
+            rows.append(
+                DrawnSlide(
+                    name, sex, 100.0 * (1.0 - own), tilt.se * own, 100.0 * (1.0 - drawn),
+                    float(result.se[place]) * drawn, float(result.own_share[place]), tilt.lots,
+                )
+            )  # fmt: skip
+    return rows

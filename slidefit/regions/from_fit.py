@@ -176,14 +176,15 @@ def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
         np.maximum(np.interp(middle, curve.weights_lb, curve.slope_sd_cwt) ** 2 - fit.drift_cwt**2, 0.0)
     )
     at_lb = float(np.clip(STANDARD_WEIGHT_LB, curve.low_lb, curve.high_lb))
-    discount, more, slide_more = _level_effect(fit, sex, at_lb, curve)
+    discount, more, slide_more, slide_more_se = _level_effect(fit, sex, at_lb, curve)
     return SexTable(
         seen_lb=(curve.low_lb, curve.high_lb),
         discount_pct=_rounded(discount, FINE_DECIMALS),
         discount_se=_rounded(_discount_error(fit, sex, at_lb)),
         discount_at_lb=at_lb,
-        discount_more=_rounded(more),
+        discount_more=more,
         slide_more=slide_more,
+        slide_more_se=slide_more_se,
         slide={
             step_key(a, b): (_rounded(-100.0 * np.expm1(s)), _rounded(100.0 * e))
             for a, b, s, e in zip(nodes[:-1], nodes[1:], slope, error, strict=True)
@@ -193,23 +194,30 @@ def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
 
 def _level_effect(
     fit: MarketFit, sex: str, at_lb: float, curve: SexCurve
-) -> tuple[float, float, tuple[float, float]]:
+) -> tuple[float, float, tuple[float, float], float]:
     """Return the discount [percent], and what a rise of prices by 10 percent adds to it and to the slide [points].
 
-    The slide's change is read at 450 and at 750 lb from levels around today's, inside those seen.
+    Last comes one standard error of the slide's at 550 lb. The slide's change is read at 450 and at 750 lb from levels
+    around today's, inside those seen.
     """
     model = fit.model
     year = curve.log_relative.mean(axis=0)
     discount = -100.0 * np.expm1(np.interp(at_lb, curve.weights_lb, year))
     low, high = (model.held_level(model.level_now + side * LEVEL_STEP) for side in (-1.0, 1.0))
     if not model.recipe.level or high - low < 1e-6:
-        return float(discount), 0.0, (0.0, 0.0)
+        return float(discount), 0.0, (0.0, 0.0), 0.0
     weights = [at_lb, *(w + side for w in SEASON_AT_LB for side in (-25.0, 25.0))]
-    up, down = (model.rows(sex, weights, level=level) @ model.coef for level in (high, low))
-    rise = (up - down) * LEVEL_STEP / (high - low)
+    weights += [STANDARD_WEIGHT_LB - 25.0, STANDARD_WEIGHT_LB + 25.0]
+    up, down = (model.rows(sex, weights, level=level) for level in (high, low))
+    per_step = (up - down) * LEVEL_STEP / (high - low)
+    rise = per_step @ model.coef
+    gradient = (per_step[-1] - per_step[-2]) / 0.5
+    error = (
+        100.0 * model.rule.reach() / NORMAL_975 * float(np.sqrt(max(gradient @ model.cov @ gradient, 0.0)))
+    )
     slides = -100.0 * np.array([rise[2] - rise[1], rise[4] - rise[3]]) / 0.5
     more = -100.0 * np.exp(np.interp(at_lb, curve.weights_lb, year)) * np.expm1(rise[0])
-    return float(discount), float(more), (_rounded(slides[0]), _rounded(slides[1]))
+    return float(discount), _rounded(more), (_rounded(slides[0]), _rounded(slides[1])), _rounded(error)
 
 
 def _discount_error(fit: MarketFit, sex: str, at_lb: float) -> float:

@@ -133,6 +133,9 @@ class SexTable(TomlTable):
         unit="log points x 100 per cwt",
         meaning="Points of slide added when prices rise by 10 percent, at 450 and at 750 lb.",
     )
+    slide_more_se: float = entry(
+        0.0, unit="points per cwt", meaning="One standard error of slide_more, at 550 lb.", low=0, high=60
+    )
     slide: dict[str, Slide] = entry(
         unit="percent per cwt",
         meaning="By step of weight: fall of price for 100 lb more, mean of the year, and its standard error.",

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from slidefit.errors import OutlookError
 from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB, Outlook
 from slidefit.market.slides import STEP_LB, USUAL_WEIGHTS_LB
 from slidefit.regions.region import SEASON_AT_LB, Region, SexTable
@@ -41,6 +42,7 @@ def region_slides(
     sexes: Sequence[str] | None = None,
     weights_lb: Sequence[float] | None = None,
     months: Sequence[int | None] | None = None,
+    allow_unseen: bool = False,
 ) -> pd.DataFrame:
     """Return the slide over 100 lb around each weight with its 95 percent interval, at the price level of the file.
 
@@ -55,9 +57,16 @@ def region_slides(
     Raises
     ------
     OutlookError
-        A sex that the file doesn't hold, or a weight over 50 lb outside the data.
+        A sex that the file doesn't hold, a weight over 50 lb outside the data, or a month without a sale behind it.
     """
     outlook = outlook_of_region(region)
+    unseen = [m for m in months or [] if m in outlook.unseen_months]
+    if unseen and not allow_unseen:
+        raise OutlookError(
+            f"the region's file rests on no sale in month {unseen[0]}",
+            where="--month",
+            remedy="Leave the month out for the mean of the year, or say --allow-unseen.",
+        )
     rows: list[dict[str, object]] = []
     for sex in sexes or list(region.sexes()):
         curve = outlook.curve(sex)

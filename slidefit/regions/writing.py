@@ -92,7 +92,7 @@ def _pairs(items: Iterable[tuple[str, Any]]) -> list[str]:
 
 
 def _sex(sex: str, table: SexTable) -> Iterable[list[str]]:
-    names = ("seen_lb", "discount_pct", "discount_se", "discount_at_lb", "discount_more", "slide_more")
+    names = [name for name in SexTable.model_fields if name != "slide"]
     yield [
         f"[{sex}]  # discount against the standard calf; _more: points added when prices rise by 10 percent",
         *_fields(table, names),

@@ -1,0 +1,151 @@
+"""The command that makes region files from the book: one, one drawn toward another, or one for each market."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from slidefit.regions.drawn import DrawnSlide
+    from slidefit.regions.from_fit import Provenance
+    from slidefit.regions.region import Region, SellingTerms
+
+DAY = click.DateTime(["%Y-%m-%d"])
+
+
+def file_name(name: str) -> str:
+    """Return the file name of a region.
+
+    >>> file_name("High Plains, west")
+    'high_plains_west.toml'
+    """
+    return f"{re.sub(r'[^a-z0-9]+', '_', name.lower()).strip('_') or 'region'}.toml"
+
+
+def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
+    """Return what a file says of its making."""
+    from slidefit.regions.folder import batches_sha256
+    from slidefit.regions.from_fit import Provenance
+
+    return Provenance(made, batches_sha256(records))
+
+
+@click.command()
+@click.argument("name")
+@book_option
+@click.option("--market", "markets", multiple=True, help="Only this market; may be given several times.")
+@click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
+@click.option(
+    "--pool", type=click.Path(), metavar="FILE", help="Draw the market's slide toward this region's file."
+)
+@click.option(
+    "--each", is_flag=True, help="Make a file for each market too, its slide drawn toward all of them."
+)
+@click.option(
+    "--out", type=click.Path(), metavar="FILE.toml", help="Where the file goes; by default after NAME."
+)
+@click.option(
+    "--chart", type=click.Path(), metavar="OUT.png", help="Draw own and drawn slides, as .png or .svg."
+)
+@click.option("--commission-pct", type=float, help="Typical commission, percent of the check.")
+@click.option("--yardage-head", type=float, help="Typical yardage, dollars a head.")
+@click.option("--checkoff-head", type=float, help="Beef checkoff, dollars a head sold.")
+@click.option("--shrink-pct", type=float, help="Typical shrink to the scale, percent.")
+@click.option(
+    "--made", type=DAY, help="The day that the file names as that of its making; today if left out."
+)
+@json_option
+def make(
+    name: str,
+    book: str,
+    markets: tuple[str, ...],
+    since: datetime | None,
+    pool: str | None,
+    each: bool,
+    out: str | None,
+    chart: str | None,
+    commission_pct: float | None,
+    yardage_head: float | None,
+    checkoff_head: float | None,
+    shrink_pct: float | None,
+    made: datetime | None,
+    as_json: bool,
+) -> None:
+    """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
+    from slidefit.records.book import SaleBook
+    from slidefit.regions.documents import drawn_document
+    from slidefit.regions.history import replace_region
+    from slidefit.regions.region import SellingTerms
+    from slidefit.show.charts.pooling import pooling_chart
+    from slidefit.show.gallery import write_picture
+    from slidefit.show.region_text import drawn_text, region_text
+
+    if pool and each:
+        raise click.UsageError(
+            "--pool and --each can't go together: --each pools the markets of the book themselves."
+        )
+    records = SaleBook(book).records(markets=list(markets) or None, since=since.date() if since else None)
+    day = made.date() if made else date.today()
+    selling = SellingTerms.model_validate(
+        {
+            "commission_pct": commission_pct, "yardage_head": yardage_head,
+            "checkoff_head": checkoff_head, "shrink_pct": shrink_pct,
+        }
+    )  # fmt: skip
+    target = Path(out or file_name(name))
+    drawn: list[DrawnSlide] = []
+    pooled: dict[str, float] = {}
+    if pool:
+        regions, drawn, pooled = _toward(pool, name, records, day)
+    else:
+        regions, drawn, pooled = _fitted(name, records, day, selling, each=each)
+    paths = [target, *(target.with_name(file_name(region.name)) for region in regions[1:])]
+    for path, made_region in zip(paths, regions, strict=True):
+        replace_region(made_region, path)
+    if chart and drawn:
+        write_picture(pooling_chart(drawn, pooled), chart)
+    document = {"files": [str(path) for path in paths], "name": name, **drawn_document(drawn)}
+    say(
+        document,
+        lambda: (
+            drawn_text(drawn, paths, width=width())
+            if drawn
+            else f"{region_text(regions[0], day, width=width())}Written: {target}\n"
+        ),
+        as_json=as_json,
+    )
+
+
+Made = tuple[list["Region"], list["DrawnSlide"], dict[str, float]]
+
+
+def _fitted(name: str, records: pd.DataFrame, day: date, selling: SellingTerms, *, each: bool) -> Made:
+    """Return the region of all records first, and with ``each`` one for every market after it."""
+    from slidefit.market.marketfit import fit_market
+    from slidefit.regions.from_fit import region_of
+    from slidefit.regions.pooled_regions import pooled_regions
+
+    fitted = fit_market(records, progress=progress_words())
+    region = region_of(fitted, name, provenance_of(records, day), selling=selling)
+    if not each:
+        return [region], [], {}
+    parts = {str(market): rows for market, rows in records.groupby("market")}
+    made = pooled_regions(region, parts, {market: provenance_of(rows, day) for market, rows in parts.items()})
+    return list(made.regions), list(made.slides), made.pool_slides
+
+
+def _toward(pool: str, name: str, records: pd.DataFrame, day: date) -> Made:
+    """Return a region of the records, its slide drawn toward that of a file."""
+    from slidefit.regions.pooled_regions import region_toward
+    from slidefit.regions.reading import read_region
+
+    made = region_toward(read_region(pool), name, records, provenance_of(records, day))
+    return list(made.regions), list(made.slides), made.pool_slides

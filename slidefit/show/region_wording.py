@@ -1,0 +1,194 @@
+"""The sentences on regions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from slidefit.regions.change import Change
+from slidefit.regions.folder import MarketFeed
+from slidefit.regions.region import Pool, Region, SellingTerms
+from slidefit.show import formatting as f
+
+INTERVALS = "Intervals: from the file's standard errors, 1.96 of them."
+SPREAD_TITLE = "How far the price may wander, season apart"
+GRADES_TITLE = "Grades, against the standard one at 550 lb"
+CHANGE_CAPTION = (
+    "Expected: the old file at today's price level. Dollars per head of a typical calf, at today's price, for the "
+    "change from expected to new. One row in twenty looks moved by chance."
+)
+CHANGE_CHART_SOURCE = (
+    "Dollars per head of a typical calf at today's price; bars: 95% interval.\n"
+    "Filled: moved beyond noise. Hollow: not. One in twenty looks moved by chance."
+)
+CHANGE_AXIS = "New defaults against old, dollars per head"
+DRAWN_TITLE = "The slide of each market at 550 lb: its own, and drawn toward the pool"
+DRAWN_CAPTION = (
+    "Plus or minus one standard error. The fewer sales a market has, the more it takes from the others."
+)
+DRAWN_AXIS = "Fall in price for 100 lb more, at 550 lb, percent"
+DRAWN_SOURCE = "Hollow: own records. Filled: drawn toward all. Dashed: all together. Bars: 95% interval."
+FOLDER_TITLE = "Regions in this folder"
+FOLDER_CAPTION = "Stale: over 365 days since the last sale. Records behind: sold since, in the book."
+FEEDS_TITLE = "Which market feeds which region"
+LOG_CAPTION = "slidefit region back FILE VERSION puts one in place again; what stands there now is kept too."
+AT_FAULT = "at fault"
+STALE = "stale"
+NO_BOOK = "no book"
+NAMELESS = "(no name)"
+SHEET_USE = (
+    "Take the table nearest to today's price level; your calf's weight and month give the price to expect.",
+    "Two rows 100 lb apart show what added weight gives up a pound; multiply weight by price before you judge.",
+    "Take your local bid over any table, and let slidefit compare keeping with selling for your own costs.",
+)
+SHEET_CAUTION = (
+    "An estimate from past sales, no promise: prices can leave any range shown. Ask your lender and a market adviser "
+    "before you act; for feed and medicine ask a veterinarian and the local extension office."
+)
+SHEET_LEVELS = ("Low", "Today's", "High")
+
+
+def heading(region: Region) -> str:
+    """Return name, day and price in one line."""
+    standard = region.standard
+    return (
+        f"{region.name}: {f.day(region.price.as_of)}, {standard.sex}s of {f.weight_lb(standard.weight_lb)}, "
+        f"{standard.grade}, at {f.price_cwt(region.price.standard_cwt)}/cwt"
+    )
+
+
+def slide_caption(region: Region) -> str:
+    """Return at what price level the slide holds."""
+    return (
+        f"Fall in price for 100 lb more, at the price level of the file ({f.price_cwt(region.price.standard_cwt)}/cwt "
+        f"on {f.day(region.price.as_of)}); minus means that heavier is dearer."
+    )
+
+
+def selling_line(selling: SellingTerms) -> str:
+    """Return the typical costs of selling in one sentence."""
+    parts = [
+        (selling.commission_pct, f"commission {f.percent(selling.commission_pct)}"),
+        (selling.commission_head, f"commission {f.money_cents(selling.commission_head)} a head"),
+        (selling.yardage_head, f"yardage {f.money_cents(selling.yardage_head)} a head"),
+        (selling.checkoff_head, f"checkoff {f.money_cents(selling.checkoff_head)} a head"),
+        (selling.freight_head, f"freight {f.money_cents(selling.freight_head)} a head"),
+        (selling.shrink_pct, f"shrink {f.percent(selling.shrink_pct)}"),
+    ]
+    given = [text for value, text in parts if value is not None]
+    return (
+        f"Typical costs of selling: {', '.join(given)}." if given else "Typical costs of selling: none given."
+    )
+
+
+def pool_line(pool: Pool) -> str:
+    """Return what a market's slide was drawn toward."""
+    between = ", ".join(f"{sex}s {value:.1f}" for sex, value in pool.between_pct.items())
+    return f"Slide drawn toward {pool.name} ({pool.markets} markets, which differ by about {between} points per cwt)."
+
+
+def sound_line(region: Region, path: str) -> str:
+    """Return that a file holds."""
+    return f"{path}: {region.name}, version {region.version}, sound."
+
+
+def change_title(old: Region, new: Region) -> str:
+    """Return the title of old against new."""
+    return f"{new.name}: records to {f.day(old.source.last_sale)} against records to {f.day(new.source.last_sale)}"
+
+
+def change_name(change: Change) -> str:
+    """Return what a change is of."""
+    if change.kind == "slide":
+        return f"{change.sex} slide, {change.at - 50:,.0f}-{change.at + 50:,.0f} lb"
+    if change.kind == "discount":
+        return f"{change.sex} discount, {change.at:,.0f} lb"
+    if change.kind == "season":
+        return f"season, {f.month_name(int(change.at))}"
+    return f"spread, {change.at:.0f} months ahead" if change.kind == "spread" else "price, standard calf"
+
+
+def change_value(change: Change, value: float) -> str:
+    """Return a value of a change in its unit."""
+    if change.kind == "price":
+        return f.price_cwt(value)
+    return f"{value:.1f}" if change.kind == "season" else f.percent(value)
+
+
+def moved_word(change: Change) -> str:
+    """Return whether it moved."""
+    return "the market" if change.moved is None else "moved" if change.moved else "not moved"
+
+
+def moved_line(moved: Sequence[Change], judged: int) -> str:
+    """Return how many moved, and the largest."""
+    if not moved:
+        return f"Nothing of {judged} numbers moved beyond noise."
+    largest = max(moved, key=lambda change: abs(change.head))
+    return (
+        f"{len(moved)} of {judged} numbers moved beyond noise; the largest: {change_name(largest)}, "
+        f"{f.money(largest.head, sign=True)} a head."
+    )
+
+
+def with_error(value: float, error: float) -> str:
+    """Return a percentage with its standard error."""
+    return f"{value:.1f} \u00b1 {error:.1f}"
+
+
+def written_line(path: Path | str) -> str:
+    """Return that a file was written."""
+    return f"Written: {path}"
+
+
+def kept_line(path: Path | str) -> str:
+    """Return where the former version is."""
+    return f"Former version kept: {path}"
+
+
+def no_regions(folder: str) -> str:
+    """Return that a folder holds no region."""
+    return f"{folder} holds no region file. Make one with: slidefit region make NAME"
+
+
+def fed(feed: MarketFeed) -> str:
+    """Return the regions that a market feeds, or what is amiss."""
+    if not feed.regions:
+        return "no region"
+    told = f.listed(list(feed.regions))
+    return told if feed.records else f"{told} (no record in the book)"
+
+
+def log_title(region: Region) -> str:
+    """Return the title of the versions."""
+    return f"{region.name}: versions"
+
+
+def go_ahead(path: str) -> str:
+    """Return what to do to write."""
+    return f"Nothing was written. To write it: slidefit region update {path} --yes"
+
+
+def back_line(path: str, number: int) -> str:
+    """Return that a former version is in place again."""
+    return f"{path}: version {number} is in place again; the one it replaces is kept."
+
+
+def sheet_title(region: Region) -> str:
+    """Return the title of the sheet."""
+    return f"{region.name}: calf prices by weight and month"
+
+
+def sheet_basis(region: Region) -> str:
+    """Return what the sheet rests on."""
+    source = region.source
+    return (
+        f"From {f.count(source.lots)} lots in {f.count(source.sales)} sales at {f.listed(list(region.markets))}, "
+        f"{f.day(source.first_sale)} to {f.day(source.last_sale)}."
+    )
+
+
+def level_caption(sex: str, level: str, standard_cwt: float) -> str:
+    """Return the caption of one table of the sheet."""
+    price = f.price_cwt(standard_cwt, forecast=True)
+    return f"{sex.capitalize()}s, {level.lower()} price level: standard calf {price}/cwt, mean of the year"
