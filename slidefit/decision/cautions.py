@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from slidefit.decision.fields import PlanTable, card_of
-from slidefit.decision.growing import Program
+from slidefit.decision.growing import Pasture, Program
 from slidefit.decision.plan import Plan
 from slidefit.decision.results import DefaultUsed
 from slidefit.decision.selling_terms import DEFAULT_COMMISSION_PCT, DEFAULT_SHRINK_PCT, Selling
@@ -93,11 +93,20 @@ def says_nothing(value: Any) -> bool:
     return value is None or value is False or value in ("", ()) or isinstance(value, PlanTable)
 
 
+def idle_fields(plan: Plan) -> set[str]:
+    """Return the fields whose value has no part in this plan, so that their defaults need no mention."""
+    grazes = any(isinstance(table, Pasture) for _, table in named_tables(plan))
+    freight = set() if plan.selling.freight_loaded_mile else {"load_lb"}
+    return freight if grazes else freight | {"gain_forage_corr"}
+
+
 def defaults_of(plan: Plan) -> tuple[DefaultUsed, ...]:
     """Return every default that the answer rests on; costs taken as zero are told together for each table."""
     out = []
+    idle = idle_fields(plan)
     for name, table in named_tables(plan):
-        missing = [key for key in type(table).model_fields if key not in table.model_fields_set]
+        without = table.model_fields_set | idle
+        missing = [key for key in type(table).model_fields if key not in without]
         zeros = []
         for key in missing:
             card = card_of(key, type(table).model_fields[key])

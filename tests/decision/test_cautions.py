@@ -62,6 +62,15 @@ def test_every_default_is_listed():
     assert used.isdisjoint({"selling: commission_pct", "selling: shrink_pct"})
 
 
+def test_defaults_without_a_part_are_not_listed():
+    used = {each.field for each in compare(make_outlook(), small_plan()).defaults_used}
+    assert used.isdisjoint({"selling: load_lb", "risk: gain_forage_corr"})
+    hauled = {"freight_loaded_mile": 5.0, "miles": 40.0}
+    grazed = small_plan(selling=hauled, programs=changed_program(pasture=PASTURE))
+    used = {each.field for each in compare(make_outlook(), grazed).defaults_used}
+    assert {"selling: load_lb", "risk: gain_forage_corr"} <= used
+
+
 def test_the_other_use_of_the_land_is_weighed():
     program = changed_program(pasture={**PASTURE, "alternative_acre": 400.0}, cost_head_day=0.0)
     notes = compare(make_outlook(), small_plan(programs=program)).groups[0].keep[0].notes
