@@ -226,14 +226,14 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     weights = weights_in(lines)
     if weights:
         said["weight_range"] = weights
-    for place, line in enumerate((*lines, *below)):
+    for number, line in enumerate((*lines, *below)):
         if _FEES.search(line):
             continue
         unit, money = price_unit_of(re.split(r"grain", line, flags=re.IGNORECASE)[0]), currency_of(line)
         if (
             unit
             and "price_unit" not in said
-            and not (unit == PER_HEAD and (place >= len(lines) or classify(line).reason))
+            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason))
         ):
             said["price_unit"] = unit
         if money and "currency" not in said:

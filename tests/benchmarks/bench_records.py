@@ -16,8 +16,8 @@ import duckdb
 
 LOTS = """
 COPY (
-    SELECT strftime(DATE '2005-01-03' + (i // 60 // 4)::INT * 7 // 4, '%m/%d/%Y') AS "Sale Date",
-           'Barn ' || (i // 60 % 4) AS "Market",
+    SELECT strftime(DATE '2005-01-03' + 7 * (i * 1040 // {rows})::INT, '%m/%d/%Y') AS "Sale Date",
+           'Barn ' || (i % 40) AS "Market",
            i AS "Lot",
            CASE WHEN i % 20 = 0 THEN 'Bulls' WHEN i % 2 = 0 THEN 'Steers' ELSE 'Heifers' END AS "Class",
            CASE WHEN i % 3 = 0 THEN 'Medium and Large 1-2' ELSE 'Medium and Large 1' END AS "Grade",
@@ -25,7 +25,7 @@ COPY (
            300 + hash(i + 7) % 600 AS "Avg Wt",
            round(180 - 0.1 * (hash(i + 7) % 600) + (hash(i + 13) % 1000) / 50.0, 2) AS "Price $/cwt",
            CASE WHEN i % 11 = 0 THEN 'Fleshy' WHEN i % 13 = 0 THEN 'Unweaned' ELSE '' END AS "Remarks"
-    FROM range(?) t(i)
+    FROM range({rows}) t(i)
 ) TO '{path}' (HEADER)
 """
 
@@ -65,7 +65,7 @@ def main(rows: int) -> None:
     """Write the file, load it both ways in turn, print seconds and peak memory."""
     with tempfile.TemporaryDirectory(dir=".") as name:
         folder = Path(name)
-        duckdb.execute(LOTS.format(path=folder / "lots.csv"), [rows])
+        duckdb.execute(LOTS.format(path=folder / "lots.csv", rows=rows))
         print(f"{rows:,} rows, {(folder / 'lots.csv').stat().st_size / 1e6:,.0f} MB", flush=True)
         before = float(alone("plain", folder))
         print(f"slidefit: {alone('ours', folder)}", flush=True)
