@@ -42,20 +42,22 @@ class Candidate:
 
 
 def ladder(lots: Lots, rung: Rung) -> list[tuple[str, Recipe]]:
-    """Return the models that the rung allows, from simple to rich."""
+    """Return the models that the rung allows, from simple to rich.
+
+    Where the rung opens the price level, every model has it: left to the choice it is dropped in one market of five,
+    and then today's slide stands at the wrong level (docs/method.md has the coverage of both).
+    """
     curves: list[tuple[str, str, int]] = [("straight", "straight", 0), ("quadratic", "quadratic", 0)]
     if rung.curve == "spline":
         curves += [("spline with 3 df", "spline", 3), ("spline with 4 df", "spline", 4)]
     seasons = ["", ", season with 1 harmonic", ", season with 2 harmonics"][: rung.harmonics + 1]
-    levels = [False, True] if rung.level else [False]
     models = [
         (
-            label + seasons[k] + (", price level" if level else ""),
-            recipe_for(lots, kind=kind, columns=columns, harmonics=k, level=level),
+            label + seasons[k] + (", price level" if rung.level else ""),
+            recipe_for(lots, kind=kind, columns=columns, harmonics=k, level=rung.level),
         )
         for label, kind, columns in curves
         for k in range(len(seasons))
-        for level in levels
     ]
     return sorted(models, key=lambda m: len(m[1].names()))
 
