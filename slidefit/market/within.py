@@ -26,7 +26,7 @@ from slidefit.market.lots import Lots, crop_year
 
 FloatArray = NDArray[np.float64]
 
-CHUNK_ROWS = 200_000
+CHUNK_ROWS = 50_000
 LEVEL_PASSES = 3
 FIRST_LOT_SD = 0.04
 FIRST_CALF_SD = 0.12

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 import numpy as np
 
 LOTS_PER_SALE = 50
-CHUNK_SALES = 4_000
+CHUNK_SALES = 1_000
 COLUMNS = 40
 SEED = 20_261_012
 
