@@ -7,6 +7,8 @@ from typing import Any
 
 import pandas as pd
 
+from slidefit.market.accuracy import accuracy_notes, accuracy_table
+from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.marketfit import MarketFit
 
 DECIMALS = 4
@@ -55,6 +57,17 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
         "crop_years": [asdict(year) for year in fit.years],
         "notes": list(fit.notes),
         **slide_document(fit.slide()),
+    }
+
+
+def backtest_document(test: Backtest) -> dict[str, Any]:
+    """Return ``{"horizons": [...]}``, the record of past forecasts by months ahead, and what it says in words."""
+    return {
+        "forecasts_from": month_day(test.origins[0].month).strftime("%Y-%m"),
+        "forecasts_to": month_day(test.origins[-1].month).strftime("%Y-%m"),
+        "origins": len(test.origins),
+        "horizons": _rows(accuracy_table(test)),
+        "notes": list(accuracy_notes(test)),
     }
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from slidefit.errors import FitError
 from slidefit.market.backtest import backtest, brought
+from slidefit.market.documents import backtest_document
 from tests.market.simulate import Truth, simulate
 
 CALM = Truth(walk_sd_month=0.01, trend_year=0.0, sale_sd=0.005)
@@ -97,3 +98,12 @@ def test_faults_are_told(records, tested):
     only = replace(tested, origins=tested.of_month(10).origins, forecast=tested.of_month(10).forecast)
     with pytest.raises(FitError, match="starts in month 5"):
         only.of_month(5)
+
+
+def test_the_document_is_plain(tested):
+    import json
+
+    document = backtest_document(tested)
+    assert json.loads(json.dumps(document, allow_nan=False)) == document
+    assert [row["months_ahead"] for row in document["horizons"]] == list(range(1, 10))
+    assert document["origins"] == len(tested.origins) and document["notes"]
