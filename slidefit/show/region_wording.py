@@ -191,4 +191,4 @@ def sheet_basis(region: Region) -> str:
 def level_caption(sex: str, level: str, standard_cwt: float) -> str:
     """Return the caption of one table of the sheet."""
     price = f.price_cwt(standard_cwt, forecast=True)
-    return f"{sex.capitalize()}s, {level.lower()} price level: standard calf {price}/cwt, mean of the year"
+    return f"{sex.capitalize()}s, {level.lower()} prices: standard calf {price}/cwt over the year"
