@@ -18,6 +18,11 @@ LOCK_SECONDS = 20.0
 LOCK_PAUSE_SECONDS = 0.2
 MEMORY_LIMIT = "1500MB"
 _DISK_FAULTS = (duckdb.OperationalError, duckdb.InternalError, duckdb.FatalException)
+_CONFIG = {
+    "memory_limit": MEMORY_LIMIT,
+    "autoinstall_known_extensions": "false",
+    "enable_progress_bar": "false",
+}
 _LOCKED = re.compile(r"\block\b|used by another process|different configuration", re.IGNORECASE)
 _TYPES = {"date": "DATE", "text": "VARCHAR NOT NULL", "number": "DOUBLE", "whole": "BIGINT NOT NULL"}
 _SALES = ", ".join(f"{column.name} {_TYPES[column.kind]}" for column in RECORD_COLUMNS)
@@ -79,7 +84,7 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
             return duckdb.connect(
                 str(path),
                 read_only=read_only,
-                config={"memory_limit": MEMORY_LIMIT, "autoinstall_known_extensions": "false"},
+                config=dict(_CONFIG),
             )
         except duckdb.Error as fault:
             locked = _LOCKED.search(str(fault)) is not None

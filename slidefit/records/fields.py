@@ -119,7 +119,7 @@ FIELDS: tuple[Field, ...] = (
         "number of head",
         _phrases(
             "head|head count|headcount|hd|no hd|no head|nohead|number of head|no of head|num head|hd "
-            "count|head ct|hd ct|n head|count|qty|quantity|number sold|head sold|no sold|number|no"
+            "count|head ct|hd ct|n head|count|qty|cnt|n|quantity|number sold|head sold|no sold|number|no"
             "|cabezas|cabeza|numero|nbr head|nbr|num|hds|animals sold|no of animals|no animals|lot size"
             "|number head|total head|lot head|heads"
         ),

@@ -107,7 +107,11 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
             yield [{**inherited, **_flat(value)}]
     elif isinstance(value, list) and value:
         if all(isinstance(item, list) for item in value):
-            yield value
+            if inherited and all(isinstance(cell, str) for cell in value[0]):
+                names = [str(cell) for cell in value[0]]
+                yield [{**inherited, **_flat(dict(zip(names, row, strict=False)))} for row in value[1:]]
+            else:
+                yield value
             return
         flat = [
             {**inherited, **_flat(item)}

@@ -35,9 +35,8 @@ _HEADLESS = (
     rf"|(?=\$){_MONEY})?){_NO_CHANGE}{_AVERAGE.replace('average>', 'average2>')}"
 )
 _CARRIED = (
-    rf"(?<=[\d)]),\s*(?P<trait>[a-z][a-z "
-    rf"-]{{2,24}}?),?\s*(?P<price3>\$\s?\d{{2,3}}(?:\.\d{{1,2}})?(?:\s?(?:to|-"
-    rf"|–)\s?{_MONEY})?){_NO_CHANGE}"
+    r"(?<=[\d)]),\s*(?P<trait>[a-z][a-z -]{2,24}?),?\s*"
+    rf"(?P<price3>{_SURE_MONEY}(?:\s?(?:to|-|–)\s?{_MONEY})?){_NO_CHANGE}"
 )
 _CLASS = (
     r"(?P<class>(?:[A-Z][A-Za-z/]*\s)?(?:[A-Za-z/]+\s){0,2}(?:steers?|heifers?|bulls?|cattle"
@@ -138,6 +137,8 @@ def prose_table(text: str, name: str) -> tuple[Table, int]:
         other += len(cells) == before
     if not cells:
         raise RecordsError("no sale was found in the text", where=name)
+    for row in cells:  # place and date may stand below the sales
+        row["date"], row["market"] = row["date"] or state.date, row["market"] or state.market
     fields = {
         "date": "date",
         "market": "market",

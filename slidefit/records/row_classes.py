@@ -27,12 +27,12 @@ LABEL_FIELDS = (
     "month",
     "week",
     "year",
-    "market",
     "breed",
     "summary",
     "weight_range",
 )
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
+LONGEST_LABEL = 2  # words of a total in a column of names
 MOST_LABELS = 20_000
 
 
@@ -93,8 +93,10 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
     found = np.zeros(len(table.rows), dtype=bool)
     for place, column in enumerate(table.columns):
         name = used.get(place, "")
-        if name in LABEL_FIELDS or (not name and len(column.values) <= MOST_LABELS):
+        if name in LABEL_FIELDS:
             found |= column.bools(is_summary)
+        elif name == "market" or (not name and len(column.values) <= MOST_LABELS):
+            found |= column.bools(lambda text: len(text.split()) <= LONGEST_LABEL and is_summary(text))
     return found
 
 

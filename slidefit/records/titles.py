@@ -93,6 +93,9 @@ def market_in(line: str) -> str:
     if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
     for part in (*re.split(r"[;,|]|\s[-–—]\s", bare), bare):
+        said = _LABELLED.match(part)
+        if said:
+            return said["name"].strip()
         name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", part)).strip(" ,;:-–|")
         named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not name.endswith("."):

@@ -33,7 +33,7 @@ COPY (
 def plain(folder: Path) -> None:
     """Load the file into a table with DuckDB's own reader."""
     start = time.perf_counter()
-    with duckdb.connect(str(folder / "plain.duckdb")) as connection:
+    with duckdb.connect(str(folder / "plain.duckdb"), config={"enable_progress_bar": "false"}) as connection:
         connection.execute(f"CREATE TABLE lots AS SELECT * FROM read_csv('{folder / 'lots.csv'}')")
     print(f"{time.perf_counter() - start:.2f}")
 
@@ -65,6 +65,7 @@ def main(rows: int) -> None:
     """Write the file, load it both ways in turn, print seconds and peak memory."""
     with tempfile.TemporaryDirectory(dir=".") as name:
         folder = Path(name)
+        duckdb.execute("SET enable_progress_bar = false")
         duckdb.execute(LOTS.format(path=folder / "lots.csv", rows=rows))
         print(f"{rows:,} rows, {(folder / 'lots.csv').stat().st_size / 1e6:,.0f} MB", flush=True)
         before = float(alone("plain", folder))
