@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request
 from fastapi.exceptions import RequestValidationError
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 from starlette.responses import JSONResponse
 
 from slidefit.decision.documents import comparison_document, flip_document
@@ -20,6 +20,8 @@ from slidefit.web.pages import office_of
 
 router = APIRouter(prefix="/api", tags=["slidefit"])
 Sex = Literal["steer", "heifer", "bull"]
+Weight = Annotated[float, Field(ge=0, le=3000, allow_inf_nan=False)]
+Month = Annotated[int, Field(ge=1, le=12)]
 
 
 class Fault(BaseModel):
@@ -91,12 +93,14 @@ def slide(
     request: Request,
     sex: Annotated[list[Sex] | None, Query()] = None,
     weight_lb: Annotated[
-        list[float] | None, Query(ge=0, le=3000, description="Middle of the 100-lb step.")
+        list[Weight] | None, Query(description="Middles of the 100-lb steps, in pounds.")
     ] = None,
-    month: Annotated[list[Literal[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]] | None, Query()] = None,
+    month: Annotated[list[Month] | None, Query(description="Calendar months, 1 to 12.")] = None,
 ) -> dict[str, Any]:
     """Return the fall of price over 100 lb by sex, weight and month, with 95% intervals."""
-    return slide_document(office_of(request).desk.fit().slide(sex, weight_lb, list(month) if month else None))
+    return slide_document(
+        office_of(request).desk.fit().slide(sex, weight_lb, list[int | None](month) if month else None)
+    )
 
 
 @router.get("/season", responses=ANSWERS)
@@ -125,4 +129,4 @@ def checked(plan: Plan) -> Plan:
     PlanError
         They don't.
     """
-    return build_plan(plan.model_dump(exclude_unset=True))
+    return build_plan(plan.model_dump(mode="json", exclude_unset=True))

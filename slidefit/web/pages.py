@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any, cast
 
@@ -20,6 +21,7 @@ from slidefit.web.uploads import Uploads
 
 HERE = Path(__file__).parent
 MOST_FIELDS = 3000
+MOST_FORM_FILES = 60
 FLAG_WORDS = {
     "--price-unit": "the unit of price below,",
     "--weight-unit": "the unit of weight below,",
@@ -98,20 +100,18 @@ class WrongTokenError(Exception):
     """A change was asked for without the token of our own pages."""
 
 
-async def changing_form(request: Request) -> FormData:
-    """Return the form of a change, its token checked.
+async def changing_form(request: Request) -> AsyncIterator[FormData]:
+    """Yield the form of a change, its token checked, and close its files after the answer.
 
     Raises
     ------
     WrongTokenError
         The token is missing or another browser's.
     """
-    form = await request.form(max_files=60, max_fields=MOST_FIELDS)
-    if not office_of(request).tokens.fits(request, form.get(FIELD)):
-        await form.close()
-        raise WrongTokenError
-    request.state.form = form
-    return form
+    async with request.form(max_files=MOST_FORM_FILES, max_fields=MOST_FIELDS) as form:
+        if not office_of(request).tokens.fits(request, form.get(FIELD)):
+            raise WrongTokenError
+        yield form
 
 
 def said(form: FormData, name: str) -> str:

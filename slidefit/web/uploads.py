@@ -73,7 +73,6 @@ class Uploads:
             raise RecordsError(
                 f"{len(files)} files at once; the page takes {MOST_FILES}", remedy="Add them in parts."
             )
-        self.sweep()
         folder = Path(tempfile.mkdtemp(dir=self._root.name))
         names = {}
         for given, stream in files:
@@ -84,6 +83,7 @@ class Uploads:
         number = secrets.token_hex(16)
         with self._lock:
             self._held[number] = Upload(owner, folder, names, time.monotonic() + HELD_SECONDS)
+        self.sweep()
         return number
 
     def find(self, number: str, owner: str) -> Upload:
@@ -114,8 +114,7 @@ class Uploads:
         with self._lock:
             old = [number for number, each in self._held.items() if each.until < now]
             spare = len(self._held) - len(old) - MOST_HELD
-            if spare >= 0:
-                old += [number for number in self._held if number not in old][: spare + 1]
+            old += [number for number in self._held if number not in old][: max(spare, 0)]
         for number in old:
             self.drop(number)
 

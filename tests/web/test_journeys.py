@@ -1,0 +1,185 @@
+"""Three people's whole journeys in a real browser, on a phone and on a laptop, and what a screen reader needs."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+from running import DESK, PHONE, PLAN, SALES, Running, watched
+
+SERIOUS = ("serious", "critical")
+TALL = 20_000.0
+
+
+def opened(chrome: Browser, size: dict[str, int], **more: Any) -> Page:
+    page = chrome.new_context(viewport=size, accept_downloads=True, **more).new_page()  # type: ignore[arg-type]
+    page.set_default_timeout(TALL)
+    return page
+
+
+def fits_the_width(page: Page) -> bool:
+    return bool(page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"))
+
+
+def saved(page: Page, words: str) -> str:
+    """Return the text of a file that a link or button of the page saves."""
+    with page.expect_download() as waiting:
+        page.get_by_text(words, exact=False).first.click()
+    return Path(waiting.value.path()).read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_an_analyst_from_a_file_to_the_slide(
+    chrome: Browser, empty_page: Running, size: dict[str, int]
+) -> None:
+    page = opened(chrome, size)
+    complaints = watched(page)
+    page.goto(empty_page.address)
+    expect(page).to_have_url(f"{empty_page.address}/records")
+    page.get_by_label("Files").set_input_files(SALES)
+    page.get_by_role("button", name="Look at the files").click()
+    expect(page.get_by_role("heading", name="How the files are understood")).to_be_visible()
+    expect(page.get_by_role("row", name="Avg Wt").first).to_be_visible()
+    assert "reason" in saved(page, "Save the rows set aside").splitlines()[0]
+    assert fits_the_width(page)
+    page.get_by_role("button", name="records to the book").click()
+    expect(page.get_by_role("heading", name="Added to the book")).to_be_visible()
+    page.get_by_role("link", name="Go on to the slide").click()
+    page.get_by_label("Only sales from").fill("2024-07-01")
+    page.get_by_role("button", name="Fit", exact=True).click()
+    expect(page.get_by_role("table", name="The slide")).to_be_visible(timeout=60_000)
+    page.get_by_label("Sex").select_option("steer")
+    page.get_by_label("Around what weight").fill("550")
+    page.get_by_role("button", name="Show").click()
+    expect(page.get_by_role("table", name="The slide").get_by_role("row")).to_have_count(2)
+    assert saved(page, "These slides").splitlines()[1].startswith("steer,500")
+    assert '"slidefit slide"' in saved(page, "The whole fit")
+    assert fits_the_width(page)
+    page.goto(f"{empty_page.address}/records")
+    page.get_by_role("button", name="Undo batch").click()
+    expect(page.get_by_text("0 records.")).to_be_visible()
+    assert complaints == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_producer_from_the_example_to_the_printed_report(
+    chrome: Browser, page: Running, size: dict[str, int]
+) -> None:
+    tab = opened(chrome, size)
+    complaints = watched(tab)
+    tab.goto(f"{page.address}/decide")
+    tab.get_by_role("link", name="Start from the example").click()
+    answer = tab.locator("#answer")
+    expect(answer).to_contain_text("Heavy steers")
+    tab.get_by_label("Price bid today").first.fill("900")
+    expect(answer).to_contain_text("Heavy steers: sell now", timeout=TALL)
+    tab.get_by_label("Price bid today").first.fill("250")
+    expect(answer).to_contain_text("Heavy steers: keep", timeout=TALL)
+    expect(tab).to_have_url(re.compile(r"groups\.0\.bid_cwt=250"))
+    expect(answer).to_have_attribute("aria-busy", "false", timeout=TALL)
+    expect(
+        answer.get_by_text("alone flips it").or_(answer.get_by_text("No input alone")).first
+    ).to_be_visible()
+    tab.get_by_label("Mean weight").first.fill("58")
+    expect(answer).to_contain_text("The answer comes once this is settled")
+    tab.get_by_label("Mean weight").first.fill("580")
+    expect(answer).to_contain_text("Heavy steers: keep", timeout=TALL)
+    expect(answer).to_have_attribute("aria-busy", "false", timeout=TALL)
+    assert "weight_lb = 580" in saved(tab, "Save the plan")
+    linked = tab.url
+    assert fits_the_width(tab)
+    tab.reload()
+    expect(answer).to_contain_text("Heavy steers: keep")
+    assert tab.url == linked
+    tab.get_by_role("link", name="Report to print").click()
+    expect(tab.get_by_text("The answer, and how sure it is")).to_be_visible(timeout=60_000)
+    tab.emulate_media(media="print")
+    printed = tab.pdf(format="Letter", prefer_css_page_size=True)
+    assert printed.startswith(b"%PDF") and len(printed) > 20_000
+    assert complaints == []
+    tab.context.close()
+
+
+def test_an_adviser_loads_a_plan_and_changes_its_groups(chrome: Browser, page: Running) -> None:
+    tab = opened(chrome, PHONE)
+    complaints = watched(tab)
+    tab.goto(f"{page.address}/decide")
+    tab.get_by_label("A plan saved before").set_input_files(PLAN)
+    tab.get_by_role("button", name="Load it").click()
+    expect(tab.locator("#answer")).to_contain_text("Heifers")
+    tab.get_by_role("button", name="Add a group").click()
+    expect(tab.locator("#answer")).to_contain_text("once this is settled")
+    tab.get_by_role("button", name="Remove Group 4").click()
+    expect(tab.locator("#answer")).to_contain_text("The answer, and how sure it is")
+    assert complaints == []
+    tab.context.close()
+
+
+def test_it_works_without_javascript(chrome: Browser, page: Running) -> None:
+    tab = opened(chrome, PHONE, java_script_enabled=False)
+    tab.goto(f"{page.address}/decide/example")
+    tab.get_by_label("Price bid today").first.fill("250")
+    tab.get_by_role("button", name="Work it out").last.click()
+    expect(tab.locator("#answer")).to_contain_text("Heavy steers: keep")
+    expect(tab.locator("#flips img").first).to_be_visible()
+    tab.context.close()
+
+
+def test_the_keyboard_reaches_everything(chrome: Browser, page: Running) -> None:
+    tab = opened(chrome, DESK)
+    tab.goto(f"{page.address}/records")
+    tab.keyboard.press("Tab")
+    expect(tab.get_by_text("To the content")).to_be_focused()
+    reached = set()
+    for _ in range(30):
+        tab.keyboard.press("Tab")
+        reached.add(tab.evaluate("document.activeElement.textContent.trim() || document.activeElement.id"))
+    assert {
+        "Records",
+        "Slide",
+        "Keep or sell",
+        "files",
+        "Look at the files",
+        "Save them as CSV",
+        "Undo",
+    } <= reached
+    tab.context.close()
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_the_accessibility_checker_finds_nothing_serious(
+    chrome: Browser, page: Running, size: dict[str, int]
+) -> None:
+    tab = opened(chrome, size)
+    complaints = watched(tab)
+    query = "/decide?groups.0.name=Steers&groups.0.weight_lb=5&programs.0.name=Grass"
+    for address in ("/records", "/slide", "/decide", "/decide/example", query, "/nowhere"):
+        tab.goto(f"{page.address}{address}", wait_until="load")
+        found = Axe().run(tab)
+        serious = [
+            (each["id"], [node["target"] for node in each["nodes"]][:3])
+            for each in found.response["violations"]
+            if each["impact"] in SERIOUS
+        ]
+        assert serious == [], (address, serious)
+        assert fits_the_width(tab), address
+    assert [text for text in complaints if "404" not in text] == []
+    tab.context.close()
+
+
+def test_touch_targets_are_large(chrome: Browser, page: Running) -> None:
+    tab = opened(chrome, PHONE)
+    tab.goto(f"{page.address}/decide/example")
+    small = tab.evaluate(
+        """Array.from(document.querySelectorAll(
+            'button:not(.default), a.button, nav a, input:not([type=checkbox]), select, summary'
+        )).filter((each) => each.offsetParent && each.getBoundingClientRect().height < 44)
+        .map((each) => each.outerHTML.slice(0, 80))"""
+    )
+    assert small == []
+    tab.context.close()

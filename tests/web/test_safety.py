@@ -1,0 +1,322 @@
+"""The page lets nobody else's page in, nothing too large, and nothing of the client's onto the disk."""
+
+from __future__ import annotations
+
+import csv
+import io
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+from running import Running, running, token_in
+
+from slidefit.errors import RecordsError
+from slidefit.records import book_schema
+from slidefit.web import decide_views, uploads
+from slidefit.web.app import create_app
+from slidefit.web.downloads import csv_text
+from slidefit.web.guard import HEADERS, Guard
+from slidefit.web.settings import HERE, Settings
+from slidefit.web.uploads import Uploads, shown_name
+
+ROWS = (
+    "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
+    "2026-09-14,{barn},Steers,12,552,{price}\n"
+    "2026-09-14,{barn},Steers,9,610,371\n"
+)
+
+
+def sales(barn: str = "Larkspur Barn", price: str = "389") -> bytes:
+    return ROWS.format(barn=barn, price=price).encode()
+
+
+def test_it_listens_on_this_machine_only_unless_told() -> None:
+    assert Settings(Path("b"), Path("f")).host == HERE == "127.0.0.1"
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:80", "127.0.0.1.evil.example", "a b", "", "u@127.0.0.1"]
+)
+def test_a_foreign_host_is_refused(page: Running, host: str) -> None:
+    with page.client() as client:
+        assert client.get("/records", headers={"Host": host}).status_code in (400, 421)
+
+
+def test_names_of_this_machine_are_let_in(page: Running) -> None:
+    with page.client() as client:
+        for host in ("localhost", "127.0.0.1:1", "[::1]:8765"):
+            assert client.get("/decide", headers={"Host": host}).status_code == 200
+
+
+def test_on_a_network_addresses_are_let_in_and_foreign_names_are_not() -> None:
+    guard = Guard(lambda *_: None, Settings(Path("b"), Path("f"), host="0.0.0.0"))  # type: ignore[arg-type,return-value]
+    assert guard.allowed_host("192.168.1.20:8765") and not guard.allowed_host("evil.example")
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Origin": "https://evil.example"},
+        {"Origin": "null"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+    ],
+)
+def test_a_change_from_another_site_is_refused(own_page: Running, headers: dict[str, str]) -> None:
+    with own_page.client() as client:
+        form = {"token": token_in(client.get("/records").text), "batch": "x"}
+        assert client.post("/records/undo", data=form, headers=headers).status_code == 403
+
+
+CHANGES = ("/records/look", "/records/look-again", "/records/set-aside.csv", "/records/add", "/records/forget",
+           "/records/undo", "/slide/fit", "/decide/load")  # fmt: skip
+
+
+def test_every_change_needs_the_token(page: Running) -> None:
+    before = page.settings.book.read_bytes()
+    with page.client() as client, page.client() as other:
+        foreign = token_in(other.get("/records").text)
+        client.get("/records")
+        for address in CHANGES:
+            for token in ({}, {"token": "0" * 64}, {"token": "\u00e9"}, {"token": foreign}):
+                answer = client.post(address, data=token, files={"files": ("a.csv", sales())})
+                assert answer.status_code == 403, (address, token)
+    assert page.settings.book.read_bytes() == before
+
+
+def test_no_change_has_another_way_in(page: Running) -> None:
+    app = create_app(page.settings)
+    app.state.office.uploads.close()
+    changing = set()
+    for route in app.routes:
+        for method in getattr(route, "methods", None) or ():
+            if method not in ("GET", "HEAD", "OPTIONS"):
+                changing.add((method, route.path))  # type: ignore[attr-defined]
+    with page.client() as client:
+        paths = set(client.get("/openapi.json").json()["paths"])
+    assert {path for _, path in changing} - paths <= set(CHANGES)
+
+
+def test_every_answer_is_locked_down(page: Running) -> None:
+    with page.client() as client:
+        for address in (
+            "/records",
+            "/slide",
+            "/decide",
+            "/static/page.css",
+            "/nowhere",
+            "/api/season",
+            "/api/nowhere",
+        ):
+            found = client.get(address).headers
+            assert {name: found.get(name) for name in HEADERS} == HEADERS, address
+    policy = HEADERS["Content-Security-Policy"]
+    assert "default-src 'self'" in policy and "unsafe" not in policy
+
+
+def test_pages_carry_no_inline_script_or_style(page: Running) -> None:
+    with page.client() as client:
+        for address in ("/records", "/slide", "/decide", "/decide/example"):
+            text = client.get(address, follow_redirects=True).text
+            assert "<style" not in text and " style=" not in text and " onclick" not in text
+            assert text.count("<script") == 1 and '<script src="/static/page.js" defer></script>' in text
+
+
+def test_the_report_allows_its_own_style_and_no_script(page: Running) -> None:
+    with page.client() as client:
+        address = client.get("/decide/example").headers["location"].replace("/decide?", "/decide/report?")
+        answer = client.get(address)
+    policy = answer.headers["content-security-policy"]
+    assert (
+        answer.status_code == 200
+        and "script" not in policy
+        and "'sha256-" in policy
+        and "<script" not in answer.text
+    )
+
+
+def test_too_large_a_request_is_refused(tmp_path: Path) -> None:
+    small = Settings(tmp_path / "b", tmp_path / "f", port=0, most_upload_bytes=200_000)
+    with running(small) as found, found.client() as client:
+        token = token_in(client.get("/records").text)
+        large = client.post(
+            "/records/look", data={"token": token}, files={"files": ("a.csv", b"x" * 300_000)}
+        )
+        assert large.status_code == 413
+
+        def pieces():
+            for _ in range(40):
+                yield b"x" * 50_000
+
+        kind = {"Content-Type": "application/json"}
+        assert client.post("/api/compare", content=pieces(), headers=kind).status_code == 413
+        assert client.get("/records").status_code == 200
+
+
+def test_files_are_held_under_our_names_and_taken_away() -> None:
+    held = Uploads()
+    name = "../../../../tmp/h\u202ecod.csv"
+    number = held.hold("me", [(name, io.BytesIO(sales()))])
+    folder = held.find(number, "me").folder
+    on_disk = [path.name for path in folder.rglob("*")]
+    assert (
+        len(on_disk) == 1
+        and on_disk[0].startswith("upload-")
+        and folder.resolve().is_relative_to(tempfile.gettempdir())
+    )
+    assert list(held.find(number, "me").names.values()) == ["hcod.csv"]
+    with pytest.raises(RecordsError):
+        held.find(number, "another")
+    held.drop(number)
+    assert not folder.exists()
+    held.close()
+
+
+def test_forgotten_uploads_are_swept(monkeypatch: pytest.MonkeyPatch) -> None:
+    held = Uploads()
+    monkeypatch.setattr(uploads, "HELD_SECONDS", -1.0)
+    number = held.hold("me", [("a", io.BytesIO(b"x"))])
+    with pytest.raises(RecordsError, match="no longer held"):
+        held.find(number, "me")
+    held.close()
+
+
+def test_the_oldest_uploads_go_when_too_many_are_held(monkeypatch: pytest.MonkeyPatch) -> None:
+    held = Uploads()
+    monkeypatch.setattr(uploads, "MOST_HELD", 3)
+    numbers = [held.hold("me", [("a", io.BytesIO(b"x"))]) for _ in range(5)]
+    folders = [held.find(number, "me").folder for number in numbers[-3:]]
+    assert all(folder.exists() for folder in folders)
+    for number in numbers[:2]:
+        with pytest.raises(RecordsError):
+            held.find(number, "me")
+    held.close()
+
+
+def test_the_folder_of_uploads_goes_with_the_page(tmp_path: Path) -> None:
+    before = set(Path(tempfile.gettempdir()).glob("slidefit-page-*"))
+    with running(Settings(tmp_path / "b", tmp_path / "f", port=0)) as found, found.client() as client:
+        token = token_in(client.get("/records").text)
+        assert (
+            client.post(
+                "/records/look", data={"token": token}, files={"files": ("a.csv", sales())}
+            ).status_code
+            == 200
+        )
+        assert any(
+            each.rglob("upload-*")
+            for each in set(Path(tempfile.gettempdir()).glob("slidefit-page-*")) - before
+        )
+    assert set(Path(tempfile.gettempdir()).glob("slidefit-page-*")) <= before
+
+
+def test_no_address_reaches_the_disk(page: Running) -> None:
+    with page.client() as client:
+        for address in (
+            "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static//etc/passwd",
+            "/slide/..%2f..%2fetc.csv",
+        ):  # fmt: skip
+            answer = client.get(address)
+            assert (
+                answer.status_code in (400, 404)
+                and "create_app" not in answer.text
+                and "root:" not in answer.text
+            )
+
+
+def test_names_from_outside_are_shown_as_text(own_page: Running) -> None:
+    evil = "<script>alert(1)</script>"
+    with own_page.client() as client:
+        token = token_in(client.get("/records").text)
+        looked = client.post(
+            "/records/look", data={"token": token}, files={"files": (f"{evil}.csv", sales(evil))}
+        )
+        assert (
+            looked.status_code == 200 and evil not in looked.text and "&lt;script&gt;alert(1)" in looked.text
+        )
+        number = looked.text.split('name="upload" value="')[1].split('"')[0]
+        added = client.post("/records/add", data={"token": token, "upload": number})
+        assert added.status_code == 200 and "Added to the book" in added.text
+        shown = client.get("/records").text
+        assert evil not in shown and "&lt;script&gt;alert(1)" in shown
+        plan = client.get(
+            "/decide", params={"title": evil, "groups.0.name": evil, "programs.0.name": '"><b>'}
+        ).text
+        assert evil not in plan and '"><b>' not in plan
+
+
+def test_formulas_in_csv_are_inert(own_page: Running) -> None:
+    with own_page.client() as client:
+        token = token_in(client.get("/records").text)
+        looked = client.post(
+            "/records/look",
+            data={"token": token},
+            files={"files": ("a.csv", sales("=HYPERLINK(1)", "no sale"))},
+        )
+        number = looked.text.split('name="upload" value="')[1].split('"')[0]
+        form = {"token": token, "upload": number}
+        aside = client.post("/records/set-aside.csv", data=form)
+        client.post("/records/add", data=form)
+        whole = client.get("/records/records.csv")
+    for answer in (aside, whole):
+        cells = [cell for row in csv.reader(io.StringIO(answer.text)) for cell in row]
+        assert any("HYPERLINK" in cell for cell in cells)
+        assert not [cell for cell in cells if cell.startswith(("=", "@"))]
+    assert aside.headers["content-disposition"] == 'attachment; filename="set-aside.csv"'
+
+
+def test_csv_keeps_numbers_and_disarms_text() -> None:
+    import pandas as pd
+
+    table = pd.DataFrame({"=a": ["-1.5", "-x", "\t=1", "plain"], "n": [-1.0, 2.0, 3.0, 4.0]})
+    rows = list(csv.reader(io.StringIO(csv_text(table))))
+    assert rows[0] == ["'=a", "n"] and [row[0] for row in rows[1:]] == ["-1.5", "'-x", "'\t=1", "plain"]
+    assert rows[1][1] == "-1.0"
+
+
+def test_a_name_is_only_its_last_part() -> None:
+    assert shown_name("a/b\\c.csv") == "c.csv" and shown_name(None) == "a file without a name"
+    assert len(shown_name("x" * 500)) == 80
+
+
+def test_a_busy_book_is_told_plainly(own_page: Running, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(book_schema, "LOCK_SECONDS", 0.3)
+    hold = "import duckdb, sys; c = duckdb.connect(sys.argv[1]); print('held', flush=True); sys.stdin.read()"
+    holder = subprocess.Popen(
+        [sys.executable, "-c", hold, str(own_page.settings.book)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    )
+    try:
+        assert holder.stdout is not None and holder.stdout.readline()
+        with own_page.client() as client:
+            answer = client.get("/records")
+            assert answer.status_code == 503 and "another program is using the sale book" in answer.text
+            assert client.get("/api/book").status_code == 503
+            assert client.get("/decide/example", follow_redirects=True).status_code == 200
+    finally:
+        holder.communicate()
+    with own_page.client() as client:
+        assert client.get("/records").status_code == 200
+
+
+def test_a_crash_harms_no_other_request(page: Running, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = decide_views.form_of
+
+    def breaks(values: dict[str, str], problems: dict[str, str]) -> object:
+        if values.get("title") == "break":
+            raise ZeroDivisionError("secret of the inside")
+        return real(values, problems)
+
+    monkeypatch.setattr(decide_views, "form_of", breaks)
+    with page.client() as client:
+        broken = client.get("/decide", params={"title": "break"})
+        assert (
+            broken.status_code == 500
+            and "fault of the program" in broken.text
+            and "secret" not in broken.text
+        )
+        assert {name: broken.headers.get(name) for name in HEADERS} == HEADERS
+        assert client.get("/decide", params={"title": "whole"}).status_code == 200
