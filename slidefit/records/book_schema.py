@@ -21,7 +21,6 @@ _DISK_FAULTS = (duckdb.OperationalError, duckdb.InternalError, duckdb.FatalExcep
 _CONFIG = {
     "memory_limit": MEMORY_LIMIT,
     "autoinstall_known_extensions": "false",
-    "enable_progress_bar": "false",
 }
 _LOCKED = re.compile(r"\block\b|used by another process|different configuration", re.IGNORECASE)
 _TYPES = {"date": "DATE", "text": "VARCHAR NOT NULL", "number": "DOUBLE", "whole": "BIGINT NOT NULL"}
@@ -81,11 +80,9 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
     until = time.monotonic() + LOCK_SECONDS
     while True:
         try:
-            return duckdb.connect(
-                str(path),
-                read_only=read_only,
-                config=dict(_CONFIG),
-            )
+            connection = duckdb.connect(str(path), read_only=read_only, config=dict(_CONFIG))
+            connection.execute("SET enable_progress_bar = false")  # nothing but our own words may be printed
+            return connection
         except duckdb.Error as fault:
             locked = _LOCKED.search(str(fault)) is not None
             if not locked:
