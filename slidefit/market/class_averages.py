@@ -13,8 +13,10 @@ def class_loss(records: pd.DataFrame) -> tuple[float, float, float]:
     """Return the share of records that are weight classes, their usual width [lb], and the share of variance lost.
 
     A class of width c hides a spread of weights of variance c^2 / 12 (even within the class); the share is of that in
-    the variance of weights among and within classes.
+    the variance of weights among and within classes. A frame without the classes' columns has lost nothing.
     """
+    if not {"flags", "weight_low_lb", "weight_high_lb"} <= set(records.columns):
+        return 0.0, 0.0, 0.0
     flagged = records["flags"].fillna("").str.split(";").map(lambda words: MID_FLAG in words)
     width = (records["weight_high_lb"] - records["weight_low_lb"])[flagged].dropna()
     if not flagged.any() or width.empty:

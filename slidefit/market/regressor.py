@@ -122,7 +122,10 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         columns = self._sale_columns(X)
         if not columns:
             return np.full(rows, "")
-        return np.asarray(X[columns].astype(str).agg("|".join, axis=1).to_numpy(dtype=str))
+        keys = X[columns[0]].astype(str)
+        for name in columns[1:]:
+            keys = keys + "|" + X[name].astype(str)
+        return np.asarray(keys.to_numpy(dtype=str))
 
     def _read(self, X: Any, y: Any, *, training: bool) -> tuple[FloatArray, FloatArray]:
         """Return the numbers of X, weight first, and y; words become one column for each but the first."""

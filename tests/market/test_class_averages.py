@@ -18,6 +18,7 @@ def test_lots_lose_nothing():
     records = simulate(51, sales=60, lots=20).records
     assert class_loss(records) == (0.0, 0.0, 0.0)
     assert class_notes(records) == ()
+    assert class_loss(records.drop(columns="weight_high_lb")) == (0.0, 0.0, 0.0)
 
 
 @pytest.mark.parametrize(("width", "points"), [(50, "0.4"), (100, "0.6 or more")])
