@@ -21,6 +21,7 @@ class _Cells(HTMLParser):
         self.spans = (1, 1)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Begin a row, a cell or a line of text."""
         if tag == "tr":
             self.rows.append([])
             self._carried()
@@ -38,10 +39,12 @@ class _Cells(HTMLParser):
             self.text.append(" ")
 
     def handle_data(self, data: str) -> None:
+        """Add text to the cell that is open."""
         if self.text is not None:
             self.text.append(data)
 
     def handle_endtag(self, tag: str) -> None:
+        """Close a cell, over all the columns and rows that it spans."""
         if self.text is None or tag not in ("td", "th", *_LINE_TAGS):
             return
         text = " ".join("".join(self.text).split())
