@@ -190,7 +190,8 @@ def problem_of(error: Any, root: type[TomlTable], kind_of_file: str) -> Problem:
         unit = f" [{card.unit}]" if card and card.unit else ""
         meaning = card.meaning if card else ""
         return where, "is missing", f"Add {key}{unit}: {meaning}"
-    if kind in ("greater_than_equal", "less_than_equal") and card is not None:
+    limited = card is not None and not (card.low is None and card.high is None)
+    if kind in ("greater_than_equal", "less_than_equal") and card is not None and limited:
         return where, f"is {value!r}; it must be {limits_text(card)}", unit_hint(value, card)
     if kind == "literal_error":
         return where, f"is {value!r}", f"Use one of: {error['ctx']['expected']}."

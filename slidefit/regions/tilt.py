@@ -81,7 +81,7 @@ class OwnMarket:
 
 @dataclass(frozen=True)
 class _Lots:
-    """Usable lots by sale; arrays of shape (n,)."""
+    """Usable lots by sale; arrays of shape (n,), and the head that were counted."""
 
     log_price: FloatArray
     weight_lb: FloatArray
@@ -91,6 +91,7 @@ class _Lots:
     day: IntArray
     sale: IntArray
     sale_day: IntArray
+    known_head: int
 
 
 def own_market(region: Region, records: pd.DataFrame) -> OwnMarket:
@@ -134,7 +135,7 @@ def own_market(region: Region, records: pd.DataFrame) -> OwnMarket:
         level_sd=level_sd,
         first_sale=days[0].astype(date),
         lots=len(lots.log_price),
-        head=int(np.nansum(records["head"].to_numpy(dtype=float))),
+        head=lots.known_head,
         sales=len(days),
         months=len(np.unique(days.astype("datetime64[M]"))),
     )
@@ -164,6 +165,7 @@ def _usable(outlook: Outlook, records: pd.DataFrame) -> _Lots:
         day=day[order],
         sale=sale.astype(np.int64),
         sale_day=sale_day,
+        known_head=int(rows["head"].sum()),
     )
 
 
