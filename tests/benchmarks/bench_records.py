@@ -16,7 +16,7 @@ import duckdb
 
 LOTS = """
 COPY (
-    SELECT strftime(DATE '2005-01-03' + 7 * (i * 1040 // {rows})::INT, '%m/%d/%Y') AS "Sale Date",
+    SELECT strftime(DATE '2005-01-03' + 7 * (i * 1040 // {rows})::INT, '%Y-%m-%d') AS "Sale Date",
            'Barn ' || (i % 40) AS "Market",
            i AS "Lot",
            CASE WHEN i % 20 = 0 THEN 'Bulls' WHEN i % 2 = 0 THEN 'Steers' ELSE 'Heifers' END AS "Class",
