@@ -130,12 +130,9 @@ class RegionSource:
 
     def plan(self, plan: Plan) -> Plan:
         """Return the plan, with the region's typical costs of selling where it has no [selling] of its own."""
-        from slidefit.decision.selling_terms import Selling
+        from slidefit.decision.region_terms import with_region_terms
 
-        terms = self.region.selling.model_dump(exclude_none=True)
-        if not terms or "selling" in plan.model_fields_set:
-            return plan
-        return plan.model_copy(update={"selling": Selling.model_validate(terms)})
+        return with_region_terms(plan, self.region)
 
 
 @dataclass(frozen=True)

@@ -71,15 +71,11 @@ def update(
     file: str, book: str, since: datetime | None, write: bool, chart: str | None, as_json: bool
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
-    from slidefit.cli.region_making import provenance_of
-    from slidefit.errors import BookError
-    from slidefit.market.marketfit import fit_market
     from slidefit.records.book import SaleBook
-    from slidefit.regions.change import changes, shared_part
     from slidefit.regions.documents import changes_document
-    from slidefit.regions.from_fit import region_of
     from slidefit.regions.history import replace_region
     from slidefit.regions.reading import read_region
+    from slidefit.regions.renewal import renewed
     from slidefit.show import region_wording as words
     from slidefit.show.charts.region_change import region_change_chart
     from slidefit.show.gallery import write_picture
@@ -87,23 +83,8 @@ def update(
 
     old = read_region(file)
     records = SaleBook(book).records(since=since.date() if since else old.source.first_sale)
-    records = records[records["market"].isin(old.markets)]
-    if not len(records):
-        raise BookError(
-            f"holds no record of {', '.join(old.markets)}",
-            where=book,
-            remedy="Add their sales first: slidefit add FILE.",
-        )
-    provenance = provenance_of(records, date.today())
-    new = region_of(
-        fit_market(records, progress=progress_words()),
-        old.name,
-        provenance,
-        selling=old.selling,
-        remarks=old.remarks,
-    )
-    shared = shared_part(old.source.lots, new.source.lots, shared_lots(records, old.source.last_sale))
-    found = changes(old, new, shared)
+    renewal = renewed(old, records, date.today(), progress_words())
+    new, found = renewal.new, renewal.changes
     if chart:
         write_picture(region_change_chart(old, new, found), chart)
     kept = replace_region(new, file) if write else None
@@ -115,13 +96,6 @@ def update(
         **changes_document(found),
     }
     say(document, lambda: f"{changes_text(old, new, found, width=width())}{told}\n", as_json=as_json)
-
-
-def shared_lots(records: pd.DataFrame, until: date) -> int:
-    """Return how many of the records are no later than a day."""
-    import pandas as pd
-
-    return int((records["sale_date"] <= pd.Timestamp(until)).sum())
 
 
 @click.command("log")

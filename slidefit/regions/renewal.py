@@ -1,0 +1,57 @@
+"""A region fitted anew to the records of its markets, and what moved beyond noise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+
+from slidefit.errors import BookError
+from slidefit.market.marketfit import fit_market
+from slidefit.regions.change import Change, changes, shared_part
+from slidefit.regions.folder import batches_sha256
+from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.region import Region
+
+
+@dataclass(frozen=True)
+class Renewal:
+    """A region as it stands, as the records would have it now, and each number old against new."""
+
+    old: Region
+    new: Region
+    changes: tuple[Change, ...]
+
+
+def renewed(
+    old: Region, records: pd.DataFrame, made: date, progress: Callable[[str], None] | None = None
+) -> Renewal:
+    """Return a region fitted anew, its name, remarks and selling terms kept.
+
+    Parameters
+    ----------
+    records : DataFrame
+        Tidy sale records; those of the region's markets are taken.
+
+    Raises
+    ------
+    BookError
+        No record is of its markets.
+    FitError
+        The records can't carry a fit.
+    """
+    own = records[records["market"].isin(old.markets)]
+    if not len(own):
+        raise BookError(
+            f"holds no record of {', '.join(old.markets)}",
+            where="the sale book",
+            remedy="Add their sales first: slidefit add FILE.",
+        )
+    provenance = Provenance(made, batches_sha256(own))
+    fit = fit_market(own, progress=progress)
+    new = region_of(fit, old.name, provenance, selling=old.selling, remarks=old.remarks)
+    known = int((own["sale_date"] <= pd.Timestamp(old.source.last_sale)).sum())
+    shared = shared_part(old.source.lots, new.source.lots, known)
+    return Renewal(old, new, tuple(changes(old, new, shared)))
