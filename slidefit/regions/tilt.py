@@ -11,7 +11,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.errors import FitError
-from slidefit.market.fitted_slide import SHORT_HISTORY_INFLATION, YEAR_CLUSTERS
 from slidefit.market.leastsquares import (
     Chunk,
     Solution,
@@ -22,7 +21,6 @@ from slidefit.market.leastsquares import (
     solve,
     summarise,
 )
-from slidefit.market.lots import crop_year
 from slidefit.market.outlook import (
     DAYS_PER_MONTH,
     STANDARD_HEAD,
@@ -41,6 +39,8 @@ IntArray = NDArray[np.int64]
 
 LEVEL_PASSES = 3
 MIN_LOTS = 10
+DRIFT_WEEKS = 11.5
+"""Weeks that count as one for a slide that strays with a weekly autocorrelation of .84: (1 + .84) / (1 - .84)."""
 
 
 @dataclass(frozen=True)
@@ -101,8 +101,9 @@ def own_market(region: Region, records: pd.DataFrame) -> OwnMarket:
 
         ln price - expected(weight, sex, grade, month, level) = a_sale + offset_sex - tilt_sex x + error
 
-    with x = (weight - 550 lb) / 100; errors clustered by crop year from six on, else by sale and widened three
-    times, never below those of independent lots.
+    with x = (weight - 550 lb) / 100. The error of a tilt is that clustered by sale, never below that of independent
+    lots, and the slide's straying over the weeks seen: slide_pct^2 min(1, 11.5 / weeks), the variance of the mean of
+    an autoregression of .84 a week (measured on real records).
 
     Raises
     ------
@@ -125,7 +126,7 @@ def own_market(region: Region, records: pd.DataFrame) -> OwnMarket:
         chunk = Chunk(y=y, X=columns, row_weight=row_weight, sale=lots.sale)
         solution = solve(combine([summarise(chunk)]))
         level[solution.sale] = solution.effect
-    tilts = _tilts(chunk, solution, lots, sexes)
+    tilts = _tilts(chunk, solution, lots, sexes, region.noise.slide_pct / 100.0)
     as_of, log_level, level_sd = _level_now(outlook, lots, level)
     days = lots.sale_day.astype("datetime64[D]")
     return OwnMarket(
@@ -209,13 +210,11 @@ def _level_effects(region: Region, lots: _Lots, level_cwt: FloatArray) -> FloatA
     return effect
 
 
-def _tilts(chunk: Chunk, solution: Solution, lots: _Lots, sexes: list[str]) -> dict[str, Tilt]:
-    scores = sale_scores(chunk, solution)
-    years = crop_year(lots.sale_day[solution.sale])
-    by_year = len(np.unique(years)) >= YEAR_CLUSTERS
-    widened = 1.0 if by_year else SHORT_HISTORY_INFLATION
+def _tilts(
+    chunk: Chunk, solution: Solution, lots: _Lots, sexes: list[str], slide_sd: float
+) -> dict[str, Tilt]:
     if len(solution.sale) > 1:
-        cov = clustered_cov(solution, scores, years if by_year else solution.sale)
+        cov = clustered_cov(solution, sale_scores(chunk, solution), solution.sale)
     else:
         cov = np.zeros_like(solution.bread)
     error = residuals(chunk, solution)
@@ -223,14 +222,17 @@ def _tilts(chunk: Chunk, solution: Solution, lots: _Lots, sexes: list[str]) -> d
         float((chunk.row_weight * error**2).sum() / max(len(error) - len(solution.coef), 1)), 1e-12
     )
     plain = variance * np.diag(solution.bread)
-    found = {}
-    for place, sex in enumerate(sexes):
-        if not solution.identified[place]:
-            continue
-        se = widened * float(np.sqrt(max(cov[place, place], plain[place])))
-        count = int((lots.sex == sex).sum())
-        found[sex] = Tilt(100.0 * float(solution.coef[place]), 100.0 * se, count)
-    return found
+    weeks = (float(np.ptp(lots.sale_day)) + 7.0) / 7.0
+    stray = slide_sd**2 * min(1.0, DRIFT_WEEKS / weeks)
+    return {
+        sex: Tilt(
+            100.0 * float(solution.coef[place]),
+            100.0 * float(np.sqrt(max(cov[place, place], plain[place]) + stray)),
+            int((lots.sex == sex).sum()),
+        )
+        for place, sex in enumerate(sexes)
+        if solution.identified[place]
+    }
 
 
 def _level_now(outlook: Outlook, lots: _Lots, level: FloatArray) -> tuple[date, float, float]:
