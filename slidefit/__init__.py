@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from slidefit.records.reading import ReadResult
 
 __version__ = "0.1.0"
-__all__ = ["SlideRegressor", "SlidefitError", "__version__", "compare", "fit", "load_fit", "read", "save_fit"]
+__all__ = ["SlideRegressor", "SlidefitError", "__version__", "compare", "fit", "load_fit", "read", "region_outlook", "save_fit"]
 
 
 def read(*paths: str | PathLike[str], market: str | None = None, **options: object) -> ReadResult:
@@ -88,13 +88,27 @@ def load_fit(path: str | PathLike[str]) -> MarketFit:
     return load(str(path))
 
 
+def region_outlook(path: str | PathLike[str]) -> Outlook:
+    """Read a region's default file as a price outlook, as good for `compare` as ``fit.outlook()``.
+
+    Raises
+    ------
+    RegionError
+        The file is missing, not a region, of a newer version, or at fault; every problem has its line.
+    """
+    from slidefit.regions.reading import read_region
+    from slidefit.regions.to_outlook import outlook_of_region
+
+    return outlook_of_region(read_region(fspath(path)))
+
+
 def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
     """Compare keeping with selling at weaning, for every group, program and sale month of a plan.
 
     Parameters
     ----------
     outlook : Outlook
-        From ``fit.outlook()``.
+        From ``fit.outlook()`` or `region_outlook`.
     plan : Plan or path of a plan in TOML
 
     Raises
