@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,15 +18,6 @@ if TYPE_CHECKING:
     from slidefit.regions.region import Region, SellingTerms
 
 DAY = click.DateTime(["%Y-%m-%d"])
-
-
-def file_name(name: str) -> str:
-    """Return the file name of a region.
-
-    >>> file_name("High Plains, west")
-    'high_plains_west.toml'
-    """
-    return f"{re.sub(r'[^a-z0-9]+', '_', name.lower()).strip('_') or 'region'}.toml"
 
 
 def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
@@ -82,6 +72,7 @@ def make(
     """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
     from slidefit.records.book import SaleBook
     from slidefit.regions.documents import drawn_document
+    from slidefit.regions.folder import file_name
     from slidefit.regions.history import replace_region
     from slidefit.regions.region import SellingTerms
     from slidefit.show.charts.pooling import pooling_chart

@@ -14,6 +14,13 @@ from slidefit.cli.speaking import book_option, fit_option
 @click.option(
     "--port", default=8765, show_default=True, type=click.IntRange(0, 65535), help="Port; 0 takes a free one."
 )
+@click.option(
+    "--regions",
+    default=".",
+    show_default=True,
+    type=click.Path(file_okay=False),
+    help="Folder of region files.",
+)
 @click.option("--open", "open_browser", is_flag=True, help="Open the page in the browser.")
 @click.option(
     "--host",
@@ -21,7 +28,7 @@ from slidefit.cli.speaking import book_option, fit_option
     show_default=True,
     help="Address to listen on; with any but this machine's own, others on the network can change the records.",
 )
-def serve(book: str, fit_path: str, port: int, open_browser: bool, host: str) -> None:
+def serve(book: str, fit_path: str, regions: str, port: int, open_browser: bool, host: str) -> None:
     """Start the page: records, slide, and keep or sell, by mouse or phone."""
     from pathlib import Path
 
@@ -32,6 +39,7 @@ def serve(book: str, fit_path: str, port: int, open_browser: bool, host: str) ->
     settings = Settings(
         book=Path(book),
         fit=Path(fit_path),
+        regions=Path(regions),
         example_plan=plan if plan.exists() else None,
         host=host,
         port=port,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -50,6 +51,15 @@ class MarketFeed:
     market: str
     records: int
     regions: tuple[str, ...]
+
+
+def file_name(name: str) -> str:
+    """Return the file name of a region.
+
+    >>> file_name("High Plains, west")
+    'high_plains_west.toml'
+    """
+    return f"{re.sub(r'[^a-z0-9]+', '_', name.lower()).strip('_') or 'region'}.toml"
 
 
 def region_files(folder: str | Path) -> list[Path]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 from rich.console import RenderableType
+from rich.table import Table
 
 from slidefit.regions.age import age_notes
 from slidefit.regions.change import Change
@@ -81,8 +82,8 @@ def check_text(region: Region, path: str, today: date, *, width: int = 100) -> s
     )
 
 
-def changes_text(old: Region, new: Region, changes: Sequence[Change], *, width: int = 100) -> str:
-    """Return old against new: what moved beyond noise, in dollars per head of a typical calf."""
+def changes_table(old: Region, new: Region, changes: Sequence[Change]) -> Table:
+    """Return old against new, number by number, in dollars per head of a typical calf."""
     columns = [
         ("What", "left"), ("Old", "right"), ("Expected", "right"), ("New", "right"),
         ("$ a head", "right"), ("95% interval", "right"), ("", "left"),
@@ -95,12 +96,13 @@ def changes_text(old: Region, new: Region, changes: Sequence[Change], *, width: 
         )
         for c in changes
     ]  # fmt: skip
+    return new_table(words.change_title(old, new), columns, rows, caption=words.CHANGE_CAPTION)
+
+
+def changes_text(old: Region, new: Region, changes: Sequence[Change], *, width: int = 100) -> str:
+    """Return old against new as text, with what moved beyond noise."""
     moved = [c for c in changes if c.moved]
-    return text_of(
-        new_table(words.change_title(old, new), columns, rows, caption=words.CHANGE_CAPTION),
-        words.moved_line(moved, len(changes) - 1),
-        width=width,
-    )
+    return text_of(changes_table(old, new, changes), words.moved_line(moved, len(changes) - 1), width=width)
 
 
 def drawn_text(slides: Sequence[DrawnSlide], written: Sequence[Path | str], *, width: int = 100) -> str:

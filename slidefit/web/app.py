@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from slidefit import __version__
 from slidefit.errors import SlidefitError
-from slidefit.web import api, decide_views, records_views, slide_views
+from slidefit.web import api, decide_views, records_views, region_views, slide_views
 from slidefit.web.desk import Desk
 from slidefit.web.guard import HEADERS, Guard, TooLargeError
 from slidefit.web.pages import Office, WrongTokenError, office_of
@@ -50,6 +50,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(records_views.router)
     app.include_router(slide_views.router)
     app.include_router(decide_views.router)
+    app.include_router(region_views.router)
     app.include_router(api.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_exception_handler(SlidefitError, on_fault)

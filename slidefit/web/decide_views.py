@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import re
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 from urllib.parse import urlencode
@@ -24,7 +21,7 @@ from slidefit.show.charts.flip import swings_chart
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.report import report_html
 from slidefit.web.desk import check_size, lighter
-from slidefit.web.downloads import attachment, drawn_alone, picture
+from slidefit.web.downloads import attachment, drawn_alone, picture, stand_alone_policy
 from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of
 from slidefit.web.plan_address import Values, added, address, given, plan_of, removed, values_of
 from slidefit.web.plan_form import form_of, label_path, problems_by_field
@@ -32,8 +29,8 @@ from slidefit.web.plan_form import form_of, label_path, problems_by_field
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
 BLANK: Values = {"groups.0.name": "Group 1", "programs.0.name": "Way 1"}
+PRICES = "prices"
 MOST_PLAN_BYTES = 256 << 10
-STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 
 
 @dataclass(frozen=True)
@@ -41,6 +38,7 @@ class Asked:
     """What an address asks for: its fields, the plan or its problems, and the answer or why there is none."""
 
     values: Values
+    prices: str
     plan: Plan | None
     comparison: Comparison | None
     problems: dict[str, str]
@@ -49,22 +47,25 @@ class Asked:
     @property
     def query(self) -> str:
         """The address of the plan, without what is not filled in."""
-        return address(self.values)
+        return address({**({PRICES: self.prices} if self.prices else {}), **self.values})
 
 
 def asked_of(request: Request, *, full: bool = False) -> Asked:
     """Return what an address asks for; the answer with all draws of the plan, or with as many as are quick."""
     values = given(request.query_params.multi_items())
+    prices = request.query_params.get(PRICES, "")
+    desk = office_of(request).desk
     try:
         plan = plan_of(values)
     except PlanError as fault:
-        return Asked(values, None, None, problems_by_field(fault), ())
+        return Asked(values, prices, None, None, problems_by_field(fault), ())
     try:
+        plan = desk.with_terms(plan, prices)
         check_size(plan)
-        comparison = office_of(request).desk.comparison(plan if full else lighter(plan))
+        comparison = desk.comparison(plan if full else lighter(plan), prices)
     except SlidefitError as fault:
-        return Asked(values, plan, None, {}, tuple(fault_lines(fault)))
-    return Asked(values, plan, comparison, {}, ())
+        return Asked(values, prices, plan, None, {}, tuple(fault_lines(fault)))
+    return Asked(values, prices, plan, comparison, {}, ())
 
 
 def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
@@ -93,7 +94,7 @@ def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
     }
     told["problems"] = [(name, label_path(name, asked.values), text) for name, text in asked.problems.items()]
     if asked.comparison is not None:
-        outlook = office.desk.outlook()
+        outlook = office.desk.outlook(asked.prices)
         told["herd"] = answers.herd_answer(asked.comparison)
         told["rests_on"] = [*answers.rests_on(asked.comparison, outlook.basis), *draws_line(asked)]
         told["notes"] = list(dict.fromkeys((*outlook.notes, *asked.comparison.notes)))
@@ -119,23 +120,24 @@ def decide(request: Request) -> Response:
     asked = request.query_params
     action = asked.get("do", "")
     if action:
-        return acted(given(asked.multi_items()), action)
+        return acted(given(asked.multi_items()), action, asked.get(PRICES, ""))
     if not asked:
         return office.page(request, "start.html.j2", view="decide", blank=address(BLANK), problem=[])
     wanted = asked_of(request)
-    flips = office.desk.flips(wanted.plan) if wanted.plan and wanted.comparison else ()
+    flips = office.desk.flips(wanted.plan, wanted.prices) if wanted.plan and wanted.comparison else ()
     return office.page(
         request,
         "decide.html.j2",
         view="decide",
         form=form_of(wanted.values, wanted.problems),
+        sources=office.desk.region_names(),
         flips=flips,
         later=False,
         **answer_parts(office, wanted),
     )
 
 
-def acted(values: Values, action: str) -> Response:
+def acted(values: Values, action: str, prices: str) -> Response:
     """Add or remove a group, a way to keep them, a feed or a phase, and show the form again."""
     what, _, path = action.partition(":")
     place = path.replace(".", "-")
@@ -145,7 +147,8 @@ def acted(values: Values, action: str) -> Response:
     else:
         changed = removed(values, path)
         place = path.rpartition(".")[0].replace(".", "-")
-    return RedirectResponse(f"/decide?{address(changed)}#part-{place}", status_code=303)
+    kept = {PRICES: prices} if prices else {}
+    return RedirectResponse(f"/decide?{address({**kept, **changed})}#part-{place}", status_code=303)
 
 
 def path_count(values: Values, path: str) -> int:
@@ -171,7 +174,7 @@ def flips(request: Request) -> Response:
     """Return what would flip the answer, for a page that is open already."""
     office = office_of(request)
     wanted = asked_of(request)
-    found = office.desk.flips(wanted.plan) if wanted.plan and wanted.comparison else ()
+    found = office.desk.flips(wanted.plan, wanted.prices) if wanted.plan and wanted.comparison else ()
     return office.page(request, "flips.html.j2", flips=found, query=wanted.query)
 
 
@@ -250,7 +253,7 @@ def group_picture(
         return office.fault(request, SlidefitError("there is no such group to draw"))
     if name == "months":
         return picture(gain_by_month(group), kind)
-    (result,) = (each for each in office.desk.flips(wanted.plan) if each.group == group.group)
+    (result,) = (each for each in office.desk.flips(wanted.plan, wanted.prices) if each.group == group.group)
     return picture(swings_chart(result), kind)
 
 
@@ -266,22 +269,13 @@ def report(request: Request) -> Response:
         )
     try:
         records = office.desk.records()
-        season = office.desk.fit().season()
+        season = office.desk.season(wanted.prices)
     except SlidefitError as fault:
         return office.fault(request, fault, view="decide", back=f"/decide?{wanted.query}")
-    flips = office.desk.flips(wanted.plan)
+    flips = office.desk.flips(wanted.plan, wanted.prices)
     with drawn_alone():
         text = report_html(
-            wanted.comparison, office.desk.outlook(), records=records, season=season, flips=flips,
+            wanted.comparison, office.desk.outlook(wanted.prices), records=records, season=season, flips=flips,
             title=wanted.plan.title or "Keep or sell",
         )  # fmt: skip
-    return HTMLResponse(text, headers={"Content-Security-Policy": report_policy(text)})
-
-
-def report_policy(text: str) -> str:
-    """Return the content policy of the report: no script, only its own style (by its hash) and its own pictures."""
-    hashes = [
-        f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
-        for style in STYLE.findall(text)
-    ]
-    return f"default-src 'none'; img-src data:; style-src {' '.join(hashes)}; base-uri 'none'; frame-ancestors 'none'"
+    return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})

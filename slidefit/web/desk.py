@@ -6,6 +6,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
@@ -14,17 +15,25 @@ import pandas as pd
 from slidefit.decision.comparison import compare
 from slidefit.decision.flips import FlipResult, flip
 from slidefit.decision.plan import Plan
+from slidefit.decision.region_terms import with_region_terms
 from slidefit.decision.results import Comparison
 from slidefit.errors import FitError, SlidefitError
 from slidefit.market.marketfit import MarketFit
 from slidefit.market.outlook import Outlook
 from slidefit.market.saved import load_fit
 from slidefit.records.book import BookSummary, SaleBook
+from slidefit.regions.folder import batches_sha256, file_name, folder_entries, region_files
+from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.history import replace_region
+from slidefit.regions.reading import read_region
+from slidefit.regions.renewal import Renewal, renewed
+from slidefit.regions.tables import region_season
+from slidefit.regions.to_outlook import outlook_of_region
 from slidefit.web.settings import Settings
 
 Made = TypeVar("Made")
 KEPT_ANSWERS = 128
-KEPT_TABLES = 4
+KEPT_TABLES = 12
 MOST_OPTIONS = 600
 MOST_DRAWS = 50_000
 LIVE_DRAWS = 10_000
@@ -76,6 +85,7 @@ class Desk:
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         self.book_lock = threading.Lock()
+        self._fit_lock = threading.Lock()
         self._answers = Kept(KEPT_ANSWERS)
         self._flips = Kept(KEPT_ANSWERS)
         self._tables = Kept(KEPT_TABLES)
@@ -130,43 +140,134 @@ class Desk:
         path = self.settings.fit
         return self._tables.get(("fit", stamp(path)), lambda: load_fit(path))
 
-    def outlook(self) -> Outlook:
-        """Return the price outlook of the saved fit.
+    def outlook(self, prices: str = "") -> Outlook:
+        """Return the price outlook of the saved fit, or of a region's file.
 
         Raises
         ------
-        FitError
+        SlidefitError
             There is none, or it can't be read.
         """
-        return self._tables.get(("outlook", stamp(self.settings.fit)), lambda: self.fit().outlook())
+        if not prices:
+            return self._tables.get(("outlook", stamp(self.settings.fit)), lambda: self.fit().outlook())
+        path = self.region_path(prices)
+        return self._tables.get(
+            ("outlook", stamp(path), date.today()), lambda: outlook_of_region(read_region(path), date.today())
+        )
 
-    def comparison(self, plan: Plan) -> Comparison:
+    def season(self, prices: str) -> pd.DataFrame:
+        """Return the season of the saved fit, or of a region's file.
+
+        Raises
+        ------
+        SlidefitError
+            There is none, or it can't be read.
+        """
+        return region_season(read_region(self.region_path(prices))) if prices else self.fit().season()
+
+    def with_terms(self, plan: Plan, prices: str) -> Plan:
+        """Return a plan with a region's usual costs of selling, where it has none of its own.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region, or it can't be read.
+        """
+        return with_region_terms(plan, read_region(self.region_path(prices))) if prices else plan
+
+    def comparison(self, plan: Plan, prices: str = "") -> Comparison:
         """Return the comparison of a plan, from the store if it was worked out lately.
 
         Raises
         ------
-        FitError, OutlookError
-            There is no fit, or it knows nothing of the plan's calves.
         SlidefitError
-            The plan is larger than a page works out.
+            There are no prices, they don't know the plan's calves, or the plan is larger than a page works out.
         """
         check_size(plan)
-        return self._answers.get((plan, stamp(self.settings.fit)), lambda: compare(self.outlook(), plan))
+        key = (plan, prices, stamp(self.prices_path(prices)), date.today())
+        return self._answers.get(key, lambda: compare(self.outlook(prices), plan))
 
-    def flips(self, plan: Plan) -> tuple[FlipResult, ...]:
+    def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
         """Return what would flip each group's answer; groups with nothing to compare are left out.
 
         Raises
         ------
-        FitError, OutlookError
-            There is no fit, or it knows nothing of the plan's calves.
+        SlidefitError
+            There are no prices, or they don't know the plan's calves.
         """
-        comparison = self.comparison(plan)
+        comparison = self.comparison(plan, prices)
         able = [group.group for group in comparison.groups if group.keep]
+        key = (plan, prices, stamp(self.prices_path(prices)), date.today())
         return self._flips.get(
-            (plan, stamp(self.settings.fit)),
-            lambda: tuple(found for name in able for found in flip(self.outlook(), plan, name)),
+            key, lambda: tuple(found for name in able for found in flip(self.outlook(prices), plan, name))
         )
+
+    def prices_path(self, prices: str) -> Path:
+        """Return the file that prices come from: the fit, or a region's.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region.
+        """
+        return self.region_path(prices) if prices else self.settings.fit
+
+    def region_path(self, name: str) -> Path:
+        """Return the region's file of a name that stands in the folder's own list; no other can be asked for.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region.
+        """
+        for path in region_files(self.settings.regions):
+            if path.name == name:
+                return path
+        raise SlidefitError("there is no such region", remedy="Choose one of the list.")
+
+    def region_names(self) -> list[tuple[str, str]]:
+        """Return the regions that can be read: file and name."""
+        entries = folder_entries(self.settings.regions, date.today())
+        return [(entry.path.name, entry.region.name) for entry in entries if entry.region is not None]
+
+    def make_region(self, name: str, made: date) -> str:
+        """Write a region of the saved fit into the folder; return its file's name.
+
+        Raises
+        ------
+        SlidefitError
+            No name, no fit, no book, or the folder can't be written.
+        """
+        if not name:
+            raise SlidefitError("the region has no name", remedy="Give it one.")
+        fit, records = self.fit(), self.records()
+        if records is None:
+            raise SlidefitError("there is no sale book", remedy="Add sale records first.")
+        days = records["sale_date"].between(
+            pd.Timestamp(fit.basis.first_sale), pd.Timestamp(fit.basis.last_sale)
+        )
+        behind = records[days & records["market"].isin(fit.markets)]
+        region = region_of(fit, name, Provenance(made, batches_sha256(behind)))
+        path = self.settings.regions / file_name(name)
+        replace_region(region, path)
+        return path.name
+
+    def renewal(self, path: Path, made: date) -> Renewal:
+        """Return a region fitted anew to the book's records, from the store if that was done lately.
+
+        Raises
+        ------
+        SlidefitError
+            No book, no record of its markets, or they can't carry a fit.
+        """
+        records = self.records()
+        if records is None:
+            raise SlidefitError("there is no sale book", remedy="Add sale records first.")
+        old = read_region(path)
+        since = records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)]
+        key = ("renewal", stamp(path), stamp(self.settings.book), made)
+        with self._fit_lock:
+            return self._tables.get(key, lambda: renewed(old, since, made))
 
 
 def lighter(plan: Plan) -> Plan:

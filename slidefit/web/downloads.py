@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 import threading
 from typing import Literal
@@ -16,6 +18,7 @@ DANGEROUS = re.compile(r"[=+@\-\t\r\n]")
 NUMBER = re.compile(r"[+-]?[\d.,]*\d[\d.,]*%?|-+")
 KINDS = {"csv": "text/csv; charset=utf-8", "toml": "application/toml", "json": "application/json"}
 PICTURE_KINDS: dict[Literal["png", "svg"], str] = {"png": "image/png", "svg": "image/svg+xml"}
+STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _drawing = threading.Lock()
 
 
@@ -55,3 +58,12 @@ def picture(figure: Figure, kind: Literal["png", "svg"], *, save_as: str = "") -
 def drawn_alone() -> threading.Lock:
     """Return the lock to hold while a page with charts of its own is drawn."""
     return _drawing
+
+
+def stand_alone_policy(text: str) -> str:
+    """Return the content policy of a page that stands alone: no script, its own style (by hash), its own pictures."""
+    hashes = " ".join(
+        f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
+        for style in STYLE.findall(text)
+    )
+    return f"default-src 'none'; img-src data:; style-src {hashes}; base-uri 'none'; frame-ancestors 'none'"

@@ -61,7 +61,6 @@ class Office:
             token_field=FIELD,
             has_book=self.desk.has_book(),
             has_fit=self.desk.has_fit(),
-            has_regions=self.desk.settings.regions is not None,
             **told,
         )
         response = HTMLResponse(text, status_code=status)

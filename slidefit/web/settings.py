@@ -21,8 +21,8 @@ class Settings:
         The sale book and the saved fit; neither need exist.
     example_plan : Path or None
         A plan to start from.
-    regions : Path or None
-        Folder of region files; None hides the view.
+    regions : Path
+        Folder of region files.
     host : str
         Address to listen on.
     port : int
@@ -33,7 +33,7 @@ class Settings:
     book: Path
     fit: Path
     example_plan: Path | None = None
-    regions: Path | None = None
+    regions: Path = Path()
     host: str = HERE
     port: int = PORT
     most_upload_bytes: int = MOST_UPLOAD_BYTES

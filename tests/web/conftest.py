@@ -31,7 +31,9 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def settings_in(folder: Path) -> Settings:
-    return Settings(book=folder / "sales.duckdb", fit=folder / "slide.json", example_plan=PLAN, port=0)
+    return Settings(
+        book=folder / "sales.duckdb", fit=folder / "slide.json", example_plan=PLAN, regions=folder, port=0
+    )
 
 
 @pytest.fixture(scope="session")
