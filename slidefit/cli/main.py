@@ -7,6 +7,7 @@ import sys
 import click
 
 from slidefit import __version__
+from slidefit.cli.backtest_command import backtest
 from slidefit.cli.demo_command import demo
 from slidefit.cli.market_commands import fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, months, report
@@ -31,7 +32,23 @@ def slidefit() -> None:
     """
 
 
-for command in (add, book, undo, export, fit, slide, season, compare, months, flip, report, region, serve, demo):
+for command in (
+    add,
+    book,
+    undo,
+    export,
+    fit,
+    slide,
+    season,
+    backtest,
+    compare,
+    months,
+    flip,
+    report,
+    region,
+    serve,
+    demo,
+):
     slidefit.add_command(command)
 
 

@@ -64,11 +64,20 @@ def check(file: str, as_json: bool) -> None:
 @file_argument
 @book_option
 @click.option("--since", type=DAY, help="Only sales from this day on; by default from FILE's first sale.")
+@click.option(
+    "--pool", type=click.Path(), metavar="FILE", help="The region's file that FILE is drawn toward, if it is."
+)
 @click.option("--yes", "write", is_flag=True, help="Write the new file; the former one is kept.")
 @click.option("--chart", type=click.Path(), metavar="OUT.png", help="Draw old against new, as .png or .svg.")
 @json_option
 def update(
-    file: str, book: str, since: datetime | None, write: bool, chart: str | None, as_json: bool
+    file: str,
+    book: str,
+    since: datetime | None,
+    pool: str | None,
+    write: bool,
+    chart: str | None,
+    as_json: bool,
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
     from slidefit.records.book import SaleBook
@@ -83,7 +92,8 @@ def update(
 
     old = read_region(file)
     records = SaleBook(book).records(since=since.date() if since else old.source.first_sale)
-    renewal = renewed(old, records, date.today(), progress_words())
+    toward = read_region(pool) if pool else None
+    renewal = renewed(old, records, date.today(), progress_words(), toward)
     new, found = renewal.new, renewal.changes
     if chart:
         write_picture(region_change_chart(old, new, found), chart)

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 import click
 
 from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
+from slidefit.errors import SlidefitError
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from slidefit.regions.drawn import DrawnSlide
     from slidefit.regions.from_fit import Provenance
-    from slidefit.regions.region import Region, SellingTerms
+    from slidefit.regions.pooled_regions import PooledRegions
+    from slidefit.regions.region import SellingTerms
 
 DAY = click.DateTime(["%Y-%m-%d"])
 
@@ -45,10 +46,12 @@ def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
 @click.option(
     "--chart", type=click.Path(), metavar="OUT.png", help="Draw own and drawn slides, as .png or .svg."
 )
-@click.option("--commission-pct", type=float, help="Typical commission, percent of the check.")
-@click.option("--yardage-head", type=float, help="Typical yardage, dollars a head.")
-@click.option("--checkoff-head", type=float, help="Beef checkoff, dollars a head sold.")
-@click.option("--shrink-pct", type=float, help="Typical shrink to the scale, percent.")
+@click.option(
+    "--commission-pct", type=click.FloatRange(0.1, 15), help="Typical commission, percent of the check."
+)
+@click.option("--yardage-head", type=click.FloatRange(0, 100), help="Typical yardage, dollars a head.")
+@click.option("--checkoff-head", type=click.FloatRange(0, 10), help="Beef checkoff, dollars a head sold.")
+@click.option("--shrink-pct", type=click.FloatRange(0.2, 20), help="Typical shrink to the scale, percent.")
 @click.option(
     "--made", type=DAY, help="The day that the file names as that of its making; today if left out."
 )
@@ -92,51 +95,52 @@ def make(
         }
     )  # fmt: skip
     target = Path(out or file_name(name))
-    drawn: list[DrawnSlide] = []
-    pooled: dict[str, float] = {}
-    if pool:
-        regions, drawn, pooled = _toward(pool, name, records, day)
-    else:
-        regions, drawn, pooled = _fitted(name, records, day, selling, each=each)
-    paths = [target, *(target.with_name(file_name(region.name)) for region in regions[1:])]
-    for path, made_region in zip(paths, regions, strict=True):
-        replace_region(made_region, path)
+    made_of = _toward(pool, name, records, day) if pool else _fitted(name, records, day, selling, each=each)
+    paths = [target, *(target.with_name(file_name(region.name)) for region in made_of.regions[1:])]
+    twice = [str(path) for place, path in enumerate(paths) if path in paths[:place]]
+    if twice:
+        raise SlidefitError(
+            "would be the file of two regions",
+            where=twice[0],
+            remedy="Give the region a name that no market has.",
+        )
+    for path, region in zip(paths, made_of.regions, strict=True):
+        replace_region(region, path)
+    drawn = made_of.slides
     if chart and drawn:
-        write_picture(pooling_chart(drawn, pooled), chart)
-    document = {"files": [str(path) for path in paths], "name": name, **drawn_document(drawn)}
+        write_picture(pooling_chart(drawn, made_of.pool_slides), chart)
+    files = [str(path) for path in paths]
+    document = {"files": files, "name": name, "left_out": list(made_of.left_out), **drawn_document(drawn)}
     say(
         document,
         lambda: (
-            drawn_text(drawn, paths, width=width())
+            drawn_text(drawn, files, left_out=made_of.left_out, width=width())
             if drawn
-            else f"{region_text(regions[0], day, width=width())}Written: {target}\n"
+            else f"{region_text(made_of.regions[0], day, width=width())}Written: {target}\n"
         ),
         as_json=as_json,
     )
 
 
-Made = tuple[list["Region"], list["DrawnSlide"], dict[str, float]]
-
-
-def _fitted(name: str, records: pd.DataFrame, day: date, selling: SellingTerms, *, each: bool) -> Made:
+def _fitted(
+    name: str, records: pd.DataFrame, day: date, selling: SellingTerms, *, each: bool
+) -> PooledRegions:
     """Return the region of all records first, and with ``each`` one for every market after it."""
     from slidefit.market.marketfit import fit_market
     from slidefit.regions.from_fit import region_of
-    from slidefit.regions.pooled_regions import pooled_regions
+    from slidefit.regions.pooled_regions import PooledRegions, pooled_regions
 
     fitted = fit_market(records, progress=progress_words())
     region = region_of(fitted, name, provenance_of(records, day), selling=selling)
     if not each:
-        return [region], [], {}
+        return PooledRegions((region,), (), {}, ())
     parts = {str(market): rows for market, rows in records.groupby("market")}
-    made = pooled_regions(region, parts, {market: provenance_of(rows, day) for market, rows in parts.items()})
-    return list(made.regions), list(made.slides), made.pool_slides
+    return pooled_regions(region, parts, {market: provenance_of(rows, day) for market, rows in parts.items()})
 
 
-def _toward(pool: str, name: str, records: pd.DataFrame, day: date) -> Made:
+def _toward(pool: str, name: str, records: pd.DataFrame, day: date) -> PooledRegions:
     """Return a region of the records, its slide drawn toward that of a file."""
     from slidefit.regions.pooled_regions import region_toward
     from slidefit.regions.reading import read_region
 
-    made = region_toward(read_region(pool), name, records, provenance_of(records, day))
-    return list(made.regions), list(made.slides), made.pool_slides
+    return region_toward(read_region(pool), name, records, provenance_of(records, day))

@@ -10,6 +10,7 @@ from typing import Any
 
 from slidefit.decision.flips import FlipGrid, FlipResult
 from slidefit.decision.lookup import MonthRow
+from slidefit.decision.replay import Replay, replay_notes
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
 from slidefit.decision.sorting import Sorting
 
@@ -100,4 +101,18 @@ def grid_document(grid: FlipGrid) -> dict[str, Any]:
 def sorting_document(sorting: Sorting) -> dict[str, Any]:
     """Return the sorting of a group by weight as a document for JSON."""
     out: dict[str, Any] = plain(asdict(sorting))
+    return out
+
+
+def replay_document(money: Replay, months_kept: int) -> dict[str, Any]:
+    """Return what each rule made: by months kept, by year for one number of months, and what it says in words."""
+    out: dict[str, Any] = plain(
+        {
+            "keeping": asdict(money.keeping),
+            "by_months_kept": money.by_months().to_dict(orient="records"),
+            "months_kept": months_kept,
+            "by_year": money.by_year(months_kept).to_dict(orient="records"),
+            "notes": replay_notes(money),
+        }
+    )
     return out

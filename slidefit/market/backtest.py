@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
 from slidefit.market.design import Recipe
@@ -145,6 +146,11 @@ def backtest(
     """
     tell = progress or (lambda _: None)
     lots, _ = sorted_lots(records)
+    with threadpool_limits(limits=1):
+        return _replayed(lots, horizons, first_origin_months, tell)
+
+
+def _replayed(lots: Lots, horizons: int, first_origin_months: int, tell: Progress) -> Backtest:
     whole = fit_slide(lots)
     full = market_fit(lots, whole, whole.within.effects)
     months = full.index.month

@@ -8,8 +8,10 @@ from datetime import date
 import pandas as pd
 
 from slidefit.decision.flips import FlipGrid, FlipResult
+from slidefit.decision.replay import Keeping
 from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
 from slidefit.decision.sorting import Sorting
+from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.slides import ErrorRule
 from slidefit.show import formatting as f
@@ -73,6 +75,35 @@ def errors_line(rule: ErrorRule) -> str:
             f"{rule.inflation:.0f} times for the slide's drift, which so few years can't show."
         )
     return "Intervals: the lots and the usual slide, each for what it knows."
+
+
+ACCURACY_TITLE = "Past forecasts of the monthly price, made with what was known then"
+ACCURACY_CAPTION = (
+    "Months ahead; bias and error in percent of the price (plus: prices came in higher); how often the price lay in "
+    "the 50, 80 and 95% range; how much smaller the error is than with today's price and with last year's of that month."
+)
+REPLAY_TITLE = "What each rule made, dollars a head over selling at once"
+REPLAY_CAPTION = "Means per head started. The advice keeps where the expected gain is above zero."
+
+
+def backtest_line(test: Backtest) -> str:
+    """Return how many forecasts were replayed, and from when to when."""
+    first, last = (f"{month_day(test.origins[place].month):%B %Y}" for place in (0, -1))
+    return f"{f.count(len(test.origins))} months replayed, from {first} to {last}, each with the sales up to then."
+
+
+def replay_year_title(months_kept: int) -> str:
+    """Return the title of the money by year."""
+    return f"Kept {months_kept} {'month' if months_kept == 1 else 'months'}: what each rule made, by year"
+
+
+def keeping_line(keeping: Keeping) -> str:
+    """Return the plain keeping that a replay assumes, the same in every year."""
+    return (
+        f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)}, {keeping.gain_lb_day:.2f} lb a day, "
+        f"{f.money_cents(keeping.cost_head_day)} a head and day, {f.percent(keeping.death_loss_pct)} deaths, "
+        f"{f.percent(keeping.shrink_pct)} shrink; the same every year."
+    )
 
 
 def chart_source(basis: OutlookBasis) -> str:

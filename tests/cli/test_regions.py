@@ -121,6 +121,16 @@ def test_drawn_toward_a_file(run: Run, folder: Path) -> None:
     assert told["files"] == ["low_ferry_lately.toml"]
     for slide in told["slides"]:
         assert 0.0 < slide["own_share"] < 1.0 and slide["drawn_se"] < slide["own_se"]
+    book, pool = folder / "sales.duckdb", folder / "river_country.toml"
+    refused(
+        run("region", "update", "low_ferry_lately.toml", "--book", book),
+        "drawn toward River country",
+        "--pool",
+    )
+    again = run("region", "update", "low_ferry_lately.toml", "--book", book, "--pool", pool, "--json").json
+    assert not any(change["moved"] for change in again["changes"])
+    refused(run("region", "make", "Low Ferry", "--book", book, "--each"), "two regions", "no market has")
+    refused(run("region", "make", "x", "--book", book, "--commission-pct", 0.03), "0.03")
     refused(run("region", "make", "x", *words, "--pool", "a.toml", "--each"), "--pool")
 
 

@@ -1,0 +1,40 @@
+"""Past forecasts and past decisions by command, on four years of one barn."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import ROOT, Run
+
+
+@pytest.fixture
+def small_book(run: Run, tmp_path: Path) -> Path:
+    lines = (ROOT / "data_demo" / "tern_hollow_sales.csv").read_text().splitlines()
+    kept = [lines[0], *(line for line in lines[1:] if line[:4] in ("2021", "2022", "2023"))]
+    (tmp_path / "barn.csv").write_text("\n".join(kept) + "\n")
+    assert run("add", "barn.csv").code == 0
+    return tmp_path
+
+
+def test_backtest(run: Run, small_book: Path) -> None:
+    done = run("backtest", "--months-kept", 2, "--out", "years.png", "--json")
+    assert done.code == 0, done.err
+    told = done.json
+    assert [row["months_ahead"] for row in told["horizons"]] == list(range(1, 10))
+    assert all(0 <= row["covered_80_pct"] <= 100 for row in told["horizons"] if row["forecasts"])
+    assert sum(row["decisions"] for row in told["money"]["by_year"]) >= 6
+    assert all(row["hindsight"] >= max(row["advice"], 0) - 1e-9 for row in told["money"]["by_months_kept"])
+    assert told["money"]["notes"] and (small_book / "years.png").stat().st_size > 10_000
+
+
+def test_backtest_refuses_a_short_history(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "barn.csv").write_text(
+        "Sale Date,Barn,Class,Grade,Head,Avg Wt,Price $/cwt\n"
+        "10/05/2026,Alder Ford Livestock,Steers,ML 1,10,520,380.00\n"
+        "10/05/2026,Alder Ford Livestock,Steers,ML 1,12,610,345.50\n"
+    )
+    run("add", "barn.csv")
+    done = run("backtest")
+    assert done.code == 2 and "backtest needs" in done.err
