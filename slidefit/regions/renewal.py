@@ -8,11 +8,12 @@ from datetime import date
 
 import pandas as pd
 
-from slidefit.errors import BookError
+from slidefit.errors import BookError, SlidefitError
 from slidefit.market.marketfit import fit_market
 from slidefit.regions.change import Change, changes, shared_part
 from slidefit.regions.folder import batches_sha256
 from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.pooled_regions import region_toward
 from slidefit.regions.region import Region
 
 
@@ -26,7 +27,11 @@ class Renewal:
 
 
 def renewed(
-    old: Region, records: pd.DataFrame, made: date, progress: Callable[[str], None] | None = None
+    old: Region,
+    records: pd.DataFrame,
+    made: date,
+    progress: Callable[[str], None] | None = None,
+    pool: Region | None = None,
 ) -> Renewal:
     """Return a region fitted anew, its name, remarks and selling terms kept.
 
@@ -34,6 +39,8 @@ def renewed(
     ----------
     records : DataFrame
         Tidy sale records; those of the region's markets are taken.
+    pool : Region, optional
+        The region that it is drawn toward again; needed where it was drawn toward one.
 
     Raises
     ------
@@ -41,7 +48,15 @@ def renewed(
         No record is of its markets.
     FitError
         The records can't carry a fit.
+    SlidefitError
+        It was drawn toward a region that isn't given.
     """
+    if pool is None and old.pool is not None and old.pool.name != old.name:
+        raise SlidefitError(
+            f"was drawn toward {old.pool.name}; fitted alone it would be another thing",
+            where=old.name,
+            remedy="Name that region's file: slidefit region update FILE --pool FILE",
+        )
     own = records[records["market"].isin(old.markets)]
     if not len(own):
         raise BookError(
@@ -50,8 +65,12 @@ def renewed(
             remedy="Add their sales first: slidefit add FILE.",
         )
     provenance = Provenance(made, batches_sha256(own))
-    fit = fit_market(own, progress=progress)
-    new = region_of(fit, old.name, provenance, selling=old.selling, remarks=old.remarks)
+    if pool is not None:
+        (new,) = region_toward(pool, old.name, own, provenance).regions
+    else:
+        new = region_of(fit_market(own, progress=progress), old.name, provenance)
+        new = new.model_copy(update={"pool": old.pool})
+    new = new.model_copy(update={"selling": old.selling, "remarks": old.remarks})
     known = int((own["sale_date"] <= pd.Timestamp(old.source.last_sale)).sum())
     shared = shared_part(old.source.lots, new.source.lots, known)
     return Renewal(old, new, tuple(changes(old, new, shared)))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 
 import pandas as pd
 from rich.console import RenderableType
@@ -105,7 +104,9 @@ def changes_text(old: Region, new: Region, changes: Sequence[Change], *, width: 
     return text_of(changes_table(old, new, changes), words.moved_line(moved, len(changes) - 1), width=width)
 
 
-def drawn_text(slides: Sequence[DrawnSlide], written: Sequence[Path | str], *, width: int = 100) -> str:
+def drawn_text(
+    slides: Sequence[DrawnSlide], written: Sequence[str], *, left_out: Sequence[str] = (), width: int = 100
+) -> str:
     """Return each market's own slide and the one drawn toward the pool."""
     columns = [
         ("Market", "left"), ("Sex", "left"), ("Lots", "right"), ("Own, % per cwt", "right"),
@@ -119,8 +120,8 @@ def drawn_text(slides: Sequence[DrawnSlide], written: Sequence[Path | str], *, w
         for s in slides
     ]  # fmt: skip
     return text_of(
-        new_table(words.DRAWN_TITLE, columns, rows, caption=words.DRAWN_CAPTION), *map(words.written_line, written),
-        width=width,
+        new_table(words.DRAWN_TITLE, columns, rows, caption=words.DRAWN_CAPTION),
+        *map(words.left_out_line, left_out), *map(words.written_line, written), width=width,
     )  # fmt: skip
 
 

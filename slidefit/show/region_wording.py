@@ -141,6 +141,11 @@ def written_line(path: Path | str) -> str:
     return f"Written: {path}"
 
 
+def left_out_line(market: str) -> str:
+    """Return that a market got no file."""
+    return f"{market or NAMELESS}: no sale with two lots that the region can price, so no file of its own."
+
+
 def kept_line(path: Path | str) -> str:
     """Return where the former version is."""
     return f"Former version kept: {path}"
