@@ -27,7 +27,17 @@ if TYPE_CHECKING:
     from slidefit.records.reading import ReadResult
 
 __version__ = "0.1.0"
-__all__ = ["SlideRegressor", "SlidefitError", "__version__", "compare", "fit", "load_fit", "read", "region_outlook", "save_fit"]
+__all__ = [
+    "SlideRegressor",
+    "SlidefitError",
+    "__version__",
+    "compare",
+    "fit",
+    "load_fit",
+    "read",
+    "region_outlook",
+    "save_fit",
+]
 
 
 def read(*paths: str | PathLike[str], market: str | None = None, **options: object) -> ReadResult:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
 
 from slidefit.decision.replay import Replay
-from slidefit.show import wording
-from slidefit.show.charts.style import LOOKS, label, legend, new_figure
+from slidefit.show import formatting, wording
+from slidefit.show.charts.style import LOOKS, label, legend, literal, new_figure
 
 RULES = (("always_keep", "always keeping"), ("advice", "following the advice"), ("hindsight", "hindsight"))
 BAR_WIDTH = 0.26
+SOURCE_COLUMNS = 80
 
 
 def replay_chart(money: Replay, months_kept: int) -> Figure:
@@ -34,13 +38,13 @@ def replay_chart(money: Replay, months_kept: int) -> Figure:
     axes.set_xticks(
         places, [f"{int(year)}\n{int(n)}" for year, n in zip(table["year"], table["decisions"], strict=True)]
     )
-    axes.yaxis.set_major_formatter("${x:,.0f}")
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: literal(formatting.money(value))))
     legend(axes, "upper left")
     label(
         axes,
         title=wording.replay_year_title(months_kept),
         x="Year decided in, and number of decisions",
         y="Gain over selling at once, dollars per head",
-        source=wording.keeping_line(money.keeping),
+        source=textwrap.fill(wording.keeping_line(money.keeping), SOURCE_COLUMNS),
     )
     return figure
