@@ -48,11 +48,13 @@ def region(request: Request, name: str) -> Response:
     path = office.desk.region_path(name)
     read = read_region(path)
     today = date.today()
+    slides = tables.slide_table(region_slides(read, months=[None, *region_text.WEANING_MONTHS]))
+    slides.caption = region_wording.slide_caption(read)
     return office.page(
         request, "region.html.j2", view="regions", file=path.name, region=read, words=region_wording,
         basis=wording.basis_line(outlook_of_region(read).basis),
         notes=[f"{note}." for note in (*read.remarks, *age_notes(read, today), *odd_notes(read))],
-        slides=tables.slide_table(region_slides(read, months=[None, *region_text.WEANING_MONTHS])),
+        slides=slides,
         season=tables.season_table(region_season(read)),
         formers=formers(path), renewal=None,
     )  # fmt: skip

@@ -1,0 +1,57 @@
+"""The command that starts the page."""
+
+from __future__ import annotations
+
+import re
+import signal
+import socket
+import subprocess
+import sys
+from pathlib import Path
+
+import httpx
+import pytest
+
+from slidefit.cli.main import slidefit
+from slidefit.cli.speaking import USER_FAULT, run_safely
+from slidefit.errors import SlidefitError
+from slidefit.web.server import OPEN_TO_ALL, address_of, listening
+from slidefit.web.settings import Settings
+
+
+def test_it_starts_says_where_answers_and_stops(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", "from slidefit.cli.main import run; run()", "serve", "--port", "0"]
+    page = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
+    try:
+        assert page.stderr is not None
+        found = re.search(r"http://127\.0\.0\.1:\d+/", page.stderr.readline())
+        assert found
+        with httpx.Client(trust_env=False, timeout=60.0) as client:
+            assert client.get(f"{found.group()}records").status_code == 200
+        page.send_signal(signal.SIGINT)
+        page.communicate(timeout=60)
+    finally:
+        page.kill()
+        page.communicate()
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_taken_port_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        words = ["serve", "--port", port, "--book", str(tmp_path / "b.duckdb")]
+        code = run_safely(lambda: slidefit.main(words, standalone_mode=False))
+    told = capsys.readouterr().err
+    assert code == USER_FAULT and "--port" in told and port in told
+
+
+def test_an_address_of_another_machine_is_told(tmp_path: Path) -> None:
+    with pytest.raises(SlidefitError, match="can't listen"):
+        listening(Settings(tmp_path / "b", tmp_path / "f", host="203.0.113.9", port=0))
+
+
+def test_the_address_to_open() -> None:
+    settings = Settings(Path("b"), Path("f"), host="0.0.0.0")
+    assert address_of(settings, 80) == "http://127.0.0.1:80/" and "see the records" in OPEN_TO_ALL
