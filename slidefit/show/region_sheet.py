@@ -49,7 +49,7 @@ def region_sheet_html(region: Region, today: date) -> str:
         basis=words.sheet_basis(region),
         notes=[f"{note}." for note in (*region.remarks, *age_notes(region, today))],
         caution=words.SHEET_CAUTION,
-        heading=words.heading(region),
+        standard=words.sheet_standard(region),
     )
 
 

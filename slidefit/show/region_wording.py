@@ -184,6 +184,15 @@ def sheet_title(region: Region) -> str:
     return f"{region.name}: calf prices by weight and month"
 
 
+def sheet_standard(region: Region) -> str:
+    """Return what the standard calf is and what it brings."""
+    standard = region.standard
+    return (
+        f"Standard calf: {standard.sex} of {f.weight_lb(standard.weight_lb)}, {standard.grade}, "
+        f"{f.price_cwt(region.price.standard_cwt)} on {f.day(region.price.as_of)}."
+    )
+
+
 def sheet_basis(region: Region) -> str:
     """Return what the sheet rests on."""
     source = region.source
