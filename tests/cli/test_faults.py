@@ -42,12 +42,12 @@ def test_unreadable_file(run: Run, tmp_path: Path, content: str, words: tuple[st
     assert not (tmp_path / "sales.duckdb").exists()
 
 
-def test_missing_files(run: Run) -> None:
+def test_missing_files(run: Run, demo_folder: Path) -> None:
     refused(run("add", "gone.csv"), "gone.csv", "no such file")
     refused(run("fit", "--book", "gone.duckdb"), "gone.duckdb")
     refused(run("book", "--book", "gone.duckdb"), "gone.duckdb")
     refused(run("slide", "--fit", "gone.json"), "gone.json", "slidefit fit")
-    refused(run("compare", "gone.toml"), "gone.toml")
+    refused(run("compare", "gone.toml", "--fit", demo_folder / "slide.json"), "gone.toml")
     assert not Path("gone.duckdb").exists()
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from slidefit.market.saved import VERSION
 from tests.cli.conftest import ROOT, Run
 
 DATA = ROOT / "data_demo"
@@ -144,7 +145,7 @@ def test_fit_narrows_to_a_market_and_a_time(run: Run, demo_folder: Path) -> None
     ).json  # fmt: skip
     assert told["markets"] == ["Tern Hollow Stockyard"]
     assert told["first_sale"] >= "2021-01-01" and told["last_sale"] <= "2024-12-31"
-    assert json.loads(Path("slide.json").read_text())["version"] == 1
+    assert json.loads(Path("slide.json").read_text())["version"] == VERSION
 
 
 def test_help_needs_no_heavy_library() -> None:
