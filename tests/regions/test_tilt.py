@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import FitError
+from slidefit.regions.drawn import pool_tilts
 from slidefit.regions.from_fit import Provenance
 from slidefit.regions.pooled_regions import pooled_regions, region_toward
 from slidefit.regions.reading import parse_region
@@ -35,6 +36,30 @@ def test_a_known_tilt_is_found(region: Region, points: float) -> None:
         assert tilt.points == pytest.approx(points, abs=0.8)
         assert 0.0 < tilt.se < 0.8
     assert own.sales == 180 and own.as_of == records["sale_date"].max().date()
+
+
+def test_drawn_slides_beat_own_ones_and_one_for_all(region: Region) -> None:
+    """From lots on: 40 markets of 3 to 24 sales of six lots whose slides differ by 1.5 points per cwt."""
+    rng = np.random.default_rng(3)
+    sales = np.tile([3, 4, 6, 12, 24], 8)
+    true = rng.normal(0.0, 1.5, len(sales))
+    own = {
+        str(place): own_market(
+            region, simulate(500 + place, truth=steeper(points), sales=int(count), lots=6).records
+        )
+        for place, (count, points) in enumerate(zip(sales, true, strict=True))
+    }
+    errors: dict[str, list[float]] = {"own": [], "drawn": [], "one": [], "held": []}
+    for sex, (names, pooled) in pool_tilts(own).items():
+        mine = np.array([true[int(name)] for name in names])
+        errors["own"] += list((np.array([own[name].tilts[sex].points for name in names]) - mine) ** 2)
+        errors["drawn"] += list((pooled.estimate - mine) ** 2)
+        errors["one"] += list((pooled.mean - mine) ** 2)
+        errors["held"] += list(np.abs(pooled.estimate - mine) < 1.96 * pooled.se)
+    mean = {name: float(np.mean(values)) for name, values in errors.items()}
+    assert len(errors["own"]) > 60
+    assert mean["drawn"] < 0.95 * mean["own"] and mean["drawn"] < 0.85 * mean["one"], mean
+    assert mean["held"] > 0.88, mean
 
 
 def test_its_own_price_is_found(region: Region) -> None:
