@@ -22,6 +22,18 @@ def test_imports_on_the_page_work():
 def test_every_picture_has_a_row():
     folder = Path(wording.__file__).parent / "charts"
     modules = {path.stem for path in folder.glob("*.py")} - {"__init__", "style"}
-    assert modules == {"price_by_weight", "season", "slide_by_weight", "gain_by_month", "flip"}
-    for row in ("price by weight", "season", "slide by weight", "gain by month of sale", "swings", "grid"):
+    assert modules == {
+        "price_by_weight", "season", "slide_by_weight", "gain_by_month", "flip", "replay", "region_change", "pooling",
+    }  # fmt: skip
+    for row in (
+        "price by weight",
+        "season",
+        "slide by weight",
+        "gain by month of sale",
+        "swings",
+        "grid",
+        "money by year",
+        "region change",
+        "pooling",
+    ):
         assert f"| {row} |" in PAGE
