@@ -13,7 +13,7 @@ def test_the_page_is_what_the_declarations_say():
 def test_every_table_and_field_is_on_the_page_with_a_meaning():
     page = plan_document()
     shown = {table for _, table, _ in TABLES}
-    assert shown == set(PlanTable.__subclasses__())
+    assert shown == {t for t in PlanTable.__subclasses__() if t.__module__.startswith("slidefit.decision")}
     for table in shown:
         for card in cards(table):
             assert f"| `{card.name}` |" in page
