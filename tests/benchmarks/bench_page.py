@@ -45,9 +45,8 @@ def main(folder: Path) -> None:
         with ThreadPoolExecutor(USERS) as crowd:
             many = sorted(crowd.map(lambda user: timed(page, changed(600 + user)), range(USERS)))
         whole = time.perf_counter() - start
-        print(
-            f"{USERS} users at once: all in {whole:.1f} s, median {statistics.median(many):.0f} ms, slowest {many[-1]:.0f} ms"
-        )
+        told = f"all in {whole:.1f} s, median {statistics.median(many):.0f} ms, slowest {many[-1]:.0f} ms"
+        print(f"{USERS} users at once: {told}")
 
 
 if __name__ == "__main__":

@@ -21,7 +21,7 @@ from slidefit.web.settings import Settings
 
 ROOT = Path(__file__).parent.parent.parent
 PLAN = ROOT / "data_demo" / "plan.toml"
-SALES = ROOT / "data_demo" / "alder_ford_lots.csv"
+SALES = ROOT / "data_demo" / "cold_kettle_auction.csv"
 BROWSER_ARGS = (
     "--no-sandbox",
     "--disable-gpu",

@@ -44,7 +44,7 @@ def test_the_interface_is_as_it_describes_itself(page: Running, path: str, metho
 
     @for_all(case=described[path][method].as_strategy())
     @settings(
-        max_examples=15,
+        max_examples=10,
         deadline=None,
         derandomize=True,
         database=None,
@@ -107,7 +107,7 @@ def test_slide_and_season_and_book(page: Running) -> None:
         ]
         assert [(row["sex"], row["from_lb"], row["month"]) for row in slides] == [("steer", 500.0, 10)]
         assert len(client.get("/api/season").json()["months"]) == 12
-        assert client.get("/api/book").json()["records"] > 6000
+        assert client.get("/api/book").json()["records"] > 3000
         assert str(page.settings.book) not in client.get("/api/book").text
         assert client.get("/api/slide", params={"weight_lb": 2500}).status_code == 400
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from playwright.sync_api import Browser, expect
 from running import DESK, PHONE, Running, token_in, watched
 
@@ -13,11 +12,8 @@ from slidefit.regions.reading import read_region
 TALL = 30_000.0
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-def test_an_adviser_from_a_fit_to_the_printed_sheet(
-    chrome: Browser, own_page: Running, size: dict[str, int]
-) -> None:
-    tab = chrome.new_context(viewport=size).new_page()  # type: ignore[arg-type]
+def test_an_adviser_from_a_fit_to_the_printed_sheet(chrome: Browser, own_page: Running) -> None:
+    tab = chrome.new_context(viewport=PHONE).new_page()  # type: ignore[arg-type]
     tab.set_default_timeout(TALL)
     complaints = watched(tab)
     tab.goto(f"{own_page.address}/regions")
@@ -39,6 +35,8 @@ def test_an_adviser_from_a_fit_to_the_printed_sheet(
     tab.get_by_label("Where they come from").select_option("dry_fork_b.toml")
     expect(tab).to_have_url(re.compile(r"/decide\?prices=dry_fork_b\.toml&"))
     expect(tab.locator("#answer")).to_contain_text("Dry Fork")
+    tab.set_viewport_size(DESK)  # type: ignore[arg-type]
+    assert tab.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     assert complaints == []
     tab.context.close()
 
