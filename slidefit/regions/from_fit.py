@@ -263,4 +263,5 @@ def _source(fit: MarketFit, provenance: Provenance) -> Source:
         batches_sha256=provenance.batches_sha256,
         method=f"slidefit {__version__}: {chosen}",
         made=provenance.made,
+        notes=fit.notes,
     )

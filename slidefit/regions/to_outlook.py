@@ -68,7 +68,7 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
         sale_sd=region.noise.sale_pct / 100.0,
         basis=basis,
         unseen_months=tuple(MONTH_KEYS.index(key) + 1 for key in region.season.unseen),
-        notes=(*region.remarks, *(age_notes(region, today) if today else ())),
+        notes=(*region.remarks, *region.source.notes, *(age_notes(region, today) if today else ())),
     )
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from slidefit.output import write_whole
-from slidefit.regions.region import MONTH_KEYS, Region, SexTable
+from slidefit.regions.region import MONTH_KEYS, Region, SexTable, Source
 from slidefit.toml_tables import TomlTable
 from slidefit.toml_text import toml_value
 
@@ -58,7 +58,7 @@ def write_region(region: Region) -> str:
             "[selling]  # typical costs; used where a plan has no [selling] of its own",
             *_given(region.selling),
         ],
-        ["[source]  # where the numbers came from", *_all(region.source)],
+        ["[source]  # where the numbers came from", *_source(region.source)],
     ]
     if region.pool is not None:
         parts.append(
@@ -76,6 +76,11 @@ def _fields(table: TomlTable, names: Iterable[str]) -> list[str]:
 
 def _all(table: TomlTable) -> list[str]:
     return _fields(table, type(table).model_fields)
+
+
+def _source(source: Source) -> list[str]:
+    plain = _fields(source, [name for name in Source.model_fields if name != "notes"])
+    return [*plain, "notes = [", *(f"  {toml_value(note)}," for note in source.notes), "]"]
 
 
 def _given(table: TomlTable) -> list[str]:

@@ -29,12 +29,13 @@ WEANING_MONTHS = (10, 1, 4)
 def region_text(region: Region, today: date, *, width: int = 100) -> str:
     """Return a region's file as tables: its price, slide by season, season, spread, grades, and its age."""
     outlook = outlook_of_region(region)
+    months = [None, *(month for month in WEANING_MONTHS if month not in outlook.unseen_months)]
     parts: list[RenderableType] = [
         words.heading(region),
         wording.basis_line(outlook.basis),
-        *_notes((*region.remarks, *age_notes(region, today), *odd_notes(region))),
+        *_notes((*region.remarks, *region.source.notes, *age_notes(region, today), *odd_notes(region))),
         "",
-        _slides(region, region_slides(region, months=[None, *WEANING_MONTHS])),
+        _slides(region, region_slides(region, months=months)),
         season_table(region_season(region)),
         new_table(
             words.SPREAD_TITLE,

@@ -6,15 +6,18 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from slidefit.decision.comparison import compare
 from slidefit.decision.plan_reading import parse_plan
-from slidefit.market.marketfit import MarketFit
+from slidefit.market.marketfit import MarketFit, fit_market
+from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.reading import parse_region
 from slidefit.regions.region import Region
 from slidefit.regions.to_outlook import outlook_of_region, season_of, year_curve
 from slidefit.regions.writing import write_region
+from slidefit.show.region_text import region_text
 
 PLAN = (Path(__file__).parent.parent.parent / "data_demo" / "plan.toml").read_text(encoding="utf-8")
 
@@ -80,7 +83,17 @@ def test_editing_one_number_moves_what_it_should(shipped: Region) -> None:
 
 def test_an_old_file_says_so(shipped: Region) -> None:
     last = shipped.source.last_sale
-    assert outlook_of_region(shipped).notes == ()
-    assert outlook_of_region(shipped, last).notes == ()
-    assert "days old" in outlook_of_region(shipped, date(2026, 12, 31)).notes[0]
-    assert "is old" in outlook_of_region(shipped, date(2027, 10, 14)).notes[0]
+    told = (*shipped.remarks, *shipped.source.notes)
+    assert outlook_of_region(shipped).notes == told
+    assert outlook_of_region(shipped, last).notes == told
+    assert "days old" in outlook_of_region(shipped, date(2026, 12, 31)).notes[-1]
+    assert "is old" in outlook_of_region(shipped, date(2027, 10, 14)).notes[-1]
+
+
+def test_what_the_fit_said_of_thin_records_is_kept(records: pd.DataFrame) -> None:
+    """A few sales of one autumn: the word on how little they carry stays with the file and its answers."""
+    fit = fit_market(records[records["market"] == "Stone Gap"])
+    thin = parse_region(write_region(region_of(fit, "Stone Gap", Provenance(date(2025, 10, 1)))))
+    assert thin.season.waves == 0 and "jan" in thin.season.unseen
+    assert any("too few" in note for note in outlook_of_region(thin).notes)
+    assert "too few" in region_text(thin, date(2025, 10, 2)).replace("\n", " ")
