@@ -127,7 +127,7 @@ def on_crash(request: Request, fault: Exception) -> Response:
         answer: Response = api.faults([SlidefitError(what)], 500)
     else:
         answer = plain_page(request, 500, "A fault of the program", f"{what[:1].upper()}{what[1:]}.")
-    answer.headers.update(HEADERS)  # this answer goes out past the door
+    answer.headers.update({**HEADERS, "Connection": "close"})  # goes out past the door, and ends the line
     return answer
 
 
