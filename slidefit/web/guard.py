@@ -25,6 +25,7 @@ HEADERS = {
     "Cache-Control": "no-store",
 }
 LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
+DRAINED_TIMES = 4
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 
 
@@ -129,6 +130,7 @@ class Guard:
             message = await receive()
             seen += len(message.get("body", b""))
             if seen > limit:
+                await drain(receive, message, DRAINED_TIMES * limit)
                 raise TooLargeError(limit)
             return message
 
@@ -144,8 +146,17 @@ class Guard:
             await self.app(scope, counted, locked)
             return
         status, reason = refused
+        await drain(receive, {"more_body": True}, DRAINED_TIMES * limit)
         answer = PlainTextResponse(f"{reason}\n", status_code=status, headers={"Connection": "close"})
         await answer(scope, receive, locked)
+
+
+async def drain(receive: Receive, message: Message, most_bytes: int) -> None:
+    """Read on what a refused client is still sending, within bounds, so that it can read why it was refused."""
+    left = most_bytes
+    while message.get("more_body", False) and left > 0:
+        message = await receive()
+        left -= len(message.get("body", b""))
 
 
 def own_names() -> set[str]:
