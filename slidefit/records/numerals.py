@@ -94,12 +94,14 @@ class NumeralRange:
 
 
 def is_missing(text: str) -> bool:
-    """Tell whether a cell says that it holds nothing.
+    """Tell whether a cell says that it holds nothing; a formula left as text holds nothing either.
 
-    >>> is_missing(" N/A "), is_missing("n/q"), is_missing("0")
-    (True, True, False)
+    >>> is_missing(" N/A "), is_missing("n/q"), is_missing("0"), is_missing("@SUM(1)")
+    (True, True, False, True)
     """
     bare = text.strip().lower()
+    if bare[:1] in ("=", "@") and bare[1:2].isalpha():
+        return True
     return bare in MISSING or bare.strip("*\u2020 ") in MISSING
 
 
