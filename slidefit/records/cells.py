@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from slidefit.records.numerals import is_missing, parse_number, parse_range
+from slidefit.records.numerals import no_number, parse_number, parse_range
 from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 from slidefit.records.weights import parse_weight_class
 
@@ -47,7 +47,7 @@ def parse_price(text: str, decimal: str = ".") -> PriceCell:
     >>> parse_price("n/q").given, parse_price("0").given, parse_price("340c or $1227").given
     (False, False, False)
     """
-    if is_missing(text):
+    if no_number(text):
         return NO_PRICE
     plain = parse_number(text, decimal)
     if plain is not None and not plain.marks:

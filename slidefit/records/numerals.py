@@ -94,15 +94,23 @@ class NumeralRange:
 
 
 def is_missing(text: str) -> bool:
-    """Tell whether a cell says that it holds nothing; a formula left as text holds nothing either.
+    """Tell whether a cell says that it holds nothing.
 
-    >>> is_missing(" N/A "), is_missing("n/q"), is_missing("0"), is_missing("@SUM(1)")
-    (True, True, False, True)
+    >>> is_missing(" N/A "), is_missing("n/q"), is_missing("0")
+    (True, True, False)
     """
     bare = text.strip().lower()
-    if bare[:1] in ("=", "@") and bare[1:2].isalpha():
-        return True
     return bare in MISSING or bare.strip("*\u2020 ") in MISSING
+
+
+def no_number(text: str) -> bool:
+    """Tell whether a cell of numbers holds none: nothing, or a formula left as text.
+
+    >>> no_number("N/A"), no_number("@SUM(1)"), no_number("=B2*2"), no_number("@ 152.50")
+    (True, True, True, False)
+    """
+    bare = text.strip()
+    return is_missing(text) or (bare[:1] in ("=", "@") and bare[1:2].isalpha())
 
 
 def number_style(texts: Sequence[str]) -> str:
