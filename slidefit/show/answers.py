@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from slidefit.decision.results import SELL_NOW, Breakeven, Comparison, GroupResult, KeepOption
-from slidefit.market.outlook import OutlookBasis
 from slidefit.show import formatting as f
 from slidefit.show import wording
+
+if TYPE_CHECKING:
+    from slidefit.market.outlook import OutlookBasis
 
 BREAKEVENS: dict[str, tuple[str, Callable[[float], str]]] = {
     "gain_lb_day": ("Daily gain", lambda v: f"{v:.2f} lb a day"),

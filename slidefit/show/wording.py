@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
-import pandas as pd
-
-from slidefit.decision.flips import FlipGrid, FlipResult
-from slidefit.decision.replay import Keeping
-from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
-from slidefit.decision.sorting import Sorting
-from slidefit.market.backtest import Backtest, month_day
-from slidefit.market.outlook import Outlook, OutlookBasis
-from slidefit.market.slides import ErrorRule
 from slidefit.show import formatting as f
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from slidefit.decision.flips import FlipGrid, FlipResult
+    from slidefit.decision.replay import Keeping
+    from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
+    from slidefit.decision.sorting import Sorting
+    from slidefit.market.backtest import Backtest
+    from slidefit.market.outlook import Outlook, OutlookBasis
+    from slidefit.market.slides import ErrorRule
 
 SEASON_TITLE = "Prices through the year, for the same calf"
 SLIDE_TITLE = "The slide: what heavier calves give up"
@@ -88,6 +91,8 @@ REPLAY_CAPTION = "Means per head started. The advice keeps where the expected ga
 
 def backtest_line(test: Backtest) -> str:
     """Return how many forecasts were replayed, and from when to when."""
+    from slidefit.market.backtest import month_day
+
     first, last = (f"{month_day(test.origins[place].month):%B %Y}" for place in (0, -1))
     return f"{f.count(len(test.origins))} months replayed, from {first} to {last}, each with the sales up to then."
 
