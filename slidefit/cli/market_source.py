@@ -102,6 +102,7 @@ class RegionSource:
             sexes=list(sexes) or None,
             weights_lb=list(weights) or None,
             months=list(months) or None,
+            allow_unseen=allow_unseen,
         )
 
     def season(self) -> pd.DataFrame:

@@ -259,4 +259,5 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
         left_out=left_out_of(plan),
         cautions=cautions_for(plan, sales),
         notes=plan_notes(outlook, plan, results, sales),
+        verdict=outlook.basis.verdict,
     )

@@ -69,6 +69,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         "left_out": comparison.left_out,
         "cautions": comparison.cautions,
         "notes": comparison.notes,
+        "verdict": comparison.verdict,
     }
     out: dict[str, Any] = plain(document)
     return out

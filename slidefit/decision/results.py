@@ -319,6 +319,8 @@ class Comparison:
         What is not in the numbers, such as land or labor.
     cautions : tuple of str
     notes : tuple of str
+    verdict : str
+        Whether the records behind the prices are enough; empty where nobody judged.
     """
 
     groups: tuple[GroupResult, ...]
@@ -332,3 +334,4 @@ class Comparison:
     left_out: tuple[str, ...]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    verdict: str = ""

@@ -198,6 +198,7 @@ def market_fit(
     season = fit_season(index)
     recipe = slide.within.recipe
     model = slide.model(level_today(season, slide.within.level_mean))
+    verdict = verdict_of(lots)
     return MarketFit(
         model=model,
         season_fit=season,
@@ -206,11 +207,11 @@ def market_fit(
         drift_cwt=slide.drift_cwt,
         grade_place=dict(zip(lots.grades, recipe.grade_of, strict=True)),
         markets=lots.markets,
-        basis=_basis(lots),
+        basis=_basis(lots, verdict),
         currency=lots.currency,
         candidates=slide.candidates,
         left_out=slide.left_out,
-        verdict=verdict_of(lots),
+        verdict=verdict,
         years=year_slides(lots, slide.within, model),
         notes=(*slide.notes, *season.notes, *notes),
     )
@@ -246,7 +247,7 @@ def _lots_with_curves(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
     return lots_of(records[~records["sex"].isin(thin)]), (note,)
 
 
-def _basis(lots: Lots) -> OutlookBasis:
+def _basis(lots: Lots, verdict: Verdict) -> OutlookBasis:
     first, last = (np.datetime64(int(d), "D").astype(date) for d in (lots.sale_day[0], lots.sale_day[-1]))
     return OutlookBasis(
         source="sale records",
@@ -256,4 +257,5 @@ def _basis(lots: Lots) -> OutlookBasis:
         markets=lots.markets,
         first_sale=first,
         last_sale=last,
+        verdict=verdict.text(),
     )

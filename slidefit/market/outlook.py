@@ -97,7 +97,10 @@ class GradeOffset:
 
 @dataclass(frozen=True)
 class OutlookBasis:
-    """What an outlook rests on, for the line under every answer."""
+    """What an outlook rests on, for the lines under every answer.
+
+    ``verdict`` says in a sentence whether the records are enough (`Verdict.text`); empty where nobody judged.
+    """
 
     source: str
     lots: int
@@ -106,6 +109,7 @@ class OutlookBasis:
     markets: tuple[str, ...]
     first_sale: date
     last_sale: date
+    verdict: str = ""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from slidefit.market.outlook import MONTHS
 from slidefit.output import write_whole
 
 FORMAT = "slidefit slide"
-VERSION = 2
+VERSION = 3
 
 
 def save_fit(fit: MarketFit, path: str | Path) -> Path:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from slidefit import __version__
 from slidefit.market.marketfit import MarketFit
-from slidefit.market.outlook import STANDARD_WEIGHT_LB, GradeOffset, Outlook, SexCurve
+from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB, GradeOffset, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,
@@ -168,15 +168,14 @@ def _season(fit: MarketFit, outlook: Outlook) -> SeasonTable:
 def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
     curve = outlook.curves[sex]
     nodes = step_nodes(curve.low_lb, curve.high_lb)
-    year = curve.log_relative.mean(axis=0)
-    at_node = np.interp(nodes, curve.weights_lb, year)
+    at_node = _year_curve(fit, sex, nodes)
     slope = np.diff(at_node) / (np.diff(nodes) / 100.0)
     middle = 0.5 * (nodes[1:] + nodes[:-1])
     error = np.sqrt(
         np.maximum(np.interp(middle, curve.weights_lb, curve.slope_sd_cwt) ** 2 - fit.drift_cwt**2, 0.0)
     )
     at_lb = float(np.clip(STANDARD_WEIGHT_LB, curve.low_lb, curve.high_lb))
-    discount, more, slide_more, slide_more_se = _level_effect(fit, sex, at_lb, curve)
+    discount, more, slide_more, slide_more_se = _level_effect(fit, sex, at_lb)
     return SexTable(
         seen_lb=(curve.low_lb, curve.high_lb),
         discount_pct=_rounded(discount, FINE_DECIMALS),
@@ -192,17 +191,25 @@ def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
     )
 
 
-def _level_effect(
-    fit: MarketFit, sex: str, at_lb: float, curve: SexCurve
-) -> tuple[float, float, tuple[float, float], float]:
+def _year_curve(fit: MarketFit, sex: str, weight_lb: FloatArray) -> FloatArray:
+    """Return the mean of the twelve months' curves today [log points], in the shape of ``weight_lb``.
+
+    Read from the model itself: the outlook's curves are in even steps, which miss the ends of the data.
+    """
+    level = fit.model.level_now
+    months = [fit.model.rows(sex, weight_lb, month=m, level=level) for m in range(1, MONTHS + 1)]
+    return np.asarray(np.mean(months, axis=0) @ fit.model.coef)
+
+
+def _level_effect(fit: MarketFit, sex: str, at_lb: float) -> tuple[float, float, tuple[float, float], float]:
     """Return the discount [percent], and what a rise of prices by 10 percent adds to it and to the slide [points].
 
     Last comes one standard error of the slide's at 550 lb. The slide's change is read at 450 and at 750 lb from levels
     around today's, inside those seen.
     """
     model = fit.model
-    year = curve.log_relative.mean(axis=0)
-    discount = -100.0 * np.expm1(np.interp(at_lb, curve.weights_lb, year))
+    here = float(_year_curve(fit, sex, np.array([at_lb]))[0])
+    discount = -100.0 * np.expm1(here)
     low, high = (model.held_level(model.level_now + side * LEVEL_STEP) for side in (-1.0, 1.0))
     if not model.recipe.level or high - low < 1e-6:
         return float(discount), 0.0, (0.0, 0.0), 0.0
@@ -216,7 +223,7 @@ def _level_effect(
         100.0 * model.rule.reach() / NORMAL_975 * float(np.sqrt(max(gradient @ model.cov @ gradient, 0.0)))
     )
     slides = -100.0 * np.array([rise[2] - rise[1], rise[4] - rise[3]]) / 0.5
-    more = -100.0 * np.exp(np.interp(at_lb, curve.weights_lb, year)) * np.expm1(rise[0])
+    more = -100.0 * np.exp(here) * np.expm1(rise[0])
     return float(discount), _rounded(more), (_rounded(slides[0]), _rounded(slides[1])), _rounded(error)
 
 
@@ -263,5 +270,6 @@ def _source(fit: MarketFit, provenance: Provenance) -> Source:
         batches_sha256=provenance.batches_sha256,
         method=f"slidefit {__version__}: {chosen}",
         made=provenance.made,
+        verdict=fit.verdict.text(),
         notes=fit.notes,
     )

@@ -220,6 +220,7 @@ class Source(TomlTable):
     batches_sha256: str = entry("", meaning="SHA-256 over the batches of the book that were used.")
     method: str = entry("", meaning="Version of the method, and the model that was chosen.")
     made: date = entry(meaning="Day on which the file was made.")
+    verdict: str = entry("", meaning="Whether the records are enough, and what to add.")
     notes: tuple[str, ...] = entry((), meaning="What the fit said of its records; told with every answer.")
 
 

@@ -45,6 +45,7 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
         markets=region.markets,
         first_sale=region.source.first_sale,
         last_sale=region.source.last_sale,
+        verdict=region.source.verdict,
     )
     return Outlook(
         as_of=as_of,

@@ -132,6 +132,7 @@ def rests_on(comparison: Comparison, basis: OutlookBasis) -> list[str]:
     """Return what the answer rests on, a sentence each."""
     return [
         f"{wording.basis_line(basis)}.",
+        *([wording.verdict_line(basis.verdict)] if basis.verdict else []),
         f"Price level of {f.day(comparison.as_of)}, from {comparison.source}.",
         f"Odds and ranges from {f.count(comparison.draws)} draws of price, daily gain, death loss and forage "
         f"(seed {comparison.seed}).",

@@ -15,7 +15,7 @@ SHOWN_CANDIDATES = 6
 
 def fit_text(fit: MarketFit, path: str, *, width: int = 100) -> str:
     """Return what was fitted to what, the choice of model, the slide, and what to know of it."""
-    parts: list[RenderableType] = [wording.basis_line(fit.basis), wording.errors_line(fit.model.rule), ""]
+    parts: list[RenderableType] = [*_basis(fit), ""]
     if fit.candidates:
         shown = sorted(fit.candidates, key=lambda c: (not c.chosen, c.excess))[:SHOWN_CANDIDATES]
         rows = [
@@ -39,10 +39,8 @@ def fit_text(fit: MarketFit, path: str, *, width: int = 100) -> str:
 
 
 def slide_text(fit: MarketFit, slides: pd.DataFrame, *, width: int = 100) -> str:
-    """Return the slide's table with what it rests on."""
-    return text_of(
-        slide_table(slides), wording.basis_line(fit.basis), wording.errors_line(fit.model.rule), width=width
-    )
+    """Return the slide's table with what it rests on, and what thin records made the fit do without."""
+    return text_of(slide_table(slides), *_basis(fit), *_notes(fit.notes), width=width)
 
 
 def season_text(fit: MarketFit, *, width: int = 100) -> str:
@@ -50,6 +48,14 @@ def season_text(fit: MarketFit, *, width: int = 100) -> str:
     return text_of(
         season_table(fit.season()), wording.basis_line(fit.basis), *_notes(fit.season_fit.notes), width=width
     )
+
+
+def _basis(fit: MarketFit) -> list[RenderableType]:
+    return [
+        wording.basis_line(fit.basis),
+        wording.verdict_line(fit.basis.verdict),
+        wording.errors_line(fit.model.rule),
+    ]
 
 
 def _notes(notes: tuple[str, ...]) -> list[RenderableType]:

@@ -33,6 +33,7 @@ def region_text(region: Region, today: date, *, width: int = 100) -> str:
     parts: list[RenderableType] = [
         words.heading(region),
         wording.basis_line(outlook.basis),
+        *_verdict(region),
         *_notes((*region.remarks, *region.source.notes, *age_notes(region, today), *odd_notes(region))),
         "",
         _slides(region, region_slides(region, months=months)),
@@ -59,7 +60,9 @@ def region_slide_text(region: Region, slides: pd.DataFrame, *, width: int = 100)
     return text_of(
         _slides(region, slides),
         wording.basis_line(outlook_of_region(region).basis),
+        *_verdict(region),
         words.INTERVALS,
+        *_notes(region.source.notes),
         width=width,
     )
 
@@ -190,6 +193,10 @@ def _slides(region: Region, slides: pd.DataFrame) -> RenderableType:
     table = slide_table(slides)
     table.caption = words.slide_caption(region)
     return table
+
+
+def _verdict(region: Region) -> list[RenderableType]:
+    return [wording.verdict_line(region.source.verdict)] if region.source.verdict else []
 
 
 def _notes(notes: Sequence[str]) -> list[RenderableType]:

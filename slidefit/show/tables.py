@@ -224,5 +224,6 @@ def comparison_text(comparison: Comparison, *, width: int = 100) -> str:
     if comparison.defaults_used:
         parts += [defaults_table(comparison)]
     told = [wording.left_out_line(comparison.left_out)] if comparison.left_out else []
+    told += [wording.verdict_line(comparison.verdict)] if comparison.verdict else []
     told += [*comparison.notes, *comparison.cautions]
     return text_of(*parts, *told, width=width)

@@ -68,6 +68,11 @@ def basis_line(basis: OutlookBasis) -> str:
     )
 
 
+def verdict_line(verdict: str) -> str:
+    """Return whether the records are enough, in one sentence; empty where nobody judged."""
+    return f"Are the records enough? {capital(verdict)}." if verdict else ""
+
+
 def errors_line(rule: ErrorRule) -> str:
     """Return how the intervals of the slide were made."""
     if rule.kind == "crop year":

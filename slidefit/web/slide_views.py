@@ -54,7 +54,11 @@ def slide(request: Request) -> Response:
         season=season_table(fit.season()),
         problem=problem,
         notes=[f"{note}." for note in fit.notes],
-        rests_on=[f"{wording.basis_line(fit.basis)}.", wording.errors_line(fit.model.rule)],
+        rests_on=[
+            f"{wording.basis_line(fit.basis)}.",
+            wording.verdict_line(fit.basis.verdict),
+            wording.errors_line(fit.model.rule),
+        ],
         alts={
             "price-by-weight": wording.price_picture_alt(outlook),
             "slide-by-weight": f"{wording.SLIDE_TITLE}. The numbers stand in the table.",

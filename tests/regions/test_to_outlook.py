@@ -51,6 +51,12 @@ def test_curves_and_season_match_the_fit(fitted: MarketFit, region: Region) -> N
     assert other.as_of == own.as_of and other.grades.keys() == own.grades.keys()
 
 
+def test_the_file_carries_whether_the_records_are_enough(fitted: MarketFit, region: Region) -> None:
+    read = outlook_of_region(parse_region(write_region(region)))
+    assert read.basis.verdict == fitted.outlook().basis.verdict == fitted.verdict.text() != ""
+    assert "Are the records enough?" in region_text(region, date(2026, 1, 1))
+
+
 def test_season_errors_are_a_covariance(region: Region) -> None:
     _, cov = season_of(region)
     assert np.linalg.eigvalsh(cov).min() > -1e-12

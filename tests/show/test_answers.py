@@ -96,6 +96,13 @@ def test_what_it_rests_on_counts_lots_sales_and_draws():
         assert part in told
 
 
+def test_what_it_rests_on_says_whether_the_records_are_enough():
+    basis = replace(an_outlook().basis, verdict="thin: 40 lots (add 260 more lots)")
+    told = answers.rests_on(a_comparison(), basis)
+    assert "Are the records enough? Thin: 40 lots (add 260 more lots)." in told
+    assert not any("enough" in line for line in answers.rests_on(a_comparison(), an_outlook().basis))
+
+
 def test_the_second_choice_is_named_in_words_or_as_given():
     assert f"second choice ({PASTURE}, sold in March 2027)" in " ".join(answers.how_sure(a_group()))
     assert "second choice (something else)" in " ".join(answers.how_sure(a_group(runner_up="something else")))

@@ -27,6 +27,18 @@ def test_fit_text_tells_basis_slide_and_every_note(fit):
     assert f"{steer['percent_per_cwt']:.1f}%" in told
 
 
+def test_whether_the_records_are_enough_is_said_with_what_to_add(fit):
+    assert fit.verdict.word == "thin" and "420 lots" in fit.verdict.reasons[0]
+    told = flat(market_text.fit_text(fit, "slide.json"))
+    assert "Are the records enough? Thin: 420 lots (add 580 more lots);" in told
+    assert flat(market_text.slide_text(fit, fit.slide())).count("Are the records enough? Thin") == 1
+
+
+def test_what_thin_records_made_the_fit_do_without_stands_under_the_slide(fit):
+    told = flat(market_text.slide_text(fit, fit.slide()))
+    assert "carry a quadratic slide with no season" in told and "carried forward with no season" in told
+
+
 def test_slide_text_names_the_month(fit):
     told = market_text.slide_text(fit, fit.slide("heifer", 550.0, [None, 3]))
     rows = [line.split() for line in told.splitlines() if line.split()[:1] == ["heifer"]]

@@ -1,5 +1,7 @@
 """Tables in the terminal."""
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 from example_comparison import a_comparison, a_group
@@ -25,6 +27,12 @@ SLIDES = pd.DataFrame(
 
 def cells(table: Table) -> list[list[str]]:
     return [[str(cell) for cell in column.cells] for column in table.columns]
+
+
+def test_the_comparison_says_whether_the_records_are_enough():
+    told = " ".join(tables.comparison_text(replace(a_comparison(), verdict="good")).split())
+    assert "Are the records enough? Good." in told
+    assert "enough?" not in tables.comparison_text(a_comparison())
 
 
 def test_slide_table():
