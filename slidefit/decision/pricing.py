@@ -16,8 +16,6 @@ from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 
 FloatArray = NDArray[np.float64]
 SPREAD_POINTS = 15
-LINE_STEP_LB = 5.0
-EVEN_LB = 1e-9
 LARGEST_LOT_HEAD = 100
 """Larger groups are sold in lots of this size at most: records hold hardly any larger lot."""
 
@@ -77,20 +75,6 @@ def lot_head(group: Group) -> float:
     return float(min(group.head, LARGEST_LOT_HEAD))
 
 
-def even_weights(weights_lb: FloatArray) -> FloatArray:
-    """Return the weights if their steps are even, else weights five pounds apart over the same range.
-
-    A line in even steps is read several times faster.
-
-    >>> even_weights(np.array([300.0, 310.0, 311.0, 320.0]))
-    array([300., 305., 310., 315., 320.])
-    """
-    if np.ptp(np.diff(weights_lb)) < EVEN_LB:
-        return weights_lb
-    first, last = float(weights_lb[0]), float(weights_lb[-1])
-    return first + LINE_STEP_LB * np.arange(np.ceil((last - first) / LINE_STEP_LB) + 1.0)
-
-
 def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> PriceLine:
     """Return the price by weight for a group sold on a day.
 
@@ -102,7 +86,7 @@ def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> Pri
     OutlookError
         The outlook holds no such sex or grade.
     """
-    weights = even_weights(outlook.curve(group.sex).weights_lb)
+    weights = outlook.curve(group.sex).weights_lb
     start_lb = group.mean_weight_lb
     head = lot_head(group)
     of_weight = outlook.log_relative(

@@ -25,6 +25,7 @@ FloatArray = NDArray[np.float64]
 
 GRID_STEP_LB = 10.0
 GRID_BEYOND_LB = 300.0
+GRID_LOWEST_LB = 50.0
 BEYOND_SD_CWT = 0.03
 NORMAL_975 = 1.959964
 
@@ -80,13 +81,16 @@ def level_today(season: Season, level_mean: float) -> float:
 
 
 def curve_grid(low_lb: float, high_lb: float) -> FloatArray:
-    """Return the weights that a curve is published at [lb]: every 10 lb, 300 lb past the data, ends included."""
-    grid = np.arange(
-        np.floor((low_lb - GRID_BEYOND_LB) / GRID_STEP_LB) * GRID_STEP_LB,
-        high_lb + GRID_BEYOND_LB + GRID_STEP_LB,
-        GRID_STEP_LB,
-    )
-    return np.unique(np.concatenate([grid[grid >= 50.0], [low_lb, high_lb]]))
+    """Return the weights that a curve is published at [lb]: even steps of 10 lb, 300 lb past the data on both sides.
+
+    Even steps let a reader find a weight's place by division.
+
+    >>> curve_grid(412.5, 780.0)[[0, 1, -1]]
+    array([ 110.,  120., 1080.])
+    """
+    first = max(GRID_LOWEST_LB, GRID_STEP_LB * np.floor((low_lb - GRID_BEYOND_LB) / GRID_STEP_LB))
+    last = GRID_STEP_LB * np.ceil((high_lb + GRID_BEYOND_LB) / GRID_STEP_LB)
+    return first + GRID_STEP_LB * np.arange(round((last - first) / GRID_STEP_LB) + 1.0)
 
 
 def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
@@ -123,14 +127,14 @@ def carry_beyond(grid: FloatArray, curve: FloatArray, low_lb: float, high_lb: fl
     Parameters
     ----------
     grid : array, shape (m,) [lb]
-        Increasing, both ends of the data among them.
+        Increasing, past both ends of the data.
     curve : array, shape (m,) [log points]
-        Fitted inside ``low_lb`` to ``high_lb``, held at the ends outside.
+        Fitted inside ``low_lb`` to ``high_lb``, outside held at its value at the end itself.
     """
-    seen = (grid >= low_lb) & (grid <= high_lb)
-    if seen.sum() < 4:
+    weight, first = np.unique(np.clip(grid, low_lb, high_lb), return_index=True)
+    if len(weight) < 4:
         return curve
-    weight, value = grid[seen], curve[seen]
+    value = curve[first]
     _, _, bend = np.polynomial.polynomial.polyfit(np.log(weight / STANDARD_WEIGHT_LB), value, 2)
     top, bottom = weight[-1], weight[0]
     top_slope = (value[-1] - value[-3]) / (weight[-1] - weight[-3])

@@ -5,7 +5,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from slidefit.market.publish import BEYOND_SD_CWT, carry_beyond, level_today
+from slidefit.market.publish import BEYOND_SD_CWT, carry_beyond, curve_grid, level_today
 from slidefit.market.slides import mid_month_day
 
 GRID = np.arange(250.0, 1_101.0, 10.0)
@@ -41,6 +41,25 @@ def test_inside_the_data_nothing_is_changed():
 def test_too_narrow_a_range_is_held_flat():
     curve = held(log_quadratic, 540.0, 560.0)
     np.testing.assert_array_equal(carry_beyond(GRID, curve, 540.0, 560.0), curve)
+
+
+@pytest.mark.parametrize(("low", "high"), [(412.5, 781.0), (400.0, 800.0), (210.0, 655.25)])
+def test_weights_come_in_even_steps_past_the_data(low, high):
+    grid = curve_grid(low, high)
+    assert np.array_equal(np.diff(grid), np.full(len(grid) - 1, 10.0))
+    assert grid[0] == max(50.0, 10.0 * np.floor((low - 300.0) / 10.0))
+    assert high + 300.0 <= grid[-1] < high + 310.0
+
+
+def test_ends_of_the_data_between_two_steps_carry_the_same_curve():
+    """The rule starts at the end itself, so a straight line is carried on from there."""
+
+    def straight(w):
+        return -0.001 * (w - 550.0)
+
+    carried = carry_beyond(GRID, held(straight, 413.0, 787.0), 413.0, 787.0)
+    np.testing.assert_allclose(carried[GRID < 413.0], straight(413.0) - 0.0005 * (GRID[GRID < 413.0] - 413.0))
+    assert carried[GRID > 787.0][0] == pytest.approx(straight(790.0), abs=1e-5)
 
 
 def test_the_curves_are_the_models(fitted):
