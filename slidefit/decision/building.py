@@ -107,18 +107,18 @@ def group_case(outlook: Outlook, plan: Plan, group: Group) -> GroupCase:
         The outlook knows nothing of its sex, grade, weight or weaning month.
     """
     weaning = plan.weaning_of(group)
-    if not plan.risk.beyond_data:
-        try:
+    try:
+        if not plan.risk.beyond_data:
             outlook.check_weight(group.sex, group.mean_weight_lb)
-        except OutlookError as fault:
-            raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
+        line = price_line(outlook, group, weaning, weaning)
+    except OutlookError as fault:
+        raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
     if weaning.month in outlook.unseen_months:
         raise OutlookError(
             f"the sale records hold no sale in {month_name(weaning)}, the month of weaning",
             where=f"group {group.name!r}",
             remedy="Add sale records of that month, or wean in another.",
         )
-    line = price_line(outlook, group, weaning, weaning)
     spread = spread_of(group)
     return GroupCase(
         group=group,

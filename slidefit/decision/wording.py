@@ -65,6 +65,9 @@ def group_notes(outlook: Outlook, case: GroupCase, keep: Sequence[KeepOption]) -
         )
         off = 100.0 * (case.start_price_cwt / float(expected) - 1.0)
         out.append(f"The bid is {off:+.1f}% against the outlook's price for such calves.")
+    stand_in = outlook.priced_as(case.group.frame, case.group.muscle)
+    if stand_in:
+        out.append(stand_in)
     if not keep:
         out.append("No program could be compared for this group.")
     return tuple(out)

@@ -25,6 +25,7 @@ STANDARD_WEIGHT_LB = 550.0
 STANDARD_HEAD = 15.0
 STANDARD_FRAME = "ML"
 STANDARD_MUSCLE = "1"
+UNGRADED = "not graded"
 
 
 def grade_key(frame: str, muscle: str) -> str:
@@ -182,7 +183,10 @@ class Outlook:
             ) from None
 
     def grade(self, frame: str, muscle: str) -> GradeOffset:
-        """Return a grade's offset against the standard grade.
+        """Return a grade's offset against the standard grade of the records.
+
+        Medium and large 1 stands for the records' own standard grade where they have too few of it; records that
+        name no grade price every grade alike (`priced_as` says so in words).
 
         Raises
         ------
@@ -190,13 +194,25 @@ class Outlook:
             The grade is not in the records.
         """
         key = grade_key(frame, muscle)
-        try:
+        if key in self.grades:
             return self.grades[key]
-        except KeyError:
-            known = ", ".join(sorted(self.grades))
-            raise OutlookError(
-                f"the outlook has no prices for grade {key!r}", remedy=f"Use one of: {known}."
-            ) from None
+        if set(self.grades) <= {""} or key == grade_key(STANDARD_FRAME, STANDARD_MUSCLE):
+            return GradeOffset(0.0)
+        known = ", ".join(sorted(name or UNGRADED for name in self.grades))
+        raise OutlookError(
+            f"the outlook has no prices for grade {key or UNGRADED!r}", remedy=f"Use one of: {known}."
+        )
+
+    def priced_as(self, frame: str, muscle: str) -> str:
+        """Return what stands in for a grade that the records don't hold, in a sentence; empty when they do."""
+        key = grade_key(frame, muscle)
+        if key in self.grades:
+            return ""
+        if set(self.grades) <= {""}:
+            return "The sale records name no grades: these calves are priced as the run of calves in them."
+        alike = [name for name, offset in self.grades.items() if offset == GradeOffset(0.0)]
+        stand_in = alike[0] if alike and alike[0] else "the records' standard grade"
+        return f"The sale records hold too few {key} calves: these are priced as {stand_in}."
 
     def check_weight(self, sex: str, weight_lb: float) -> None:
         """Refuse a weight that the records say nothing about.

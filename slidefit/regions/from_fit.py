@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from slidefit import __version__
 from slidefit.market.marketfit import MarketFit
-from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB, GradeOffset, Outlook
+from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,
-    UNGRADED,
     Forecast,
     Grade,
     Noise,

@@ -17,7 +17,6 @@ FORMAT = "slidefit region"
 VERSION = 1
 MONTH_KEYS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 SEASON_AT_LB = (450.0, 750.0)
-UNGRADED = "not graded"
 
 Percent = Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)]
 StandardError = Annotated[float, Field(ge=0.0, le=60.0, allow_inf_nan=False)]

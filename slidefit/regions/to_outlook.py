@@ -11,6 +11,7 @@ from scipy.interpolate import CubicSpline
 from slidefit.market.outlook import (
     MONTHS,
     STANDARD_WEIGHT_LB,
+    UNGRADED,
     GradeOffset,
     Outlook,
     OutlookBasis,
@@ -19,7 +20,7 @@ from slidefit.market.outlook import (
 )
 from slidefit.market.publish import BEYOND_SD_CWT, carry_beyond, curve_grid
 from slidefit.regions.age import age_notes
-from slidefit.regions.region import MONTH_KEYS, SEASON_AT_LB, UNGRADED, Region, SexTable
+from slidefit.regions.region import MONTH_KEYS, SEASON_AT_LB, Region, SexTable
 
 FloatArray = NDArray[np.float64]
 
