@@ -115,8 +115,9 @@ def defaults_of(plan: Plan) -> tuple[DefaultUsed, ...]:
             if card.default == 0.0:
                 zeros.append(key)
                 continue
-            value = ", ".join(card.default) if isinstance(card.default, tuple) else str(card.default)
-            out.append(DefaultUsed(f"{name}: {key}", value, card.unit, card.meaning))
+            several = isinstance(card.default, tuple)
+            value = ", ".join(card.default) if several else str(card.default)
+            out.append(DefaultUsed(f"{name}: {key}", value, "" if several else card.unit, card.meaning))
         if zeros:
             out.append(DefaultUsed(f"{name}: {', '.join(zeros)}", "0", "", "Not given, taken as zero."))
     return (*selling_defaults(plan.selling), *out)

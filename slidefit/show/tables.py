@@ -18,6 +18,7 @@ from slidefit.show import answers, wording
 from slidefit.show import formatting as f
 
 NARROW_COLUMNS = 84
+DEFAULTS_WIDEST = (30, 24)
 
 
 def new_table(
@@ -189,9 +190,13 @@ def cash_table(option: KeepOption) -> Table:
 
 def defaults_table(comparison: Comparison) -> Table:
     """Return the plan fields that were left out and the values taken for them."""
-    columns = [("Field", "left"), ("Value", "right"), ("Unit", "left"), ("What it is", "left")]
-    rows = [(d.field, d.value, d.unit, d.meaning) for d in comparison.defaults_used]
-    return new_table(wording.DEFAULTS_TITLE, columns, rows)
+    columns = [("Field", "left"), ("Taken as", "left"), ("What it is", "left")]
+    rows = [(d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used]
+    table = new_table(wording.DEFAULTS_TITLE, columns, rows)
+    for column, widest in zip(table.columns[:2], DEFAULTS_WIDEST, strict=True):
+        column.max_width = widest
+        column.overflow = "fold"
+    return table
 
 
 def option_detail(group: GroupResult, option: KeepOption, *, width: int = 100) -> str:
