@@ -58,8 +58,13 @@ def read(*paths: str | PathLike[str], market: str | None = None, **options: obje
     return read_files(list(paths), market=market, **options)  # type: ignore[arg-type]
 
 
-def fit(records: ReadResult | pd.DataFrame) -> MarketFit:
+def fit(records: ReadResult | pd.DataFrame, *, defaults: Outlook | None = None) -> MarketFit:
     """Fit the slide and the season to tidy records, or to what `read` returned.
+
+    Parameters
+    ----------
+    defaults : Outlook, optional
+        What records too thin to stand alone lean on, such as `region_outlook` of a file; the usual slide without it.
 
     Raises
     ------
@@ -69,7 +74,7 @@ def fit(records: ReadResult | pd.DataFrame) -> MarketFit:
     from slidefit.market.marketfit import fit_market
 
     frame: Any = getattr(records, "records", records)
-    return fit_market(frame)
+    return fit_market(frame, defaults=defaults)
 
 
 def save_fit(fitted: MarketFit, path: str | PathLike[str]) -> None:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 import click
 
-from slidefit.cli.market_source import MarketChoice, market_option
+from slidefit.cli.market_source import MarketChoice, RegionSource, market_option
 from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
 
 DAY = click.DateTime(["%Y-%m-%d"])
@@ -18,6 +18,12 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
 @click.option("--until", type=DAY, help="Only sales up to this day (YYYY-MM-DD).")
 @click.option(
+    "--region",
+    type=click.Path(),
+    metavar="FILE.toml",
+    help="A region's default file for records too thin to stand alone to lean on.",
+)
+@click.option(
     "--out", default="slide.json", show_default=True, type=click.Path(), help="Where the fit is saved."
 )
 @json_option
@@ -26,6 +32,7 @@ def fit(
     markets: tuple[str, ...],
     since: datetime | None,
     until: datetime | None,
+    region: str | None,
     out: str,
     as_json: bool,
 ) -> None:
@@ -34,6 +41,7 @@ def fit(
     from slidefit.market.marketfit import fit_market
     from slidefit.market.saved import save_fit
     from slidefit.records.book import SaleBook
+    from slidefit.regions.reading import read_region
     from slidefit.show.market_text import fit_text
 
     records = SaleBook(book).records(
@@ -41,7 +49,8 @@ def fit(
         since=since.date() if since else None,
         until=until.date() if until else None,
     )
-    fitted = fit_market(records, progress=progress_words())
+    defaults = RegionSource(read_region(region)).outlook() if region else None
+    fitted = fit_market(records, defaults=defaults, progress=progress_words())
     save_fit(fitted, out)
     say({"fit": out, **fit_document(fitted)}, lambda: fit_text(fitted, out, width=width()), as_json=as_json)
 

@@ -36,7 +36,6 @@ def season_document(fit: MarketFit) -> dict[str, Any]:
 
 def fit_document(fit: MarketFit) -> dict[str, Any]:
     """Return what was fitted, to what, and what to know of it."""
-    chosen = next((c.label for c in fit.candidates if c.chosen), "straight, pulled toward the usual slide")
     return {
         "lots": fit.basis.lots,
         "head": fit.basis.head,
@@ -45,7 +44,7 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
         "first_sale": fit.basis.first_sale.isoformat(),
         "last_sale": fit.basis.last_sale.isoformat(),
         "currency": fit.currency,
-        "model": chosen,
+        "model": fit.label,
         "clustered_by": fit.model.rule.kind,
         "clusters": fit.model.rule.groups,
         "left_out": fit.left_out,

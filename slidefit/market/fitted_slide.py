@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 from slidefit.market.choose import Candidate, choose, ladder
 from slidefit.market.design import Recipe
 from slidefit.market.drift import DriftNow, drift_now, slide_drift
-from slidefit.market.gates import GRADE_ROWS, Rung, recipe_for, rung_of, unseen_months
+from slidefit.market.gates import GRADE_ROWS, Rung, rung_of, unseen_months
+from slidefit.market.leaning import LOTS_COUNT_FOR, leaning_words, pull_of, thin_recipe
 from slidefit.market.lots import SEXES, Lots, crop_year
+from slidefit.market.outlook import Outlook
 from slidefit.market.slides import ErrorRule, SlideModel, Support
 from slidefit.market.within import Spread, WithinFit, estimate_spread, fit_within
 
@@ -22,10 +24,6 @@ Progress = Callable[[str], None]
 YEAR_CLUSTERS = 6
 SHORT_HISTORY_INFLATION = 3.0
 CENTRAL_SHARE = 0.99
-USUAL_SLIDE = {"steer": -0.10, "heifer": -0.08, "bull": -0.10}
-USUAL_SLIDE_SD = 0.03
-USUAL_HEIFER_DISCOUNT = (-0.10, 0.05)
-USUAL_HEAD_SLOPE = (0.015, 0.015)
 
 
 @dataclass(frozen=True)
@@ -50,7 +48,7 @@ class FittedSlide:
     left_out : int
         Gross errors.
     pulled : bool
-        Whether the data are so thin that the usual slide pulls.
+        Whether the data are so thin that the usual slide, or a region's, pulls.
     notes : tuple of str
     """
 
@@ -85,13 +83,21 @@ class FittedSlide:
         )
 
 
-def fit_slide(lots: Lots, *, recipe: Recipe | None = None, progress: Progress | None = None) -> FittedSlide:
+def fit_slide(
+    lots: Lots,
+    *,
+    recipe: Recipe | None = None,
+    defaults: Outlook | None = None,
+    progress: Progress | None = None,
+) -> FittedSlide:
     """Choose and fit the slide of a set of lots.
 
     Parameters
     ----------
     recipe : Recipe, optional
         The model, where it was chosen before; otherwise it is chosen on these lots.
+    defaults : Outlook, optional
+        What lots too thin to stand alone lean on, such as that of a region's file; the usual slide without one.
     progress : callable, optional
         Told in a word or two what is being done.
     """
@@ -100,11 +106,11 @@ def fit_slide(lots: Lots, *, recipe: Recipe | None = None, progress: Progress | 
     rung = rung_of(lots)
     candidates: tuple[Candidate, ...] = ()
     if recipe is None:
-        recipe, candidates = _choose(lots, rung)
+        recipe, candidates = _choose(lots, rung, defaults)
     pulled = rung.curve == "pulled"
     tell("fitting the slide")
-    within = fit_within(lots, recipe, usual_pull(recipe) if pulled else None)
-    rule, covariance, rule_note = _errors(lots, within, pulled=pulled)
+    within = fit_within(lots, recipe, pull_of(recipe, defaults) if pulled else None)
+    rule, covariance, rule_note = _errors(lots, within, defaults, pulled=pulled)
     left_out = int((~within.kept).sum())
     return FittedSlide(
         within=within,
@@ -118,42 +124,40 @@ def fit_slide(lots: Lots, *, recipe: Recipe | None = None, progress: Progress | 
         unseen_months=unseen_months(lots),
         left_out=left_out,
         pulled=pulled,
-        notes=(*rung.reasons, *rule_note, *_cell_notes(lots, recipe), *_left_out_note(left_out)),
+        notes=(
+            *_rung_notes(rung, defaults),
+            *rule_note,
+            *_cell_notes(lots, recipe),
+            *_left_out_note(left_out),
+        ),
     )
 
 
-def _choose(lots: Lots, rung: Rung) -> tuple[Recipe, tuple[Candidate, ...]]:
+def _choose(lots: Lots, rung: Rung, defaults: Outlook | None) -> tuple[Recipe, tuple[Candidate, ...]]:
     if rung.curve == "pulled":
-        return recipe_for(lots, kind="straight"), ()
+        return thin_recipe(lots, defaults), ()
     base = fit_within(lots, ladder(lots, rung)[-1][1])
     return choose(lots, rung, base)
 
 
-def usual_pull(recipe: Recipe) -> tuple[FloatArray, FloatArray]:
-    """Return the prior (target, sd) of thin data: the usual slide of 10 percent per cwt for steers, 8 for heifers.
-
-    Common practice, no source: 8 to 12 percent between 450 and 650 lb; heifers below steers by about a tenth. The
-    lots count for a ninth of their number (the prior is drawn in by `SHORT_HISTORY_INFLATION`), since lots of few
-    sales share what moved the slide those days.
-    """
-    names = recipe.names()
-    target, sd = np.zeros(len(names)), np.full(len(names), np.inf)
-    for place, name in enumerate(names):
-        sex = name.split(":")[0]
-        if name.endswith(":weight0") and sex in USUAL_SLIDE:
-            target[place], sd[place] = USUAL_SLIDE[sex], USUAL_SLIDE_SD
-        elif name == "heifer":
-            target[place], sd[place] = USUAL_HEIFER_DISCOUNT
-        elif name == "ln head":
-            target[place], sd[place] = USUAL_HEAD_SLOPE
-    return target, sd / SHORT_HISTORY_INFLATION
+def _rung_notes(rung: Rung, defaults: Outlook | None) -> tuple[str, ...]:
+    if rung.curve == "pulled":
+        return (f"{rung.reasons[0]}: {leaning_words(defaults)}", *rung.reasons[1:])
+    unused = (
+        (f"the lots are enough to stand alone: {defaults.basis.source} lends them no slide",)
+        if defaults
+        else ()
+    )
+    return (*rung.reasons, *unused)
 
 
-def _errors(lots: Lots, within: WithinFit, *, pulled: bool) -> tuple[ErrorRule, FloatArray, tuple[str, ...]]:
+def _errors(
+    lots: Lots, within: WithinFit, defaults: Outlook | None, *, pulled: bool
+) -> tuple[ErrorRule, FloatArray, tuple[str, ...]]:
     """Return the error rule, the covariance it goes with, and what to say of it."""
     if pulled:
-        covariance = SHORT_HISTORY_INFLATION**2 * within.solution.bread
-        return ErrorRule("lot and usual slide", len(lots), 1.0), covariance, ()
+        kind = "lot and usual slide" if defaults is None else "lot and region"
+        return ErrorRule(kind, len(lots), 1.0), LOTS_COUNT_FOR * within.solution.bread, ()
     years = len(np.unique(crop_year(lots.sale_day[within.solution.sale])))
     if years >= YEAR_CLUSTERS:
         return ErrorRule("crop year", years, 1.0), within.cov_year, ()

@@ -78,7 +78,7 @@ def rung_of(lots: Lots) -> Rung:
             False,
             (
                 f"{rows:,} lots in {sales:,} sales are too few to stand alone (it takes {THIN_ROWS} lots and "
-                f"{THIN_SALES} sales): the slide is straight and pulled toward the usual one",
+                f"{THIN_SALES} sales)",
             ),
         )
     if rows < SPLINE_ROWS or months < SPLINE_MONTHS - 1.0:

@@ -79,6 +79,14 @@ class MarketFit:
     years: tuple[YearSlide, ...]
     notes: tuple[str, ...]
 
+    @property
+    def label(self) -> str:
+        """The slide's model in words."""
+        if self.candidates:
+            return next(c.label for c in self.candidates if c.chosen)
+        other = "a region's" if self.model.rule.kind == "lot and region" else "the usual"
+        return f"{self.model.recipe.curves[0].kind}, pulled toward {other} slide"
+
     def slide(
         self,
         sex: str | Sequence[str] | None = None,
@@ -135,13 +143,18 @@ class MarketFit:
         )
 
 
-def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> MarketFit:
+def fit_market(
+    records: pd.DataFrame, *, defaults: Outlook | None = None, progress: Progress | None = None
+) -> MarketFit:
     """Fit the slide and the season to tidy sale records.
 
     Parameters
     ----------
     records : DataFrame
         Tidy sale records of one currency.
+    defaults : Outlook, optional
+        What records too thin to stand alone lean on, for the slide and the season: the outlook of a region's file
+        or of a wider fit.
     progress : callable, optional
         Told in a word or two what is being done.
 
@@ -159,9 +172,9 @@ def fit_market(records: pd.DataFrame, *, progress: Progress | None = None) -> Ma
     tell("sorting lots")
     lots, thin = sorted_lots(records)
     with threadpool_limits(limits=1):
-        slide = fit_slide(lots, progress=tell)
+        slide = fit_slide(lots, defaults=defaults, progress=tell)
         tell("fitting the season")
-        fitted = market_fit(lots, slide, slide.within.effects, notes=thin)
+        fitted = market_fit(lots, slide, slide.within.effects, defaults=defaults, notes=thin)
         tell("checking the fit")
         notes = (*fitted.notes, *class_notes(records), *_second_look(lots, slide, fitted))
     return replace(fitted, notes=notes)
@@ -181,7 +194,12 @@ def _second_look(lots: Lots, slide: FittedSlide, fitted: MarketFit) -> tuple[str
 
 
 def market_fit(
-    lots: Lots, slide: FittedSlide, effects: SaleEffects, *, notes: tuple[str, ...] = ()
+    lots: Lots,
+    slide: FittedSlide,
+    effects: SaleEffects,
+    *,
+    defaults: Outlook | None = None,
+    notes: tuple[str, ...] = (),
 ) -> MarketFit:
     """Return the fit of a market from its slide and the standard calf's price at each sale.
 
@@ -193,11 +211,16 @@ def market_fit(
         Of these lots, or of earlier ones.
     effects : SaleEffects
         A row for each sale of ``lots``.
+    defaults : Outlook, optional
+        What a history too short for a season of its own lends it from.
     """
     index = price_index(lots, effects)
-    season = fit_season(index)
+    season = fit_season(index, defaults)
     recipe = slide.within.recipe
     model = slide.model(level_today(season, slide.within.level_mean))
+    if season.borrowed and defaults is not None:
+        unseen = tuple(m for m in model.unseen_months if m in defaults.unseen_months)
+        model = replace(model, unseen_months=unseen)
     verdict = verdict_of(lots)
     return MarketFit(
         model=model,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.market.index import PriceIndex
-from slidefit.market.outlook import DAYS_PER_MONTH, MONTHS, month_weights
+from slidefit.market.outlook import DAYS_PER_MONTH, MONTHS, Outlook, month_weights
 
 FloatArray = NDArray[np.float64]
 
@@ -19,6 +19,7 @@ DRIFT_HORIZONS = range(2, 10)
 MIN_DRIFT_PAIRS = 12
 DEFAULT_WALK_SD = 0.04
 UNKNOWN_SEASON_SD = 0.05
+MARKETS_SEASON_SD = 0.02
 WALK_PRIOR_MONTHS = 24
 MIN_WALK_CHANGES = 12
 TWO_HARMONICS_MONTHS = 9
@@ -47,6 +48,8 @@ class Season:
     notes : tuple of str
     innovations : array, shape (m,)
         Standardised one-step errors by month, NaN where there is none; empty without a season.
+    borrowed : bool
+        Whether the season is a region's, since the records show none.
     """
 
     log: FloatArray
@@ -59,6 +62,7 @@ class Season:
     level_sd: float
     notes: tuple[str, ...]
     innovations: FloatArray = field(default_factory=lambda: np.empty(0))
+    borrowed: bool = False
 
 
 def months_seen_twice(index: PriceIndex) -> int:
@@ -67,7 +71,7 @@ def months_seen_twice(index: PriceIndex) -> int:
     return int((np.bincount(seen % MONTHS, minlength=MONTHS) >= 2).sum())
 
 
-def fit_season(index: PriceIndex) -> Season:
+def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
     """Fit a random-walk level, a fixed season and measurement noise to the monthly index.
 
         y_m = level_m + season_m + noise,   level_m = level_{m-1} + N(0, walk^2)
@@ -75,7 +79,8 @@ def fit_season(index: PriceIndex) -> Season:
     The season has two harmonics (one, or none, where the calendar is thinly seen). There is no trend in the mean: its
     uncertainty stands in ``drift_sd_month`` (see `drift_sd`). The walk's variance is settled with that of 24 months of
     the usual 4 percent: a short history can look calm by luck. Today's level is the mean of the last three sales,
-    season taken out.
+    season taken out. A history too short for a season takes that of ``defaults``, with 2 percent a month more for how
+    far the seasons of markets differ (our judgement, no source).
 
     References
     ----------
@@ -83,36 +88,51 @@ def fit_season(index: PriceIndex) -> Season:
     Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 2.3.
     """
     twice = months_seen_twice(index)
-    harmonics = 2 if twice >= TWO_HARMONICS_MONTHS else 1 if twice >= ONE_HARMONIC_MONTHS else 0
-    notes = []
-    innovations = np.empty(0)
-    if harmonics == 0:
-        notes.append(
-            f"only {twice} calendar months were seen in two years or more: prices are carried forward with no "
-            f"season, and the range allows for one of about {UNKNOWN_SEASON_SD:.0%}"
-        )
-    elif harmonics == 1:
-        notes.append(
-            f"only {twice} calendar months were seen in two years or more: the season is a single wave"
-        )
     changes = int(np.isfinite(index.month_log).sum()) - 1
-    if changes < MIN_WALK_CHANGES:
-        notes.append(
-            f"sales in {changes + 1} months are too few to tell how far prices wander: "
-            f"{DEFAULT_WALK_SD:.0%} a month is assumed, as on longer records"
-        )
+    harmonics = 2 if twice >= TWO_HARMONICS_MONTHS else 1 if twice >= ONE_HARMONIC_MONTHS else 0
+    thin = f"only {twice} calendar months were seen in two years or more"
+    innovations = np.empty(0)
+    if harmonics == 0 or changes < MIN_WALK_CHANGES:
         harmonics = 0
-    if harmonics == 0:
-        log, cov = np.zeros(MONTHS), UNKNOWN_SEASON_SD**2 * np.eye(MONTHS)
-        walk = DEFAULT_WALK_SD if changes < MIN_WALK_CHANGES else _structural(index.month_log, 0)[2]
+        log, cov, notes = _season_from(defaults, thin)
+        walk, note = _walk_without_season(index, log, changes, defaults)
+        notes += note
     else:
+        notes = (f"{thin}: the season is a single wave",) if harmonics == 1 else ()
         log, cov, walk, innovations = _structural(index.month_log, harmonics)
         shift = int(index.month[0] % MONTHS)
         order = (np.arange(MONTHS) - shift) % MONTHS
         log, cov = log[order], cov[np.ix_(order, order)]
     day, level, level_sd = _level_now(index, log, walk)
     drift = drift_sd(index, log, walk)
-    return Season(log, cov, harmonics, walk, drift, day, level, level_sd, tuple(notes), innovations)
+    borrowed = harmonics == 0 and defaults is not None
+    return Season(log, cov, harmonics, walk, drift, day, level, level_sd, notes, innovations, borrowed)
+
+
+def _season_from(defaults: Outlook | None, thin: str) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
+    """Return the season that the records can't show and its covariance: a region's, or none at all, and the note."""
+    if defaults is None:
+        note = (
+            f"{thin}: prices are carried forward with no season, and the range allows for one of about "
+            f"{UNKNOWN_SEASON_SD:.0%}"
+        )
+        return np.zeros(MONTHS), UNKNOWN_SEASON_SD**2 * np.eye(MONTHS), (note,)
+    note = f"{thin}: the season is that of {defaults.basis.source}, give or take {MARKETS_SEASON_SD:.0%} a month more"
+    return defaults.season_log, defaults.season_cov + MARKETS_SEASON_SD**2 * np.eye(MONTHS), (note,)
+
+
+def _walk_without_season(
+    index: PriceIndex, season_log: FloatArray, changes: int, defaults: Outlook | None
+) -> tuple[float, tuple[str, ...]]:
+    """Return how far the level wanders in a month where the season was not fitted, and the note on it."""
+    if changes >= MIN_WALK_CHANGES:
+        return _structural(index.month_log - season_log[index.month % MONTHS], 0)[2], ()
+    walk = DEFAULT_WALK_SD if defaults is None else defaults.walk_sd_month
+    where = "as on longer records" if defaults is None else f"as {defaults.basis.source} says"
+    return walk, (
+        f"sales in {changes + 1} months are too few to tell how far prices wander: {walk:.0%} a month is assumed, "
+        f"{where}",
+    )
 
 
 def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:

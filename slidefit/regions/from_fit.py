@@ -258,7 +258,6 @@ def _noise(outlook: Outlook, drift_cwt: float) -> Noise:
 
 
 def _source(fit: MarketFit, provenance: Provenance) -> Source:
-    chosen = next((c.label for c in fit.candidates if c.chosen), "straight, drawn to the usual slide")
     return Source(
         first_sale=fit.basis.first_sale,
         last_sale=fit.basis.last_sale,
@@ -267,7 +266,7 @@ def _source(fit: MarketFit, provenance: Provenance) -> Source:
         sales=fit.basis.sales,
         months=int(np.isfinite(fit.index.month_log).sum()),
         batches_sha256=provenance.batches_sha256,
-        method=f"slidefit {__version__}: {chosen}",
+        method=f"slidefit {__version__}: {fit.label}",
         made=provenance.made,
         verdict=fit.verdict.text(),
         notes=fit.notes,

@@ -82,7 +82,8 @@ def errors_line(rule: ErrorRule) -> str:
             f"Intervals: errors clustered by sale ({f.count(rule.groups)} of them) and widened "
             f"{rule.inflation:.0f} times for the slide's drift, which so few years can't show."
         )
-    return "Intervals: the lots and the usual slide, each for what it knows."
+    other = "the region's" if rule.kind == "lot and region" else "the usual"
+    return f"Intervals: the lots and {other} slide, each for what it knows."
 
 
 ACCURACY_TITLE = "Past forecasts of the monthly price, made with what was known then"

@@ -86,6 +86,20 @@ def test_made_shown_and_checked(run: Run, folder: Path) -> None:
     assert checked["version"] == 1 and "is old" in checked["notes"][0]
 
 
+def test_a_fit_of_few_sales_leans_on_a_region(run: Run, folder: Path) -> None:
+    words = ("fit", "--book", folder / "sales.duckdb", "--market", "Low Ferry", "--since", "2024-05-01")
+    alone = run(*words, "--out", "alone.json", "--json").json
+    file = folder / "river_country.toml"
+    leaning = run(*words, "--out", "leaning.json", "--region", file, "--json").json
+    assert alone["model"].startswith("straight") and "fit --region FILE" in alone["notes"][0]
+    assert leaning["model"] == "quadratic, pulled toward a region's slide"
+    assert "the slide is that of region file River country" in leaning["notes"][0]
+    shown = run("season", "--fit", "leaning.json", "--json").json["months"]
+    own = run("season", "--region", file, "--json").json["months"]
+    assert [m["index"] for m in shown] == pytest.approx([m["index"] for m in own], abs=0.05)
+    refused(run(*words, "--region", folder / "nowhere.toml"), "nowhere.toml")
+
+
 def test_update_shows_first_and_writes_only_when_told(run: Run, folder: Path) -> None:
     file, book = folder / "river_country.toml", folder / "sales.duckdb"
     later = [write_barn(folder, name, "2025-09-30") for name in ("Birch Landing", "Low Ferry")]
