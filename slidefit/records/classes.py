@@ -10,13 +10,14 @@ DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 SUMMARY = "summary_row"
 
-_STEER = re.compile(r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovillos?\b|\bbullocks?\b|\bcastrated\b", re.IGNORECASE)
+_STEER = re.compile(r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b", re.IGNORECASE)
 _HEIFER = re.compile(
     r"\bheifers?\b|\bhfrs?\b|\bhef\b|\bheif\b|\bhembras?\b|\bvaquillas?\b|\bvaquillonas?\b"
-    r"|\bnovillas?\b|\bterneras\b",
+    r"|\bnovillas?\b|\bterneras?\b|\bbecerras?\b|\bg[eé]nisses?\b|\btaures?\b|\bnovilhas?\b|\bbezerras?\b"
+    r"|\bf[aä]rsen?\b",
     re.IGNORECASE,
 )
-_BULL = re.compile(r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b", re.IGNORECASE)
+_BULL = re.compile(r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b|\btaurillons?\b|\bbullen\b", re.IGNORECASE)
 _MIXED = re.compile(
     r"\bmixed\b|\bmix\b|\bmxd\b|\bunsorted\b|\bcalves\b|\bcalf\b|\bfeeder cattle\b|\byearlings\b"
     r"|\bstraight run\b",
@@ -40,7 +41,7 @@ _DAIRY = re.compile(
 )
 _NO_FEEDER = re.compile(
     r"\bslaughter\b|\bpackers?\b|\bculls?\b|\bcull(?:ed)?\b|\bcows?\b|\bvacas?\b|\bbred\b"
-    r"|\bpairs?\b|\bpregnan\w*|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
+    r"|\bpairs?\b|\bpregnan\w*|(?<!un)(?<!not )\bexposed\b|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
     r"|\bbaby (?:calves|calf)\b|\bbob (?:calves|calf|veal)\b|\bbottle\b|\bspringers?\b"
     r"|\bspringing\b|\bnewborn\b|\bweigh[- ]?(?:up )?(?:bulls?|cows?)\b"
     r"|\bboners?\b|\bbreakers?\b|\bcanners?\b|\bcutters?\b|\bcommercial\b|\bbologna\b"
@@ -62,11 +63,11 @@ _NO_FEEDER = re.compile(
 )
 _SUMMARY = re.compile(
     r"^\W*(?:(?:grand|sub|sale|report|overall|season|market|weekly|monthly|annual|yearly|year"
-    r"|ytd|period)[\s-]*)*(?:totals?|avg|avgs|averages?|means?|medians?|sums?|weighted average"
+    r"|ytd|period)[\s-]*)*(?:totals?|totales|ttl|overall|sum|promedios?|moyennes?|durchschnitt|t\s?o\s?t\s?a\s?l|avg|avgs|averages?|means?|medians?|sums?|weighted average"
     r"|wtd\.? avg|maximum|minimum|max|min|std|st\.? ?dev)\b"
     r"|^\W*\d+[\s-]*y(?:ea)?rs?\.?[\s-]*(?:avg|average|mean)\b|\btotal\s*/\s*avg\b|^\W*all "
     r"(?:classes|weights|sales|markets|months|years|lots|steers|heifers)\b|\bsubtotal\b|\bgrand "
-    r"total\b|\baverage\s*:?\s*$|\btotals?\s*:?\s*$",
+    r"total\b|\baverage\s*:?\s*$|\b(?:totals?|ttl|sum)\s*:?\s*$",
     re.IGNORECASE,
 )
 _OPEN_FEMALES = re.compile(
@@ -75,7 +76,7 @@ _OPEN_FEMALES = re.compile(
     re.IGNORECASE,
 )
 _REMARK_NO_FEEDER = re.compile(
-    r"\bbred\b|\bpairs?\b|\bpregnan\w*|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
+    r"\bbred\b|\bpairs?\b|\bpregnan\w*|(?<!not )\bexposed\b|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
     r"|\bcow-calf\b|\bspringers?\b|\bstags?\b|\bgoats?\b|\bpygm(?:y|ies)\b|\bbaby (?:calves"
     r"|calf)\b|\bpacker\b",
     re.IGNORECASE,

@@ -42,12 +42,12 @@ _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:d
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
 _COMPACT = re.compile(r"^(19|20)(\d{2})(\d{2})(\d{2})$")
 _MONTH_DAYS_YEAR = re.compile(
-    _MONTH.format("month") + r"\s*(?P<day>\d{1,2})(?:st|nd|rd|th)?"
+    _MONTH.format("month") + r"\s*(?P<day>\d{1,2})(?!\d)(?:st|nd|rd|th)?"
     r"(?:\s*(?:-|–|&|and|to|through|thru)\s*(?:(?:"
     + _WEEKDAY
     + r"),?\s*)?(?:"
     + _MONTH.format("month2")
-    + r"\s*)?(?P<day2>\d{1,2})(?:st|nd|rd|th)?)?"
+    + r"\s*)?(?P<day2>\d{1,2})(?!\d)(?:st|nd|rd|th)?)?"
     r"(?:,|\.|\s|-|/)*(?P<year>(?:19|20)\d{2}|(?<=[-'’/])\d{2}(?!\d))?",
     re.IGNORECASE,
 )

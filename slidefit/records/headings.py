@@ -10,8 +10,9 @@ from functools import lru_cache
 
 from slidefit.records.classes import classify, is_summary, sex_of
 from slidefit.records.dates import month_number, parse_date
-from slidefit.records.fields import field_of, normal
+from slidefit.records.fields import WEIGHT_FIELDS, field_of, normal
 from slidefit.records.grades import Grade, find_grade
+from slidefit.records.heading_words import BY_WORDS_RANK, field_by_words, per_head_weight
 from slidefit.records.numerals import is_missing
 from slidefit.records.traits import TRAITS, traits_of
 from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
@@ -20,7 +21,7 @@ from slidefit.records.weights import parse_weight_class, weight_unit_of
 LONGEST_HEADING = 80
 _UNIT_TEXT = re.compile(
     r"\([^)]*\)|\[[^\]]*\]|(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£"
-    r"|\bc(?=\s*/)|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
+    r"|\b[cp](?=\s*/)|pence|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
     r"?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
     r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a"
     r"|nz|r)?\$|[#€£]",
@@ -101,9 +102,13 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
         )
     if direct is None:
         direct = field_of(_UNIT_TEXT.sub(" ", spaced))
+        words = field_by_words(spaced) if direct is None or direct[0] in ("average", "unused") else ""
+        direct = (words, BY_WORDS_RANK) if words else direct
     if direct is not None:
         name = direct[0]
-        if name in ("price", "average") and price_unit_of(bare) == PER_HEAD:
+        if name in WEIGHT_FIELDS:
+            unit = weight_unit_of(spaced)
+        if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):
             name = "price_head"
         if name == "head" and "$" in bare:
             name, unit = "price_head", PER_HEAD

@@ -5,6 +5,7 @@ from __future__ import annotations
 from html.parser import HTMLParser
 
 from slidefit.records.tables import Grid
+from slidefit.records.texts import plain
 
 _LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
 MOST_SPAN = 200
@@ -22,6 +23,8 @@ class _Cells(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Begin a row, a cell or a line of text."""
+        if tag in ("td", "th", "tr"):
+            self._close()
         if tag == "tr":
             self.rows.append([])
             self._carried()
@@ -44,10 +47,15 @@ class _Cells(HTMLParser):
             self.text.append(data)
 
     def handle_endtag(self, tag: str) -> None:
-        """Close a cell, over all the columns and rows that it spans."""
-        if self.text is None or tag not in ("td", "th", *_LINE_TAGS):
+        """Close a cell or a line; a row or a table closes the cell that is still open."""
+        if tag in ("td", "th", "tr", "table", *_LINE_TAGS):
+            self._close()
+
+    def _close(self) -> None:
+        """Write the open cell, over all the columns and rows that it spans."""
+        if self.text is None:
             return
-        text = " ".join("".join(self.text).split())
+        text = plain(" ".join("".join(self.text).split()))
         self.text = None
         if not self.rows:
             self.rows.append([])

@@ -67,6 +67,12 @@ def price_places(assignment: Assignment) -> dict[str, int]:
     return {name: assignment.places[name][0] for name in PRICE_ORDER if name in assignment.places}
 
 
+def _decimals(price: Coded, weight: Coded) -> tuple[str, str]:
+    """Return the decimal signs of prices and weights; where one column proves nothing, the other speaks for it."""
+    styles = [number_style(column.values) for column in (price, weight)]
+    return styles[0] or styles[1] or ".", styles[1] or styles[0] or "."
+
+
 def _middle(column: Coded, decimal: str, parse: str) -> FloatArray:
     """Return the middle of each cell of a price or weight column."""
     if parse == "price":
@@ -111,7 +117,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         if weight_name
         else Coded.constant(table.said.get("weight_range", ""), len(table.rows))
     )
-    price_decimal, weight_decimal = number_style(price_column.values), number_style(weight_column.values)
+    price_decimal, weight_decimal = _decimals(price_column, weight_column)
     price, weight = (
         _middle(price_column, price_decimal, "price"),
         _middle(weight_column, weight_decimal, "weight"),

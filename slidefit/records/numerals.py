@@ -75,6 +75,10 @@ _EURO = re.compile(r"^\d{1,3}(?:\.\d{3})+,\d+$|^\d+,\d{1,2}$|^\d+,\d{4,}$")
 _US = re.compile(r"^\d{1,3}(?:,\d{3})+\.\d+$|^\d+\.\d{1,2}$|^\d+\.\d{4,}$")
 
 
+_FRACTION = re.compile(r"(?<=\d)(?:\s+|\s?-\s?)([1357])\s?/\s?([248])(?![\d/])|(?<=\d)\s?([½¼¾⅛⅜⅝⅞])")
+_SIGNS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
+
+
 @dataclass(frozen=True)
 class Numeral:
     """A number and the words or signs that stood around it, in small letters."""
@@ -114,15 +118,15 @@ def no_number(text: str) -> bool:
 
 
 def number_style(texts: Sequence[str]) -> str:
-    """Return the decimal sign of a column, ``,`` or ``.``, by the cells that prove it.
+    """Return the decimal sign of a column, ``,`` or ``.``, by the cells that prove it; blank when none does.
 
-    >>> number_style(("1.049,50", "152,5")), number_style(("1,049", "152.5"))
-    (',', '.')
+    >>> number_style(("1.049,50", "152,5")), number_style(("1,049", "152.5")), number_style(("2,512",))
+    (',', '.', '')
     """
     bare = [re.sub(r"[^\d.,]", "", text) for text in texts]
     commas = sum(bool(_EURO.match(text)) for text in bare)
     points = sum(bool(_US.match(text)) for text in bare)
-    return "," if commas > points else "."
+    return "," if commas > points else "." if points else ""
 
 
 def to_float(digits: str, decimal: str = ".") -> float:
@@ -135,6 +139,20 @@ def to_float(digits: str, decimal: str = ".") -> float:
     bare = bare.replace(".", "").replace(",", ".") if decimal == "," else bare.replace(",", "")
     bare = bare.rstrip(".")
     return float(bare)
+
+
+def _bare(text: str, decimal: str) -> str:
+    """Return a cell with fractions as decimals, and without the apostrophe that makes a number text.
+
+    >>> _bare("251 1/2", "."), _bare("233½", "."), _bare("'512", ".")
+    ('251.5', '233.5', '512')
+    """
+
+    def decimals(found: re.Match[str]) -> str:
+        part = _SIGNS[found[3]] if found[3] else int(found[1]) / int(found[2])
+        return f"{part:g}"[1:].replace(".", decimal) if part < 1 else found.group()
+
+    return _FRACTION.sub(decimals, text.strip().lstrip("'’`"))
 
 
 def parse_number(text: str, decimal: str = ".") -> Numeral | None:
@@ -157,7 +175,7 @@ def _marked(text: str, decimal: str) -> Numeral | None:
     """Read a number with signs around it."""
     if is_missing(text):
         return None
-    found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), text.strip()))
+    found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), _bare(text, decimal)))
     if found is None:
         return None
     try:
@@ -182,7 +200,7 @@ def parse_range(text: str, decimal: str = ".") -> NumeralRange | None:
         return NumeralRange(single.value, single.value, single.marks, single=True)
     if is_missing(text):
         return None
-    found = _RANGE.match(text.strip())
+    found = _RANGE.match(_bare(text, decimal))
     if found is None or (not found["sep"] and re.search(r"[a-z]", found["mid"], re.IGNORECASE)):
         return None
     try:

@@ -13,8 +13,24 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_PLAIN = str.maketrans(
+    {
+        **dict.fromkeys("\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff\u00ad", None),
+        **dict.fromkeys("\u00a0\u2007\u2009\u202f\u3000", " "),
+        **{chr(0xFF01 + place): chr(0x21 + place) for place in range(94)},
+    }
+)
 MOST_CONTROL_SHARE = 0.005
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\x1a\x0b")
+
+
+def plain(text: str) -> str:
+    """Return a text without invisible signs, its blanks and full-width letters and digits made ordinary.
+
+    >>> plain("\u200e251.25\u200f"), plain("\uff15\uff11\uff12"), plain("1\u00a0046")
+    ('251.25', '512', '1 046')
+    """
+    return text if text.isascii() else text.translate(_PLAIN)
 
 
 def encoding_of(head: bytes, name: str) -> str:
@@ -71,4 +87,4 @@ def decoded(data: bytes, name: str) -> str:
             text = data.decode("cp1252", errors="replace")
     else:
         text = data.decode(encoding, errors="replace")
-    return text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").lstrip("\ufeff")
+    return plain(text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", ""))

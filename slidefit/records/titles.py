@@ -73,6 +73,12 @@ _WEIGHTS = re.compile(
     r"(?<![\d/.-])\d{1,2}00?\d?\s*(?:-|–|to)\s*\d{3,4}(?!\d|[/-]\d)\s*(?:lbs?\.?|pounds?|kgs?|#)?",
     re.IGNORECASE,
 )
+_INDEX = re.compile(
+    r"\d{4}\s*=\s*100|\bseasonal (?:price )?ind(?:ex|ices)|\bpercent(?:age)? of (?:the )?(?:year|annual|average|normal)"
+    r"|\bchange from\b.*\b(?:week|month|year)\b",
+    re.IGNORECASE,
+)
+_SOME = re.compile(r"\b(?:under|over|below|above|some|certain|if|unless|except|less than|may be|lighter|heavier)\b", re.I)
 _SENTENCE = re.compile(r"percent|higher|lower|steady|brought|compared|averag(?:ed|ing)", re.IGNORECASE)
 LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
@@ -179,7 +185,7 @@ def refuses_prices(lines: Sequence[str]) -> bool:
     """Tell whether the titles say that the numbers are no prices (receipts, an index, changes, futures)."""
     return any(
         (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE))
-        or re.search(r"\d{4}\s*=\s*100", line)
+        or _INDEX.search(line)
         for line in lines
     )
 
@@ -236,7 +242,7 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         if (
             unit
             and "price_unit" not in said
-            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason))
+            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason or _SOME.search(line)))
         ):
             said["price_unit"] = unit
         if money and "currency" not in said:

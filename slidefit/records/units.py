@@ -24,7 +24,7 @@ WEIGHT_FACTORS: dict[str, float] = {"lb": 1.0, "kg": LB_PER_KG, "cwt": 100.0}
 _PER = r"\s*(?:/|per|\ba\b|by the|-)\s*"
 _KILO = r"(?:kgs?|kilos?|kilograms?)\b"
 _POUND = r"(?:lbs?|pounds?|#)(?![a-z])"
-_CENTS = r"(?:c(?![a-z$])|ckg|¢|cts?\.?|cents?)"
+_CENTS = r"(?:c(?![a-z$])|ckg|¢|cts?\.?|cents?|(?<![a-z])p(?=\s*(?:/|per\b))|pence|centavos?)"
 _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
     (
         DRESSED,
@@ -40,7 +40,7 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
             r"|dollars a head|\$hd\b"
         ),
     ),
-    ("cents/kg", re.compile(rf"(?:{_CENTS}){_PER}{_KILO}|\bckg\b|\bc/kg")),
+    ("cents/kg", re.compile(rf"(?:{_CENTS}){_PER}{_KILO}|\bckg\b|\bc/kg|\bppkg?\b|(?:/|per)\s*100\s*{_KILO}")),
     ("$/kg", re.compile(rf"(?:/|\bper\b|\bpor\b)\s*{_KILO}")),
     (
         "$/cwt",
@@ -62,10 +62,10 @@ _CURRENCIES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ),
     ("AUD", re.compile(r"(?<![a-z])au?\s?\$|\baud\b|australian dollars?", re.IGNORECASE)),
     ("NZD", re.compile(r"\bnz\s?\$|\bnzd\b", re.IGNORECASE)),
-    ("MXN", re.compile(r"\bmxn\b|\bpesos?\b|\bmx\s?\$", re.IGNORECASE)),
+    ("MXN", re.compile(r"\bmxn\b|\bpesos\b|\bpesos? mexican|\bmx\s?\$", re.IGNORECASE)),
     ("BRL", re.compile(r"(?<![a-z])r\$|\bbrl\b|\breais\b", re.IGNORECASE)),
     ("EUR", re.compile(r"€|\beur(?:os?)?\b", re.IGNORECASE)),
-    ("GBP", re.compile(r"£|\bgbp\b", re.IGNORECASE)),
+    ("GBP", re.compile(r"£|\bgbp\b|\bpence\b|(?<![a-z])p\s?/\s?kg\b|\bppkg?\b", re.IGNORECASE)),
     ("ZAR", re.compile(r"\bzar\b|\brands?\b(?= ?/| per)", re.IGNORECASE)),
 )
 _UNIT_WORDS: dict[str, str] = {

@@ -29,6 +29,9 @@ _LB = re.compile(r"\blbs?\b|pounds?|#", re.IGNORECASE)
 _CWT = re.compile(r"\bcwts?\b|hundred\s?weights?|\b\d-?\s?w(?:eigh)?ts?\b", re.IGNORECASE)
 
 
+_WEIGHTS = re.compile(r"^(?P<hundreds>\d{1,2})\s*-?\s*(?:w(?:eigh)?ts?\b\.?|['’]s)$|^(?P<hundreds2>\d{1,2})00\s?['’]?s$", re.I)
+
+
 @dataclass(frozen=True)
 class WeightClass:
     """A weight or a class of weights, in the unit that was written (blank: not said).
@@ -60,15 +63,21 @@ def parse_weight_class(text: str, decimal: str = ".") -> WeightClass | None:
 
     >>> parse_weight_class("500-550"), parse_weight_class("5-600").low, parse_weight_class("900 plus").open_ended
     (WeightClass(low=500.0, high=550.0, unit='', open_ended=False), 500.0, True)
+    >>> parse_weight_class("5 wts").high, parse_weight_class("500s").low, parse_weight_class("5 cwt").high
+    (599.0, 500.0, 5.0)
     >>> parse_weight_class("6-May")
     WeightClass(low=5.0, high=6.0, unit='cwt', open_ended=False)
     """
-    bare = text.strip().rstrip("*")
+    bare = text.strip().rstrip("*").lstrip("'’`")
     if is_missing(bare):
         return None
     as_date = _weights_from_date(bare)
     if as_date is not None:
         return as_date
+    named = _WEIGHTS.match(bare)
+    if named:  # "five weights" weigh 500 to 599 lb: common practice, no source
+        low = 100.0 * float(named["hundreds"] or named["hundreds2"])
+        return WeightClass(low, low + 99.0, "lb")
     unit = weight_unit_of(bare)
     open_ended = bool(_OPEN.search(bare))
     plain = re.sub(

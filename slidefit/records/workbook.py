@@ -12,6 +12,7 @@ from slidefit.errors import RecordsError
 from slidefit.records.options import ReadOptions
 from slidefit.records.sources import Source, open_zip
 from slidefit.records.tables import MOST_COLUMNS, Grid
+from slidefit.records.texts import plain
 from slidefit.records.units import currency_of, price_unit_of
 
 MOST_CELLS = 20_000_000
@@ -90,7 +91,7 @@ def cell_text(value: Any, number_format: str = "") -> str:
         text = repr(round(float(value), 10)).removesuffix(".0")
         extra = price_unit_of(number_format) or currency_of(number_format)
         return f"{text} {extra}" if extra and number_format != "General" else text
-    return str(value)
+    return plain(str(value))
 
 
 def _read_xlsx(data: bytes) -> tuple[list[tuple[str, bool, list[list[str]]]], list[str]]:
