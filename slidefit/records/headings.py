@@ -33,6 +33,7 @@ _WEIGHT_CLASS = re.compile(
     r"|kgs?|pounds?|#)?\.?(?!\d)",
     re.IGNORECASE,
 )
+_PER_HUNDRED = re.compile(r"(?:/|\bper\b|\bpor\b)\s*100\s*(?:lbs?|pounds?|kgs?|kilos?)\b\.?", re.IGNORECASE)
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
 _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
 
@@ -118,7 +119,7 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
 
 def _pinned(bare: str, unit: str, currency: str) -> Heading:
     """Read a heading that fixes something for its column, such as ``Steers 500-600 lb``."""
-    text, bare = bare, re.sub(r"(?<=\d)_(?=\d)", "-", bare).replace("_", " ")
+    text, bare = bare, _PER_HUNDRED.sub(" ", re.sub(r"(?<=\d)_(?=\d)", "-", bare).replace("_", " "))
     year = _YEAR.match(bare)
     if year:
         pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
