@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 
 from slidefit.records.fields import normal
@@ -14,19 +15,59 @@ BY_WORDS_RANK = 60
 _KINDS: dict[str, str] = {
     "weight": "wt wts wgt wgts wght weight weights liveweight bodyweight lwt lw lb lbs pound pounds kg kgs kilo "
     "kilos kilograms peso poids",
-    "price": "price prices prc pricing bid bids precio precios prix cents dollars dollar usd cad aud",
-    "head": "head heads hd hds count number no num qty cnt cabezas",
-    "date": "date dates fecha",
+    "price": "price prices prc pricing bid bids precio precios prix cents cts dollars dollar usd cad aud",
+    "head": "head heads hd hds count numbers number no num qty cnt cabezas",
+    "animals": "calves animals cattle",
+    "date": "date dates dt dte fecha",
+    "day": "day",
+    "week": "week wk",
+    "end": "ending ended end beginning begin starting start",
+    "month": "month mo mon mm mes",
+    "year": "year yr yyyy año ano",
+    "place": "market mkt mkts barn salebarn yard yards saleyard saleyards stockyard stockyards location venue",
+    "label": "name",
+    "sex": "sex sx gender",
+    "steer": "steer steers str strs",
+    "heifer": "heifer heifers hfr hfrs hf",
+    "sort": "type kind code class",
+    "frame": "frame frm",
+    "muscle": "muscle musc muscling",
+    "grade": "grade grd grades usda",
+    "score": "score size sz thickness",
+    "remarks": "remarks remark notes note comments comment",
     "low": "low lo min minimum lowest from lightest lower bottom least",
     "high": "high hi max maximum highest to heaviest upper top most",
     "mean": "avg average averages ave av mean median wtd weighted typical promedio medio moyen",
     "total": "total tot lot lots gross combined overall draft pen",
-    "range": "range ranges class bracket band category span spread interval",
-    "noise": "live est estimated approx approximate approximately sale sales sold actual off truck at in of the by "
-    "each net pay shrunk body calf calves animal animals cattle final reported report recorded lot's per and "
-    "stock feeder feeders auction individual vivo de del en por this",
+    "range": "range ranges rng class bracket band category span spread interval",
+    "sold": "sold",
+    "noise": "live est estimated approx approximate approximately sale sales selling actual off truck at in of the "
+    "by each net pay shrunk body calf animal final reported report recorded per and or stock feeder feeders "
+    "auction individual scale vivo de del en por this",
 }
-_KIND_OF: dict[str, str] = {word: kind for kind, words in _KINDS.items() for word in words.split()}
+_KINDS_OF: dict[str, set[str]] = {}
+for _kind, _words in _KINDS.items():
+    for _word in _words.split():
+        _KINDS_OF.setdefault(_word, set()).add(_kind)
+
+# field: every kind that a heading must have, and those that it may have beside them
+_COMBINATIONS: tuple[tuple[str, str, str], ...] = (
+    ("date", "date", "sold week day end"),
+    ("date", "day", "sold"),
+    ("date", "week end", "date"),
+    ("date", "year month", "date"),
+    ("week", "week", "head"),
+    ("market", "place", "label"),
+    ("sex", "sex", "sort"),
+    ("sex", "steer heifer", "sort sex"),
+    ("grade", "frame muscle", "grade score"),
+    ("grade", "grade", "frame muscle"),
+    ("frame", "frame", "score"),
+    ("muscle", "muscle", "score"),
+    ("remarks", "remarks", ""),
+    ("head", "head", "total sold animals"),
+    ("head", "animals sold", "total"),
+)
 _PER_HEAD = r"\s*(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
 _WEIGHT_PER_HEAD = re.compile(
     rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
@@ -34,10 +75,10 @@ _WEIGHT_PER_HEAD = re.compile(
 _ANY_PER_HEAD = re.compile(_PER_HEAD, re.IGNORECASE)
 _PRICE_UNIT = re.compile(
     r"(?:\b(?:usd?|cad|aud|c|ct|cts|cents?|dollars?)|[$¢€£])?\s*(?:/|\bper\b|\bpor\b)\s*"
-    r"(?:cwt|hundred\s?weight|100\s?(?:lbs?|kgs?)?|lbs?|pounds?|kgs?|kilos?)\b\.?",
+    r"(?:cwt|hundred\s?weight|(?:100|hundred)\s?(?:lbs?|kgs?)?|lbs?|pounds?|kgs?|kilos?)\b\.?",
     re.IGNORECASE,
 )
-_LIVE = re.compile(r"\b(?:live\s?weight|live\s?wt|lwt|lw)\b", re.IGNORECASE)
+_OF_PRICE = re.compile(r"\b(?:live\s?weight|live\s?wt|lwt|lw|cwt|hundred\s?weight)\b", re.IGNORECASE)
 
 
 def per_head_weight(text: str) -> bool:
@@ -63,39 +104,36 @@ def field_by_words(text: str) -> str:
     priced = bool(price_unit_of(bare)) or bool(re.search(r"[$¢€£]", bare))
     by_head = bool(_ANY_PER_HEAD.search(bare))
     if priced:
-        bare = _LIVE.sub(" ", _PRICE_UNIT.sub(" ", bare))
+        bare = _OF_PRICE.sub(" ", _PRICE_UNIT.sub(" ", bare))
     words = re.sub(r"[$#%¢€£]", " ", normal(_ANY_PER_HEAD.sub(" ", bare))).split()
-    kinds = {_KIND_OF.get(word, "") for word in words} - {"noise"}
-    if "" in kinds:
+    each = [_KINDS_OF.get(word, set()) for word in words]
+    if not all(each):
         return ""
-    if priced:
-        kinds |= {"price"}
-    return _field(kinds, by_head=by_head and not weighed)
+    kinds = set().union(*each, {"price"} if priced else set()) - {"noise"}
+    return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
 
 
-def _field(kinds: set[str], *, by_head: bool) -> str:
-    """Return the field of a set of kinds of words; blank where two readings are left."""
-    core = kinds & {"weight", "price", "date"}
-    if len(core) > 1 or ("low" in kinds and "high" in kinds and "range" not in kinds):
+def _measure(kinds: set[str], *, by_head: bool) -> str:
+    """Return the field of weight or price that a set of kinds of words makes; blank where two readings are left."""
+    core = kinds & {"weight", "price"}
+    allowed = {"weight", "price", "low", "high", "mean", "total", "range", "sort", "sold", "animals", "head"}
+    if len(core) != 1 or kinds - allowed or ("low" in kinds and "high" in kinds and "range" not in kinds):
         return ""
-    if core == {"weight"}:
-        if by_head:
-            return ""
-        return _edge(kinds, "weight") or (
-            "lot_weight" if "total" in kinds and "mean" not in kinds else "weight"
-        )
-    if core == {"price"}:
-        if "total" in kinds and "mean" not in kinds:
-            return ""
-        return _edge(kinds, "price") or ("price_head" if by_head or "head" in kinds else "price")
-    if core == {"date"}:
-        return "date" if kinds == {"date"} else ""
-    return "head" if "head" in kinds and kinds <= {"head", "total"} and not by_head else ""
+    name = core.pop()
+    edge = next((f"{name}_{kind}" for kind in ("range", "low", "high") if kind in kinds), "")
+    if name == "weight":
+        whole = "lot_weight" if "total" in kinds and "mean" not in kinds else "weight"
+        return "" if by_head else edge or whole
+    if "total" in kinds and "mean" not in kinds:
+        return ""
+    return edge or ("price_head" if by_head or "head" in kinds else "price")
 
 
-def _edge(kinds: set[str], name: str) -> str:
-    """Return the field of an edge or a range, if the words name one."""
-    for kind in ("range", "low", "high"):
-        if kind in kinds:
-            return f"{name}_{kind}"
+def _other(words: Sequence[set[str]]) -> str:
+    """Return the field of the first combination that the words make; blank for none."""
+    kinds = set().union(*words)
+    for field, must, may in _COMBINATIONS:
+        needed, allowed = set(must.split()), {"noise", *must.split(), *may.split()}
+        if needed <= kinds and all(word & allowed for word in words):
+            return field
     return ""
