@@ -5,10 +5,8 @@ from __future__ import annotations
 import click
 
 from slidefit.cli.market_source import MarketChoice, market_option
+from slidefit.cli.plan_source import PlanChoice, plan_option
 from slidefit.cli.speaking import book_option, json_option, say, width
-
-plan_argument = click.argument("plan", type=click.Path())
-
 
 group_option = click.option("--group", metavar="NAME", help="Only this group of calves.")
 program_option = click.option("--program", metavar="NAME", help="Only this feeding program.")
@@ -16,7 +14,7 @@ month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this m
 
 
 @click.command()
-@plan_argument
+@plan_option
 @market_option
 @click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
 @group_option
@@ -31,7 +29,7 @@ month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this m
 )
 @json_option
 def compare(
-    plan: str,
+    plan: PlanChoice,
     market: MarketChoice,
     every_week: bool,
     group: str | None,
@@ -45,10 +43,9 @@ def compare(
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.documents import comparison_document, option_document
     from slidefit.decision.lookup import find_group, find_option, narrowed
-    from slidefit.decision.plan_reading import read_plan
     from slidefit.show.tables import comparison_text, option_detail
 
-    wanted = market.source.plan(read_plan(plan))
+    wanted = plan.read(market)
     outlook = market.source.outlook()
     comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
     if workbook:
@@ -65,30 +62,27 @@ def compare(
 
 
 @click.command()
-@plan_argument
+@plan_option
 @market_option
 @click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
 @json_option
-def months(plan: str, market: MarketChoice, every_week: bool, as_json: bool) -> None:
+def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
     """Show PLAN by month of sale: for each group and month the program that brings most."""
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.documents import months_document
-    from slidefit.decision.lookup import months_of
-    from slidefit.decision.plan_reading import read_plan
     from slidefit.show.tables import months_text
 
-    wanted = market.source.plan(read_plan(plan))
+    wanted = plan.read(market)
     comparison = compare_plan(market.source.outlook(), wanted.weekly() if every_week else wanted)
-    rows = months_of(comparison)
     say(
-        months_document(rows),
-        lambda: months_text(rows, comparison.cautions, width=width()),
+        months_document(comparison),
+        lambda: months_text(comparison, width=width()),
         as_json=as_json,
     )
 
 
 @click.command()
-@plan_argument
+@plan_option
 @market_option
 @group_option
 @program_option
@@ -100,7 +94,7 @@ def months(plan: str, market: MarketChoice, every_week: bool, as_json: bool) -> 
 @click.option("--out", type=click.Path(), metavar="FILE.png", help="Draw it too, as .png or .svg.")
 @json_option
 def flip(
-    plan: str,
+    plan: PlanChoice,
     market: MarketChoice,
     group: str | None,
     program: str | None,
@@ -114,13 +108,12 @@ def flip(
     from slidefit.decision.documents import flip_document, grid_document, sorting_document
     from slidefit.decision.flips import flip as flip_plan
     from slidefit.decision.flips import flip_grid, grid_inputs
-    from slidefit.decision.plan_reading import read_plan
     from slidefit.decision.sorting import sort_by_weight
     from slidefit.show.charts.flip import flip_grid_chart, swings_chart
     from slidefit.show.flip_text import flips_text, grid_text, sorting_text
     from slidefit.show.gallery import write_picture
 
-    wanted = market.source.plan(read_plan(plan))
+    wanted = plan.read(market)
     outlook = market.source.outlook()
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
@@ -138,25 +131,24 @@ def flip(
 
 
 @click.command()
-@plan_argument
+@plan_option
 @market_option
 @book_option
 @click.option(
     "--out", default="report.html", show_default=True, type=click.Path(), help="Where the report goes."
 )
 @json_option
-def report(plan: str, market: MarketChoice, book: str, out: str, as_json: bool) -> None:
+def report(plan: PlanChoice, market: MarketChoice, book: str, out: str, as_json: bool) -> None:
     """Write PLAN's comparison as one self-contained HTML page, with the book's lots behind the curve if it is there."""
     from pathlib import Path
 
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.flips import flip as flip_plan
-    from slidefit.decision.plan_reading import read_plan
     from slidefit.output import write_whole
     from slidefit.records.book import SaleBook
     from slidefit.show.report import report_html
 
-    wanted = market.source.plan(read_plan(plan))
+    wanted = plan.read(market)
     outlook = market.source.outlook()
     records = SaleBook(book).records() if Path(book).exists() else None
     comparison = compare_plan(outlook, wanted)

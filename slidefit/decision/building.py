@@ -15,7 +15,7 @@ from slidefit.decision.growing import Program
 from slidefit.decision.growth import Stretch, longest_days, stretches_of, wait_days, weight_at_sale
 from slidefit.decision.option import Option, SaleTerms
 from slidefit.decision.plan import Group, Plan
-from slidefit.decision.pricing import PriceLine, mix_factor, price_line, spread_of
+from slidefit.decision.pricing import PriceLine, mix_factor, price_line, spread_of, with_forward
 from slidefit.decision.results import Unavailable
 from slidefit.decision.selling_terms import Contract, Selling
 from slidefit.decision.shrink import pay_weight, selling_shrink_pct
@@ -34,6 +34,8 @@ class GroupCase:
     ----------
     group : Group
     weaning : date
+    outlook : Outlook
+        The outlook, bent to the group's forward prices where it has any.
     start_line : PriceLine
         Prices by weight on the weaning day.
     start_price_cwt : float
@@ -45,6 +47,7 @@ class GroupCase:
 
     group: Group
     weaning: date
+    outlook: Outlook
     start_line: PriceLine
     start_price_cwt: float
     start_mix: float
@@ -109,20 +112,24 @@ def group_case(outlook: Outlook, plan: Plan, group: Group) -> GroupCase:
     weaning = plan.weaning_of(group)
     try:
         if not plan.risk.beyond_data:
-            outlook.check_weight(group.sex, group.mean_weight_lb)
-        line = price_line(outlook, group, weaning, weaning)
+            for weight_lb in (group.mean_weight_lb, *(each.weight_lb for each in group.forward)):
+                outlook.check_weight(group.sex, weight_lb)
+        bent = with_forward(outlook, group, weaning, plan.dates.sale_day)
+        line = price_line(bent, group, weaning, weaning)
     except OutlookError as fault:
         raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
-    if weaning.month in outlook.unseen_months:
+    if weaning.month in outlook.unseen_months and not plan.risk.unseen_months:
         raise OutlookError(
             f"the sale records hold no sale in {month_name(weaning)}, the month of weaning",
             where=f"group {group.name!r}",
-            remedy="Add sale records of that month, or wean in another.",
+            remedy="Add sale records of that month, wean in another, or read it off the season's wave with "
+            "--allow-unseen (unseen_months = true under [risk] in the plan).",
         )
     spread = spread_of(group)
     return GroupCase(
         group=group,
         weaning=weaning,
+        outlook=bent,
         start_line=line,
         start_price_cwt=line.price_cwt(group.mean_weight_lb),
         start_mix=mix_factor(line, group.mean_weight_lb, spread),
@@ -193,6 +200,7 @@ def build_option(
         days=days,
         start_lb=start_lb,
         gain_lb=sale_lb - start_lb,
+        slide_from_lb=slide_from_lb(case, sale_date),
         line=line,
         start_price_cwt=case.start_price_cwt,
         net_now=case.net_now,
@@ -215,6 +223,16 @@ def build_option(
     return option, stretches
 
 
+def slide_from_lb(case: GroupCase, sale_date: date) -> float:
+    """Return the weight that a sale's price moves away from when the slide does [lb]: the calves' own at weaning.
+
+    With a forward price it is that price's weight from its day on, and in between in proportion to the time.
+    """
+    shares = case.outlook.forward_shares([sale_date])[0]
+    at = [case.group.mean_weight_lb, *(knot.weight_lb for knot in case.outlook.forward)]
+    return float(shares @ np.array(at))
+
+
 def room_for(program: Program, stretches: tuple[Stretch, ...], head: int) -> int:
     """Return how many head of a group the acres and pens hold for the days wanted."""
     room = head if program.pens_head is None else min(head, program.pens_head)
@@ -234,8 +252,9 @@ def refusal(outlook: Outlook, plan: Plan, case: GroupCase, program: Program, sal
         return f"the program ends {case.weaning + timedelta(days=longest)}"
     if 0 < days <= wait_days(program, case.weaning):
         return f"the program opens {program.earliest_on}"
-    if sale_date.month in outlook.unseen_months and contract_for(plan.selling, case.group, sale_date) is None:
-        return f"the sale records hold no sale in {month_name(sale_date)}"
+    unseen = sale_date.month in outlook.unseen_months and not plan.risk.unseen_months
+    if unseen and contract_for(plan.selling, case.group, sale_date) is None:
+        return f"the sale records hold no sale in {month_name(sale_date)} (--allow-unseen reads it off the season)"
     return ""
 
 

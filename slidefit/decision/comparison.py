@@ -135,7 +135,7 @@ def keep_option(
 
 
 def day_breakevens(
-    outlook: Outlook, plan: Plan, case: GroupCase, candidates: Sequence[Candidate], plain: Sequence[Money]
+    plan: Plan, case: GroupCase, candidates: Sequence[Candidate], plain: Sequence[Money]
 ) -> list[Breakeven]:
     """Return the breakeven in days of every option; the sale dates of its program bracket it."""
     known: dict[tuple[str, int], float] = {}
@@ -145,7 +145,7 @@ def day_breakevens(
     def gain_after(program: Program, days: int) -> float:
         if (program.name, days) not in known:
             day = case.weaning + timedelta(days=days)
-            line = price_line(outlook, case.group, day, case.weaning)
+            line = price_line(case.outlook, case.group, day, case.weaning)
             option, _ = build_option(plan, case, program, line, day)
             known[program.name, days] = float(money_of(option, Levers()).gain)
         return known[program.name, days]
@@ -176,7 +176,7 @@ def answer_group(
     now = net_now_draws(case, world, own)
     drawn = draw_money(case, candidates, world, own, now, "deaths" in plan.risk.vary)
     gains = [as_draws(each.money.gain, draws) for each in drawn]
-    days = day_breakevens(outlook, plan, case, candidates, plain)
+    days = day_breakevens(plan, case, candidates, plain)
     keep = tuple(
         keep_option(each, plan, case, budget, draw, even)
         for each, budget, draw, even in zip(candidates, plain, drawn, days, strict=True)
@@ -240,7 +240,7 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
     world = draw_world(rng, outlook, plan.risk, plan_dates(plan, sales), sexes)
     answers = []
     for case in cases:
-        lines = {day: price_line(outlook, case.group, day, case.weaning) for day in sales}
+        lines = {day: price_line(case.outlook, case.group, day, case.weaning) for day in sales}
         candidates, refused = build_candidates(outlook, plan, case, lines)
         own = draw_group(rng, outlook, plan.risk, case.group, sales)
         answers.append(answer_group(outlook, plan, case, candidates, refused, world, own))

@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from slidefit.decision.flips import FlipGrid, FlipResult
-from slidefit.decision.lookup import MonthRow
+from slidefit.decision.lookup import months_of
 from slidefit.decision.replay import Replay, replay_notes
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
 from slidefit.decision.sorting import Sorting
@@ -75,9 +75,15 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
     return out
 
 
-def months_document(rows: Sequence[MonthRow]) -> dict[str, Any]:
-    """Return the view by month of sale as a document for JSON."""
-    out: dict[str, Any] = plain({"months": [asdict(row) for row in rows]})
+def months_document(comparison: Comparison) -> dict[str, Any]:
+    """Return the view by month of sale as a document for JSON, with what it rests on in words."""
+    document = {
+        "months": [asdict(row) for row in months_of(comparison)],
+        "group_notes": {group.group: group.notes for group in comparison.groups},
+        "notes": comparison.notes,
+        "verdict": comparison.verdict,
+    }
+    out: dict[str, Any] = plain(document)
     return out
 
 

@@ -107,7 +107,6 @@ class FlipGrid:
 class FlipCase:
     """One option to be flipped, with what is needed to build it on another day."""
 
-    outlook: Outlook
     plan: Plan
     case: GroupCase
     candidate: Candidate
@@ -118,7 +117,7 @@ class FlipCase:
         if days == self.candidate.option.days:
             return self.candidate.option
         day = self.case.weaning + timedelta(days=days)
-        line = price_line(self.outlook, self.case.group, day, self.case.weaning)
+        line = price_line(self.case.outlook, self.case.group, day, self.case.weaning)
         return build_option(self.plan, self.case, self.candidate.program, line, day)[0]
 
     def gain(self, values: Mapping[str, Number]) -> FloatArray:
@@ -222,13 +221,13 @@ def flip_case(
         There is no such program or month to compare.
     """
     case = group_case(outlook, plan, group)
-    lines = {day: price_line(outlook, group, day, case.weaning) for day in sale_dates(plan)}
+    lines = {day: price_line(case.outlook, group, day, case.weaning) for day in sale_dates(plan)}
     found, refused = build_candidates(outlook, plan, case, lines)
     if not found:
         reason = refused[0].reason if refused else "no program is open to it"
         raise SlidefitError(f"nothing can be compared: {reason}", where=f"group {group.name!r}")
     candidate = pick(found, program, sale_month)
-    return FlipCase(outlook, plan, case, candidate, ranges_of(outlook, case, candidate))
+    return FlipCase(plan, case, candidate, ranges_of(outlook, case, candidate))
 
 
 def group_named(plan: Plan, name: str) -> Group:

@@ -57,6 +57,8 @@ class Option:
     head, days : int
     start_lb, gain_lb : float [lb]
         Mean weight at weaning, and pounds put on as planned (slump taken off).
+    slide_from_lb : float [lb]
+        Weight at which a steeper slide changes nothing.
     line : PriceLine
         Prices by weight on the day of sale.
     start_price_cwt, net_now : float
@@ -83,6 +85,7 @@ class Option:
     days: int
     start_lb: float
     gain_lb: float
+    slide_from_lb: float
     line: PriceLine
     start_price_cwt: float
     net_now: float
@@ -150,6 +153,7 @@ class Money:
     Attributes
     ----------
     weight_lb, price_cwt : at sale
+    market_cwt : that price before a floor holds it
     check : one calf's check before selling costs
     sold_net : the check less selling costs, for one calf alive
     feed, cash, interest : costs of keeping; cash is feed and everything else but interest
@@ -158,6 +162,7 @@ class Money:
 
     weight_lb: Number
     price_cwt: Number
+    market_cwt: Number
     check: Number
     sold_net: Number
     feed: Number
@@ -169,7 +174,7 @@ class Money:
 
 
 def sale_price(option: Option, weight_lb: Number, levers: Levers, pay_factor: Number) -> Number:
-    """Return the price at sale [$/cwt]: contract or market, never below a floor that was bought."""
+    """Return the price at sale before a floor [$/cwt]: contract or market."""
     if option.contract is not None:
         terms = option.contract
         return contract_price(
@@ -183,9 +188,8 @@ def sale_price(option: Option, weight_lb: Number, levers: Levers, pay_factor: Nu
     log_price, slide_run = option.line.read(weight_lb)
     log_price = log_price + levers.log_price + levers.slide_z * slide_run
     if np.ndim(levers.slide_add_cwt) or levers.slide_add_cwt:
-        log_price = log_price - levers.slide_add_cwt * (weight_lb - option.start_lb) / 100.0
-    price = np.exp(log_price)
-    return price if option.floor is None else np.maximum(price, option.floor.floor_cwt)
+        log_price = log_price - levers.slide_add_cwt * (weight_lb - option.slide_from_lb) / 100.0
+    return np.exp(log_price)
 
 
 def money_of(option: Option, levers: Levers) -> Money:
@@ -201,7 +205,9 @@ def money_of(option: Option, levers: Levers) -> Money:
     shift = np.maximum(levers.gain_shift_lb_day, option.lowest_shift)
     weight = option.start_lb + option.gain_lb + shift * option.days
     pay_factor = option.sale_terms.pay_factor * (1.0 - levers.shrink_add)
-    price = sale_price(option, weight, levers, pay_factor)
+    market = sale_price(option, weight, levers, pay_factor)
+    held = option.floor is not None and option.contract is None
+    price = np.maximum(market, option.floor.floor_cwt) if option.floor is not None and held else market
     check = option.sale_terms.check(weight, price, option.sale_mix, levers.shrink_add)
     sold = option.sale_terms.net(weight, check)
     deaths = option.death_share if levers.death_share is None else levers.death_share
@@ -215,4 +221,4 @@ def money_of(option: Option, levers: Levers) -> Money:
         cash = cash + option.floor.cost_cwt * option.sale_lb * option.sale_terms.pay_factor / 100.0
     interest = interest_head(option.interest_share + levers.interest_add, option.days, now, cash)
     keep = (1.0 - deaths) * sold - cash - interest
-    return Money(weight, price, check, sold, feed, cash, interest, now, keep, keep - now)
+    return Money(weight, price, market, check, sold, feed, cash, interest, now, keep, keep - now)

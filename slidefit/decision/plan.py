@@ -63,6 +63,20 @@ class Dates(PlanTable):
         return tuple(months)
 
 
+class Forward(PlanTable):
+    """A price that you expect, or were told, for these calves in a month to come."""
+
+    month: Month = entry(unit="YYYY-MM", meaning="Month that the price is for; it holds on the day of sale.")
+    weight_lb: float = entry(unit="lb", meaning="Weight that the price is for, per head.", low=150, high=1400)
+    price_cwt: float = entry(
+        unit="$/cwt",
+        meaning="Price of these calves at that weight and at your market: a futures price needs the local basis added.",
+        low=30,
+        high=1200,
+    )
+    name: str = entry("", meaning="Where the price comes from.")
+
+
 class Group(PlanTable):
     """Calves that are alike enough to be decided together."""
 
@@ -91,6 +105,9 @@ class Group(PlanTable):
         low=30,
         high=1200,
     )
+    forward: tuple[Forward, ...] = entry(
+        (), meaning="Forward prices to go by in place of the outlook's own expectation."
+    )
     weaning: date | None = entry(None, unit="date", meaning="This group's own weaning day.")
     programs: tuple[str, ...] | None = entry(
         None, unit="list of names", meaning="Programs open to this group; all when left out."
@@ -106,6 +123,14 @@ class Group(PlanTable):
             )
         if self.weights_lb is not None and (self.weight_lb is not None or self.weight_sd_lb):
             yield ("weights_lb",), "is given beside weight_lb or weight_sd_lb", "Keep one of the two."
+        months = [each.month for each in self.forward]
+        for position, month in enumerate(months):
+            if month in months[:position]:
+                yield (
+                    ("forward", position, "month"),
+                    f"is {month}, given twice",
+                    "Keep one price for a month.",
+                )
         for position, weight in enumerate(self.weights_lb or ()):
             if not 150 <= weight <= 1400:
                 where = ("weights_lb", position)
@@ -164,6 +189,10 @@ class Risk(PlanTable):
     )
     beyond_data: bool = entry(
         False, meaning="Allow weights over 50 lb outside the sale records, on the outlook's extrapolation."
+    )
+    unseen_months: bool = entry(
+        False,
+        meaning="Allow months that no sale was ever seen in, read off the season's wave, with a wider range.",
     )
 
 

@@ -10,13 +10,19 @@ from collections.abc import Iterator
 
 from slidefit.decision.fields import FieldCard, PlanTable, cards
 from slidefit.decision.growing import Feed, Pasture, Phase, Program
-from slidefit.decision.plan import Dates, Group, Money, Plan, Risk
+from slidefit.decision.plan import Dates, Forward, Group, Money, Plan, Risk
 from slidefit.decision.selling_terms import Contract, Floor, Selling
 
 TABLES: tuple[tuple[str, type[PlanTable], str], ...] = (
     ("(top of the file)", Plan, "Only `title` is a plain field; the rest are the tables below."),
     ("[dates]", Dates, "Give `first_sale` and `last_sale`, or `sales`."),
     ("[[groups]]", Group, "One for each group of calves. Give `weight_lb`, or `weights_lb` for every calf."),
+    (
+        "[[groups.forward]]",
+        Forward,
+        "It goes under its group, and the expected prices are bent to pass through it: less before its month, in "
+        "proportion to the time, and in full after it. The ranges stay as wide as the records make them.",
+    ),
     (
         "[[programs]]",
         Program,

@@ -57,6 +57,7 @@ def cross_problems(raw: dict[str, Any]) -> Iterator[Problem]:
     }
     yield from unknown_names(sound, given_names)
     yield from waiting_problems(sound)
+    yield from forward_problems(sound)
 
 
 def repeated_names(kind: str, tables: list[Any]) -> Iterator[Problem]:
@@ -96,6 +97,21 @@ def waiting_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
             if program.latest_off is not None and program.latest_off <= min(weanings):
                 what = f"is {program.latest_off}, not after weaning on {min(weanings)}"
                 yield (*prefix, "latest_off"), what, "Put the dates in order."
+
+
+def forward_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield forward prices of a day that is not after weaning."""
+    for _, dates in sound.get("dates", []):
+        for prefix, group in sound.get("groups", []):
+            weaning = group.weaning or dates.weaning
+            for position, price in enumerate(group.forward):
+                if f"{price.month}-{dates.sale_day:02d}" <= f"{weaning}":
+                    what = f"is {price.month}, and its day of sale is not after weaning on {weaning}"
+                    yield (
+                        (*prefix, "forward", position, "month"),
+                        what,
+                        "Give a later month, or type bid_cwt.",
+                    )
 
 
 def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] | None = None) -> Plan:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from slidefit.decision.plan import Group
+from slidefit.market.forward import ForwardPrice, KnownPrice, anchored
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 
 FloatArray = NDArray[np.float64]
@@ -81,6 +82,9 @@ def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> Pri
     Without a bid: index of the day + relative price by weight. With one: the bid carried along the outlook,
     bid x exp(log_relative(W, t) - log_relative(W0, t0) + log_index(t) - log_index(t0)).
 
+    The slide's error runs from the weight where the price is known: the bid's, or the standard calf's, or a forward
+    price's on its day (between two, from both in the shares of the time between).
+
     Raises
     ------
     OutlookError
@@ -100,8 +104,42 @@ def price_line(outlook: Outlook, group: Group, when: date, weaning: date) -> Pri
         )
         log_cwt = log_cwt + np.log(group.bid_cwt) - outlook.log_index([weaning])[0] - at_start
         anchor_lb = start_lb
-    run = np.sign(weights - anchor_lb) * outlook.slide_sd(group.sex, anchor_lb, weights)
-    return PriceLine(weights, log_cwt, run)
+    shares = outlook.forward_shares([when])[0]
+    run = sum(
+        share * np.sign(weights - at) * outlook.slide_sd(group.sex, at, weights)
+        for share, at in zip(shares, (anchor_lb, *(knot.weight_lb for knot in outlook.forward)), strict=True)
+        if share > 0.0
+    )
+    return PriceLine(weights, log_cwt, np.asarray(run))
+
+
+def with_forward(outlook: Outlook, group: Group, weaning: date, sale_day: int) -> Outlook:
+    """Return the outlook as a group sees it: bent to pass through its forward prices, if it has any.
+
+    Raises
+    ------
+    OutlookError
+        A forward price is of a day that is not after what is known.
+    """
+    if not group.forward:
+        return outlook
+    head = lot_head(group)
+    known = None
+    if group.bid_cwt is not None:
+        expected = outlook.price_cwt(
+            group.sex, group.mean_weight_lb, weaning, frame=group.frame, muscle=group.muscle, head=head
+        )
+        premium = float(np.log(group.bid_cwt / expected))
+        known = KnownPrice(weaning, group.mean_weight_lb, premium)
+    prices = [
+        ForwardPrice(
+            date.fromisoformat(f"{each.month}-{sale_day:02d}"), each.weight_lb, each.price_cwt, each.name
+        )
+        for each in group.forward
+    ]
+    return anchored(
+        outlook, prices, sex=group.sex, frame=group.frame, muscle=group.muscle, head=head, known=known
+    )
 
 
 def spread_of(group: Group) -> FloatArray:

@@ -86,7 +86,7 @@ def gains_by_weight(
     out: dict[tuple[str, date], FloatArray] = {}
     cases = [case_at(case, float(weight)) for weight in weights_lb]
     for day in sale_dates(plan):
-        line = price_line(outlook, case.group, day, case.weaning)
+        line = price_line(case.outlook, case.group, day, case.weaning)
         for program in plan.programs_of(case.group):
             if refusal(outlook, plan, case, program, day):
                 continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
@@ -11,7 +12,7 @@ from slidefit.decision.choice import chosen
 from slidefit.decision.plan import Plan
 from slidefit.decision.pricing import lot_head
 from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse
-from slidefit.market.outlook import Outlook
+from slidefit.market.outlook import UNSEEN_MONTH_SD, Outlook
 
 STALE_DAYS = 60
 
@@ -68,6 +69,7 @@ def group_notes(outlook: Outlook, case: GroupCase, keep: Sequence[KeepOption]) -
     stand_in = outlook.priced_as(case.group.frame, case.group.muscle)
     if stand_in:
         out.append(stand_in)
+    out += [note for note in case.outlook.notes if note not in outlook.notes]
     if not keep:
         out.append("No program could be compared for this group.")
     return tuple(out)
@@ -83,6 +85,13 @@ def plan_notes(
     stale = (plan.dates.weaning - outlook.as_of).days
     if stale > STALE_DAYS:
         out.append(f"The price level is {stale} days older than the weaning date; add newer sales.")
+    days = (*sales, *(plan.weaning_of(group) for group in plan.groups))
+    unseen = sorted({day.month for day in days} & set(outlook.unseen_months))
+    if unseen and plan.risk.unseen_months:
+        out.append(
+            f"No sale was ever seen in {', '.join(calendar.month_name[m] for m in unseen)}: prices there are read off "
+            f"the season's wave, and their range allows for {UNSEEN_MONTH_SD:.0%} more either way."
+        )
     return (*out, *crowding_notes(plan, results))
 
 

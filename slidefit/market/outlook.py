@@ -21,6 +21,7 @@ DAYS_PER_MONTH = 365.25 / 12.0
 MID_MONTH_DAY = 15
 MONTHS = 12
 BEYOND_DATA_LB = 50.0
+UNSEEN_MONTH_SD = 0.05
 STANDARD_WEIGHT_LB = 550.0
 STANDARD_HEAD = 15.0
 STANDARD_FRAME = "ML"
@@ -114,6 +115,15 @@ class OutlookBasis:
 
 
 @dataclass(frozen=True)
+class ForwardKnot:
+    """A forward price in an outlook: months from ``as_of``, what it adds to the log price, and its weight [lb]."""
+
+    months: float
+    shift: float
+    weight_lb: float
+
+
+@dataclass(frozen=True)
 class Outlook:
     """Where prices stand on ``as_of``, how they move with weight and season, and how sure that is.
 
@@ -139,11 +149,10 @@ class Outlook:
         Lot-to-lot spread, calf-to-calf spread (divided by the root of head) and sale-to-sale spread.
     unseen_months : tuple of int
         Calendar months with no record at all.
-    forward_shift : float [log points]
-        What a forward price typed by the user adds to the expected price from ``forward_months`` on (less before, in
-        proportion); see `forward.anchored`.
-    forward_months : float
-        Months from ``as_of`` to that price's day; 0 where there is none.
+    forward : tuple of ForwardKnot
+        Forward prices typed by the user, by their day; see `forward.anchored`.
+    forward_from : float
+        Months from ``as_of`` to the day that the shift starts from.
     """
 
     as_of: date
@@ -163,8 +172,8 @@ class Outlook:
     basis: OutlookBasis
     unseen_months: tuple[int, ...] = ()
     notes: tuple[str, ...] = field(default=())
-    forward_shift: float = 0.0
-    forward_months: float = 0.0
+    forward: tuple[ForwardKnot, ...] = ()
+    forward_from: float = 0.0
 
     def curve(self, sex: str) -> SexCurve:
         """Return the weight curve of a sex.
@@ -238,16 +247,25 @@ class Outlook:
     def log_index(self, when: Sequence[date]) -> FloatArray:
         """Return the expected ln($/cwt) of the standard calf on each date, shape (n,)."""
         expected = self.log_level + month_weights(when) @ self.season_log
-        if self.forward_months > 0.0:
-            expected = expected + self.forward_shift * np.minimum(
-                self.months_ahead(when) / self.forward_months, 1.0
-            )
-        return np.asarray(expected)
+        shifts = np.array([0.0, *(knot.shift for knot in self.forward)])
+        return np.asarray(expected + self.forward_shares(when) @ shifts)
+
+    def forward_shares(self, when: Sequence[date]) -> FloatArray:
+        """Return how far each date rests on the level of ``as_of`` and on each forward price, shape (n, 1 + prices).
+
+        Rows sum to one: in proportion to the time between one price and the next, the last price from its day on.
+        """
+        months = np.array([self.forward_from, *(knot.months for knot in self.forward)])
+        ahead = self.months_ahead(when)
+        return np.column_stack([np.interp(ahead, months, row) for row in np.eye(len(months))])
 
     def index_cov(self, when: Sequence[date]) -> FloatArray:
         """Return the covariance of the log index over dates, shape (n, n).
 
-        level_sd^2 + walk^2 min(h_i, h_j) + drift^2 h_i h_j + the season's error since ``as_of``.
+        level_sd^2 + walk^2 min(h_i, h_j) + drift^2 h_i h_j + the season's error since ``as_of``,
+
+        and .05^2 for a month that was never seen, whose season is a guess from its neighbors' (our judgement: a whole
+        season is about that large).
 
         Notes
         -----
@@ -255,12 +273,15 @@ class Outlook:
         the level error then drops out.
         """
         ahead = self.months_ahead(when)
-        shares = month_weights(when) - month_weights([self.as_of])
+        months = month_weights(when)
+        shares = months - month_weights([self.as_of])
+        unseen = UNSEEN_MONTH_SD * months[:, [month - 1 for month in self.unseen_months]]
         return np.asarray(
             self.level_sd**2
             + self.walk_sd_month**2 * np.minimum.outer(ahead, ahead)
             + self.drift_sd_month**2 * np.multiply.outer(ahead, ahead)
             + shares @ self.season_cov @ shares.T
+            + unseen @ unseen.T
         )
 
     def log_relative(

@@ -12,7 +12,7 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from slidefit.decision.lookup import MonthRow
+from slidefit.decision.lookup import months_of
 from slidefit.decision.results import BudgetLine, Comparison, GroupResult, KeepOption
 from slidefit.show import answers, wording
 from slidefit.show import formatting as f
@@ -135,12 +135,13 @@ def _month_row(option: KeepOption, monthly: bool, narrow: bool, best: bool) -> l
     ]
 
 
-def months_text(rows: Sequence[MonthRow], cautions: Sequence[str], *, width: int = 100) -> str:
-    """Return the view by month of sale: for each group and date the program that brings most, and the cautions."""
+def months_text(comparison: Comparison, *, width: int = 100) -> str:
+    """Return the view by month of sale: for each group and date the program that brings most, notes and cautions."""
     columns = [
         ("Sold", "left"), ("Best program", "left"), ("Weight", "right"), ("Price/cwt", "right"),
         ("Gain/head", "right"), ("8 in 10 between", "right"), ("Odds", "right"),
     ]  # fmt: skip
+    rows = months_of(comparison)
     parts: list[RenderableType] = []
     for group in dict.fromkeys(row.group for row in rows):
         mine = [row for row in rows if row.group == group]
@@ -159,7 +160,14 @@ def months_text(rows: Sequence[MonthRow], cautions: Sequence[str], *, width: int
             for row in mine
         ]
         parts.append(new_table(f"{group}: by date of sale", columns, cells, caption=wording.MONTH_CAPTION))
-    return text_of(*parts, *cautions, width=width)
+    notes = [f"{group.group}: {note}" for group in comparison.groups for note in group.notes]
+    return text_of(*parts, *notes, *_told(comparison), width=width)
+
+
+def _told(comparison: Comparison) -> list[str]:
+    """Return what goes with every answer: whether the records are enough, notes and cautions."""
+    verdict = [wording.verdict_line(comparison.verdict)] if comparison.verdict else []
+    return [*verdict, *comparison.notes, *comparison.cautions]
 
 
 def budget_table(title: str, lines: Sequence[BudgetLine]) -> Table:
@@ -229,6 +237,4 @@ def comparison_text(comparison: Comparison, *, width: int = 100) -> str:
     if comparison.defaults_used:
         parts += [defaults_table(comparison)]
     told = [wording.left_out_line(comparison.left_out)] if comparison.left_out else []
-    told += [wording.verdict_line(comparison.verdict)] if comparison.verdict else []
-    told += [*comparison.notes, *comparison.cautions]
-    return text_of(*parts, *told, width=width)
+    return text_of(*parts, *told, *_told(comparison), width=width)

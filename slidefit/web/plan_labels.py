@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from slidefit.decision.fields import PlanTable
 from slidefit.decision.growing import Feed, Pasture, Phase, Program
-from slidefit.decision.plan import Dates, Group, Money, Plan, Risk
+from slidefit.decision.plan import Dates, Forward, Group, Money, Plan, Risk
 from slidefit.decision.selling_terms import Contract, Floor, Selling
 
 LABELS: dict[type[PlanTable], dict[str, str]] = {
@@ -35,8 +35,15 @@ LABELS: dict[type[PlanTable], dict[str, str]] = {
         "weights_lb": "Every calf's weight",
         "frame": "Frame",
         "muscle": "Muscle",
+        "forward": "Forward prices",
         "weaning": "Own weaning day",
         "programs": "Open to these ways only",
+    },
+    Forward: {
+        "month": "Month of that price",
+        "weight_lb": "At what weight",
+        "price_cwt": "Forward price",
+        "name": "Where it comes from",
     },
     Program: {
         "name": "Name of this way",
@@ -133,12 +140,14 @@ LABELS: dict[type[PlanTable], dict[str, str]] = {
         "gain_forage_corr": "Gain goes with forage",
         "vary": "What is drawn",
         "beyond_data": "Allow weights outside the records",
+        "unseen_months": "Allow months without a sale",
     },
 }
 SHOWN: dict[type[PlanTable], tuple[str, ...]] = {
     Plan: ("title",),
     Dates: ("weaning", "first_sale", "last_sale", "sale_day"),
     Group: ("name", "sex", "head", "weight_lb", "bid_cwt"),
+    Forward: ("month", "weight_lb", "price_cwt", "name"),
     Program: (
         "name", "gain_lb_day", "cost_head_day", "earliest_on", "latest_off", "death_loss_pct", "health_head",
         "mineral_head_day", "labor_head_day", "yardage_head_day",
@@ -160,7 +169,9 @@ PROGRAM_COSTS = frozenset(
 )  # fmt: skip
 """Fields of a way to keep calves that stand among the costs, not with the feed."""
 
-NEW_NAMES = {"groups": "Group", "programs": "Way", "ration": "Feed", "phases": "Phase"}
+NEW_NAMES = {
+    "groups": "Group", "forward": "Forward price", "programs": "Way", "ration": "Feed", "phases": "Phase",
+}  # fmt: skip
 """What a new table of a list is called until the user names it."""
 
 CHOICE_WORDS = {

@@ -158,6 +158,30 @@ def test_what_the_outlook_does_not_know_is_refused(outlook, plan, said):
         compare(outlook, plan)
 
 
+def test_unseen_months_are_refused_with_the_word_that_allows_them():
+    group = compare(make_outlook(unseen=(12,)), small_plan()).groups[0]
+    (reason,) = (each.reason for each in group.unavailable)
+    assert "December (--allow-unseen" in reason
+    with pytest.raises(OutlookError, match="--allow-unseen"):
+        compare(make_outlook(unseen=(10,)), small_plan())
+
+
+def test_unseen_months_are_allowed_when_told_with_a_wider_range_and_said():
+    plan = small_plan(risk={"draws": 2000, "unseen_months": True})
+    seen, unseen = compare(make_outlook(), plan), compare(make_outlook(unseen=(2,)), plan)
+    for month in ("2027-01", "2027-02"):
+        before, after = (only(each, month) for each in (seen, unseen))
+        assert after.price_cwt == pytest.approx(before.price_cwt)
+        wider = math.log(after.price_high_cwt / after.price_low_cwt) / math.log(
+            before.price_high_cwt / before.price_low_cwt
+        )
+        assert wider > 1.05 if month == "2027-02" else wider == pytest.approx(1.0)
+    assert any("No sale was ever seen in February" in note and "5%" in note for note in unseen.notes)
+    assert not any("ever seen" in note for note in seen.notes)
+    weaned = compare(make_outlook(unseen=(10,)), plan)
+    assert any("ever seen in October" in note for note in weaned.notes)
+
+
 def test_weights_beyond_the_data_are_allowed_when_told():
     plan = small_plan(groups=changed_group(weight_lb=960.0), risk={"draws": 200, "beyond_data": True})
     assert compare(make_outlook(), plan).groups[0].keep

@@ -14,7 +14,7 @@ from slidefit.decision.documents import (
     sorting_document,
 )
 from slidefit.decision.flips import flip, flip_grid
-from slidefit.decision.lookup import find_option, months_of
+from slidefit.decision.lookup import find_option
 from slidefit.decision.sorting import sort_by_weight
 
 
@@ -22,7 +22,7 @@ def test_every_document_is_json_with_dates_as_text():
     outlook, plan = make_outlook(), small_plan(programs=changed_program(pasture=PASTURE))
     comparison = compare(outlook, plan)
     documents = [
-        months_document(months_of(comparison)),
+        months_document(comparison),
         option_document(find_option(comparison, "steers")),
         flip_document(flip(outlook, plan)),
         grid_document(flip_grid(outlook, plan, "gain", "feed_cost")),

@@ -7,7 +7,6 @@ import pytest
 from example_comparison import a_comparison, a_group
 from rich.table import Table
 
-from slidefit.decision.lookup import months_of
 from slidefit.show import book_tables, tables
 from slidefit.show.tables import text_of
 
@@ -157,7 +156,8 @@ def test_titles_may_be_wider_than_their_table():
 
 
 def test_months_text_names_the_best_program_of_each_month_and_ends_with_the_cautions():
-    told = tables.months_text(months_of(a_comparison(a_group())), ("Markets can move.",), width=120)
+    comparison = replace(a_comparison(a_group()), notes=(), cautions=("Markets can move.",))
+    told = tables.months_text(comparison, width=120)
     lines = [" ".join(line.split()) for line in told.splitlines()]
     assert sum("autumn-sown cereal pasture" in line for line in lines) == 6
     assert any(line.startswith("Apr 2027 *") and "+$130" in line for line in lines)
