@@ -16,7 +16,7 @@ from slidefit.records.grades import parse_grade
 from slidefit.records.headings import Heading
 from slidefit.records.numerals import is_missing, parse_number
 from slidefit.records.tables import Table
-from slidefit.records.units import DRESSED, PER_HEAD, price_unit_of
+from slidefit.records.units import DRESSED, PER_HEAD, row_price_unit
 from slidefit.records.weights import parse_weight_class
 
 MOST = 0.5
@@ -29,6 +29,15 @@ SAMPLE = 4_000
 LEAP_YEAR = 2000
 MOST_GUESSED = 100_000
 FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
+
+
+_OTHER_DATES = re.compile(
+    r"birth|born|dob|wean|vacc|shots|deliver|ship|print|publi|updat|modif|creat|enter|entry|paid|pay|due|retriev|load"
+    r"|first|next|prev|last|arriv|receiv|check|test|expire|pick",
+    re.IGNORECASE,
+)
+_SELLERS = re.compile(r"seller|consign|owner|ranch|producer|vendor|vendedor|name|origin", re.IGNORECASE)
+_TOWNS = re.compile(r"town|city|state|county|prov|district|area|region", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -45,9 +54,10 @@ class Assignment:
         return found[0] if found else None
 
 
-def _guessed(column: Coded) -> tuple[str, str]:
+def _guessed(heading: str, column: Coded) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
-    if _share(column, lambda text: parse_date(text) is not None and not text.strip().isdigit()) > SURE:
+    dated = _share(column, lambda text: parse_date(text) is not None and not text.strip().isdigit())
+    if dated > SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
     if _share(column, lambda text: bool(sex_of(text)) and len(text) < LONGEST_CLASS) > SURE:
         return "sex", "its cells are classes of cattle"
@@ -93,7 +103,7 @@ def _settled(heading: Heading, column: Coded) -> tuple[str, str]:
         return "date", "its cells are dates"
     if name == "price_unit" and _share(column, _is_number) > MOST:
         return "unused", "called a unit, but its cells are numbers"
-    if name == "price_unit" and _share(column, lambda t: bool(price_unit_of(t))) == 0:
+    if name == "price_unit" and _share(column, lambda t: bool(row_price_unit(t))) == 0:
         return (
             ("weight_unit", "its cells are units of weight")
             if _share(column, lambda t: t.lower().strip(" .") in ("lb", "lbs", "kg")) > MOST
@@ -132,14 +142,17 @@ def assign(table: Table) -> Assignment:
     """
     found: dict[str, list[tuple[int, int]]] = {}
     how: list[tuple[str, str]] = []
+    sellers = any(h.field == "private" and _SELLERS.search(h.text) for h in table.headings)
     for place, heading in enumerate(table.headings):
         name, why = _settled(heading, table.columns[place]) if heading.field else ("", "")
+        if sellers and name in ("market", "region") and _TOWNS.search(heading.text):
+            name, why = "unused", "beside the sellers' names it tells where they live"
         how.append((name, why or heading.how))
         if name and name not in IGNORED_FIELDS:
             found.setdefault(name, []).append((heading.rank, place))
     for place, heading in enumerate(table.headings):
         if not heading.known and not how[place][0] and len(table.columns[place].values) <= MOST_GUESSED:
-            guess, why = _guessed(table.columns[place])
+            guess, why = _guessed(heading.text, table.columns[place])
             if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
                 found[guess] = [(UNSURE, place)]
                 how[place] = (guess, why)

@@ -14,7 +14,22 @@ from slidefit.records.weights import parse_weight_class
 REMEMBERED = 1 << 17
 _CENTS_MARK = re.compile(r"^(?:c|¢|cts?|cents?)\.?$")
 _FOOTNOTE = re.compile(r"\*+|†|‡|(?<=\d)[pr]$")
+_NOT_SOLD = re.compile(
+    r"\b(?:n\.?\s?/?\s?s\.?|p\.?\s?/?\s?o\.?|no[ -]?sales?|no bids?|pass(?:ed)?(?: (?:out|in))?|unsold|not sold|"
+    r"buy[ -]?back|bought back|withdrawn|w/?d|scratch(?:ed)?|void(?:ed)?|cancel\w*|reject\w*|pulled|retained"
+    r"|reserve not met)(?![\w])",
+    re.IGNORECASE,
+)
 _HEAD_WORDS = re.compile(r"\b(?:hd|head|ea|each)\b")
+
+
+def not_sold(text: str) -> bool:
+    """Tell whether a word on a lot says that it was bid on but not sold, or taken back.
+
+    >>> not_sold("No Sale"), not_sold("PO"), not_sold("Passed in"), not_sold("Sold"), not_sold("Possum Hollow")
+    (True, True, True, False, False)
+    """
+    return bool(_NOT_SOLD.search(text))
 
 
 @dataclass(frozen=True)
@@ -56,6 +71,8 @@ def parse_price(text: str, decimal: str = ".") -> PriceCell:
     found = parse_range(_FOOTNOTE.sub("", text.strip()).strip(), decimal)
     if found is None:
         return PriceCell(mark=mark.group() if mark else "")
+    if not_sold(found.marks):
+        return NO_PRICE
     words = re.sub(r"[().,]", " ", found.marks).strip()
     unit = price_unit_of(text)
     if not unit and _CENTS_MARK.match(words):

@@ -10,14 +10,19 @@ DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 SUMMARY = "summary_row"
 
-_STEER = re.compile(r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b", re.IGNORECASE)
+_STEER = re.compile(
+    r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b",
+    re.IGNORECASE,
+)
 _HEIFER = re.compile(
     r"\bheifers?\b|\bhfrs?\b|\bhef\b|\bheif\b|\bhembras?\b|\bvaquillas?\b|\bvaquillonas?\b"
     r"|\bnovillas?\b|\bterneras?\b|\bbecerras?\b|\bg[eé]nisses?\b|\btaures?\b|\bnovilhas?\b|\bbezerras?\b"
     r"|\bf[aä]rsen?\b",
     re.IGNORECASE,
 )
-_BULL = re.compile(r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b|\btaurillons?\b|\bbullen\b", re.IGNORECASE)
+_BULL = re.compile(
+    r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b|\btaurillons?\b|\bbullen\b", re.IGNORECASE
+)
 _MIXED = re.compile(
     r"\bmixed\b|\bmix\b|\bmxd\b|\bunsorted\b|\bcalves\b|\bcalf\b|\bfeeder cattle\b|\byearlings\b"
     r"|\bstraight run\b",
@@ -63,7 +68,8 @@ _NO_FEEDER = re.compile(
 )
 _SUMMARY = re.compile(
     r"^\W*(?:(?:grand|sub|sale|report|overall|season|market|weekly|monthly|annual|yearly|year"
-    r"|ytd|period)[\s-]*)*(?:totals?|totales|ttl|overall|sum|promedios?|moyennes?|durchschnitt|t\s?o\s?t\s?a\s?l|avg|avgs|averages?|means?|medians?|sums?|weighted average"
+    r"|ytd|period)[\s-]*)*(?:totals?|totales|ttl|overall|sum|promedios?|moyennes?"
+    r"|durchschnitt|t\s?o\s?t\s?a\s?l|avg|avgs|averages?|means?|medians?|sums?|weighted average"
     r"|wtd\.? avg|maximum|minimum|max|min|std|st\.? ?dev)\b"
     r"|^\W*\d+[\s-]*y(?:ea)?rs?\.?[\s-]*(?:avg|average|mean)\b|\btotal\s*/\s*avg\b|^\W*all "
     r"(?:classes|weights|sales|markets|months|years|lots|steers|heifers)\b|\bsubtotal\b|\bgrand "

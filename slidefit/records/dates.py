@@ -36,6 +36,7 @@ SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
 WEEK_SPAN_DAYS = 10
 SAME_SALE_DAYS = 3
 SAME_WEEKDAY_SHARE = 0.9
+SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
 
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
@@ -241,18 +242,22 @@ def week_date(year: int, week: int) -> SaleDate | None:
 
 @dataclass(frozen=True)
 class DateOrder:
-    """Whether numeric dates have the day first, and the sentence that says why."""
+    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say."""
 
     day_first: bool
     how: str
     by_day: bool = False
+    question: str = ""
 
 
-def decide_order(texts: Iterable[str], *, today: date, metric: bool = False) -> DateOrder:
+def decide_order(
+    texts: Iterable[str], *, today: date, metric: bool = False, mixed: bool = False
+) -> DateOrder:
     """Decide for a whole column whether the day or the month comes first.
 
     A number over 12 settles it; then dates in the future; then the weekday (sales keep to one); then the
-    custom that goes with the units of the file, which the note says.
+    custom that goes with the units of the file, which the note says. Where both orders are proven, or custom is
+    ``mixed``, the order carries a question.
 
     Examples
     --------
@@ -262,17 +267,24 @@ def decide_order(texts: Iterable[str], *, today: date, metric: bool = False) -> 
     cells = list(texts)
     found_days = [parse_date(text) for text in cells]
     by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
-    order = _numeric_order(cells, today, metric)
-    return DateOrder(order.day_first, order.how, by_day)
+    order = _numeric_order(cells, today, metric, mixed)
+    return DateOrder(order.day_first, order.how, by_day, order.question)
 
 
-def _numeric_order(texts: list[str], today: date, metric: bool) -> DateOrder:
+def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:
     """Decide the order of the dates that are all numbers."""
     parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
     if not parts:
         return DateOrder(False, "")
-    first = sum(int(a) > 12 for a, _, _ in parts)
-    second = sum(int(b) > 12 for _, b, _ in parts)
+    first = sum(12 < int(a) <= 31 for a, _, _ in parts)
+    second = sum(12 < int(b) <= 31 for _, b, _ in parts)
+    if min(first, second) > SLIPS_SHARE * (first + second):
+        one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
+        return DateOrder(
+            second > first,
+            "dates speak for both orders",
+            question=f"{one} has the day first, but {two} the month",
+        )
     if first != second:
         return DateOrder(first > second, "a number over 12 shows which is the day")
     readings = {order: [_from_numbers(p, order) for p in parts] for order in (False, True)}
@@ -284,7 +296,14 @@ def _numeric_order(texts: list[str], today: date, metric: bool) -> DateOrder:
     if regular[best] >= SAME_WEEKDAY_SHARE > regular[not best]:
         return DateOrder(best, "only this order keeps the sales on one weekday")
     word = "day" if metric else "month"
-    return DateOrder(metric, f"no date proves it: {word} first, as goes with the units of the file")
+    shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")
+    if not shown:
+        return DateOrder(metric, "day and month are the same number in every date")
+    return DateOrder(
+        metric,
+        f"no date proves it: {word} first, as goes with the units of the file",
+        question=f"nothing says whether {shown} has the month or the day first" if mixed else "",
+    )
 
 
 def _weekday_share(days: list[date | None]) -> float:

@@ -63,7 +63,12 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
 def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple[list[list[str]], list[int]]:
     """Split text into rows of cells."""
     csv.field_size_limit(MOST_CELL_CHARACTERS)
-    reader = csv.reader(text.split("\n"), delimiter=delimiter, quoting=quoting, skipinitialspace=True)
+    reader = csv.reader(
+        _ditto_marked(text.split("\n"), delimiter),
+        delimiter=delimiter,
+        quoting=quoting,
+        skipinitialspace=True,
+    )
     cells: list[list[str]] = []
     numbers: list[int] = []
     start = 1
@@ -77,6 +82,25 @@ def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple
     if quoting == csv.QUOTE_NONE:
         cells = [[cell.strip().strip('"') for cell in row] for row in cells]
     return cells, numbers
+
+
+def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
+    """Return lines whose cells of a single quotation mark, which stand for the cell above, can't open a quotation.
+
+    >>> _ditto_marked(['a;b', '";2', '"x";2'], ";")
+    ['a;b', '〃;2', '"x";2']
+    """
+    marked = []
+    for line in lines:
+        if '"' in line:
+            cells = line.split(delimiter)
+            lone = [cell.strip() == '"' for cell in cells]
+            if any(lone) and all(alone or '"' not in cell for alone, cell in zip(lone, cells, strict=True)):
+                line = delimiter.join(
+                    "〃" if alone else cell for alone, cell in zip(lone, cells, strict=True)
+                )
+        marked.append(line)
+    return marked
 
 
 def aligned_grid(text: str, name: str) -> Grid | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 
 
@@ -31,17 +32,18 @@ FIELDS: tuple[Field, ...] = (
         "day of the sale",
         _phrases(
             "sale date|date of sale|sale day|auction date|saledate|date sold|sold date|trade date"
-            "|transaction date|auction day|market date|date|fecha|fecha de venta|day|report date"
-            "|report end date|week ending|week ended|week end|week ending date|week beginning|week "
-            "starting|week of|wk ending|wk of|wk end|quarterly|quarter ending|sold on|sold|period"
-            "|report begin date|reporting date"
+            "|transaction date|auction day|market date|date|fecha|fecha de venta|date de vente|datum|data"
+            "|data da venda|day|report date|report end date|week ending|week ended|week end"
+            "|week ending date|week beginning|week starting|week of|wk ending|wk of|wk end|quarterly"
+            "|quarter|quarter ending|half year|half year ending|sold on|sold|period|report begin date"
+            "|reporting date"
         ),
     ),
-    Field("year", "year of the sale", _phrases("year|yr|sale year|ano|año|calendar year")),
+    Field("year", "year of the sale", _phrases("year|yr|sale year|ano|annee|jahr|calendar year")),
     Field(
         "month",
         "month of the sale, by name or number",
-        _phrases("month|mo|mon|sale month|mes|month name|month of sale"),
+        _phrases("month|mo|mon|sale month|mes|mois|monat|month name|month of sale"),
     ),
     Field(
         "week",
@@ -52,12 +54,11 @@ FIELDS: tuple[Field, ...] = (
         "market",
         "place of sale",
         _phrases(
-            "market|market name|market location name|market location|barn|sale barn|auction barn"
-            "|auction|auction name|auction market|saleyard|sale yard|saleyard name|yard|stockyard"
-            "|stockyards|exchange|location|sale location|facility|livestock market|mercado|plaza|place"
-            "|venue|barn name|where sold|sale site|site|salebarn|auction house|name of auction|name of "
-            "market|commission company|sale name|slug name"
-            "|town|city|sale"
+            "market|market name|market location name|market location|barn|sale barn|auction barn|auction"
+            "|auction name|auction market|saleyard|sale yard|saleyard name|yard|stockyard|stockyards"
+            "|exchange|location|sale location|facility|livestock market|mercado|plaza|place|venue|barn name"
+            "|where sold|sale site|site|salebarn|auction house|name of auction|name of market"
+            "|commission company|sale name|slug name|town|city|sale"
         ),
     ),
     Field(
@@ -69,19 +70,19 @@ FIELDS: tuple[Field, ...] = (
         "sex",
         "class or sex of the calves",
         _phrases(
-            "sex|class|reprod|sex class|gender|sexo|animal sex|class name|cattle class|sex of calves"
-            "|sex code|calf sex|type of cattle|cattle type|kind|kind of cattle|animal class|clase"
-            "|steer heifer"
+            "sex|class|reprod|sex class|gender|sexo|animal sex|class name|cattle class|sexe|classe"
+            "|geschlecht|sex of calves|sex code|calf sex|type of cattle|cattle type|kind|kind of cattle"
+            "|animal class|clase|steer heifer"
         ),
     ),
     Field(
         "category",
         "category, commodity or description, which tells what is no feeder calf",
         _phrases(
-            "category|commodity|type|type1|type2|type 1|type 2|species|livestock type|animal type"
-            "|animal|animals|stock|stock type|classification|description|desc|lot description|categoria"
-            "|item|livestock|group|group name|livestock class|section|report section|subclass|cattle"
-            "|commodity group|sale prefix|sale type|prefix|tipo|livestock category"
+            "category|commodity|type|type1|type2|type 1|type 2|species|livestock type|animal type|animal"
+            "|animals|stock|stock type|classification|description|desc|lot description|categoria|item"
+            "|livestock|group|group name|livestock class|section|report section|subclass|cattle"
+            "|commodity group|sale prefix|sale type|prefix|tipo|livestock category|categorie|kategorie"
         ),
         many=True,
     ),
@@ -118,10 +119,10 @@ FIELDS: tuple[Field, ...] = (
         "head",
         "number of head",
         _phrases(
-            "head|head count|headcount|hd|no hd|no head|nohead|number of head|no of head|num head|hd "
-            "count|head ct|hd ct|n head|count|qty|cnt|n|quantity|number sold|head sold|no sold|number|no"
-            "|cabezas|cabeza|numero|nbr head|nbr|num|hds|animals sold|no of animals|no animals|lot size"
-            "|number head|total head|lot head|heads"
+            "head|head count|headcount|hd|no hd|no head|nohead|number of head|no of head|num head|hd count"
+            "|head ct|hd ct|n head|count|qty|cnt|n|quantity|number sold|head sold|no sold|number|no|cabezas"
+            "|cabeza|cabecas|tetes|anzahl|stuck|numero|nbr head|nbr|num|hds|animals sold|no of animals"
+            "|no animals|lot size|number head|total head|lot head|heads"
         ),
     ),
     Field(
@@ -130,20 +131,20 @@ FIELDS: tuple[Field, ...] = (
         _phrases(
             "avg wt|average weight|avg weight|mean weight|mean wt|weight avg|wt avg|ave wt|ave weight"
             "|avg wgt|avg lbs|average wt|idv wgt|individual weight|weight per head|wt per head|wt hd"
-            "|weight head|weight hd|avg live weight|average live weight|live weight|liveweight|pay "
-            "weight|pay wt|weight|wt|wgt|wt lbs|weight lb|mean lb|avg lb|avg pounds|peso|peso promedio"
-            "|body weight|sale weight|lwt|avg lwt|weight each|wt each|estimated weight|net wt|net "
-            "weight|weight value|weight amount|weight est|avg "
-            "kg"
+            "|weight head|weight hd|avg live weight|average live weight|live weight|liveweight|pay weight"
+            "|pay wt|weight|wt|wgt|wt lbs|weight lb|mean lb|avg lb|avg pounds|peso|peso promedio|poids"
+            "|poids moyen|gewicht|peso medio|base weight|base wt|body weight|sale weight|lwt|avg lwt"
+            "|weight each|wt each|estimated weight|net wt|net weight|weight value|weight amount|weight est"
+            "|avg kg"
         ),
     ),
     Field(
         "weight_range",
         "range or class of weight",
         _phrases(
-            "wt range|weight range|weight class|weight group|wt class|wt group|weight category|weight "
-            "bracket|weights|weight break|class weight|weight classes|rango de peso|weight span|wgt "
-            "range|range wt|weight interval|weight band|cwt class|size class|wt grp|rango peso|wt cat"
+            "wt range|weight range|weight class|weight group|wt class|wt group|weight category"
+            "|weight bracket|weights|weight break|class weight|weight classes|rango de peso|weight span"
+            "|wgt range|range wt|weight interval|weight band|cwt class|size class|wt grp|rango peso|wt cat"
             "|weight cat"
         ),
     ),
@@ -152,8 +153,7 @@ FIELDS: tuple[Field, ...] = (
         "lightest",
         _phrases(
             "avg weight min|weight low|low weight|min weight|weight min|low wt|wt low|min wt|wt min"
-            "|minimum weight|weight from|wt from|from lb|lightest|weight lower|lower weight|weight "
-            "minimum"
+            "|minimum weight|weight from|wt from|from lb|lightest|weight lower|lower weight|weight minimum"
         ),
     ),
     Field(
@@ -178,8 +178,8 @@ FIELDS: tuple[Field, ...] = (
         "lot_weight",
         "weight of the whole lot",
         _phrases(
-            "lot wgt|lot weight|lot wt|lotwgt|total weight|total wt|tot wt|tot weight|total lbs|total "
-            "pounds|tot lbs|total wgt|gross weight|gross wt|tot wgt|group weight|total live weight"
+            "lot wgt|lot weight|lot wt|lotwgt|total weight|total wt|tot wt|tot weight|total lbs"
+            "|total pounds|tot lbs|total wgt|gross weight|gross wt|tot wgt|group weight|total live weight"
             "|pounds sold|lbs sold|lbs total|net lbs|scale weight|total kg"
         ),
     ),
@@ -188,11 +188,11 @@ FIELDS: tuple[Field, ...] = (
         "mean price",
         _phrases(
             "avg price|average price|price avg|weighted average price|wtd avg price|weighted avg price"
-            "|weighted average|wtd avg|wt avg price|mean price|ave price|price average|price mean|avg "
-            "bid|price|sale price|price per cwt|sold price|selling price|bid|bid price|final price"
-            "|hammer price|cash price|price paid|unit price|precio|precio promedio|price received"
-            "|steer price|avg prc|prc|prices|dollars|usd|avg cwt|price value|price amount|market price"
-            "|quote|price quote"
+            "|weighted average|wtd avg|wt avg price|mean price|ave price|price average|price mean|avg bid"
+            "|price|sale price|price per cwt|sold price|selling price|bid|bid price|final price"
+            "|hammer price|cash price|price paid|unit price|precio|precio promedio|price received|prix"
+            "|prix moyen|preis|preco|preco medio|steer price|avg prc|prc|prices|dollars|usd|avg cwt"
+            "|price value|price amount|market price|quote|price quote"
         ),
     ),
     Field("average", "an average, of price when nothing else is", _phrases("average|avg|mean|ave")),
@@ -208,26 +208,24 @@ FIELDS: tuple[Field, ...] = (
         "price_low",
         "lowest price",
         _phrases(
-            "avg price min|price low|low price|min price|price min|minimum price|lowest price|price "
-            "from|price lo|low|min|price minimum|from price|precio minimo|bottom price|price bottom"
-            "|low bid|lo"
+            "avg price min|price low|low price|min price|price min|minimum price|lowest price|price from"
+            "|price lo|low|min|price minimum|from price|precio minimo|bottom price|price bottom|low bid|lo"
         ),
     ),
     Field(
         "price_high",
         "highest price",
         _phrases(
-            "avg price max|price high|high price|max price|price max|maximum price|highest price|price "
-            "to|price hi|high|max|price maximum|to price|precio maximo|top price|price top|high bid|hi"
-            "|top"
+            "avg price max|price high|high price|max price|price max|maximum price|highest price|price to"
+            "|price hi|high|max|price maximum|to price|precio maximo|top price|price top|high bid|hi|top"
         ),
     ),
     Field(
         "price_head",
         "price per head, never read as price per hundredweight",
         _phrases(
-            "price per head|price head|dollars per head|per head|value per head|price hd|head price"
-            "|per hd|avg per head|value hd|price per hd|price each|price animal"
+            "price per head|price head|dollars per head|per head|value per head|price hd|head price|per hd"
+            "|avg per head|value hd|price per hd|price each|price animal"
         ),
     ),
     Field(
@@ -264,16 +262,12 @@ FIELDS: tuple[Field, ...] = (
     Field(
         "date_precision",
         "how closely the date is known",
-        _phrases(
-            "date precision",
-        ),
+        _phrases("date precision"),
     ),
     Field(
         "flags",
         "flags of an earlier reading",
-        _phrases(
-            "flags",
-        ),
+        _phrases("flags"),
     ),
     Field(
         "private",
@@ -290,18 +284,17 @@ FIELDS: tuple[Field, ...] = (
         "unused",
         "not read",
         _phrases(
-            "lot|lot no|lotno|lot number|lot id|lot num|id|index|reportid|report id|slug id|slug|tag"
-            "|pen|ring|receipts|vintage|published date|published|freight|dressing|weight collect|yield "
-            "grade|offspring weight|report narrative|market type|office name|office code|office state"
-            "|office city|market location city|market location state|report title|sale no|sale number"
-            "|batch|source row|source file|source|reason|total price|amount|total amount|gross|total "
-            "dollars|extended|revenue|total value|gross sales|total sale|value|color|color1|color2"
-            "|colour|horns|bcs|thriftiness|fat score|fat|time|row|row no|no of lots|lots|change|chg"
-            "|pct change|percent change|last week|last year|year ago|week ago|chg from last week"
-            "|dressing pct|total|commission|yardage|shrink|shrink pct|miles|load|url|volume|open "
-            "interest|code|market code|seq|sequence|record|transaction|transaction id|uuid|ticket"
-            "|ticket no|invoice|order|unnamed|region code|begin date|unit count|estimated value|total "
-            "gross|net|net proceeds"
+            "lot|lot no|lotno|lot number|lot id|lot num|id|index|reportid|report id|slug id|slug|tag|pen"
+            "|ring|receipts|vintage|published date|published|freight|dressing|weight collect|yield grade"
+            "|offspring weight|report narrative|market type|office name|office code|office state"
+            "|office city|market location city|market location state|report title|sale no|sale number|batch"
+            "|source row|source file|source|reason|total price|amount|total amount|gross|total dollars"
+            "|extended|revenue|total value|gross sales|total sale|value|color|color1|color2|colour|horns"
+            "|bcs|thriftiness|fat score|fat|time|row|row no|no of lots|lots|change|chg|pct change"
+            "|percent change|last week|last year|year ago|week ago|chg from last week|dressing pct|total"
+            "|commission|yardage|shrink|shrink pct|miles|load|url|volume|open interest|code|market code|seq"
+            "|sequence|record|transaction|transaction id|uuid|ticket|ticket no|invoice|order|unnamed"
+            "|region code|begin date|unit count|estimated value|total gross|net|net proceeds"
         ),
         many=True,
     ),
@@ -323,6 +316,15 @@ for _field in FIELDS:
 _GLUED: dict[str, tuple[str, int]] = {}
 for _phrase, _meaning in PHRASES.items():
     _GLUED.setdefault(_phrase.replace(" ", ""), _meaning)
+
+# words of a heading that show a list from outside the custom of US pounds and dollars
+FOREIGN_WORDS = frozenset(
+    _phrases(
+        "fecha|clase|sexo|cabezas|cabeza|peso|precio|categoria|raza|mercado|semana|moneda|classe|cabecas"
+        "|preco|prix|poids|tetes|categorie|semaine|datum|preis|gewicht|anzahl|stuck|kategorie|geschlecht"
+        "|saleyard"
+    )
+)
 
 # names of the tidy record, and other words that --map accepts beside the field names
 MAP_ALIASES: dict[str, str] = {
@@ -351,11 +353,22 @@ def normal(text: str) -> str:
     return " ".join(re.sub(r"[^\w\s#$%]|_", " ", apart.replace("'", "")).lower().split())
 
 
+def unaccented(text: str) -> str:
+    """Return a text without accents.
+
+    >>> unaccented("categoría"), unaccented("têtes")
+    ('categoria', 'tetes')
+    """
+    if text.isascii():
+        return text
+    return "".join(sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign))
+
+
 def field_of(text: str) -> tuple[str, int] | None:
     """Return the field that a heading names and how sure it is (0 the surest), or None.
 
     >>> field_of("Avg Price")[0], field_of("Head Count")[0], field_of("mystery")
     ('price', 'head', None)
     """
-    plain = normal(text).replace("#", "no ").strip()
+    plain = unaccented(normal(text)).replace("#", "no ").strip()
     return PHRASES.get(" ".join(plain.split())) or _GLUED.get(plain.replace(" ", ""))

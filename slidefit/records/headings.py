@@ -86,6 +86,15 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Headin
     return _parsed(bare, unit, currency)
 
 
+def is_only_unit(text: str) -> bool:
+    """Tell whether a heading holds a unit and nothing else.
+
+    >>> is_only_unit("$/cwt"), is_only_unit("(lb)"), is_only_unit("Price $/cwt")
+    (True, True, False)
+    """
+    return not _UNIT_TEXT.sub("", text.replace("_", " ")).strip(" .,:-()")
+
+
 @lru_cache(maxsize=4096)
 def _parsed(bare: str, unit: str, currency: str) -> Heading:
     """Read a heading by the table of fields, else by what it pins down."""
@@ -93,7 +102,7 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
         return Heading(bare)
     direct = field_of(bare)
     spaced = bare.replace("_", " ")
-    if direct is None and not _UNIT_TEXT.sub("", spaced).strip(" .,:-"):
+    if direct is None and is_only_unit(bare):
         direct = (
             ("price", 5)
             if price_unit_of(bare) or currency or "$" in bare

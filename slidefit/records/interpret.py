@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from slidefit.records.coded import BoolArray, Coded
+from slidefit.records.coded import BoolArray, Coded, FloatArray, IntArray
 from slidefit.records.columns import COLUMN_NAMES
+from slidefit.records.custom import money_code
 from slidefit.records.meaning import Meaning
+from slidefit.records.numerals import is_missing
 from slidefit.records.options import ReadOptions
 from slidefit.records.reasons import REASON_CODES
 from slidefit.records.row_classes import (
@@ -19,20 +21,14 @@ from slidefit.records.row_classes import (
     row_markets,
     row_preliminary,
     row_traits,
+    row_unsold,
 )
-from slidefit.records.row_values import (
-    PRECISIONS,
-    RowDates,
-    RowPrices,
-    RowWeights,
-    column_at,
-    row_dates,
-    row_prices,
-    row_weights,
-)
+from slidefit.records.row_prices import RowPrices, row_prices
+from slidefit.records.row_values import PRECISIONS, RowDates, RowWeights, column_at, row_dates, row_weights
+from slidefit.records.sums import unnamed_totals
 from slidefit.records.tables import Table
 from slidefit.records.titles import footnotes
-from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
+from slidefit.records.units import PER_HEAD, price_unit_of
 
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
 LIGHTEST_LB = 75.0
@@ -49,6 +45,15 @@ class TidyTable:
     reason: np.ndarray
     unit_said: bool
     unknown_remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What is told of rows beside their cells: priced by the head, not sold, the total of the rows above."""
+
+    by_head: BoolArray
+    unsold: BoolArray
+    total: BoolArray
 
 
 def _category(column: Coded) -> pd.Categorical:
@@ -118,9 +123,25 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "batch": _category(Coded.constant("", length)),
         "source_row": table.rows,
     }
-    by_remark = _by_head_remarks(table, meaning)
-    reason = _reasons(dates, weights, prices, classes, by_remark, options)
+    told = _Told(
+        _by_head_remarks(table, meaning) | _by_head_titles(table, weights.mean),
+        row_unsold(table, meaning),
+        unnamed_totals(weights.head, weights.mean, price, _labels(table, meaning)),
+    )
+    reason = _reasons(dates, weights, prices, classes, told, options)
     return TidyTable(pd.DataFrame(columns)[list(COLUMN_NAMES)], reason, meaning.unit_said, unknown)
+
+
+def _labels(table: Table, meaning: Meaning) -> IntArray:
+    """Return a number for each row that changes where another class, place or day begins; a blank changes nothing."""
+    total = np.zeros(len(table.rows), dtype=np.int64)
+    for name in ("sex", "category", "grade", "market", "date"):
+        place = meaning.assignment.first(name)
+        if place is not None:
+            column = table.columns[place]
+            codes = column.filled_down(column.bools(is_missing)).codes
+            total[1:] += np.cumsum(codes[1:] != codes[:-1])
+    return total
 
 
 def _by_head_remarks(table: Table, meaning: Meaning) -> BoolArray:
@@ -131,21 +152,21 @@ def _by_head_remarks(table: Table, meaning: Meaning) -> BoolArray:
     return found
 
 
+def _by_head_titles(table: Table, weight_lb: FloatArray) -> BoolArray:
+    """Return the rows of weights that a title says are priced by the head, as in "under 400 lb by the head"."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for name, side in (("per_head_below", -1.0), ("per_head_above", 1.0)):
+        if name in table.said:
+            found |= side * (weight_lb - float(table.said[name])) > 0.0
+    return found
+
+
 def _currencies(table: Table, meaning: Meaning) -> Coded:
     """Return the money of each row."""
     column = column_at(table, meaning.assignment, "currency")
     if column is None:
         return Coded.constant(meaning.currency, len(table.rows))
-    return column.mapped(
-        lambda text: (
-            currency_of(text)
-            or (
-                text.strip().upper()
-                if text.strip().isalpha() and len(text.strip()) == 3
-                else meaning.currency
-            )
-        )
-    )
+    return column.mapped(lambda text: money_code(text) or meaning.currency)
 
 
 def _marked_preliminary(table: Table, prices: RowPrices) -> BoolArray:
@@ -159,20 +180,21 @@ def _reasons(
     weights: RowWeights,
     prices: RowPrices,
     classes: RowClasses,
-    by_remark: BoolArray,
+    told: _Told,
     options: ReadOptions,
 ) -> np.ndarray:
     """Return the first reason of each row, in the order of ``REASONS``; 0 for rows to keep."""
-    per_head = (prices.per_head | by_remark) & (options.price_unit != PER_HEAD)
+    per_head = (prices.per_head | told.by_head) & (options.price_unit != PER_HEAD)
     tests: dict[str, BoolArray] = {
-        "summary_row": classes.summary,
+        "summary_row": classes.summary | told.total,
         "not_feeder": classes.not_feeder,
         "dairy": classes.dairy,
         "missing_date": np.isnat(dates.days),
         "implausible_date": dates.days > np.datetime64(options.today, "D"),
-        "missing_price": ~np.isfinite(prices.mean),
+        "missing_price": ~np.isfinite(prices.mean) | told.unsold,
         "per_head_price": per_head,
         "carcass_price": prices.dressed,
+        "unit_doubtful": prices.other_unit,
         "price_inconsistent": prices.inconsistent,
         "open_ended_weight": weights.open_ended,
         "missing_weight": ~np.isfinite(weights.mean),

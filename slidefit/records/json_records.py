@@ -11,12 +11,30 @@ import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.records.coded import Coded
+from slidefit.records.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
 from slidefit.records.headings import parse_heading
 from slidefit.records.options import ReadOptions
 from slidefit.records.tables import MOST_COLUMNS, Grid, Table
 from slidefit.records.workbook import cell_text
 
 MOST_INHERITED_CHARACTERS = 200
+# keys that only wrap a record, and say nothing of what is in it
+_WRAPPERS = frozenset(
+    {
+        "properties",
+        "attributes",
+        "fields",
+        "node",
+        "_source",
+        "source",
+        "data",
+        "item",
+        "record",
+        "row",
+        "values",
+    }
+)
+_ENDS = frozenset({"low", "high", "min", "max", "avg", "average", "mean", "from", "to", "lower", "upper"})
 _SCALARS = (str, int, float, bool, type(None))
 
 
@@ -101,8 +119,8 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
             },
         }
         if nested:
-            for item in nested.values():
-                yield from _record_lists(item, own)
+            for key, item in nested.items():
+                yield from _record_lists(_ends_named(key, item), own)
         elif value:
             yield [{**inherited, **_flat(value)}]
     elif isinstance(value, list) and value:
@@ -127,6 +145,20 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
                 yield from _record_lists(item, inherited)
 
 
+def _ends_named(key: str, value: Any) -> Any:
+    """Return the records of a list with bare ends named after it: ``low`` in a list of weights is a low weight."""
+    name = (field_of(key) or ("", 0))[0]
+    word = "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
+    if not word or not isinstance(value, list):
+        return value
+    return [
+        {f"{word} {inner}" if inner.lower() in _ENDS else inner: cell for inner, cell in item.items()}
+        if isinstance(item, Mapping)
+        else item
+        for item in value
+    ]
+
+
 def _holds_records(value: Any) -> bool:
     """Tell whether a value is, or holds, a list of records."""
     if isinstance(value, list):
@@ -139,7 +171,7 @@ def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:
     flat: dict[str, str] = {}
     for key, value in record.items():
         if isinstance(value, Mapping):
-            flat.update(_flat(value, f"{before}{key} "))
+            flat.update(_flat(value, before if key.lower() in _WRAPPERS else f"{before}{key} "))
         elif isinstance(value, list):
             flat[f"{before}{key}"] = "; ".join(
                 cell_text(item) for item in value if isinstance(item, _SCALARS)

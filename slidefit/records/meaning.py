@@ -6,18 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.errors import RecordsError
-from slidefit.records.assign import Assignment, assign, has_date, has_weight
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.records.assign import Assignment, assign, has_any, has_date, has_weight
 from slidefit.records.cells import parse_head, parse_price, parse_weight
 from slidefit.records.coded import Coded, FloatArray
-from slidefit.records.dates import DateOrder, decide_order
+from slidefit.records.custom import POUND_MONEY, foreign_words, money_of, named_money
+from slidefit.records.dates import DateOrder, decide_order, parse_date
 from slidefit.records.fields import PRICE_FIELDS
 from slidefit.records.headings import Heading
 from slidefit.records.numerals import is_missing, number_style, parse_number
 from slidefit.records.options import ReadOptions
+from slidefit.records.periods import LONG, period_of
 from slidefit.records.tables import Table
 from slidefit.records.unit_choice import mended_unit, price_unit_by_value, weight_unit_by_value
-from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, currency_of
+from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, row_price_unit
+from slidefit.records.weights import weight_unit_of
 
 # a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
 LOT_WEIGHT_ABOVE = 1_500.0
@@ -59,6 +62,7 @@ class Meaning:
     weight_decimal: str
     head_decimal: str
     lot_weight_in_weight: bool
+    period: str
     notes: tuple[str, ...]
 
 
@@ -125,22 +129,29 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     lot_total = _is_lot_total(table, assignment, weight, weight_name)
     if lot_total:
         notes.append("the weight column holds the weight of the whole lot; it was divided by the head")
+    named = named_money(table, assignment, price_column, options)
+    foreign = (named or "USD") not in POUND_MONEY or foreign_words(table)
     said_weight, weight_how = _stated_weight_unit(table, assignment, weight_name, weight_column, options)
     said_price, price_how = _stated_price_unit(table, assignment, prices, price_column, options)
     scale = weight / _heads(table, assignment) if lot_total else weight
     weight_unit = said_weight
     if not weight_unit:
-        weight_unit, weight_how = weight_unit_by_value(table, scale, said_price)
+        weight_unit, weight_how = weight_unit_by_value(table, scale, said_price, foreign=foreign)
     price_unit = said_price
     if price_unit == "cents":
         price_unit = "cents/kg" if weight_unit == "kg" else "cents/lb"
     if not price_unit:
-        price_unit, price_how = price_unit_by_value(table, price, scale, weight_unit)
+        price_unit, price_how = price_unit_by_value(table, price, scale, weight_unit, foreign=foreign)
     price_unit, mended = mended_unit(price_unit, price, options)
     notes.extend([mended] if mended else [])
-    currency, money = _currency(table, assignment, price_column, price_unit, options)
+    currency, money = money_of(table, named, price_unit)
     notes.extend([money] if money else [])
-    order = _order(table, assignment, options, metric=weight_unit == "kg" or currency not in ("USD", "CAD"))
+    metric = weight_unit == "kg" or currency not in POUND_MONEY
+    order = _order(
+        table, assignment, options, metric=metric, mixed=not metric and (foreign or currency == "CAD")
+    )
+    period = _period(table, assignment, order)
+    notes.extend([period[1]] if period[1] else [])
     if codes_without_key(table, assignment):
         notes.append("frame and muscle are codes without a key; they were left blank")
     columns = _account(table, assignment, price_unit, price_how, weight_unit, weight_how, order)
@@ -157,8 +168,25 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         weight_decimal,
         "," if "," in (price_decimal, weight_decimal) else ".",
         lot_total,
+        period[0],
         tuple(notes),
     )
+
+
+def check_order(table: Table, meaning: Meaning) -> None:
+    """Ask for the order of day and month where the file leaves it open.
+
+    Raises
+    ------
+    QuestionError
+        Dates speak for both orders, or for none where custom knows both.
+    """
+    if meaning.order.question:
+        raise QuestionError(
+            meaning.order.question,
+            where=table.name,
+            remedy="Say it with --date-order mdy or dmy; rows whose date does not fit it are set aside.",
+        )
 
 
 def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int]) -> None:
@@ -233,8 +261,9 @@ def _stated_weight_unit(
     texts = (
         {text.lower().strip(" .") for text in table.columns[rows].distinct()} if rows is not None else set()
     )
-    if len(texts) == 1:
-        return ("kg" if "kg" in texts.pop() else "lb"), "unit in its own column"
+    named = {weight_unit_of(text) for text in texts} - {""}
+    if named:
+        return (named.pop() if len(named) == 1 else "lb"), "unit in its own column"
     said = table.said.get("weight_unit", "")
     return said, "unit in the titles" if said else ""
 
@@ -256,47 +285,46 @@ def _stated_price_unit(
     said = table.said.get("price_unit", "")
     if said:
         return said, "unit in the titles"
-    return ("$/cwt", "unit in its own column") if "price_unit" in assignment.places else ("", "")
+    if "price_unit" not in assignment.places:
+        return "", ""
+    units = {row_price_unit(text) for text in table.columns[assignment.places["price_unit"][0]].distinct()}
+    units -= {"", PER_HEAD}
+    return (units.pop() if len(units) == 1 else "$/cwt"), "unit in its own column"
 
 
-def _currency(
-    table: Table, assignment: Assignment, column: Coded, unit: str, options: ReadOptions
-) -> tuple[str, str]:
-    """Return the money of the table, and a sentence when it was inferred."""
-    if options.currency:
-        return options.currency.upper(), ""
-    for place in price_places(assignment).values():
-        if table.headings[place].currency:
-            return table.headings[place].currency, ""
-    cells = [currency_of(text) for text in column.distinct()[:2000]]
-    named = [code for code in cells if code]
-    if named and len(named) > 0.5 * len(cells):
-        return max(set(named), key=named.count), ""
-    said = table.said.get("currency", "") or next((h.currency for h in table.headings if h.currency), "")
-    if said:
-        return said, ""
-    if unit == "cents/kg":
-        return (
-            "AUD",
-            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken "
-            "(--currency changes it)",
-        )
-    if unit == "$/kg":
-        return (
-            "USD",
-            "prices are by the kilogram and no money is named; USD was taken (--currency changes it)",
-        )
-    return "USD", ""
+def _date_texts(table: Table, assignment: Assignment) -> list[str]:
+    """Return the distinct texts that tell dates: of the column, and of the titles."""
+    place = assignment.first("date")
+    texts = list(table.columns[place].distinct()) if place is not None else []
+    return texts + ([table.said["date"]] if "date" in table.said else [])
 
 
-def _order(table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool) -> DateOrder:
+def _order(
+    table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool, mixed: bool
+) -> DateOrder:
     """Return the order of day and month."""
     if options.date_order:
         return DateOrder(options.date_order == "dmy", "said by the user", by_day=True)
+    return decide_order(_date_texts(table, assignment), today=options.today, metric=metric, mixed=mixed)
+
+
+def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str, str]:
+    """Return what the dates of the column stand for (blank: days), and the sentence that says so."""
     place = assignment.first("date")
-    texts = list(table.columns[place].distinct()) if place is not None else []
-    texts += [table.said["date"]] if "date" in table.said else []
-    return decide_order(texts, today=options.today, metric=metric)
+    if place is None or has_any(assignment.places, frozenset({"day", "flags"})):
+        return "", ""
+    texts = table.columns[place].distinct()
+    found = [parse_date(text, day_first=order.day_first, by_day=order.by_day) for text in texts]
+    if not any(date is not None and date.precision == "day" for date in found):
+        return "", ""
+    exact = [date.day for date in found if date is not None and date.precision == "day"]
+    period, how = period_of(table.headings[place].text, exact if len(exact) == len(texts) else [])
+    if period == LONG:
+        return (
+            period,
+            f"prices are averages over quarters or longer ({how}); they are no sales and were set aside",
+        )
+    return period, f"dates stand for whole months ({how})" if period else ""
 
 
 def _account(

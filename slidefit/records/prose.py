@@ -38,6 +38,11 @@ _CARRIED = (
     r"(?<=[\d)]),\s*(?P<trait>[a-z][a-z -]{2,24}?),?\s*"
     rf"(?P<price3>{_SURE_MONEY}(?:\s?(?:to|-|–)\s?{_MONEY})?){_NO_CHANGE}"
 )
+_LINE = (  # one lot a line, as newsletters list them: 12 blk strs 545# $289.00
+    r"(?<![\d.,])(?P<head4>\d{1,3})\s+(?P<about>(?:[A-Za-z/&.']+\s+){0,3}?(?:steers?|strs?|heifers?|hfrs?|bulls?|bls|cows?"
+    r"|pairs?|calves|calf)\b\.?)[\s,-]*(?:avg\.?\s*|@\s*)?(?P<weight4>\d{3,4})\s?(?:#|lbs?\b\.?)?[\s,]*(?:@|at|for)?\s*"
+    rf"(?P<price4>{_SURE_MONEY}){_NO_CHANGE}"
+)
 _CLASS = (
     r"(?P<class>(?:[A-Z][A-Za-z/]*\s)?(?:[A-Za-z/]+\s){0,2}(?:steers?|heifers?|bulls?|cattle"
     r"|cows?|calves|pairs|yearlings|hogs|sheep|goats|lambs)(?:\s(?:and|&)\s(?:steers|heifers"
@@ -48,7 +53,8 @@ _GRADE = (
     r"(?:\s+(?:no\.?|nos\.?|muscle))?\s*#?\s*[1-4](?:\s?(?:to|-|and|&)\s?[1-4])?(?![\d,.]*\d))"
 )
 _UNIT = r"(?P<unit>\bper\s(?:hundredweight|cwt|head|pair|unit)\b)"
-_PARTS = re.compile("|".join((_LOT, _CLASS, _GRADE, _UNIT, _HEADLESS, _CARRIED)), re.IGNORECASE)
+_PARTS = re.compile("|".join((_LOT, _LINE, _CLASS, _GRADE, _UNIT, _HEADLESS, _CARRIED)), re.IGNORECASE)
+_LINES = re.compile(_LINE, re.IGNORECASE)
 _LOTS = re.compile(_LOT, re.IGNORECASE)
 _HEADLESS_LOTS = re.compile(_HEADLESS, re.IGNORECASE)
 _ANIMALS = re.compile(r"\b(?:steers?|heifers?|bulls?|calves|cows|pairs)\b", re.IGNORECASE)
@@ -95,7 +101,7 @@ def reads_as_prose(text: str) -> bool:
     """
     lots = len(_LOTS.findall(text))
     headless = len(_HEADLESS_LOTS.findall(text)) if _ANIMALS.search(text) else 0
-    return lots >= FEWEST_LOTS or headless >= FEWEST_HEADLESS
+    return lots >= FEWEST_LOTS or len(_LINES.findall(text)) >= FEWEST_LOTS or headless >= FEWEST_HEADLESS
 
 
 def is_running_text(text: str) -> bool:
@@ -220,6 +226,18 @@ def _lots(line: str, state: _State, cells: list[dict[str, str]]) -> _State:
             continue
         if found["unit"]:
             state = replace(state, unit=price_unit_of(found["unit"]))
+            continue
+        if found["about"]:
+            cells.append(
+                {
+                    "date": state.date,
+                    "market": state.market,
+                    "class": found["about"],
+                    "head": found["head4"],
+                    "weight": found["weight4"],
+                    "price_range": found["price4"],
+                }
+            )
             continue
         remark = _REMARK.match(line[found.end() :])
         weight = found["weight"] or found["weight2"] or state.weight

@@ -15,7 +15,7 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.contents import Contents, tables_of
 from slidefit.records.interpret import TidyTable, interpret
 from slidefit.records.layouts import Layout
-from slidefit.records.meaning import ColumnMeaning, Meaning, decide
+from slidefit.records.meaning import ColumnMeaning, Meaning, check_order, decide
 from slidefit.records.options import ReadOptions, checked_mapping, checked_units
 from slidefit.records.plausible import judge_prices
 from slidefit.records.reasons import REASON_CODES, REASON_NAMES
@@ -252,6 +252,8 @@ def _decided(
             dataclasses.replace(m, order=proven) if m.order.how.startswith(UNPROVEN) or not m.order.how else m
             for m in meanings
         ]
+    for table, meaning in zip(tables, meanings, strict=True):
+        check_order(table, meaning)
     return tables, meanings
 
 

@@ -8,7 +8,7 @@ REASONS: dict[str, str] = {
     "dairy": "dairy or dairy-cross cattle, whose prices follow another slide",
     "missing_date": "no date of sale, or one that can't be read",
     "implausible_date": "the date of sale lies in the future",
-    "missing_price": "no price, or one that can't be read",
+    "missing_price": "no price, one that can't be read, or a bid at which the calves were not sold",
     "per_head_price": "the price is by the head; it is never read as a price per hundredweight",
     "carcass_price": "the price is by carcass weight",
     "price_inconsistent": "the mean price lies outside its own range, or the range is too wide for one class",

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slidefit.records.cells import not_sold
 from slidefit.records.classes import DAIRY, NOT_FEEDER, classify, classify_cell, is_summary, remark_reason
 from slidefit.records.coded import BoolArray, Coded
 from slidefit.records.grades import parse_frame, parse_grade, parse_muscle
 from slidefit.records.headings import says_yes
 from slidefit.records.meaning import Meaning, codes_without_key
 from slidefit.records.numerals import is_missing
+from slidefit.records.periods import LONG, names_long_period
 from slidefit.records.row_values import column_at
 from slidefit.records.tables import Table
 from slidefit.records.traits import traits_of, unknown_words
@@ -90,9 +92,11 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
 def _summaries(table: Table, meaning: Meaning) -> BoolArray:
     """Return the rows with a label such as Total or Avg. in a column of labels, read or not."""
     used = {place: name for name, places in meaning.assignment.places.items() for place in places}
-    found = np.zeros(len(table.rows), dtype=bool)
+    found = np.full(len(table.rows), meaning.period == LONG)
     for place, column in enumerate(table.columns):
         name = used.get(place, "")
+        if name == "date":
+            found |= column.bools(names_long_period)
         if name in LABEL_FIELDS:
             found |= column.bools(is_summary)
         elif name == "market" or (not name and len(column.values) <= MOST_LABELS):
@@ -192,6 +196,15 @@ def row_markets(table: Table, meaning: Meaning, market: str) -> Coded:
     return column.mapped(
         lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
     )
+
+
+def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the lots that a status or a remark calls passed out, withdrawn or void: their price is only a bid."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for name in ("status", "remarks"):
+        for column in _columns(table, meaning, name):
+            found |= column.bools(not_sold)
+    return found
 
 
 def row_preliminary(table: Table, meaning: Meaning) -> BoolArray:

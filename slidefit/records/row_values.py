@@ -1,31 +1,35 @@
-"""Dates, weights and prices of every row of a table, with what was assumed and what is missing."""
+"""Dates and weights of every row of a table, with what was assumed and what is missing."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.records.assign import Assignment
-from slidefit.records.cells import (
-    NO_PRICE,
-    NO_WEIGHT,
-    PriceCell,
-    WeightCell,
-    parse_head,
-    parse_price,
-    parse_weight,
-)
+from slidefit.records.cells import NO_WEIGHT, WeightCell, parse_head, parse_weight
 from slidefit.records.coded import BoolArray, Coded, FloatArray, combined
 from slidefit.records.dates import DateOrder, full_year, month_number, parse_date, week_date
-from slidefit.records.meaning import Meaning, price_places
+from slidefit.records.meaning import Meaning
 from slidefit.records.numerals import is_missing, parse_number
 from slidefit.records.tables import Table
-from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, WEIGHT_FACTORS, price_unit_of
+from slidefit.records.units import WEIGHT_FACTORS
+from slidefit.records.weights import LB_PER_KG, weight_unit_of
 
+DITTO = frozenset(
+    {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
+)
 PRECISIONS = ("day", "week", "month")
 NOT_A_DAY = np.datetime64("NaT", "D")
+
+
+def _without_ditto(column: Coded) -> Coded:
+    """Return a column with the text above in place of ditto marks."""
+    if DITTO.isdisjoint(column.values):
+        return column
+    return column.filled_down(column.bools(lambda text: text in DITTO))
 
 
 def column_at(table: Table, assignment: Assignment, name: str) -> Coded | None:
@@ -33,7 +37,7 @@ def column_at(table: Table, assignment: Assignment, name: str) -> Coded | None:
     place = assignment.first(name)
     if place is None:
         return None
-    column = table.columns[place]
+    column = _without_ditto(table.columns[place])
     return column.filled_down(column.bools(is_missing)) if place in assignment.filled else column
 
 
@@ -65,6 +69,9 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
         if found is not None:
             days[number] = np.datetime64(found[0], "D")
             precision[number] = PRECISIONS.index(found[1])
+    if meaning.period:
+        days = days.astype("datetime64[M]").astype("datetime64[D]")
+        precision[:] = PRECISIONS.index("month")
     said = column_at(table, meaning.assignment, "date_precision")
     rows = precision[groups]
     if said is not None:
@@ -114,13 +121,12 @@ class RowWeights:
 
 
 WEIGHT_TOLERANCE = 0.02
+MOST_SHRINK = 0.08
 RANGE_SLACK_LB = 1.0
-PRICE_SLACK = 0.01
-WIDEST_RANGE = 2.0
 
 
 def _weight_cells(
-    column: Coded | None, meaning: Meaning, length: int
+    column: Coded | None, meaning: Meaning, length: int, row_units: Coded | None = None
 ) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
     """Return low and high [lb], open-ended and converted of a weight column."""
     if column is None:
@@ -144,7 +150,42 @@ def _weight_cells(
     opened = np.array([cell.open_ended for cell in cells])
     converted = np.array([unit == "kg" for unit in units])
     codes = column.codes
-    return low[codes], high[codes], opened[codes], converted[codes] & np.isfinite(low[codes])
+    low, high, kilos = low[codes], high[codes], converted[codes]
+    if row_units is not None:
+        stated = np.array([cell.unit != "" for cell in cells])[codes]
+        by_row = row_units.bools(lambda text: weight_unit_of(text) == "kg") & ~stated
+        other = (
+            by_row & ~kilos,
+            ~by_row & kilos & ~stated & row_units.bools(lambda text: weight_unit_of(text) == "lb"),
+        )
+        scale = np.where(other[0], LB_PER_KG, np.where(other[1], 1.0 / LB_PER_KG, 1.0))
+        low, high, kilos = low * scale, high * scale, (kilos | other[0]) & ~other[1]
+    return low, high, opened[codes], kilos & np.isfinite(low)
+
+
+def _most_over(table: Table, use: Assignment) -> float:
+    """Return how far lot weight over head may lie above the mean: by the shrink where gross and pay weight are told."""
+    texts = [
+        table.headings[place].text for name in ("weight", "lot_weight") for place in use.places.get(name, ())
+    ]
+    return MOST_SHRINK if any(_SHRUNK.search(text) for text in texts) else WEIGHT_TOLERANCE
+
+
+_SHRUNK = re.compile(r"\bpay\b|\bgross\b|\bshrunk\b|\bnet\b", re.IGNORECASE)
+_HEADS = re.compile(r"(?:^|[\s,(])(\d{1,4})\s?(?:head|hd)\b|\((\d{1,3})\)\s*$", re.IGNORECASE)
+
+
+def _heads_in_words(table: Table, use: Assignment) -> FloatArray:
+    """Return the head that a class or description names, as in ``Black steers (12 hd)``; not-a-number where none."""
+    head = np.full(len(table.rows), np.nan)
+    for name in ("sex", "category"):
+        column = column_at(table, use, name)
+        if column is not None:
+            told = column.floats(
+                lambda text: float(found[1] or found[2]) if (found := _HEADS.search(text)) else np.nan
+            )
+            head = np.where(np.isfinite(head), head, told)
+    return head
 
 
 def row_weights(table: Table, meaning: Meaning) -> RowWeights:
@@ -154,21 +195,22 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     head = (
         heads.floats(lambda text: parse_head(text, meaning.head_decimal))
         if heads is not None
-        else np.full(length, np.nan)
+        else _heads_in_words(table, use)
     )
+    units = column_at(table, use, "weight_unit")
     mean_low, mean_high, mean_open, converted = _weight_cells(
-        column_at(table, use, "weight"), meaning, length
+        column_at(table, use, "weight"), meaning, length, units
     )
     if meaning.lot_weight_in_weight:
         mean_low, mean_high = mean_low / head, mean_high / head
-    total, _, _, total_kg = _weight_cells(column_at(table, use, "lot_weight"), meaning, length)
+    total, _, _, total_kg = _weight_cells(column_at(table, use, "lot_weight"), meaning, length, units)
     ranges = column_at(table, use, "weight_range")
     if ranges is None and "weight_range" in table.said:
         ranges = Coded.constant(table.said["weight_range"], length)
-    low, high, range_open, range_kg = _weight_cells(ranges, meaning, length)
+    low, high, range_open, range_kg = _weight_cells(ranges, meaning, length, units)
     for low_name, high_name in (("weight_low", "weight_high"), ("class_low", "class_high")):
-        one, _, _, kg = _weight_cells(column_at(table, use, low_name), meaning, length)
-        two, _, _, _ = _weight_cells(column_at(table, use, high_name), meaning, length)
+        one, _, _, kg = _weight_cells(column_at(table, use, low_name), meaning, length, units)
+        two, _, _, _ = _weight_cells(column_at(table, use, high_name), meaning, length, units)
         blank = ~np.isfinite(low)
         low, high = np.where(blank, one, low), np.where(blank, two, high)
         range_open |= blank & (np.isfinite(one) ^ np.isfinite(two))
@@ -182,7 +224,8 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     range_open |= mean_open
     mean = np.where(single, mean_low, np.nan)
     by_lot = total / head
-    inconsistent = single & (np.abs(by_lot / mean - 1.0) > WEIGHT_TOLERANCE)
+    over = by_lot / mean - 1.0
+    inconsistent = single & ((over < -WEIGHT_TOLERANCE) | (over > _most_over(table, use)))
     mean = np.where(np.isfinite(mean), mean, by_lot)
     closed = np.isfinite(low) & np.isfinite(high) & ~range_open
     same = closed & (low == high)
@@ -196,105 +239,3 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     opened = range_open & ~np.isfinite(mean)
     low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
     return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)
-
-
-@dataclass(frozen=True)
-class RowPrices:
-    """Prices [money per cwt] of each row, and what kind of price it was."""
-
-    mean: FloatArray
-    low: FloatArray
-    high: FloatArray
-    middle: BoolArray
-    per_head: BoolArray
-    dressed: BoolArray
-    converted: BoolArray
-    inconsistent: BoolArray
-    marks: Coded
-
-
-@dataclass(frozen=True)
-class _PriceColumn:
-    """One price column in $/cwt: ends, per head, dressed, converted; rows without a price are not-a-number."""
-
-    low: FloatArray
-    high: FloatArray
-    per_head: BoolArray
-    dressed: BoolArray
-    converted: BoolArray
-    marks: Coded
-
-
-def _price_column(table: Table, meaning: Meaning, name: str, row_units: Coded | None) -> _PriceColumn | None:
-    """Read one price column; a unit in the cell beats one in the row, which beats that of the column."""
-    column = column_at(table, meaning.assignment, name)
-    if column is None:
-        return None
-    cells: list[PriceCell] = [parse_price(text, meaning.price_decimal) for text in column.values] or [
-        NO_PRICE
-    ]
-    own = [_cell_unit(cell.unit, meaning) for cell in cells]
-    default = PER_HEAD if name == "price_head" else meaning.price_unit
-    if row_units is not None:
-        stated = [price_unit_of(text) or price_unit_of(f"per {text}") or default for text in row_units.values]
-        known = {unit: place for place, unit in enumerate(dict.fromkeys([*own, *stated]))}
-        of_cell = np.array([known[unit] if unit else -1 for unit in own])[column.codes]
-        of_row = np.array([known[unit] for unit in stated])[row_units.codes]
-        codes = np.where(of_cell >= 0, of_cell, of_row)
-        names = list(known)
-    else:
-        names = list(dict.fromkeys([unit or default for unit in own]))
-        codes = np.array([names.index(unit or default) for unit in own])[column.codes]
-    factor = np.array([PRICE_FACTORS.get(unit, 1.0) for unit in names])[codes]
-    low = np.array([cell.low if cell.given else np.nan for cell in cells])[column.codes] * factor
-    high = np.array([cell.high if cell.given else np.nan for cell in cells])[column.codes] * factor
-    per_head = np.array([unit == PER_HEAD for unit in names])[codes]
-    dressed = np.array([unit == DRESSED for unit in names])[codes]
-    return _PriceColumn(
-        low, high, per_head, dressed, factor != 1.0, Coded(column.codes, tuple(cell.mark for cell in cells))
-    )
-
-
-def _cell_unit(unit: str, meaning: Meaning) -> str:
-    """Return the unit written in a cell; bare cents go by the weight unit."""
-    if unit == "cents":
-        return "cents/kg" if meaning.weight_unit == "kg" else "cents/lb"
-    return unit
-
-
-def row_prices(table: Table, meaning: Meaning) -> RowPrices:
-    """Return the price of each row: the stated mean, else the middle of the range."""
-    length = len(table.rows)
-    units = column_at(table, meaning.assignment, "price_unit")
-    found = {
-        name: column
-        for name in price_places(meaning.assignment)
-        if (column := _price_column(table, meaning, name, units))
-    }
-    none, no = np.full(length, np.nan), np.zeros(length, dtype=bool)
-    price = found.get("price") or found.get("price_head")
-    mean_low, mean_high = (price.low, price.high) if price else (none, none)
-    span = found.get("price_range")
-    low, high = (span.low, span.high) if span else (none, none)
-    for end, column in (("low", found.get("price_low")), ("high", found.get("price_high"))):
-        if column is not None and end == "low":
-            low = np.where(np.isfinite(low), low, column.low)
-        elif column is not None:
-            high = np.where(np.isfinite(high), high, column.high)
-    single = np.isfinite(mean_low) & (mean_low == mean_high)
-    low = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(low), mean_low, low)
-    high = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(high), mean_high, high)
-    ranged = np.isfinite(low) & np.isfinite(high) & (low <= high)
-    middle = ~single & ranged & (low < high)
-    mean = np.where(single, mean_low, np.where(ranged, 0.5 * (low + high), np.nan))
-    both = single & np.isfinite(low) & np.isfinite(high)
-    outside = both & ((mean < low - PRICE_SLACK) | (mean > high + PRICE_SLACK) | (low > high))
-    inconsistent = outside | (both & ((low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)))
-    columns = list(found.values())
-    per_head = np.logical_or.reduce(
-        [column.per_head & (np.isfinite(column.low) | ~np.isfinite(mean)) for column in columns[:1]] or [no]
-    )
-    dressed = columns[0].dressed if columns else no
-    converted = columns[0].converted if columns else no
-    marks = columns[0].marks if columns else Coded.constant("", length)
-    return RowPrices(mean, low, high, middle, per_head, dressed, converted, inconsistent, marks)

@@ -16,7 +16,7 @@ from slidefit.records.coded import Coded
 from slidefit.records.delimited import SAMPLE_LINES, delimited_grid, find_delimiter
 from slidefit.records.fields import IGNORED_FIELDS
 from slidefit.records.headings import Heading, parse_heading
-from slidefit.records.meaning import Meaning, decide
+from slidefit.records.meaning import Meaning, check_order, decide
 from slidefit.records.options import ReadOptions
 from slidefit.records.prose import is_running_text
 from slidefit.records.report_text import is_report
@@ -133,7 +133,9 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
         )
         for batch in _ahead(reader):
             table = _piece(plan, batch)
-            meaning = meaning or decide(table, options)
+            if meaning is None:
+                meaning = decide(table, options)
+                check_order(table, meaning)
             yield table, meaning
     except pa.ArrowException as fault:
         raise RecordsError(

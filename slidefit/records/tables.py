@@ -11,11 +11,16 @@ import numpy as np
 from slidefit.records.coded import Coded, IntArray
 from slidefit.records.dates import parse_date
 from slidefit.records.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.headings import Heading, parse_heading
+from slidefit.records.headings import Heading, is_only_unit, parse_heading
 from slidefit.records.titles import market_in, read_titles
+from slidefit.records.units import price_unit_of
+from slidefit.records.weights import weight_unit_of
 
 MOST_COLUMNS = 2_000
 HEADING_ROWS = 3
+COUNT_WORDS = frozenset(
+    {"no", "hd", "head", "n", "#", "number", "date", "mm/dd/yyyy", "dd/mm/yyyy", "text", "-"}
+)
 SCAN_ROWS = 200
 _PURE_NUMBER = re.compile(r"^[^\w]*\$?\s*[\d.,]+\s*%?[^\w]*$")
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
@@ -122,7 +127,8 @@ def _heading_at(
             break
         repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
         unknown = not any(heading.known for heading in _parsed(texts, mapping))
-        if repeated or unknown or _holds_values(cells[at], below, mapping):
+        units = _only_units(texts)
+        if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
             break
         upper = _filled_right(joined)
         width = max(len(upper), len(below))
@@ -132,9 +138,20 @@ def _heading_at(
             for top, low in pairs
         ]
         headings = _parsed(joined, mapping)
-        if _score(headings) > _score(best[0]):
+        if units or _score(headings) > _score(best[0]):
             best = (headings, more + 1)
     return best
+
+
+def _only_units(texts: Sequence[str]) -> bool:
+    """Tell whether a row below a heading holds nothing but units.
+
+    >>> _only_units(["(lb)", "c/kg"]), _only_units(["no.", "lbs", "$/cwt"]), _only_units(["Steers", "lb"])
+    (True, True, False)
+    """
+    units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
+    counts = [text.lower().strip(" ().") in COUNT_WORDS for text in texts]
+    return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
 
 
 def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[str, str] | None) -> bool:

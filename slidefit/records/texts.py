@@ -15,7 +15,9 @@ _MARKS = (
 )
 _PLAIN = str.maketrans(
     {
-        **dict.fromkeys("\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff\u00ad", None),
+        **dict.fromkeys(
+            "\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff\u00ad", None
+        ),
         **dict.fromkeys("\u00a0\u2007\u2009\u202f\u3000", " "),
         **{chr(0xFF01 + place): chr(0x21 + place) for place in range(94)},
     }

@@ -78,7 +78,10 @@ _INDEX = re.compile(
     r"|\bchange from\b.*\b(?:week|month|year)\b",
     re.IGNORECASE,
 )
-_SOME = re.compile(r"\b(?:under|over|below|above|some|certain|if|unless|except|less than|may be|lighter|heavier)\b", re.I)
+_SOME_BY_HEAD = re.compile(
+    r"\b(?P<side>under|below|less than|lighter than|over|above|more than|heavier than)\s+(?P<weight>\d{3,4})\b",
+    re.IGNORECASE,
+)
 _SENTENCE = re.compile(r"percent|higher|lower|steady|brought|compared|averag(?:ed|ing)", re.IGNORECASE)
 LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
@@ -184,8 +187,7 @@ def weights_in(lines: Sequence[str]) -> str:
 def refuses_prices(lines: Sequence[str]) -> bool:
     """Tell whether the titles say that the numbers are no prices (receipts, an index, changes, futures)."""
     return any(
-        (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE))
-        or _INDEX.search(line)
+        (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE)) or _INDEX.search(line)
         for line in lines
     )
 
@@ -238,11 +240,15 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     for number, line in enumerate((*lines, *below)):
         if _FEES.search(line):
             continue
+        if (some := _SOME_BY_HEAD.search(line)) and price_unit_of(line) == PER_HEAD:
+            lighter = some["side"].lower() in ("under", "below", "less than", "lighter than")
+            said["per_head_below" if lighter else "per_head_above"] = some["weight"]
+            continue
         unit, money = price_unit_of(re.split(r"grain", line, flags=re.IGNORECASE)[0]), currency_of(line)
         if (
             unit
             and "price_unit" not in said
-            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason or _SOME.search(line)))
+            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason))
         ):
             said["price_unit"] = unit
         if money and "currency" not in said:

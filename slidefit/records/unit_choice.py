@@ -10,10 +10,12 @@ from slidefit.records.options import ReadOptions
 from slidefit.records.tables import Table
 
 # thresholds of the decisions by value; docs/records.md shows them
+US_PRICES = ("$/cwt", "$/lb", "cents/lb")
 HUNDREDWEIGHT_MEDIAN = 16.0
 PER_POUND_BELOW = 12.0
 PER_HEAD_ABOVE = 800.0
 KG_CALF_BELOW = 480.0
+KG_PRICE_FROM = 250.0
 RISING_FROM = 300.0
 RISING = {3: 0.5, 8: 0.3}  # fewest rows -> rank correlation of price with weight
 CORRELATED_ROWS = 20_000
@@ -25,9 +27,17 @@ def median(values: FloatArray) -> float:
     return float(np.median(filled)) if len(filled) else np.nan
 
 
-def weight_unit_by_value(table: Table, weight: FloatArray, price_unit: str) -> tuple[str, str]:
-    """Decide the weight unit from the numbers, or ask."""
+def weight_unit_by_value(
+    table: Table, weight: FloatArray, price_unit: str, *, foreign: bool
+) -> tuple[str, str]:
+    """Decide the weight unit from the numbers, or ask; pounds are no custom in a ``foreign`` list."""
     middle = median(weight)
+    if foreign and price_unit not in (*US_PRICES, "$/kg", "cents/kg"):
+        raise QuestionError(
+            "nothing says whether the weights are in kg or lb, and the list does not follow US custom",
+            where=table.name,
+            remedy="Say it with --weight-unit kg or lb, and --price-unit with $/kg, cents/kg, $/lb or $/cwt.",
+        )
     if not np.isfinite(middle):
         return "lb", "nothing says otherwise"
     if middle < HUNDREDWEIGHT_MEDIAN:
@@ -46,7 +56,7 @@ def weight_unit_by_value(table: Table, weight: FloatArray, price_unit: str) -> t
 
 
 def price_unit_by_value(
-    table: Table, price: FloatArray, weight: FloatArray, weight_unit: str
+    table: Table, price: FloatArray, weight: FloatArray, weight_unit: str, *, foreign: bool
 ) -> tuple[str, str]:
     """Decide the price unit from the numbers, or ask."""
     middle = median(price)
@@ -60,17 +70,29 @@ def price_unit_by_value(
             where=table.name,
             remedy=ask,
         )
-    if middle < PER_POUND_BELOW:
-        return "$/lb", "numbers this small are dollars a pound"
+    if foreign:
+        raise QuestionError(
+            f"nothing says what prices such as {middle:,.2f} are for, and the list does not follow US custom",
+            where=table.name,
+            remedy=ask,
+        )
     both = np.isfinite(price) & np.isfinite(weight)
     heaviest = float(np.nanmax(weight)) if both.any() else np.nan
-    if heaviest < KG_CALF_BELOW and middle > 250 and not _says_us(table) and both.sum() >= 3:
+    per_pound = middle < PER_POUND_BELOW
+    if (
+        heaviest < KG_CALF_BELOW
+        and middle > (KG_PRICE_FROM / 100.0 if per_pound else KG_PRICE_FROM)
+        and not _says_us(table)
+        and both.sum() >= 3
+    ):
         raise QuestionError(
-            f"nothing says whether prices such as {middle:,.2f} are cents a kg or $/cwt, nor whether "
+            f"nothing says whether prices such as {middle:,.2f} are by the kg or by US weight, nor whether "
             f"weights up to {heaviest:,.0f} are kg or lb",
             where=table.name,
             remedy=f"{ask} And --weight-unit lb or kg.",
         )
+    if per_pound:
+        return "$/lb", "numbers this small are dollars a pound"
     risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(RISING) else 0.0
     least = next((RISING[rows] for rows in sorted(RISING, reverse=True) if both.sum() >= rows), 1.0)
     rising = middle > RISING_FROM and risen > least

@@ -40,7 +40,10 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
             r"|dollars a head|\$hd\b"
         ),
     ),
-    ("cents/kg", re.compile(rf"(?:{_CENTS}){_PER}{_KILO}|\bckg\b|\bc/kg|\bppkg?\b|(?:/|per)\s*100\s*{_KILO}")),
+    (
+        "cents/kg",
+        re.compile(rf"(?:{_CENTS}){_PER}{_KILO}|\bckg\b|\bc/kg|\bppkg?\b|(?:/|per)\s*100\s*{_KILO}"),
+    ),
     ("$/kg", re.compile(rf"(?:/|\bper\b|\bpor\b)\s*{_KILO}")),
     (
         "$/cwt",
@@ -85,6 +88,14 @@ _UNIT_WORDS: dict[str, str] = {
 }
 
 
+# codes in a column of units: sold by the head or by weight (common practice, no source)
+_UNIT_CODES: dict[str, str] = {
+    **dict.fromkeys(("h", "ph", "hp", "ea", "e", "u"), PER_HEAD),
+    **dict.fromkeys(("w", "wt", "weight", "by weight", "c", "pc"), "$/cwt"),
+    **dict.fromkeys(("p", "pp", "l"), "$/lb"),
+}
+
+
 def price_unit_of(text: str) -> str:
     """Return the price unit that a text names, or blank.
 
@@ -96,6 +107,19 @@ def price_unit_of(text: str) -> str:
         if pattern.search(low):
             return unit
     return ""
+
+
+def row_price_unit(text: str) -> str:
+    """Return the price unit in the cell of a column of units, codes included, or blank.
+
+    >>> [row_price_unit(text) for text in ("Per Unit", "Lb", "H", "W", "Dollars")]
+    ['$/head', '$/lb', '$/head', '$/cwt', '']
+    """
+    return (
+        price_unit_of(text)
+        or price_unit_of(f"per {text}")
+        or _UNIT_CODES.get(text.strip().strip(".").lower(), "")
+    )
 
 
 def currency_of(text: str) -> str:

@@ -29,7 +29,9 @@ _LB = re.compile(r"\blbs?\b|pounds?|#", re.IGNORECASE)
 _CWT = re.compile(r"\bcwts?\b|hundred\s?weights?|\b\d-?\s?w(?:eigh)?ts?\b", re.IGNORECASE)
 
 
-_WEIGHTS = re.compile(r"^(?P<hundreds>\d{1,2})\s*-?\s*(?:w(?:eigh)?ts?\b\.?|['’]s)$|^(?P<hundreds2>\d{1,2})00\s?['’]?s$", re.I)
+_WEIGHTS = re.compile(
+    r"^(?P<hundreds>\d{1,2})\s*-?\s*(?:w(?:eigh)?ts?\b\.?|['’]s)$|^(?P<hundreds2>\d{1,2})00\s?['’]?s$", re.I
+)
 
 
 @dataclass(frozen=True)

@@ -10,13 +10,17 @@ from pathlib import Path
 from slidefit.records import (
     assign,
     book_merge,
+    dates,
     interpret,
     meaning,
+    periods,
     plausible,
     repeats,
+    row_prices,
     row_values,
     sources,
     streaming,
+    sums,
     unit_choice,
 )
 from slidefit.records.columns import FLAGS, RECORD_COLUMNS
@@ -62,8 +66,25 @@ def thresholds() -> list[tuple[str, str]]:
             f"of a range",
         ),
         (
+            "the same where a gross and a pay weight are told",
+            f"lot weight over head may lie {row_values.MOST_SHRINK:.0%} above",
+        ),
+        (
+            "a total that no word calls one",
+            f"head is the sum of the {sums.FEWEST_SUMMED} or more rows above, weight and price their means "
+            f"within {sums.WEIGHT_SHARE:.1%} and {sums.PRICE_SHARE:.1%}",
+        ),
+        (
+            "dates of the other order that are slips",
+            f"up to {dates.SLIPS_SHARE:.0%} of those that prove an order",
+        ),
+        (
+            "dates stand for months or quarters",
+            f"the heading says so, or {periods.FEWEST_DATES} or more dates are all first or last days of one",
+        ),
+        (
             "widest price range of one class",
-            f"from 1/{row_values.WIDEST_RANGE:g} to {row_values.WIDEST_RANGE:g} times the mean",
+            f"from 1/{row_prices.WIDEST_RANGE:g} to {row_prices.WIDEST_RANGE:g} times the mean",
         ),
         ("weights are hundredweight", f"median under {unit_choice.HUNDREDWEIGHT_MEDIAN:g}"),
         ("prices are dollars a pound", f"median under {unit_choice.PER_POUND_BELOW:g}"),
@@ -74,7 +95,8 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "weights may be kilograms (asked)",
-            f"all under {unit_choice.KG_CALF_BELOW:g}, prices over 250, no unit and no US grade anywhere",
+            f"all under {unit_choice.KG_CALF_BELOW:g}, prices over {unit_choice.KG_PRICE_FROM:g} (or, per unit of "
+            f"weight, {unit_choice.KG_PRICE_FROM / 100:g}), no unit and no US grade anywhere",
         ),
         (
             "weight column holds whole lots",
