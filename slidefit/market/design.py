@@ -110,9 +110,21 @@ def calves_of(recipe: Recipe, lots: Lots, level: FloatArray) -> Calves:
 
 
 def one_calf(
-    recipe: Recipe, sex: str, weight_lb: ArrayLike, *, grade: int = 0, day: float = 0.0, level: float = 0.0
+    recipe: Recipe,
+    sex: str,
+    weight_lb: ArrayLike,
+    *,
+    grade: int = 0,
+    day: ArrayLike = 0.0,
+    level: float = 0.0,
 ) -> Calves:
-    """Return regressors of a plain lot of 15 head at each weight, for reading the fitted curve."""
+    """Return regressors of a plain lot of 15 head at each weight, for reading the fitted curve.
+
+    Parameters
+    ----------
+    day : array-like
+        Day of the year, one for all or one for each weight.
+    """
     weight = np.atleast_1d(np.asarray(weight_lb, dtype=float))
     n = len(weight)
     return Calves(

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.market.outlook import (
-    MONTHS,
     STANDARD_WEIGHT_LB,
     GradeOffset,
     Outlook,
@@ -88,9 +87,9 @@ def curve_grid(low_lb: float, high_lb: float) -> FloatArray:
     >>> curve_grid(412.5, 780.0)[[0, 1, -1]]
     array([ 110.,  120., 1080.])
     """
-    first = max(GRID_LOWEST_LB, GRID_STEP_LB * np.floor((low_lb - GRID_BEYOND_LB) / GRID_STEP_LB))
+    first = max(GRID_LOWEST_LB, GRID_STEP_LB * float(np.floor((low_lb - GRID_BEYOND_LB) / GRID_STEP_LB)))
     last = GRID_STEP_LB * np.ceil((high_lb + GRID_BEYOND_LB) / GRID_STEP_LB)
-    return first + GRID_STEP_LB * np.arange(round((last - first) / GRID_STEP_LB) + 1.0)
+    return np.asarray(first + GRID_STEP_LB * np.arange(round((last - first) / GRID_STEP_LB) + 1.0))
 
 
 def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
@@ -102,8 +101,7 @@ def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
     support = model.support[sex]
     grid = curve_grid(support.low_lb, support.high_lb)
     inside = np.clip(grid, support.low_lb, support.high_lb)
-    rows = [model.rows(sex, inside, month=m, level=model.level_now) for m in range(1, MONTHS + 1)]
-    curves = np.vstack([carry_beyond(grid, r @ model.coef, support.low_lb, support.high_lb) for r in rows])
+    curves = carry_beyond(grid, model.by_month(sex, inside), support.low_lb, support.high_lb)
     half = GRID_STEP_LB
     up = model.rows(sex, np.minimum(inside + half, support.high_lb), level=model.level_now)
     down = model.rows(sex, np.maximum(inside - half, support.low_lb), level=model.level_now)
@@ -121,28 +119,28 @@ def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
     )
 
 
-def carry_beyond(grid: FloatArray, curve: FloatArray, low_lb: float, high_lb: float) -> FloatArray:
-    """Return the curve with its flat ends replaced by the rule of `sex_curve`, shape of ``grid``.
+def carry_beyond(grid: FloatArray, curves: FloatArray, low_lb: float, high_lb: float) -> FloatArray:
+    """Return curves with their flat ends replaced by the rule of `sex_curve`, in the shape of ``curves``.
 
     Parameters
     ----------
     grid : array, shape (m,) [lb]
         Increasing, past both ends of the data.
-    curve : array, shape (m,) [log points]
+    curves : array, shape (months, m) [log points]
         Fitted inside ``low_lb`` to ``high_lb``, outside held at its value at the end itself.
     """
     weight, first = np.unique(np.clip(grid, low_lb, high_lb), return_index=True)
     if len(weight) < 4:
-        return curve
-    value = curve[first]
-    _, _, bend = np.polynomial.polynomial.polyfit(np.log(weight / STANDARD_WEIGHT_LB), value, 2)
+        return curves
+    value = curves[:, first]
+    bend = np.polynomial.polynomial.polyfit(np.log(weight / STANDARD_WEIGHT_LB), value.T, 2)[2]
     top, bottom = weight[-1], weight[0]
-    top_slope = (value[-1] - value[-3]) / (weight[-1] - weight[-3])
-    bottom_slope = (value[2] - value[0]) / (weight[2] - weight[0])
+    top_slope = (value[:, -1] - value[:, -3]) / (weight[-1] - weight[-3])
+    bottom_slope = (value[:, 2] - value[:, 0]) / (weight[2] - weight[0])
     rise = np.log(grid / top)
-    above = value[-1] + top_slope * top * rise + bend * rise**2
-    below = value[0] + 0.5 * bottom_slope * (grid - bottom)
-    return np.where(grid > top, above, np.where(grid < bottom, below, curve))
+    above = value[:, -1:] + np.outer(top_slope, top * rise) + np.outer(bend, rise**2)
+    below = value[:, :1] + np.outer(0.5 * bottom_slope, grid - bottom)
+    return np.where(grid > top, above, np.where(grid < bottom, below, curves))
 
 
 def _grade(model: SlideModel, place: int) -> GradeOffset:

@@ -178,13 +178,12 @@ def _structural(y: FloatArray, harmonics: int) -> tuple[FloatArray, FloatArray, 
     )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        result = model.fit(disp=0, maxiter=200)
+        params = np.array(model.fit(disp=0, maxiter=200, return_params=True))
         place = model.param_names.index("sigma2.level")
         months = float(np.isfinite(y).sum())
-        settled = months * result.params[place] + WALK_PRIOR_MONTHS * DEFAULT_WALK_SD**2
-        params = np.array(result.params)
+        settled = months * params[place] + WALK_PRIOR_MONTHS * DEFAULT_WALK_SD**2
         params[place] = settled / (months + WALK_PRIOR_MONTHS)
-        result = model.smooth(params)
+        result = model.smooth(params, cov_type="none")
     walk = float(np.sqrt(params[place]))
     if not harmonics:
         return np.zeros(MONTHS), np.zeros((MONTHS, MONTHS)), walk, np.empty(0)

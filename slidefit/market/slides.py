@@ -14,7 +14,7 @@ from slidefit.errors import FitError
 from slidefit.market.basis import LB_PER_CWT
 from slidefit.market.design import Recipe, design, one_calf
 from slidefit.market.lots import day_of_year
-from slidefit.market.outlook import BEYOND_DATA_LB
+from slidefit.market.outlook import BEYOND_DATA_LB, MONTHS
 
 FloatArray = NDArray[np.float64]
 
@@ -102,6 +102,13 @@ class SlideModel:
         day = 0.0 if month is None else mid_month_day(month)
         calves = one_calf(self.recipe, sex, weight_lb, grade=grade, day=day, level=self.held_level(level))
         return design(self.recipe, calves, season=month is not None)
+
+    def by_month(self, sex: str, weight_lb: FloatArray) -> FloatArray:
+        """Return the log price against the standard calf at today's level in each month, shape (12, n)."""
+        days = np.array([mid_month_day(month) for month in range(1, MONTHS + 1)])
+        weights, day = np.tile(weight_lb, MONTHS), np.repeat(days, len(weight_lb))
+        calves = one_calf(self.recipe, sex, weights, day=day, level=self.held_level(self.level_now))
+        return np.asarray(design(self.recipe, calves) @ self.coef).reshape(MONTHS, -1)
 
 
 def mid_month_day(month: int) -> float:

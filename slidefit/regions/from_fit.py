@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from slidefit import __version__
 from slidefit.market.marketfit import MarketFit
-from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,
@@ -195,9 +195,7 @@ def _year_curve(fit: MarketFit, sex: str, weight_lb: FloatArray) -> FloatArray:
 
     Read from the model itself: the outlook's curves are in even steps, which miss the ends of the data.
     """
-    level = fit.model.level_now
-    months = [fit.model.rows(sex, weight_lb, month=m, level=level) for m in range(1, MONTHS + 1)]
-    return np.asarray(np.mean(months, axis=0) @ fit.model.coef)
+    return np.asarray(fit.model.by_month(sex, weight_lb).mean(axis=0))
 
 
 def _level_effect(fit: MarketFit, sex: str, at_lb: float) -> tuple[float, float, tuple[float, float], float]:

@@ -120,7 +120,7 @@ def _curve(region: Region, table: SexTable) -> SexCurve:
     beyond = np.where((grid < low) | (grid > high), BEYOND_SD_CWT, 0.0)
     return SexCurve(
         weights_lb=grid,
-        log_relative=np.vstack([carry_beyond(grid, curve, low, high) for curve in curves]),
+        log_relative=carry_beyond(grid, curves, low, high),
         slope_sd_cwt=np.sqrt(error**2 + (region.noise.slide_pct / 100.0) ** 2 + beyond**2),
         low_lb=low,
         high_lb=high,
