@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
+from slidefit.market.coding import sorted_lots
 from slidefit.market.design import Recipe
 from slidefit.market.fitted_slide import fit_slide
 from slidefit.market.index import PriceIndex
 from slidefit.market.lots import Lots
-from slidefit.market.marketfit import MarketFit, market_fit, sorted_lots
+from slidefit.market.marketfit import MarketFit, market_fit
 from slidefit.market.outlook import MONTHS, Outlook
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
 from slidefit.market.slides import SlideModel

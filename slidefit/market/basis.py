@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
+from slidefit.market.tally import counted_quantiles
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 LB_PER_CWT = 100.0
 DAYS_PER_YEAR = 365.25
@@ -79,14 +81,21 @@ class WeightCurve:
         return np.column_stack([x, bends])
 
 
-def spline_knots(x: FloatArray, columns: int) -> tuple[float, ...]:
+def spline_knots(x: FloatArray, rows: IntArray, columns: int) -> tuple[float, ...]:
     """Return ``columns + 1`` knots at even quantiles of ``x``, the outer two at its 5th and 95th percentile.
+
+    Parameters
+    ----------
+    x : array, shape (m,) [cwt from 550 lb]
+        Ascending.
+    rows : array of int, shape (m,)
+        How many lots each value stands for.
 
     References
     ----------
     Harrell (2015), Regression Modeling Strategies, 2nd ed., table 2.3 (four and five knots).
     """
-    return tuple(float(k) for k in np.quantile(x, np.linspace(0.05, 0.95, columns + 1)))
+    return tuple(counted_quantiles(x, rows, np.linspace(0.05, 0.95, columns + 1)).tolist())
 
 
 def harmonics(day_of_year: ArrayLike, count: int) -> FloatArray:

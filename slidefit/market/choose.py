@@ -9,8 +9,9 @@ import numpy as np
 from slidefit.market.design import Recipe
 from slidefit.market.gates import Rung, recipe_for
 from slidefit.market.leastsquares import Summary, combine, solve, summarise
-from slidefit.market.lots import Lots
-from slidefit.market.within import WithinFit, chunks
+from slidefit.market.lots import Lots, LotSource, draw_sales
+from slidefit.market.passes import chunks
+from slidefit.market.within import WithinFit, fit_within
 
 FOLDS = 10
 FOLD_SEED = 20_001
@@ -41,7 +42,7 @@ class Candidate:
     chosen: bool
 
 
-def ladder(lots: Lots, rung: Rung) -> list[tuple[str, Recipe]]:
+def ladder(lots: LotSource, rung: Rung) -> list[tuple[str, Recipe]]:
     """Return the models that the rung allows, from simple to rich.
 
     Where the rung opens the price level, every model has it: left to the choice it is dropped in one market of five,
@@ -62,34 +63,25 @@ def ladder(lots: Lots, rung: Rung) -> list[tuple[str, Recipe]]:
     return sorted(models, key=lambda m: len(m[1].names()))
 
 
-def _sample_sales(lots: Lots) -> Lots:
-    """Return whole sales, at random but always the same ones, up to about 200,000 lots."""
-    if len(lots) <= MOST_ROWS:
-        return lots
-    keep = np.random.default_rng(FOLD_SEED).random(lots.sales) < MOST_ROWS / len(lots)
-    return lots.take(keep[lots.sale])
-
-
-def choose(lots: Lots, rung: Rung, base: WithinFit) -> tuple[Recipe, tuple[Candidate, ...]]:
+def choose(source: LotSource, rung: Rung) -> tuple[Recipe, tuple[Candidate, ...]]:
     """Return the simplest model within one standard error of the best, and the whole table.
 
     Each sale is held out whole and its own mean taken off, so that the score is of the slide alone. A fold's weighted
-    squared error is |R_fold (-b, 1)|^2 with R_fold its triangle and b the solution of the other folds.
-
-    Parameters
-    ----------
-    base : WithinFit
-        A first fit, for the row weights, price levels and gross errors that all candidates share.
+    squared error is |R_fold (-b, 1)|^2 with R_fold its triangle and b the solution of the other folds. A first fit of
+    the richest model gives the row weights, price levels and gross errors that all share. Over 200,000 lots all this
+    is done on whole sales at random, always the same ones.
 
     References
     ----------
     Hastie, Tibshirani and Friedman (2009), The Elements of Statistical Learning, 2nd ed., sec. 7.10.
     """
-    models = ladder(lots, rung)
-    used = _sample_sales(lots.take(base.kept))
+    models = ladder(source, rung)
+    drawn = draw_sales(source, MOST_ROWS, FOLD_SEED).lots
+    base = fit_within(drawn, models[-1][1])
+    used = drawn.take(~np.isin(np.arange(len(drawn)), base.dropped))
     present = np.unique(used.sale)
     folds = min(FOLDS, len(present))
-    fold_of = np.full(lots.sales, -1)
+    fold_of = np.full(drawn.sales, -1)
     fold_of[present] = np.random.default_rng(FOLD_SEED).permutation(len(present)) % folds
     parts = [used.take(fold_of[used.sale] == f) for f in range(folds)]
     rows = np.array([len(p) for p in parts], dtype=float)

@@ -105,7 +105,7 @@ def calves_of(recipe: Recipe, lots: Lots, level: FloatArray) -> Calves:
         day_of_year=day_of_year(lots.sale_day)[lots.sale],
         level=level[lots.sale],
         head=np.maximum(known, 1.0),
-        traits=lots.traits[:, columns],
+        traits=lots.trait_table[:, columns][lots.trait],
     )
 
 

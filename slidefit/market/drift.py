@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from slidefit.market.basis import scaled_weight
-from slidefit.market.lots import Lots
+from slidefit.market.lots import LotSource
 from slidefit.market.within import WithinFit
 
 FloatArray = NDArray[np.float64]
@@ -60,25 +59,20 @@ class DriftNow:
     stationary_sd: float
 
 
-def sale_slopes(lots: Lots, fit: WithinFit) -> SaleSlopes:
+def sale_slopes(fit: WithinFit) -> SaleSlopes:
     """Return the regression of each sale's residuals on weight, with sampling variance 1 / sum w (x - mean)^2."""
-    weight = np.where(fit.kept, 1.0 / fit.spread.variance(lots.head), 0.0)
-    x = scaled_weight(lots.weight_lb)
-    total = np.maximum(np.bincount(lots.sale, weight, lots.sales), 1e-12)
-    centred = x - (np.bincount(lots.sale, weight * x, lots.sales) / total)[lots.sale]
-    score = np.bincount(lots.sale, weight * centred * np.nan_to_num(fit.residual), lots.sales)
-    known = np.bincount(lots.sale, weight * centred**2, lots.sales)
+    known = fit.slope_known
     sale = np.flatnonzero(known > 0).astype(np.int64)
-    return SaleSlopes(sale, score[sale] / known[sale], 1.0 / known[sale])
+    return SaleSlopes(sale, fit.slope_score[sale] / known[sale], 1.0 / known[sale])
 
 
-def slide_drift(lots: Lots, fit: WithinFit) -> float:
+def slide_drift(fit: WithinFit) -> float:
     """Return the standard deviation of one sale's slide around the fitted one [log points per cwt].
 
     The mean square of the sales' slopes less their sampling variance, each sale weighing by what it knows. Under 40
     sales it is .016, as measured on real records.
     """
-    found = sale_slopes(lots, fit)
+    found = sale_slopes(fit)
     if len(found.sale) < MIN_SALES:
         return DEFAULT_DRIFT_CWT
     share = 1.0 / (found.variance + DEFAULT_DRIFT_CWT**2) ** 2
@@ -86,7 +80,7 @@ def slide_drift(lots: Lots, fit: WithinFit) -> float:
     return float(np.sqrt(max(excess, 0.0)))
 
 
-def drift_now(lots: Lots, fit: WithinFit) -> DriftNow:
+def drift_now(lots: LotSource, fit: WithinFit) -> DriftNow:
     """Return how far today's slide lies from the fitted one, by a first-order autoregression of the sales' slopes.
 
         d_t = a^(weeks) d_{t-1} + step,   slope of a week's sales = d_t + N(0, sampling variance)
@@ -98,10 +92,10 @@ def drift_now(lots: Lots, fit: WithinFit) -> DriftNow:
     ----------
     Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 3.2.
     """
-    found = sale_slopes(lots, fit)
+    found = sale_slopes(fit)
     week = lots.sale_day[found.sale] // DAYS_PER_WEEK
     weeks, place = np.unique(week, return_inverse=True)
-    usual = slide_drift(lots, fit)
+    usual = slide_drift(fit)
     if len(weeks) < NOW_MIN_WEEKS or usual == 0.0:
         return DriftNow(0.0, usual, float("nan"), usual)
     know = np.bincount(place, 1.0 / found.variance)

@@ -8,15 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.choose import Candidate, choose, ladder
+from slidefit.market.choose import Candidate, choose
 from slidefit.market.design import Recipe
 from slidefit.market.drift import DriftNow, drift_now, slide_drift
+from slidefit.market.engines import Engine
 from slidefit.market.gates import GRADE_ROWS, Rung, rung_of, unseen_months
 from slidefit.market.leaning import LOTS_COUNT_FOR, leaning_words, pull_of, thin_recipe
-from slidefit.market.lots import SEXES, Lots, crop_year
+from slidefit.market.lot_spread import Spread
+from slidefit.market.lots import SEXES, LotSource, crop_year
 from slidefit.market.outlook import Outlook
 from slidefit.market.slides import ErrorRule, SlideModel, Support
-from slidefit.market.within import Spread, WithinFit, estimate_spread, fit_within
+from slidefit.market.tally import Tally, tallied_weights
+from slidefit.market.within import WithinFit, fit_within
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -84,10 +87,11 @@ class FittedSlide:
 
 
 def fit_slide(
-    lots: Lots,
+    lots: LotSource,
     *,
     recipe: Recipe | None = None,
     defaults: Outlook | None = None,
+    engine: Engine | None = None,
     progress: Progress | None = None,
 ) -> FittedSlide:
     """Choose and fit the slide of a set of lots.
@@ -98,6 +102,8 @@ def fit_slide(
         The model, where it was chosen before; otherwise it is chosen on these lots.
     defaults : Outlook, optional
         What lots too thin to stand alone lean on, such as that of a region's file; the usual slide without one.
+    engine : Engine, optional
+        Where the chunks of lots are worked on; here by default.
     progress : callable, optional
         Told in a word or two what is being done.
     """
@@ -109,18 +115,19 @@ def fit_slide(
         recipe, candidates = _choose(lots, rung, defaults)
     pulled = rung.curve == "pulled"
     tell("fitting the slide")
-    within = fit_within(lots, recipe, pull_of(recipe, defaults) if pulled else None)
+    pull = pull_of(recipe, defaults) if pulled else None
+    within = fit_within(lots, recipe, pull, engine=engine, progress=tell)
     rule, covariance, rule_note = _errors(lots, within, defaults, pulled=pulled)
-    left_out = int((~within.kept).sum())
+    left_out = len(within.dropped)
     return FittedSlide(
         within=within,
         candidates=candidates,
         rule=rule,
         cov=covariance,
-        spread=_standard_spread(lots, within),
-        drift_cwt=slide_drift(lots, within),
+        spread=within.standard_spread,
+        drift_cwt=slide_drift(within),
         now=drift_now(lots, within),
-        support={sex: _support(lots, sex) for sex in recipe.sexes},
+        support={sex: support_of(lots.tally, sex) for sex in recipe.sexes},
         unseen_months=unseen_months(lots),
         left_out=left_out,
         pulled=pulled,
@@ -133,11 +140,10 @@ def fit_slide(
     )
 
 
-def _choose(lots: Lots, rung: Rung, defaults: Outlook | None) -> tuple[Recipe, tuple[Candidate, ...]]:
+def _choose(lots: LotSource, rung: Rung, defaults: Outlook | None) -> tuple[Recipe, tuple[Candidate, ...]]:
     if rung.curve == "pulled":
         return thin_recipe(lots, defaults), ()
-    base = fit_within(lots, ladder(lots, rung)[-1][1])
-    return choose(lots, rung, base)
+    return choose(lots, rung)
 
 
 def _rung_notes(rung: Rung, defaults: Outlook | None) -> tuple[str, ...]:
@@ -152,16 +158,17 @@ def _rung_notes(rung: Rung, defaults: Outlook | None) -> tuple[str, ...]:
 
 
 def _errors(
-    lots: Lots, within: WithinFit, defaults: Outlook | None, *, pulled: bool
+    lots: LotSource, within: WithinFit, defaults: Outlook | None, *, pulled: bool
 ) -> tuple[ErrorRule, FloatArray, tuple[str, ...]]:
     """Return the error rule, the covariance it goes with, and what to say of it."""
     if pulled:
         kind = "lot and usual slide" if defaults is None else "lot and region"
         return ErrorRule(kind, len(lots), 1.0), LOTS_COUNT_FOR * within.solution.bread, ()
-    years = len(np.unique(crop_year(lots.sale_day[within.solution.sale])))
+    sales = within.effects.sale
+    years = len(np.unique(crop_year(lots.sale_day[sales])))
     if years >= YEAR_CLUSTERS:
         return ErrorRule("crop year", years, 1.0), within.cov_year, ()
-    rule = ErrorRule("sale", len(within.solution.sale), SHORT_HISTORY_INFLATION)
+    rule = ErrorRule("sale", len(sales), SHORT_HISTORY_INFLATION)
     note = (
         f"the sales span {years} of the {YEAR_CLUSTERS} crop years (July to June) that it takes to see the slide "
         f"drift: errors are clustered by sale and widened {SHORT_HISTORY_INFLATION:.0f} times"
@@ -169,24 +176,18 @@ def _errors(
     return rule, within.cov_sale, (note,)
 
 
-def _support(lots: Lots, sex: str) -> Support:
-    mine = lots.sex == SEXES.index(sex)
-    weight, head = lots.weight_lb[mine], np.nan_to_num(lots.head[mine], nan=1.0)
-    order = np.argsort(weight)
-    share = np.cumsum(head[order]) / head.sum()
+def support_of(tally: Tally, sex: str) -> Support:
+    """Return what was seen of one sex; weights are those of the tally, to the hundredth of a pound."""
+    place = SEXES.index(sex)
+    rows, head = tally.weight_rows[place], tally.weight_head[place]
+    weight, head = tallied_weights()[rows > 0], head[rows > 0]
+    share = np.cumsum(head) / head.sum()
     tail = (1.0 - CENTRAL_SHARE) / 2.0
-    low, high = (
-        weight[order][min(int(np.searchsorted(share, q)), len(order) - 1)] for q in (tail, 1.0 - tail)
-    )
-    return Support(float(low), float(high), int(mine.sum()), int(np.nansum(lots.head[mine])))
+    low, high = (weight[min(int(np.searchsorted(share, q)), len(weight) - 1)] for q in (tail, 1.0 - tail))
+    return Support(float(low), float(high), int(rows.sum()), int(tally.head[place]))
 
 
-def _standard_spread(lots: Lots, within: WithinFit) -> Spread:
-    standard = within.kept & (np.array(within.recipe.grade_of)[lots.grade] == 0)
-    return estimate_spread(within.residual[standard], lots.head[standard], lots.sale[standard], within.spread)
-
-
-def _cell_notes(lots: Lots, recipe: Recipe) -> tuple[str, ...]:
+def _cell_notes(lots: LotSource, recipe: Recipe) -> tuple[str, ...]:
     pooled = [
         grade or "no grade"
         for grade, place in zip(lots.grades, recipe.grade_of, strict=True)

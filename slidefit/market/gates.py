@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from slidefit.market.basis import WeightCurve, scaled_weight, spline_knots
 from slidefit.market.design import Recipe
-from slidefit.market.lots import SEXES, Lots, month_of_year
+from slidefit.market.lots import SEXES, LotSource, month_of_year
 from slidefit.market.outlook import STANDARD_FRAME, STANDARD_MUSCLE, grade_key
+from slidefit.market.tally import tallied_weights
 
 IntArray = NDArray[np.int64]
 
@@ -56,18 +57,18 @@ class Rung:
     reasons: tuple[str, ...]
 
 
-def span_months(lots: Lots) -> float:
+def span_months(lots: LotSource) -> float:
     """Return the months from the first sale to the last."""
     return float(np.ptp(lots.sale_day)) / DAYS_PER_MONTH
 
 
-def unseen_months(lots: Lots) -> tuple[int, ...]:
+def unseen_months(lots: LotSource) -> tuple[int, ...]:
     """Return the calendar months without a sale."""
     seen = set(month_of_year(lots.sale_day).tolist())
     return tuple(m for m in range(1, 13) if m not in seen)
 
 
-def rung_of(lots: Lots) -> Rung:
+def rung_of(lots: LotSource) -> Rung:
     """Return the rung that the number of rows, sales and months allows."""
     rows, sales, months = len(lots), lots.sales, span_months(lots)
     unseen = unseen_months(lots)
@@ -103,11 +104,13 @@ def rung_of(lots: Lots) -> Rung:
     return Rung("spline", harmonics, level, tuple(reasons))
 
 
-def _curves(lots: Lots, kind: str, columns: int, sexes: tuple[str, ...]) -> tuple[WeightCurve, ...]:
-    knots = spline_knots(scaled_weight(lots.weight_lb), columns) if kind == "spline" else ()
+def _curves(lots: LotSource, kind: str, columns: int, sexes: tuple[str, ...]) -> tuple[WeightCurve, ...]:
+    by_sex = lots.tally.sex_rows
+    weights = lots.tally.weight_rows.sum(axis=0)
+    knots = spline_knots(scaled_weight(tallied_weights()), weights, columns) if kind == "spline" else ()
     curves = []
     for sex in sexes:
-        rows = int((lots.sex == SEXES.index(sex)).sum())
+        rows = int(by_sex[SEXES.index(sex)])
         if kind == "straight" or rows < SEX_QUADRATIC_ROWS:
             curves.append(WeightCurve("straight"))
         elif kind == "quadratic" or rows < SEX_SPLINE_ROWS:
@@ -117,9 +120,9 @@ def _curves(lots: Lots, kind: str, columns: int, sexes: tuple[str, ...]) -> tupl
     return tuple(curves)
 
 
-def standard_grade(lots: Lots) -> str:
+def standard_grade(lots: LotSource) -> str:
     """Return medium and large 1, or the commonest grade where the records hold too little of it."""
-    counts = np.bincount(lots.grade, minlength=len(lots.grades))
+    counts = lots.tally.grade_rows
     usual = grade_key(STANDARD_FRAME, STANDARD_MUSCLE)
     if usual in lots.grades and counts[lots.grades.index(usual)] >= min(GRADE_ROWS, len(lots) / 10):
         return usual
@@ -139,7 +142,9 @@ def _grade_cells(grades: tuple[str, ...], rows: IntArray, standard: str) -> list
     ]
 
 
-def recipe_for(lots: Lots, *, kind: str, columns: int = 0, harmonics: int = 0, level: bool = False) -> Recipe:
+def recipe_for(
+    lots: LotSource, *, kind: str, columns: int = 0, harmonics: int = 0, level: bool = False
+) -> Recipe:
     """Return the columns for these lots, with cells too thin for a column of their own pooled or left plain.
 
     Parameters
@@ -147,16 +152,16 @@ def recipe_for(lots: Lots, *, kind: str, columns: int = 0, harmonics: int = 0, l
     kind : str
         ``straight``, ``quadratic`` or ``spline`` (with ``columns`` degrees of freedom).
     """
-    by_sex = np.bincount(lots.sex, minlength=len(SEXES))
+    by_sex = lots.tally.sex_rows
     sexes = tuple(s for s, rows in zip(SEXES, by_sex, strict=True) if rows >= SEX_ROWS)
     sexes = sexes or (SEXES[int(np.argmax(by_sex))],)
     standard = standard_grade(lots)
-    by_grade = np.bincount(lots.grade, minlength=len(lots.grades))
+    by_grade = lots.tally.grade_rows
     cells = _grade_cells(lots.grades, by_grade, standard)
     grades = (standard, *sorted(set(cells) - {standard}))
     place = tuple(grades.index(cell) for cell in cells)
-    rows_of = np.bincount(np.array(place)[lots.grade], minlength=len(grades))
-    by_trait = lots.traits.sum(axis=0)
+    rows_of = np.bincount(np.array(place), by_grade, len(grades))
+    by_trait = lots.tally.trait_rows @ lots.trait_table
     traits = [
         name
         for name, rows in zip(lots.trait_names, by_trait, strict=True)
@@ -171,5 +176,5 @@ def recipe_for(lots: Lots, *, kind: str, columns: int = 0, harmonics: int = 0, l
         grade_of=place,
         level_grades=tuple(bool(rows >= LEVEL_GRADE_ROWS) for rows in rows_of),
         traits=tuple(traits),
-        head=bool(np.isfinite(lots.head).mean() > 0.5),
+        head=bool(lots.tally.head_rows[0] > 0.5 * len(lots)),
     )

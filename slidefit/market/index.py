@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.lots import Lots
+from slidefit.market.lots import LotSource
 from slidefit.market.within import SaleEffects
 
 FloatArray = NDArray[np.float64]
@@ -51,7 +51,7 @@ class PriceIndex:
     sale_sd: float
 
 
-def price_index(lots: Lots, effects: SaleEffects) -> PriceIndex:
+def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
     """Return the index of the standard calf: a_sale = month + market + sale noise, by weighted least squares.
 
     A sale weighs 1 / (its sampling variance + sale_sd^2), sale_sd by the method of moments. Months and markets are

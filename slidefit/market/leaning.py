@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from slidefit.market.basis import WeightCurve, scaled_weight
 from slidefit.market.design import Recipe
 from slidefit.market.gates import recipe_for
-from slidefit.market.lots import Lots
+from slidefit.market.lots import LotSource
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 
 FloatArray = NDArray[np.float64]
@@ -26,7 +26,7 @@ MARKETS_SLIDE_SD = 0.015
 MARKETS_BEND_SD = 0.005
 
 
-def thin_recipe(lots: Lots, defaults: Outlook | None) -> Recipe:
+def thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
     """Return the columns of records too thin to choose: straight, or a region's bent curve to be moved by the lots."""
     recipe = recipe_for(lots, kind="straight")
     if defaults is None:

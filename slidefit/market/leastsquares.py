@@ -17,6 +17,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 RANK_TOLERANCE = 1e-9
+BLOCK_ROWS = 2_048
 
 
 @dataclass(frozen=True)
@@ -41,26 +42,17 @@ class Chunk:
 
 @dataclass(frozen=True)
 class Summary:
-    """What a set of chunks comes to: the triangle, and each sale's means.
+    """What a set of chunks comes to.
 
     Attributes
     ----------
     triangle : array, shape (at most k + 1, k + 1)
         R of [X, y] centred within sales and scaled by the root of the row weight.
-    sale : array of int, shape (s,)
-    mean_y : array, shape (s,)
-    mean_columns : array, shape (s, k)
-    weight : array, shape (s,)
-        Sum of row weights.
     n : int
         Rows.
     """
 
     triangle: FloatArray
-    sale: IntArray
-    mean_y: FloatArray
-    mean_columns: FloatArray
-    weight: FloatArray
     n: int
 
 
@@ -75,9 +67,6 @@ class Solution:
     bread : array, shape (k, k)
         Inverse of X'WX within sales; zero rows for unidentified columns.
     identified : array of bool, shape (k,)
-    sale : array of int, shape (s,)
-    effect : array, shape (s,)
-        Absorbed effect of each sale: mean of y less mean of X times coef.
     rss : float
         Weighted residual sum of squares.
     n : int
@@ -86,8 +75,6 @@ class Solution:
     coef: FloatArray
     bread: FloatArray
     identified: NDArray[np.bool_]
-    sale: IntArray
-    effect: FloatArray
     rss: float
     n: int
 
@@ -114,8 +101,8 @@ def _starts(sale: IntArray) -> IntArray:
     return np.flatnonzero(np.concatenate([[True], sale[1:] != sale[:-1]])).astype(np.int64)
 
 
-def _within(chunk: Chunk) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return root-weighted [X, y] centred within sales, and each sale's mean X, mean y and weight."""
+def _within(chunk: Chunk) -> FloatArray:
+    """Return root-weighted [X, y] centred within sales, shape (n, k + 1)."""
     starts = _starts(chunk.sale)
     size = np.diff(np.append(starts, len(chunk.sale)))
     weight = np.add.reduceat(chunk.row_weight, starts)
@@ -123,38 +110,30 @@ def _within(chunk: Chunk) -> tuple[FloatArray, FloatArray, FloatArray, FloatArra
     mean = np.add.reduceat(both * chunk.row_weight[:, None], starts, axis=0) / weight[:, None]
     both -= np.repeat(mean, size, axis=0)
     both *= np.sqrt(chunk.row_weight)[:, None]
-    return both, mean[:, :-1], mean[:, -1], weight
+    return both
+
+
+def _triangle(rows: FloatArray) -> FloatArray:
+    """Return R of the rows, a block after the other: blocks that fit the processor's cache are three times as fast."""
+    blocks = [np.linalg.qr(rows[i : i + BLOCK_ROWS], mode="r") for i in range(0, len(rows), BLOCK_ROWS)]
+    return np.asarray(blocks[0] if len(blocks) == 1 else np.linalg.qr(np.vstack(blocks), mode="r"))
 
 
 def summarise(chunk: Chunk) -> Summary:
-    """Reduce a chunk of whole sales to its triangle and sale means."""
-    centred, mean_columns, mean_y, weight = _within(chunk)
-    triangle = linalg.qr(centred, mode="r", overwrite_a=True, check_finite=False)[0]
-    return Summary(
-        triangle=triangle[: centred.shape[1]],
-        sale=chunk.sale[_starts(chunk.sale)],
-        mean_y=mean_y,
-        mean_columns=mean_columns,
-        weight=weight,
-        n=len(chunk.y),
-    )
+    """Reduce a chunk of whole sales to its triangle."""
+    return Summary(_triangle(_within(chunk)), len(chunk.y))
 
 
 def combine(parts: Iterable[Summary]) -> Summary:
-    """Put summaries of different sales together; the result doesn't depend on how the rows were cut."""
-    parts = list(parts)
-    if len(parts) == 1:
-        return parts[0]
-    stacked = np.vstack([p.triangle for p in parts])
-    k = stacked.shape[1]
-    return Summary(
-        triangle=linalg.qr(stacked, mode="r", overwrite_a=True, check_finite=False)[0][:k],
-        sale=np.concatenate([p.sale for p in parts]),
-        mean_y=np.concatenate([p.mean_y for p in parts]),
-        mean_columns=np.vstack([p.mean_columns for p in parts]),
-        weight=np.concatenate([p.weight for p in parts]),
-        n=sum(p.n for p in parts),
-    )
+    """Put summaries of different sales together, as they come; the result doesn't depend on how the rows were cut."""
+    stack: list[FloatArray] = []
+    n = 0
+    for part in parts:
+        stack.append(part.triangle)
+        n += part.n
+        if sum(map(len, stack)) > BLOCK_ROWS:
+            stack = [_triangle(np.vstack(stack))]
+    return Summary(stack[0] if len(stack) == 1 else _triangle(np.vstack(stack)), n)
 
 
 def _independent(R: FloatArray) -> NDArray[np.bool_]:
@@ -201,22 +180,28 @@ def solve(summary: Summary, pull: tuple[FloatArray, FloatArray] | None = None) -
         coef=coef,
         bread=bread,
         identified=keep,
-        sale=summary.sale,
-        effect=summary.mean_y - summary.mean_columns @ coef,
         rss=float(((target_y - R @ coef) ** 2).sum()),
         n=summary.n,
     )
 
 
-def residuals(chunk: Chunk, solution: Solution) -> FloatArray:
+def sale_effects(chunk: Chunk, coef: FloatArray) -> FloatArray:
+    """Return the absorbed effect of each sale of a chunk, the mean of y - X b, shape (sales of the chunk,)."""
+    starts = _starts(chunk.sale)
+    left = chunk.row_weight * (chunk.y - chunk.X @ coef)
+    return np.asarray(np.add.reduceat(left, starts) / np.add.reduceat(chunk.row_weight, starts))
+
+
+def residuals(chunk: Chunk, coef: FloatArray) -> FloatArray:
     """Return y - X b - a_sale of every row of a chunk, shape (n,)."""
-    effect = solution.effect[np.searchsorted(solution.sale, chunk.sale)]
-    return np.asarray(chunk.y - chunk.X @ solution.coef - effect)
+    starts = _starts(chunk.sale)
+    effect = np.repeat(sale_effects(chunk, coef), np.diff(np.append(starts, len(chunk.sale))))
+    return np.asarray(chunk.y - chunk.X @ coef - effect)
 
 
 def sale_scores(chunk: Chunk, solution: Solution) -> FloatArray:
     """Return each sale's score, the sum of w x e within the sale, shape (sales of the chunk, k)."""
-    centred, *_ = _within(chunk)
+    centred = _within(chunk)
     root_error = centred[:, -1] - centred[:, :-1] @ solution.coef
     return np.asarray(np.add.reduceat(centred[:, :-1] * root_error[:, None], _starts(chunk.sale), axis=0))
 
@@ -230,7 +215,7 @@ def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> 
     Parameters
     ----------
     scores : array, shape (s, k)
-        `sale_scores`, a row for each sale of ``solution``.
+        `sale_scores`, a row for each sale.
     cluster : array of int, shape (s,)
         Cluster of each sale: the sale itself, or its crop year.
 
@@ -243,10 +228,14 @@ def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> 
     groups = int(code.max()) + 1
     summed = np.zeros((groups, scores.shape[1]))
     np.add.at(summed, code, scores)
+    return sandwich(solution, summed.T @ summed, groups)
+
+
+def sandwich(solution: Solution, meat: FloatArray, groups: int) -> FloatArray:
+    """Return `clustered_cov` from the sum of s s' over its clusters, shape (k, k)."""
     used = int(solution.identified.sum()) + 1
     small_sample = groups / max(groups - 1, 1) * (solution.n - 1) / max(solution.n - used, 1)
-    half = summed @ solution.bread
-    return np.asarray(half.T @ half * small_sample)
+    return np.asarray(solution.bread @ meat @ solution.bread * small_sample)
 
 
 def cluster_sums(chunk: Chunk, solution: Solution, cluster: IntArray) -> ClusterSums:
@@ -257,7 +246,7 @@ def cluster_sums(chunk: Chunk, solution: Solution, cluster: IntArray) -> Cluster
     cluster : array of int, shape (n,)
         Cluster of each row; the rows of one sale share it.
     """
-    centred, *_ = _within(chunk)
+    centred = _within(chunk)
     X = centred[:, :-1]
     root_error = centred[:, -1] - X @ solution.coef
     names = np.unique(cluster)

@@ -1,29 +1,120 @@
-"""The lots that a fit uses: tidy records made into plain arrays, one row a lot, in order of sale."""
+"""The lots that a fit uses: coded rows in order of sale, in memory or on disk, read a few whole sales at a time."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from functools import cached_property, reduce
+from operator import add
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
-from slidefit.errors import FitError
-from slidefit.market.outlook import grade_key
+from slidefit.market.tally import Tally, tally_of
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 SEXES = ("steer", "heifer", "bull")
-FIT_LOW_LB = 300.0
-FIT_HIGH_LB = 900.0
 CROP_YEAR_FIRST_MONTH = 7
-MONTH_ONLY_SHIFT_DAYS = 14
+CHUNK_ROWS = 50_000
 
 
 @dataclass(frozen=True)
-class Lots:
-    """Arrays of the lots in a fit, all of shape (n,) unless said; sales ascend.
+class Span:
+    """Some whole sales, one after the other: their numbers and the rows that they are, ends left out."""
+
+    first_sale: int
+    end_sale: int
+    first_row: int
+    end_row: int
+
+    @property
+    def sales(self) -> slice:
+        """The sales, as a slice of arrays that have a place for each sale."""
+        return slice(self.first_sale, self.end_sale)
+
+    @property
+    def rows(self) -> slice:
+        """The rows, as a slice of arrays that have a place for each lot."""
+        return slice(self.first_row, self.end_row)
+
+
+@dataclass(frozen=True)
+class LotSource(ABC):
+    """The sales of a set of lots, what its codes stand for, and a way to read the lots chunk by chunk.
+
+    Attributes
+    ----------
+    sale_market, sale_day : arrays, shape (s,)
+        Market index and day (days since 1970-01-01) of each sale; sales ascend by day.
+    grades : tuple of str
+    trait_names : tuple of str
+    trait_table : array of bool, shape (texts, len(trait_names))
+        Which traits each spelling of them names.
+    markets : tuple of str
+    currency : str
+    """
+
+    sale_market: IntArray
+    sale_day: IntArray
+    grades: tuple[str, ...]
+    trait_names: tuple[str, ...]
+    trait_table: NDArray[np.bool_]
+    markets: tuple[str, ...]
+    currency: str
+
+    @property
+    @abstractmethod
+    def sale_rows(self) -> IntArray:
+        """Lots in each sale, shape (s,)."""
+
+    @abstractmethod
+    def read(self, span: Span) -> Lots:
+        """Return the lots of a span, its sales numbered from 0."""
+
+    def __len__(self) -> int:
+        return int(self.sale_rows.sum())
+
+    @property
+    def sales(self) -> int:
+        """Number of sales."""
+        return len(self.sale_day)
+
+    def spans(self, rows: int | None = None) -> list[Span]:
+        """Return the chunks: whole sales, up to ``rows`` lots (50,000), or one sale that has more."""
+        most = rows or CHUNK_ROWS
+        ends = np.cumsum(self.sale_rows)
+        found: list[Span] = []
+        sale = row = 0
+        while sale < self.sales:
+            end = max(int(np.searchsorted(ends, row + most, side="right")), sale + 1)
+            found.append(Span(sale, end, row, int(ends[end - 1])))
+            sale, row = end, int(ends[end - 1])
+        return found
+
+    def pieces(self, rows: int | None = None) -> Iterator[tuple[Span, Lots]]:
+        """Yield the chunks one after the other."""
+        for span in self.spans(rows):
+            yield span, self.read(span)
+
+    @cached_property
+    def tally(self) -> Tally:
+        """The counts that knots, gates and supports are read from."""
+        sizes = (len(SEXES), len(self.grades), len(self.trait_table))
+        return reduce(
+            add,
+            (
+                tally_of(p.weight_lb, p.head, p.sex, p.grade, p.trait, p.sale, sizes=sizes)
+                for _, p in self.pieces()
+            ),
+        )
+
+
+@dataclass(frozen=True)
+class Lots(LotSource):
+    """Lots in memory, arrays of shape (n,); sales ascend.
 
     Attributes
     ----------
@@ -35,11 +126,10 @@ class Lots:
         Index into `SEXES`.
     grade : array of int
         Index into ``grades``.
-    traits : array of bool, shape (n, len(trait_names))
+    trait : array of int
+        Index into ``trait_table``.
     sale : array of int
         Sale of the row: market and day (market and month where that is all there is).
-    sale_market, sale_day : arrays, shape (s,)
-        Market index and day (days since 1970-01-01) of each sale.
     """
 
     log_price: FloatArray
@@ -47,36 +137,95 @@ class Lots:
     head: FloatArray
     sex: IntArray
     grade: IntArray
-    traits: NDArray[np.bool_]
+    trait: IntArray
     sale: IntArray
-    sale_market: IntArray
-    sale_day: IntArray
-    grades: tuple[str, ...]
-    trait_names: tuple[str, ...]
-    markets: tuple[str, ...]
-    currency: str
 
     def __len__(self) -> int:
         return len(self.log_price)
 
-    @property
-    def sales(self) -> int:
-        """Number of sales."""
-        return len(self.sale_day)
+    @cached_property
+    def sale_rows(self) -> IntArray:
+        """Lots in each sale, shape (s,)."""
+        return np.bincount(self.sale, minlength=self.sales)
 
-    def take(self, rows: NDArray[np.bool_] | slice) -> Lots:
-        """Return the marked rows or the slice; sales left without a row keep their number."""
-        per_row = {f.name: getattr(self, f.name)[rows] for f in fields(self) if f.name in _PER_ROW}
-        return replace(self, **per_row)
+    def read(self, span: Span) -> Lots:
+        """Return the lots of a span, its sales numbered from 0."""
+        return self._with_rows(span.rows, span.sales, self.sale[span.rows] - span.first_sale)
+
+    def take(self, rows: NDArray[np.bool_]) -> Lots:
+        """Return the marked rows; sales left without a row keep their number."""
+        return self._with_rows(rows, slice(None), self.sale[rows])
 
     def until(self, day: int) -> Lots:
         """Return what was known on a day (days since 1970-01-01): the sales up to it and nothing of later ones."""
         sales = int(np.searchsorted(self.sale_day, day, side="right"))
-        past = self.take(slice(0, int(np.searchsorted(self.sale, sales))))
-        return replace(past, sale_market=self.sale_market[:sales], sale_day=self.sale_day[:sales])
+        rows = slice(0, int(np.searchsorted(self.sale, sales)))
+        return self._with_rows(rows, slice(0, sales), self.sale[rows])
+
+    def _with_rows(self, rows: NDArray[np.bool_] | slice, sales: slice, sale: IntArray) -> Lots:
+        kept = {f.name: getattr(self, f.name) for f in fields(self)}
+        kept |= {name: kept[name][rows] for name in _PER_ROW}
+        kept |= {name: kept[name][sales] for name in ("sale_market", "sale_day")}
+        return Lots(**(kept | {"sale": sale}))
 
 
-_PER_ROW = {"log_price", "weight_lb", "head", "sex", "grade", "traits", "sale"}
+_PER_ROW = ("log_price", "weight_lb", "head", "sex", "grade", "trait")
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Some sales of a source, whole.
+
+    Attributes
+    ----------
+    lots : Lots
+        Sales numbered anew, from 0.
+    sale : array of int, shape (s,)
+        Number of each sale in the source.
+    row : array of int, shape (n,)
+        Number of each row in the source.
+    """
+
+    lots: Lots
+    sale: IntArray
+    row: IntArray
+
+
+def draw_sales(source: LotSource, most_rows: int, seed: int) -> Drawn:
+    """Return all lots where they are few enough, or else whole sales at random, always the same ones, up to about that.
+
+    Each sale has the same chance, ``most_rows`` / lots.
+    """
+    if len(source) <= most_rows:
+        keep = np.ones(source.sales, dtype=bool)
+    else:
+        keep = np.random.default_rng(seed).random(source.sales) < most_rows / len(source)
+    rows: list[IntArray] = []
+    parts: list[Lots] = []
+    for span, piece in source.pieces():
+        mine = keep[span.sales][piece.sale]
+        if mine.any():
+            parts.append(piece.take(mine))
+            rows.append(span.first_row + np.flatnonzero(mine))
+    row = np.concatenate(rows)
+    sale = np.flatnonzero(keep)
+    number = np.cumsum(keep) - 1
+    count = source.sale_rows[sale]
+    return Drawn(
+        Lots(
+            sale_market=source.sale_market[sale],
+            sale_day=source.sale_day[sale],
+            grades=source.grades,
+            trait_names=source.trait_names,
+            trait_table=source.trait_table,
+            markets=source.markets,
+            currency=source.currency,
+            **{name: np.concatenate([getattr(p, name) for p in parts]) for name in _PER_ROW},
+            sale=np.repeat(number[sale], count),
+        ),
+        sale,
+        row,
+    )
 
 
 def crop_year(days: IntArray) -> IntArray:
@@ -100,80 +249,3 @@ def day_of_year(days: IntArray) -> FloatArray:
 def month_of_year(days: IntArray) -> IntArray:
     """Return the calendar month, 1 to 12."""
     return np.asarray(days).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) % 12 + 1
-
-
-def _one_currency(records: pd.DataFrame) -> str:
-    currencies = sorted({c or "USD" for c in records["currency"].dropna().unique()})
-    if len(currencies) > 1:
-        counts = records["currency"].value_counts()
-        told = ", ".join(f"{counts.get(c, 0):,} in {c}" for c in currencies)
-        raise FitError(
-            f"the records are in different currencies ({told})",
-            remedy="Fit one currency at a time: narrow with --market, or undo the batch that does not belong.",
-        )
-    return currencies[0] if currencies else "USD"
-
-
-def _trait_matrix(traits: pd.Series) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
-    spelled, code = np.unique(traits.fillna("").to_numpy(dtype=str), return_inverse=True)
-    sets = [set(filter(None, (word.strip() for word in text.split(";")))) for text in spelled]
-    names = tuple(sorted(set().union(*sets))) if sets else ()
-    table = np.array([[name in found for name in names] for found in sets], dtype=bool)
-    return table.reshape(len(spelled), len(names))[code], names
-
-
-def lots_of(records: pd.DataFrame) -> Lots:
-    """Return the lots that can carry a fit: steers, heifers and bulls of 300 to 900 lb.
-
-    A record known by its month only is placed in the middle of that month.
-
-    Parameters
-    ----------
-    records : DataFrame
-        Tidy sale records, any order.
-
-    Raises
-    ------
-    FitError
-        No usable record, or more than one currency.
-    """
-    usable = (
-        records["sex"].isin(SEXES)
-        & records["weight_lb"].between(FIT_LOW_LB, FIT_HIGH_LB)
-        & (records["price_cwt"] > 0)
-        & records["sale_date"].notna()
-    )
-    rows = records.loc[usable]
-    if rows.empty:
-        raise FitError(
-            f"none of the {len(records):,} records is a steer, heifer or bull of "
-            f"{FIT_LOW_LB:.0f} to {FIT_HIGH_LB:.0f} lb with a date and a price",
-            remedy="Add sale records of feeder calves, or widen --market, --since and --until.",
-        )
-    currency = _one_currency(rows)
-    day = rows["sale_date"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    day += np.where(rows["date_precision"].to_numpy(dtype=str) == "month", MONTH_ONLY_SHIFT_DAYS, 0)
-    markets, market = np.unique(rows["market"].fillna("").to_numpy(dtype=str), return_inverse=True)
-    keys, sale = np.unique(np.column_stack([day, market]), axis=0, return_inverse=True)
-    sale = sale.reshape(-1)
-    both = rows["frame"].fillna("").astype(str) + "|" + rows["muscle"].fillna("").astype(str)
-    pairs, grade = np.unique(both.to_numpy(dtype=str), return_inverse=True)
-    grades = [grade_key(*str(pair).split("|")) for pair in pairs]
-    traits, trait_names = _trait_matrix(rows["traits"])
-    order = np.argsort(sale, kind="stable")
-    sex = pd.Categorical(rows["sex"], categories=list(SEXES)).codes.astype(np.int64)
-    return Lots(
-        log_price=np.log(rows["price_cwt"].to_numpy(dtype=float))[order],
-        weight_lb=rows["weight_lb"].to_numpy(dtype=float)[order],
-        head=rows["head"].to_numpy(dtype=float, na_value=np.nan)[order],
-        sex=sex[order],
-        grade=grade.astype(np.int64)[order],
-        traits=traits[order],
-        sale=sale.astype(np.int64)[order],
-        sale_market=keys[:, 1],
-        sale_day=keys[:, 0],
-        grades=tuple(grades),
-        trait_names=trait_names,
-        markets=tuple(str(m) for m in markets),
-        currency=currency,
-    )

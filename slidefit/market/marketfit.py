@@ -14,25 +14,26 @@ from threadpoolctl import threadpool_limits
 from slidefit.errors import FitError
 from slidefit.market.choose import Candidate
 from slidefit.market.class_averages import class_notes
+from slidefit.market.coding import coded_lots
+from slidefit.market.engines import Engine
 from slidefit.market.fitted_slide import FittedSlide, fit_slide
-from slidefit.market.gates import SEX_ROWS
 from slidefit.market.index import PriceIndex, price_index
-from slidefit.market.lots import SEXES, Lots, lots_of
+from slidefit.market.lot_spread import Spread
+from slidefit.market.lots import LotSource
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.publish import level_today, outlook_of
+from slidefit.market.record_table import RecordTable
 from slidefit.market.residual_checks import check_notes, check_residuals
 from slidefit.market.robust import disagreements, fit_robust, robust_notes
 from slidefit.market.season import Season, fit_season
 from slidefit.market.seasonality import season_table
 from slidefit.market.slides import SlideModel, slide_table
 from slidefit.market.verdict import Verdict, verdict_of
-from slidefit.market.within import SaleEffects, Spread
+from slidefit.market.within import SaleEffects
 from slidefit.market.years import YearSlide, grade_jumps, year_notes, year_slides
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
-
-ROBUST_MOST_ROWS = 200_000
 
 
 @dataclass(frozen=True)
@@ -144,19 +145,26 @@ class MarketFit:
 
 
 def fit_market(
-    records: pd.DataFrame, *, defaults: Outlook | None = None, progress: Progress | None = None
+    records: pd.DataFrame | RecordTable,
+    *,
+    defaults: Outlook | None = None,
+    engine: Engine | None = None,
+    progress: Progress | None = None,
 ) -> MarketFit:
     """Fit the slide and the season to tidy sale records.
 
     Parameters
     ----------
-    records : DataFrame
-        Tidy sale records of one currency.
+    records : DataFrame or RecordTable
+        Tidy sale records of one currency: a frame, or the table of a sale book, which is read once and never stands
+        in memory whole.
     defaults : Outlook, optional
         What records too thin to stand alone lean on, for the slide and the season: the outlook of a region's file
         or of a wider fit.
+    engine : Engine, optional
+        Where the chunks of lots are worked on; here by default.
     progress : callable, optional
-        Told in a word or two what is being done.
+        Told in a few words what is being done, and of many lots how many are done.
 
     Raises
     ------
@@ -170,22 +178,23 @@ def fit_market(
     """
     tell = progress or (lambda _: None)
     tell("sorting lots")
-    lots, thin = sorted_lots(records)
-    with threadpool_limits(limits=1):
-        slide = fit_slide(lots, defaults=defaults, progress=tell)
+    with coded_lots(records) as coded, threadpool_limits(limits=1):
+        lots = coded.lots
+        slide = fit_slide(lots, defaults=defaults, engine=engine, progress=tell)
         tell("fitting the season")
-        fitted = market_fit(lots, slide, slide.within.effects, defaults=defaults, notes=thin)
+        fitted = market_fit(lots, slide, slide.within.effects, defaults=defaults, notes=coded.notes)
         tell("checking the fit")
-        notes = (*fitted.notes, *class_notes(records), *_second_look(lots, slide, fitted))
+        notes = (*fitted.notes, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
     return replace(fitted, notes=notes)
 
 
-def _second_look(lots: Lots, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:
+def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:
     """Return what checks beside the main fit found, in words."""
-    within, model = slide.within, fitted.model
+    within = slide.within
     outliers: tuple[str, ...] = ()
-    if not slide.pulled and len(lots) <= ROBUST_MOST_ROWS:
-        outliers = robust_notes(lots, disagreements(lots, within, fit_robust(lots, within), model))
+    if not slide.pulled:
+        robust = fit_robust(lots, within)
+        outliers = robust_notes(robust, disagreements(within, robust, fitted.model))
     return (
         *outliers,
         *year_notes(fitted.years, grade_jumps(lots, within)),
@@ -194,7 +203,7 @@ def _second_look(lots: Lots, slide: FittedSlide, fitted: MarketFit) -> tuple[str
 
 
 def market_fit(
-    lots: Lots,
+    lots: LotSource,
     slide: FittedSlide,
     effects: SaleEffects,
     *,
@@ -205,7 +214,7 @@ def market_fit(
 
     Parameters
     ----------
-    lots : Lots
+    lots : LotSource
         What is known: the level and the season are of these.
     slide : FittedSlide
         Of these lots, or of earlier ones.
@@ -240,42 +249,12 @@ def market_fit(
     )
 
 
-def sorted_lots(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
-    """Return the lots of the sexes with rows enough for a curve of their own, and notes on those left out.
-
-    Raises
-    ------
-    FitError
-        No usable record, mixed currencies, or no sale with two lots to compare.
-    """
-    lots, notes = _lots_with_curves(records)
-    if np.bincount(lots.sale).max() < 2:
-        raise FitError(
-            f"no two of the {len(lots):,} lots were sold at the same market on the same day",
-            remedy="The slide is read within sales: add whole sales, or name the market (--market) if it was lost.",
-        )
-    return lots, notes
-
-
-def _lots_with_curves(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
-    """Return the lots of the sexes with rows enough for a curve of their own, and a note on those left out."""
-    lots = lots_of(records)
-    rows = np.bincount(lots.sex, minlength=len(SEXES))
-    enough = rows >= SEX_ROWS if (rows >= SEX_ROWS).any() else np.arange(len(SEXES)) == np.argmax(rows)
-    thin = [sex for place, sex in enumerate(SEXES) if rows[place] and not enough[place]]
-    if not thin:
-        return lots, ()
-    told = ", ".join(f"{rows[SEXES.index(s)]} lots of {s}s" for s in thin)
-    note = f"too few for a curve of their own (it takes {SEX_ROWS} lots), left out: {told}"
-    return lots_of(records[~records["sex"].isin(thin)]), (note,)
-
-
-def _basis(lots: Lots, verdict: Verdict) -> OutlookBasis:
+def _basis(lots: LotSource, verdict: Verdict) -> OutlookBasis:
     first, last = (np.datetime64(int(d), "D").astype(date) for d in (lots.sale_day[0], lots.sale_day[-1]))
     return OutlookBasis(
         source="sale records",
         lots=len(lots),
-        head=int(np.nansum(lots.head)),
+        head=int(lots.tally.head.sum()),
         sales=lots.sales,
         markets=lots.markets,
         first_sale=first,

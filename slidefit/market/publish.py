@@ -8,6 +8,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.market.lot_spread import Spread
 from slidefit.market.outlook import (
     STANDARD_WEIGHT_LB,
     GradeOffset,
@@ -18,7 +19,6 @@ from slidefit.market.outlook import (
 )
 from slidefit.market.season import Season
 from slidefit.market.slides import SlideModel
-from slidefit.market.within import Spread
 
 FloatArray = NDArray[np.float64]
 

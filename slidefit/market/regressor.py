@@ -11,7 +11,7 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import _check_sample_weight, check_is_fitted, validate_data
 
 from slidefit.market.basis import WeightCurve
-from slidefit.market.leastsquares import Chunk, combine, solve, summarise
+from slidefit.market.leastsquares import Chunk, sale_effects, solve, summarise
 
 FloatArray = NDArray[np.float64]
 
@@ -99,10 +99,10 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         names, sale = np.unique(keys, return_inverse=True)
         order = np.argsort(sale, kind="stable")
         chunk = Chunk(target[order], self._design(table)[order], weights[order], sale[order].astype(np.int64))
-        solution = solve(combine([summarise(chunk)]))
-        self.coef_ = solution.coef
-        self.sale_effect_ = dict(zip(names.tolist(), solution.effect.tolist(), strict=True))
-        self.mean_effect_ = float(np.average(solution.effect[sale], weights=weights))
+        self.coef_ = solve(summarise(chunk)).coef
+        effect = sale_effects(chunk, self.coef_)
+        self.sale_effect_ = dict(zip(names.tolist(), effect.tolist(), strict=True))
+        self.mean_effect_ = float(np.average(effect[sale], weights=weights))
         return self
 
     def predict(self, X: pd.DataFrame | ArrayLike) -> FloatArray:

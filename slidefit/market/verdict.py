@@ -14,7 +14,7 @@ from slidefit.market.gates import (
     span_months,
     unseen_months,
 )
-from slidefit.market.lots import SEXES, Lots, crop_year
+from slidefit.market.lots import SEXES, LotSource, crop_year
 
 GOOD, THIN, NOT_ENOUGH = "good", "thin", "not enough"
 GOOD_CROP_YEARS = 6
@@ -53,7 +53,7 @@ class Verdict:
         return f"{self.word}: {'; '.join(told)}" if told else self.word
 
 
-def verdict_of(lots: Lots) -> Verdict:
+def verdict_of(lots: LotSource) -> Verdict:
     """Return the verdict from the number of lots and sales, the spread of weights within sales, and the months.
 
     Notes
@@ -65,10 +65,11 @@ def verdict_of(lots: Lots) -> Verdict:
     rows, sales, months = len(lots), lots.sales, span_months(lots)
     _short(faults, rows, "lots", NEEDED_ROWS, THIN_ROWS, SPLINE_ROWS)
     _short(faults, sales, "sales", NEEDED_SALES, THIN_SALES, 2 * THIN_SALES)
-    for sex in sorted(set(lots.sex.tolist())):
+    sexes = np.flatnonzero(lots.tally.sex_rows).tolist()
+    for sex in sexes:
         spread = weight_spread_lb(lots, sex)
         if spread < GOOD_WEIGHT_SD_LB:
-            word = NOT_ENOUGH if spread < NEEDED_WEIGHT_SD_LB and len(set(lots.sex.tolist())) == 1 else THIN
+            word = NOT_ENOUGH if spread < NEEDED_WEIGHT_SD_LB and len(sexes) == 1 else THIN
             what = f"{SEXES[sex]}s of one sale differ by {spread:.0f} lb only (standard deviation)"
             faults.append((word, what, "sales with light and heavy calves side by side"))
     if months < LEVEL_MONTHS - 1.0:
@@ -97,11 +98,7 @@ def _short(
         faults.append((word, f"{count:,} {name}", f"{goal - count:,} more {name}"))
 
 
-def weight_spread_lb(lots: Lots, sex: int) -> float:
+def weight_spread_lb(lots: LotSource, sex: int) -> float:
     """Return the standard deviation of weight within sales for one sex [lb]: what the slide is read from."""
-    mine = lots.sex == sex
-    weight, sale = lots.weight_lb[mine], lots.sale[mine]
-    count = np.bincount(sale, minlength=lots.sales)
-    mean = np.bincount(sale, weight, lots.sales) / np.maximum(count, 1)
-    spare = float(count.sum() - (count > 0).sum())
-    return float(np.sqrt(((weight - mean[sale]) ** 2).sum() / spare)) if spare > 0 else 0.0
+    square, spare = float(lots.tally.weight_square[sex]), int(lots.tally.spare[sex])
+    return float(np.sqrt(square / spare)) if spare > 0 else 0.0

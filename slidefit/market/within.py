@@ -2,49 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
-from slidefit.market.design import Recipe, calves_of, design
-from slidefit.market.leastsquares import (
-    Chunk,
-    Solution,
-    cluster_sums,
-    clustered_cov,
-    combine,
-    jackknife_cov,
-    residuals,
-    sale_scores,
-    solve,
-    summarise,
-)
-from slidefit.market.lots import Lots, crop_year
+from slidefit.market.design import Recipe
+from slidefit.market.engines import Engine, HereEngine
+from slidefit.market.grade_years import GradeYears, all_grade_years
+from slidefit.market.leastsquares import Solution, combine, jackknife_cov, residuals, sandwich, solve
+from slidefit.market.lot_spread import Spread, spread_of
+from slidefit.market.lots import Lots, LotSource, Span
+from slidefit.market.passes import Account, Look, Settled, accounted, chunk_of, looked_at, summed
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Progress = Callable[[str], None]
+Found = TypeVar("Found")
 
-CHUNK_ROWS = 50_000
 LEVEL_PASSES = 3
-FIRST_LOT_SD = 0.04
-FIRST_CALF_SD = 0.12
-MIN_ROW_SD = 0.01
-GROSS_ERROR_SD = 8.0
-
-
-@dataclass(frozen=True)
-class Spread:
-    """Spread of one lot's log price within its sale: variance lot_sd^2 + calf_sd^2 / head."""
-
-    lot_sd: float
-    calf_sd: float
-
-    def variance(self, head: FloatArray) -> FloatArray:
-        """Return the variance of each lot; an unknown head counts as one of the usual 15."""
-        known = np.maximum(np.nan_to_num(head, nan=15.0), 1.0)
-        return np.asarray(np.maximum(self.lot_sd**2 + self.calf_sd**2 / known, MIN_ROW_SD**2))
+FIRST_SPREAD = Spread(0.04, 0.12)
+TOLD_SHARE = 0.05
+TOLD_CHUNKS = 20
 
 
 @dataclass(frozen=True)
@@ -59,31 +40,37 @@ class SaleEffects:
     variance : array
     """
 
-    sale: NDArray[np.int64]
+    sale: IntArray
     effect: FloatArray
     variance: FloatArray
 
 
 @dataclass(frozen=True)
 class WithinFit:
-    """The within-sale regression.
+    """The within-sale regression; arrays by sale have shape (sales,).
 
     Attributes
     ----------
     recipe : Recipe
     solution : Solution
-        Coefficients in the order of ``recipe.names()`` and the absorbed effect of each sale.
+        Coefficients in the order of ``recipe.names()``.
     cov_sale, cov_year : arrays, shape (k, k)
         Covariance clustered by sale (CR1), and by leaving out one crop year at a time (CR3).
-    level : array, shape (sales,) [log points]
+    level : array [log points]
         Price level of each sale, about ``level_mean``.
     level_mean : float [ln $/cwt]
-    effect_var : array, shape (sales,)
-        Sampling variance of each sale's effect.
-    spread : Spread
-    kept : array of bool, shape (rows,)
-        False for the gross errors that were left out.
-    residual : array, shape (rows,) [log points]
+    effect, effect_var : arrays [ln $/cwt]
+        The standard calf's log price and its sampling variance; NaN where no lot of the sale was used.
+    spread, standard_spread : Spread
+        Of all lots, and of those of the standard grade.
+    dropped : array of int
+        Rows left out as gross errors, ascending.
+    sale_lots : array of int
+        Lots that were used.
+    slope_score, slope_known : arrays
+        Sum of w x e and of w x^2 in each sale, x the weight [cwt] centred within it.
+    grades : GradeYears
+        Residuals of each grade by crop year.
     """
 
     recipe: Recipe
@@ -92,110 +79,151 @@ class WithinFit:
     cov_year: FloatArray
     level: FloatArray
     level_mean: float
+    effect: FloatArray
     effect_var: FloatArray
     spread: Spread
-    kept: NDArray[np.bool_]
-    residual: FloatArray
+    standard_spread: Spread
+    dropped: IntArray
+    sale_lots: IntArray
+    slope_score: FloatArray
+    slope_known: FloatArray
+    grades: GradeYears
 
     @property
     def effects(self) -> SaleEffects:
-        """The standard calf's log price at each sale."""
-        sale = self.solution.sale
-        return SaleEffects(sale, self.solution.effect, self.effect_var[sale])
+        """The standard calf's log price at each sale that a lot was used of."""
+        sale = np.flatnonzero(np.isfinite(self.effect))
+        return SaleEffects(sale, self.effect[sale], self.effect_var[sale])
 
 
-def chunks(
-    lots: Lots, recipe: Recipe, level: FloatArray, spread: Spread, rows: int = CHUNK_ROWS
-) -> Iterator[Chunk]:
-    """Yield the regression's rows a few whole sales at a time, so that the design never stands in memory whole."""
-    first = 0
-    while first < len(lots):
-        last = min(first + rows, len(lots))
-        if last < len(lots):
-            cut = int(np.searchsorted(lots.sale, lots.sale[last], side="left"))
-            last = cut if cut > first else int(np.searchsorted(lots.sale, lots.sale[last], side="right"))
-        part = lots.take(slice(first, last))
-        yield Chunk(
-            y=part.log_price,
-            X=design(recipe, calves_of(recipe, part, level)),
-            row_weight=1.0 / spread.variance(part.head),
-            sale=part.sale,
-        )
-        first = last
+@dataclass(frozen=True)
+class _Passes:
+    """The work of one fit over all chunks, and how far it is."""
+
+    source: LotSource
+    engine: Engine
+    tell: Progress
+
+    def run(
+        self, work: Callable[[Lots, Settled], Found], told: Callable[[Span], Settled], word: str
+    ) -> Iterator[Found]:
+        """Yield what the work makes of each chunk; long ones tell how many lots are done."""
+        spans = self.source.spans()
+        rows, next_told = len(self.source), TOLD_SHARE
+        for span, found in zip(spans, self.engine.run(work, self.source, told), strict=True):
+            yield found
+            if len(spans) >= TOLD_CHUNKS and span.end_row >= next_told * rows:
+                self.tell(f"fitting the slide, {word}: {span.end_row:,} of {rows:,} lots")
+                next_told = span.end_row / rows + TOLD_SHARE
 
 
-def estimate_spread(residual: FloatArray, head: FloatArray, sale: NDArray[np.int64], now: Spread) -> Spread:
-    """Return the two variances by weighted non-negative least squares of e^2 on (1, 1 / head).
-
-    e^2 is first raised by n / (n - 1) of its sale for the absorbed effect; ``now`` gives the weights.
-    """
-    size = np.bincount(sale)[sale]
-    use = size > 1
-    if not use.any():
-        return now
-    square = residual[use] ** 2 * size[use] / (size[use] - 1.0)
-    known = np.maximum(np.nan_to_num(head[use], nan=15.0), 1.0)
-    inverse = 1.0 / known
-    scale = 1.0 / now.variance(known)
-    columns = np.column_stack([np.ones_like(inverse), inverse])
-    if np.ptp(inverse) == 0.0:
-        return Spread(float(np.sqrt(square.mean())), 0.0)
-    (lot, calf), _ = nnls(columns * scale[:, None], square * scale)
-    return Spread(float(np.sqrt(lot)), float(np.sqrt(calf)))
-
-
-def fit_within(lots: Lots, recipe: Recipe, pull: tuple[FloatArray, FloatArray] | None = None) -> WithinFit:
+def fit_within(
+    source: LotSource,
+    recipe: Recipe,
+    pull: tuple[FloatArray, FloatArray] | None = None,
+    *,
+    engine: Engine | None = None,
+    progress: Progress | None = None,
+) -> WithinFit:
     """Fit the slide within sales, in passes: row weights, gross errors and the price level settle along the way.
+
+    Every pass maps one piece of work over the chunks and puts what comes back together; no pass holds more of the
+    lots than a chunk.
+
+    Parameters
+    ----------
+    source : LotSource
+    recipe : Recipe
+    pull : (target, sd), each of shape (k,), optional
+        Prior of the coefficients, for data too thin to stand alone.
+    engine : Engine, optional
+        Where the chunks are worked on; here by default.
+    progress : callable, optional
+        Told how many lots are done, where there are many.
+    """
+    passes = _Passes(source, engine or HereEngine(), progress or (lambda _: None))
+    level, level_mean, spread = np.zeros(source.sales), 0.0, FIRST_SPREAD
+    dropped = np.empty(0, dtype=np.int64)
+    solution: Solution | None = None
+
+    def settled(span: Span) -> Settled:
+        first, end = np.searchsorted(dropped, (span.first_row, span.end_row))
+        return Settled(recipe, spread, level[span.sales], dropped[first:end] - span.first_row, solution)
+
+    for turn in range(1, LEVEL_PASSES + 1):
+        word = f"pass {2 * turn - 1} of {2 * LEVEL_PASSES + 2}"
+        solution = solve(combine(passes.run(summed, settled, word)), pull)
+        looks = list(passes.run(looked_at, settled, f"pass {2 * turn} of {2 * LEVEL_PASSES + 2}"))
+        dropped = np.union1d(dropped, _wild_rows(source, looks))
+        spread = spread_of((look.spread for look in looks), spread)
+        level, level_mean = _levels(np.concatenate([look.effect for look in looks]), source.sale_rows)
+    word = f"pass {2 * LEVEL_PASSES + 1} of {2 * LEVEL_PASSES + 2}"
+    solution = solve(combine(passes.run(summed, settled, word)), pull)
+    word = f"pass {2 * LEVEL_PASSES + 2} of {2 * LEVEL_PASSES + 2}"
+    accounts = list(passes.run(accounted, settled, word))
+    return _finished(recipe, solution, level, level_mean, spread, dropped, accounts)
+
+
+def _wild_rows(source: LotSource, looks: list[Look]) -> IntArray:
+    """Return the rows that the looks would leave out, numbered in the source."""
+    return np.concatenate(
+        [look.wild + span.first_row for span, look in zip(source.spans(), looks, strict=True)]
+    )
+
+
+def _finished(
+    recipe: Recipe,
+    solution: Solution,
+    level: FloatArray,
+    level_mean: float,
+    spread: Spread,
+    dropped: IntArray,
+    accounts: list[Account],
+) -> WithinFit:
+    by_sale = {
+        name: np.concatenate([getattr(a, name) for a in accounts])
+        for name in ("effect", "row_weight", "lots", "slope_score", "slope_known")
+    }
+    sales = int((by_sale["lots"] > 0).sum())
+    return WithinFit(
+        recipe=recipe,
+        solution=solution,
+        cov_sale=sandwich(solution, np.sum([a.meat for a in accounts], axis=0), sales),
+        cov_year=jackknife_cov(solution, (a.years for a in accounts)),
+        level=level,
+        level_mean=level_mean,
+        effect=by_sale["effect"],
+        effect_var=1.0 / np.maximum(by_sale["row_weight"], 1e-12),
+        spread=spread,
+        standard_spread=spread_of((a.standard for a in accounts), spread),
+        dropped=dropped,
+        sale_lots=by_sale["lots"],
+        slope_score=by_sale["slope_score"],
+        slope_known=by_sale["slope_known"],
+        grades=all_grade_years(a.grades for a in accounts),
+    )
+
+
+def _levels(effect: FloatArray, rows: IntArray) -> tuple[FloatArray, float]:
+    """Return each sale's price level about the mean over lots, and that mean [ln $/cwt]."""
+    seen = np.isfinite(effect)
+    mean = float(effect[seen] @ rows[seen] / rows[seen].sum())
+    return np.nan_to_num(effect - mean), mean
+
+
+def lot_errors(lots: Lots, fit: WithinFit, sale: IntArray, row: IntArray) -> FloatArray:
+    """Return the residual of each of some lots, NaN for those that were left out, shape (n,) [log points].
 
     Parameters
     ----------
     lots : Lots
-    recipe : Recipe
-    pull : (target, sd), each of shape (k,), optional
-        Prior of the coefficients, for data too thin to stand alone.
+        Whole sales of those that were fitted.
+    sale, row : arrays of int
+        Number of each sale and of each lot among those fitted.
     """
-    level, level_mean = np.zeros(lots.sales), 0.0
-    spread = Spread(FIRST_LOT_SD, FIRST_CALF_SD)
-    kept = np.ones(len(lots), dtype=bool)
-    for last in (False,) * LEVEL_PASSES + (True,):
-        used = lots.take(kept)
-        solution = solve(combine(summarise(c) for c in chunks(used, recipe, level, spread)), pull)
-        if last:
-            break
-        error = np.concatenate([residuals(c, solution) for c in chunks(used, recipe, level, spread)])
-        limit = GROSS_ERROR_SD * np.sqrt(spread.variance(used.head))
-        kept[np.flatnonzero(kept)[np.abs(error) > limit]] = False
-        fine = np.abs(error) <= limit
-        spread = estimate_spread(error[fine], used.head[fine], used.sale[fine], spread)
-        level, level_mean = _levels(lots, solution)
-    used = lots.take(kept)
-    scores = np.vstack([sale_scores(c, solution) for c in chunks(used, recipe, level, spread)])
-    residual = np.full(len(lots), np.nan)
-    residual[kept] = np.concatenate([residuals(c, solution) for c in chunks(used, recipe, level, spread)])
-    row_weight = np.bincount(used.sale, 1.0 / spread.variance(used.head), minlength=lots.sales)
-    return WithinFit(
-        recipe=recipe,
-        solution=solution,
-        cov_sale=clustered_cov(solution, scores, solution.sale),
-        cov_year=jackknife_cov(
-            solution,
-            (
-                cluster_sums(c, solution, crop_year(lots.sale_day[c.sale]))
-                for c in chunks(used, recipe, level, spread)
-            ),
-        ),
-        level=level,
-        level_mean=level_mean,
-        effect_var=1.0 / np.maximum(row_weight, 1e-12),
-        spread=spread,
-        kept=kept,
-        residual=residual,
-    )
-
-
-def _levels(lots: Lots, solution: Solution) -> tuple[FloatArray, float]:
-    """Return each sale's price level about the mean over lots, and that mean [ln $/cwt]."""
-    effect = np.full(lots.sales, np.nan)
-    effect[solution.sale] = solution.effect
-    mean = float(np.nanmean(effect[lots.sale]))
-    return np.nan_to_num(effect - mean), mean
+    used = ~np.isin(row, fit.dropped)
+    out = np.full(len(lots), np.nan)
+    if used.any():
+        chunk = chunk_of(lots.take(used), fit.recipe, fit.level[sale], fit.spread)
+        out[used] = residuals(chunk, fit.solution.coef)
+    return out

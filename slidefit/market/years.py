@@ -8,13 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from slidefit.market.basis import scaled_weight
-from slidefit.market.lots import Lots, crop_year
+from slidefit.market.lots import LotSource, crop_year
 from slidefit.market.slides import SlideModel
 from slidefit.market.within import WithinFit
 
 FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 YEAR_MIN_SALES = 5
 YEAR_MIN_LOTS = 60
@@ -62,80 +60,69 @@ class GradeJump:
     after: float
 
 
-def _centred(values: FloatArray, weight: FloatArray, lots: Lots) -> FloatArray:
-    total = np.maximum(np.bincount(lots.sale, weight, lots.sales), 1e-12)
-    return np.asarray(values - (np.bincount(lots.sale, weight * values, lots.sales) / total)[lots.sale])
-
-
-def _slope(
-    z: FloatArray, weight: FloatArray, residual: FloatArray, sale: IntArray
-) -> tuple[float, float, int]:
-    """Return the regression of residuals on ``z``, its error clustered by sale, and the number of sales."""
-    known = float((weight * z**2).sum())
-    if known <= 0.0:
-        return 0.0, float("inf"), 0
-    slope = float((weight * z * residual).sum()) / known
-    _, place = np.unique(sale, return_inverse=True)
-    scores = np.bincount(place, weight * z * (residual - slope * z))
-    sales = len(scores)
-    error = float(np.sqrt((scores**2).sum() * sales / max(sales - 1, 1))) / known
-    return slope, error, sales
-
-
-def year_slides(lots: Lots, fit: WithinFit, model: SlideModel) -> tuple[YearSlide, ...]:
+def year_slides(lots: LotSource, fit: WithinFit, model: SlideModel) -> tuple[YearSlide, ...]:
     """Return the slide of each crop year with five sales and sixty lots or more.
 
     The fitted slide at the year's own price level, plus the regression of the year's residuals on weight within sales
     (one shift for all weights and sexes); the interval is of that shift, clustered by sale, with t.
     """
-    weight = np.where(fit.kept, 1.0 / fit.spread.variance(lots.head), 0.0)
-    x = _centred(scaled_weight(lots.weight_lb), weight, lots)
-    residual = np.nan_to_num(fit.residual)
-    year = crop_year(lots.sale_day)[lots.sale]
+    year = crop_year(lots.sale_day)
     sex = model.recipe.sexes[0]
     ends = [QUOTED_LB - STEP_LB / 2.0, QUOTED_LB + STEP_LB / 2.0]
     found = []
     for name in np.unique(year):
-        mine = (year == name) & fit.kept
-        shift, error, sales = _slope(x[mine], weight[mine], residual[mine], lots.sale[mine])
-        if sales < YEAR_MIN_SALES or mine.sum() < YEAR_MIN_LOTS:
+        mine = (year == name) & (fit.sale_lots > 0)
+        sales, rows = int(mine.sum()), int(fit.sale_lots[mine].sum())
+        if sales < YEAR_MIN_SALES or rows < YEAR_MIN_LOTS:
             continue
-        level = float(fit.level[lots.sale[mine]].mean())
+        shift, error = _shift(fit.slope_score[mine], fit.slope_known[mine])
+        level = _mean_level(fit, mine)
         at = model.rows(sex, ends, level=level)
         change = float((at[1] - at[0]) @ model.coef) + shift
         reach = float(stats.t.ppf(0.975, sales - 1)) * error
         percent, low, high = (-100.0 * float(np.expm1(change + side)) for side in (0.0, reach, -reach))
         price = float(np.exp(model.level_mean + level))
-        found.append(YearSlide(int(name), int(mine.sum()), sales, price, percent, low, high, shift))
+        found.append(YearSlide(int(name), rows, sales, price, percent, low, high, shift))
     return tuple(found)
 
 
-def grade_jumps(lots: Lots, fit: WithinFit) -> tuple[GradeJump, ...]:
+def _shift(score: FloatArray, known: FloatArray) -> tuple[float, float]:
+    """Return the regression of residuals on weight from each sale's sums, and its error clustered by sale."""
+    whole = float(known.sum())
+    if whole <= 0.0:
+        return 0.0, float("inf")
+    slope = float(score.sum()) / whole
+    sales = len(score)
+    square = float(((score - slope * known) ** 2).sum())
+    return slope, float(np.sqrt(square * sales / max(sales - 1, 1))) / whole
+
+
+def _mean_level(fit: WithinFit, sales: NDArray[np.bool_]) -> float:
+    """Return the mean price level over the lots of some sales [log points]."""
+    return float(fit.level[sales] @ fit.sale_lots[sales] / fit.sale_lots[sales].sum())
+
+
+def grade_jumps(lots: LotSource, fit: WithinFit) -> tuple[GradeJump, ...]:
     """Return the grades whose discount moved by over 3 percent, and four errors, from one crop year to the next.
 
     A year's discount is the fitted one at that year's price level plus the mean residual of the grade against the
     other lots of its sales. Grades pooled with others are judged together.
     """
-    recipe = fit.recipe
-    names = recipe.names()
-    weight = np.where(fit.kept, 1.0 / fit.spread.variance(lots.head), 0.0)
-    residual = np.nan_to_num(fit.residual)
-    year = crop_year(lots.sale_day)[lots.sale]
-    place_of = np.array(recipe.grade_of)[lots.grade]
+    names = fit.recipe.names()
+    year = crop_year(lots.sale_day)
     jumps = []
-    for place, grade in enumerate(recipe.grades[1:], start=1):
-        z = _centred((place_of == place).astype(float), weight, lots)
+    for place, grade in enumerate(fit.recipe.grades[1:], start=1):
         plain, moves = (
             float(fit.solution.coef[names.index(name)]) if name in names else 0.0
             for name in (f"grade {grade}", f"level:grade {grade}")
         )
         before: tuple[int, float, float] | None = None
-        for name in np.unique(year).tolist():
-            mine = (year == name) & fit.kept
-            if (mine & (place_of == place)).sum() < GRADE_YEAR_LOTS:
+        for row, name in enumerate(fit.grades.year.tolist()):
+            if fit.grades.lots[row, place] < GRADE_YEAR_LOTS:
                 continue
-            shift, error, _ = _slope(z[mine], weight[mine], residual[mine], lots.sale[mine])
-            log = plain + moves * float(fit.level[lots.sale[mine]].mean()) + shift
+            mine = (year == name) & (fit.sale_lots > 0)
+            shift, error = fit.grades.shift(row, place, int(mine.sum()))
+            log = plain + moves * _mean_level(fit, mine) + shift
             if before is not None and before[0] == name - 1:
                 size, noise = abs(log - before[1]), float(np.hypot(error, before[2]))
                 if size > JUMP_LOG and size > JUMP_ERRORS * noise:

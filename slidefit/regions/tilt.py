@@ -15,8 +15,8 @@ from slidefit.market.leastsquares import (
     Chunk,
     Solution,
     clustered_cov,
-    combine,
     residuals,
+    sale_effects,
     sale_scores,
     solve,
     summarise,
@@ -124,8 +124,8 @@ def own_market(region: Region, records: pd.DataFrame) -> OwnMarket:
     for _ in range(LEVEL_PASSES):
         y = lots.log_price - expected - _level_effects(region, lots, np.exp(level))
         chunk = Chunk(y=y, X=columns, row_weight=row_weight, sale=lots.sale)
-        solution = solve(combine([summarise(chunk)]))
-        level[solution.sale] = solution.effect
+        solution = solve(summarise(chunk))
+        level[np.unique(lots.sale)] = sale_effects(chunk, solution.coef)
     tilts = _tilts(chunk, solution, lots, sexes, region.noise.slide_pct / 100.0)
     as_of, log_level, level_sd = _level_now(outlook, lots, level)
     days = lots.sale_day.astype("datetime64[D]")
@@ -213,11 +213,10 @@ def _level_effects(region: Region, lots: _Lots, level_cwt: FloatArray) -> FloatA
 def _tilts(
     chunk: Chunk, solution: Solution, lots: _Lots, sexes: list[str], slide_sd: float
 ) -> dict[str, Tilt]:
-    if len(solution.sale) > 1:
-        cov = clustered_cov(solution, sale_scores(chunk, solution), solution.sale)
-    else:
-        cov = np.zeros_like(solution.bread)
-    error = residuals(chunk, solution)
+    scores = sale_scores(chunk, solution)
+    alone = len(scores) < 2
+    cov = np.zeros_like(solution.bread) if alone else clustered_cov(solution, scores, np.arange(len(scores)))
+    error = residuals(chunk, solution.coef)
     variance = max(
         float((chunk.row_weight * error**2).sum() / max(len(error) - len(solution.coef), 1)), 1e-12
     )

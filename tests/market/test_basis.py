@@ -43,10 +43,13 @@ def test_the_spline_is_straight_beyond_its_outer_knots():
 
 def test_knots_follow_the_weights():
     x = scaled_weight(np.linspace(350.0, 850.0, 5001))
-    knots = spline_knots(x, 4)
+    knots = spline_knots(x, np.ones(len(x), dtype=int), 4)
     assert len(knots) == 5 and list(knots) == sorted(knots)
     assert x.min() <= knots[0] and knots[-1] <= x.max()
     assert knots[2] == pytest.approx(0.5, abs=1e-3)
+    rows = np.arange(len(x)) % 4
+    counted = spline_knots(x, rows, 4)
+    assert counted == pytest.approx(np.quantile(np.repeat(x, rows), np.linspace(0.05, 0.95, 5)), abs=1e-12)
 
 
 @pytest.mark.parametrize("count", [0, 1, 2])

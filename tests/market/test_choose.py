@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from slidefit.market.choose import choose, ladder
+from slidefit.market.coding import lots_of
 from slidefit.market.gates import Rung, rung_of
-from slidefit.market.lots import lots_of
-from slidefit.market.within import fit_within
 from tests.market.simulate import Truth, simulate
 
 TOP = Rung("spline", 2, True, ())
@@ -16,8 +15,7 @@ TOP = Rung("spline", 2, True, ())
 
 def chosen_for(truth, seed=31, sales=110):
     lots = lots_of(simulate(seed, truth=truth, sales=sales, lots=16, days_between=13).records)
-    models = ladder(lots, TOP)
-    return choose(lots, TOP, fit_within(lots, models[-1][1]))
+    return choose(lots, TOP)
 
 
 FLAT = Truth(

@@ -3,16 +3,16 @@
 import numpy as np
 import pytest
 
+from slidefit.market.coding import lots_of
 from slidefit.market.drift import DEFAULT_DRIFT_CWT, slide_drift
 from slidefit.market.gates import recipe_for
-from slidefit.market.lots import lots_of
 from slidefit.market.within import fit_within
 from tests.market.simulate import Truth, simulate
 
 
 def drift_of(seed=1, sales=200, lots=20, **truth):
     found = lots_of(simulate(seed, truth=Truth(**truth), sales=sales, lots=lots, days_between=14).records)
-    return slide_drift(found, fit_within(found, recipe_for(found, kind="quadratic", harmonics=1, level=True)))
+    return slide_drift(fit_within(found, recipe_for(found, kind="quadratic", harmonics=1, level=True)))
 
 
 @pytest.mark.parametrize("drift", [0.008, 0.016, 0.03])

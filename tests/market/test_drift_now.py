@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
+from slidefit.market.coding import lots_of
 from slidefit.market.drift import drift_now, sale_slopes
 from slidefit.market.fitted_slide import fit_slide
 from slidefit.market.gates import recipe_for
-from slidefit.market.lots import lots_of
 from slidefit.market.slides import slide_table
+from slidefit.market.within import lot_errors
 from tests.market.simulate import Truth, simulate
 
 
@@ -53,13 +54,14 @@ def test_short_histories_assume_the_usual_drift():
 
 def test_sale_slopes_are_what_the_residuals_say(drawn):
     lots, slide = fit_of(drawn)
-    found = sale_slopes(lots, slide.within)
+    found = sale_slopes(slide.within)
     sale = int(found.sale[7])
-    mine = (lots.sale == sale) & slide.within.kept
+    error = lot_errors(lots, slide.within, np.arange(lots.sales), np.arange(len(lots)))
+    mine = (lots.sale == sale) & np.isfinite(error)
     weight = 1.0 / slide.within.spread.variance(lots.head[mine])
     x = (lots.weight_lb[mine] - 550.0) / 100.0
     centred = x - np.average(x, weights=weight)
-    slope = (weight * centred * slide.within.residual[mine]).sum() / (weight * centred**2).sum()
+    slope = (weight * centred * error[mine]).sum() / (weight * centred**2).sum()
     assert found.slope[7] == pytest.approx(slope, rel=1e-9)
 
 

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from slidefit.market.coding import lots_of
 from slidefit.market.gates import (
     _grade_cells,
     recipe_for,
@@ -12,7 +13,6 @@ from slidefit.market.gates import (
     standard_grade,
     unseen_months,
 )
-from slidefit.market.lots import lots_of
 from tests.market.simulate import Truth, simulate
 
 

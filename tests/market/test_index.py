@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from slidefit.market.coding import lots_of
 from slidefit.market.gates import recipe_for
 from slidefit.market.index import price_index
-from slidefit.market.lots import lots_of
 from slidefit.market.within import fit_within
 from tests.market.simulate import Truth, simulate
 

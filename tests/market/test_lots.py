@@ -5,7 +5,8 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import FitError
-from slidefit.market.lots import crop_year, day_of_year, lots_of, month_of_year
+from slidefit.market.coding import lots_of
+from slidefit.market.lots import crop_year, day_of_year, month_of_year
 from tests.market.simulate import simulate
 
 
@@ -79,7 +80,7 @@ def test_unknown_head_stays_unknown_and_traits_are_words(records):
     lots = lots_of(records)
     assert np.isnan(lots.head).sum() == 1
     assert lots.trait_names == ("fleshy", "unweaned")
-    assert lots.traits.sum(axis=0).tolist() == [1, 2]
+    assert lots.trait_table[lots.trait].sum(axis=0).tolist() == [1, 2]
 
 
 def test_grades_are_spelled_once_and_may_be_missing(records):

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
+from slidefit.market.coding import lots_of
 from slidefit.market.fitted_slide import fit_slide
 from slidefit.market.gates import recipe_for
-from slidefit.market.lots import lots_of
+from slidefit.market.passes import chunks
 from slidefit.market.robust import disagreements, fit_robust, robust_notes
-from slidefit.market.within import chunks
 from tests.market.simulate import simulate
 
 
@@ -33,7 +33,9 @@ def test_same_as_statsmodels_with_a_dummy_for_every_sale():
     records.loc[records.index % 17 == 0, "price_cwt"] *= 0.85
     lots, slide = fit_of(records)
     within = slide.within
-    (chunk,) = chunks(lots.take(within.kept), within.recipe, within.level, within.spread)
+    (chunk,) = chunks(
+        lots.take(~np.isin(np.arange(len(lots)), within.dropped)), within.recipe, within.level, within.spread
+    )
     dummies = (chunk.sale[:, None] == np.unique(chunk.sale)).astype(float)
     root = np.sqrt(chunk.row_weight)[:, None]
     other = sm.RLM(
@@ -41,7 +43,7 @@ def test_same_as_statsmodels_with_a_dummy_for_every_sale():
     ).fit(tol=1e-10, maxiter=200)
     ours = fit_robust(lots, within)
     assert ours.coef == pytest.approx(other.params[: chunk.X.shape[1]], abs=3e-4)
-    assert ours.trust[within.kept] == pytest.approx(other.weights, abs=1e-2)
+    assert ours.trust[np.isfinite(ours.error)] == pytest.approx(other.weights, abs=1e-2)
 
 
 def test_outlying_lots_are_held_back_and_named(spoiled):
@@ -51,17 +53,35 @@ def test_outlying_lots_are_held_back_and_named(spoiled):
     assert np.allclose(np.exp(lots.log_price), price)
     order = spoiled.sort_values("sale_date", kind="stable")
     hurt = ((order["sex"] == "heifer") & (order["weight_lb"] > 620) & (order.index % 6 == 0)).to_numpy()
-    assert robust.trust[hurt & slide.within.kept].mean() < 0.7 < 0.9 < robust.trust[~hurt].mean()
-    found = disagreements(lots, slide.within, robust, slide.model(0.0))
+    assert robust.trust[hurt & np.isfinite(robust.error)].mean() < 0.7 < 0.9 < robust.trust[~hurt].mean()
+    found = disagreements(slide.within, robust, slide.model(0.0))
     heavy = [gap for gap in found if gap.sex == "heifer" and gap.weight_lb == 650.0]
     assert heavy and heavy[0].main < heavy[0].robust
     assert sum(hurt[list(heavy[0].rows)]) >= 3
-    note = robust_notes(lots, tuple(heavy))[0]
+    note = robust_notes(robust, tuple(heavy))[0]
     assert "heifers around 650 lb" in note and "Birch Landing, heifer" in note and "at $" in note
 
 
 def test_on_clean_lots_the_two_agree(drawn):
     lots, slide = fit_of(drawn.records)
     robust = fit_robust(lots, slide.within)
-    assert disagreements(lots, slide.within, robust, slide.model(0.0)) == ()
+    assert disagreements(slide.within, robust, slide.model(0.0)) == ()
     assert robust.coef == pytest.approx(slide.within.solution.coef, abs=0.02)
+
+
+def test_of_many_lots_whole_sales_are_drawn_and_that_is_said(spoiled, monkeypatch):
+    lots, slide = fit_of(spoiled)
+    monkeypatch.setattr("slidefit.market.robust.MOST_ROWS", 1_200)
+    robust = fit_robust(lots, slide.within)
+    few = robust.drawn.lots
+    assert 0 < few.sales < lots.sales and robust.of_lots == len(lots) == 2_400
+    np.testing.assert_array_equal(few.sale_rows, lots.sale_rows[robust.drawn.sale])
+    np.testing.assert_array_equal(few.log_price, lots.log_price[robust.drawn.row])
+    again = fit_robust(lots, slide.within)
+    np.testing.assert_array_equal(again.coef, robust.coef)
+    found = disagreements(slide.within, robust, slide.model(0.0))
+    assert any(gap.sex == "heifer" and gap.weight_lb == 650.0 for gap in found)
+    said, told = robust_notes(robust, found)[:2]
+    assert f"in {few.sales:,} whole sales drawn at random, {len(few):,} of 2,400 lots" in said
+    assert "heifer" in told
+    assert "do not bend the slide" in robust_notes(robust, ())[0]

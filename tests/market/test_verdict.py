@@ -2,7 +2,7 @@
 
 import pytest
 
-from slidefit.market.lots import lots_of
+from slidefit.market.coding import lots_of
 from slidefit.market.verdict import Verdict, verdict_of, weight_spread_lb
 from tests.market.simulate import simulate
 

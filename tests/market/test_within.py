@@ -1,15 +1,15 @@
 """The within-sale fit finds what the records were drawn from."""
 
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 import pytest
 
-from slidefit.market import within
+from slidefit.market import lots as lots_module
+from slidefit.market.coding import lots_of
 from slidefit.market.gates import recipe_for
-from slidefit.market.lots import lots_of
-from slidefit.market.within import Spread, chunks, estimate_spread, fit_within
+from slidefit.market.lot_spread import Spread, spread_of, spread_sums
+from slidefit.market.within import fit_within, lot_errors
 from tests.market.simulate import Truth, simulate
 
 
@@ -64,10 +64,17 @@ def test_the_two_spreads_are_recovered(big):
 def test_sale_effects_are_the_standard_calf_of_the_day(big):
     truth, drawn, *_, fit = big
     expected = np.log(truth.price_cwt) + drawn.level
-    error = fit.solution.effect - expected
+    error = fit.effect - expected
     season = truth.season[0]
     assert np.std(error) < season  # the season and the sale's own noise are in it, no more
     assert abs(np.mean(error)) < 0.01
+
+
+def estimated(error, head, sale):
+    """The spread from sums over two halves of the sales."""
+    now = Spread(0.04, 0.12)
+    halves = (sale < np.median(sale), sale >= np.median(sale))
+    return spread_of([spread_sums(error[h], head[h], sale[h], now) for h in halves], now)
 
 
 def test_the_spread_of_lots_by_head():
@@ -76,16 +83,16 @@ def test_the_spread_of_lots_by_head():
     sale = np.repeat(np.arange(3_000), 20)
     error = rng.normal(size=60_000) * np.sqrt(0.05**2 + 0.11**2 / head)
     error -= (np.bincount(sale, error) / 20)[sale]
-    found = estimate_spread(error, head, sale, Spread(0.04, 0.12))
+    found = estimated(error, head, sale)
     assert found.lot_sd == pytest.approx(0.05, abs=0.002)
     assert found.calf_sd == pytest.approx(0.11, abs=0.004)
 
 
 def test_a_spread_that_cannot_be_split_goes_to_the_lots():
     error = np.array([0.03, -0.03, 0.05, -0.05])
-    found = estimate_spread(error, np.full(4, 15.0), np.array([0, 0, 1, 1]), Spread(0.04, 0.12))
+    found = estimated(error, np.full(4, 15.0), np.array([0, 0, 1, 1]))
     assert found == Spread(pytest.approx(np.sqrt(2 * np.mean(error**2))), 0.0)
-    alone = estimate_spread(error, np.full(4, 15.0), np.arange(4), Spread(0.04, 0.12))
+    alone = estimated(error, np.full(4, 15.0), np.arange(4))
     assert alone == Spread(0.04, 0.12)
 
 
@@ -100,8 +107,10 @@ def test_a_misprint_is_left_out_and_does_not_bend_the_slide(big):
     price = lots.log_price.copy()
     price[[50, 900, 4_000]] += np.log(10.0)
     spoiled = fit_within(replace(lots, log_price=price), recipe)
-    assert (~spoiled.kept).sum() == 3 and not spoiled.kept[[50, 900, 4_000]].any()
-    assert np.isnan(spoiled.residual[[50, 900, 4_000]]).all()
+    assert spoiled.dropped.tolist() == [50, 900, 4_000]
+    error = lot_errors(lots, spoiled, np.arange(lots.sales), np.arange(len(lots)))
+    assert np.flatnonzero(np.isnan(error)).tolist() == [50, 900, 4_000]
+    assert spoiled.sale_lots.sum() == len(lots) - 3
     np.testing.assert_allclose(spoiled.solution.coef, fit.solution.coef, atol=2e-3)
 
 
@@ -110,22 +119,32 @@ def test_prices_in_another_money_move_the_level_and_nothing_else(big):
     dearer = fit_within(replace(lots, log_price=lots.log_price + np.log(1.35)), recipe)
     np.testing.assert_allclose(dearer.solution.coef, fit.solution.coef, atol=1e-9)
     np.testing.assert_allclose(dearer.cov_year, fit.cov_year, rtol=1e-6, atol=1e-12)
-    np.testing.assert_allclose(dearer.solution.effect - fit.solution.effect, np.log(1.35), atol=1e-9)
+    np.testing.assert_allclose(dearer.effect - fit.effect, np.log(1.35), atol=1e-9)
 
 
 def test_small_chunks_give_the_same_fit(big, monkeypatch):
     _, _, lots, recipe, fit = big
-    pieces = list(chunks(lots, recipe, fit.level, fit.spread, rows=333))
-    assert len(pieces) > 20 and sum(len(p.y) for p in pieces) == len(lots)
-    assert not set(pieces[0].sale) & set(pieces[1].sale)
-    monkeypatch.setattr(within, "chunks", partial(chunks, rows=333))
+    monkeypatch.setattr(lots_module, "CHUNK_ROWS", 333)
     again = fit_within(lots, recipe)
     np.testing.assert_allclose(again.solution.coef, fit.solution.coef, atol=1e-10)
     np.testing.assert_allclose(again.cov_sale, fit.cov_sale, rtol=1e-7, atol=1e-12)
     np.testing.assert_allclose(again.cov_year, fit.cov_year, rtol=1e-7, atol=1e-12)
+    np.testing.assert_allclose(again.effect, fit.effect, atol=1e-10)
+    np.testing.assert_allclose(again.slope_score, fit.slope_score, atol=1e-7)
+    np.testing.assert_allclose(again.grades.score, fit.grades.score, atol=1e-6)
+    np.testing.assert_array_equal(again.grades.lots, fit.grades.lots)
+    assert again.standard_spread.lot_sd == pytest.approx(fit.standard_spread.lot_sd, rel=1e-9)
 
 
-def test_a_sale_larger_than_a_chunk_is_not_cut(big):
-    _, _, lots, recipe, fit = big
-    pieces = list(chunks(lots, recipe, fit.level, fit.spread, rows=7))
-    assert len(pieces) == lots.sales
+def test_a_long_fit_tells_how_far_it_is(big, monkeypatch):
+    _, _, lots, recipe, _ = big
+    monkeypatch.setattr(lots_module, "CHUNK_ROWS", 333)
+    told = []
+    fit_within(lots, recipe, progress=told.append)
+    assert told[0].startswith("fitting the slide, pass 1 of 8: ")
+    assert told[-1].startswith("fitting the slide, pass 8 of 8: 9,") and told[-1].endswith(" of 10,000 lots")
+    assert len(told) <= 8 * 21
+    monkeypatch.undo()
+    told.clear()
+    fit_within(lots, recipe, progress=told.append)
+    assert told == []

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
+from slidefit.market.coding import lots_of
 from slidefit.market.fitted_slide import fit_slide
 from slidefit.market.gates import recipe_for
-from slidefit.market.lots import lots_of
 from slidefit.market.years import GradeJump, YearSlide, grade_jumps, year_notes, year_slides
 from tests.market.simulate import Truth, simulate, true_percent
 

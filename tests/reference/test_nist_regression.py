@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from slidefit.market.leastsquares import Chunk, combine, solve, summarise
+from slidefit.market.leastsquares import Chunk, combine, sale_effects, solve, summarise
 
 FOLDER = Path(__file__).parent / "nist"
 
@@ -107,7 +107,7 @@ def through_the_fit(data: Dataset) -> tuple[list[Fraction], list[float]]:
     n = len(data.y)
     chunk = Chunk(np.array([float(y) for y in data.y]), X, np.ones(n), np.zeros(n, dtype=np.int64))
     solution = solve(combine([summarise(chunk)]))
-    scaled = [Fraction(float(v)) for v in (solution.effect[0], *solution.coef)]
+    scaled = [Fraction(float(v)) for v in (sale_effects(chunk, solution.coef)[0], *solution.coef)]
     if polynomial:  # ((x - m) / r)^p = sum over q of comb(p, q) (-m)^(p-q) x^q / r^p
         back = [
             [

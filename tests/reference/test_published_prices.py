@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from slidefit.market.leastsquares import Chunk, solve, summarise
+from slidefit.market.leastsquares import Chunk, sale_effects, solve, summarise
 from slidefit.market.marketfit import fit_market
 from tests.market.simulate import COLUMNS
 
@@ -114,11 +114,12 @@ def test_the_april_quadratic_through_our_least_squares():
     chunk = Chunk(price, np.column_stack([x, x**2]), np.ones(n), np.zeros(n, dtype=np.int64))
     solution = solve(summarise(chunk))
     slope, bend = solution.coef[0] / 100.0, solution.coef[1] / 1e4
-    assert solution.effect[0] == pytest.approx(332.480, abs=5e-4)
+    (height,) = sale_effects(chunk, solution.coef)
+    assert height == pytest.approx(332.480, abs=5e-4)
     assert slope == pytest.approx(-0.336195, abs=5e-7)
     assert bend == pytest.approx(0.000143035, abs=5e-10)
     for weight_lb, dollars, percent in ((450, 19.32, 9.2), (550, 16.46, 8.6), (650, 13.59, 7.8)):
-        here, there = (solution.effect[0] + slope * w + bend * w**2 for w in (weight_lb, weight_lb + 100))
+        here, there = (height + slope * w + bend * w**2 for w in (weight_lb, weight_lb + 100))
         assert here - there == pytest.approx(dollars, abs=0.005)
         assert 100.0 * (here - there) / here == pytest.approx(percent, abs=0.05)
 
@@ -134,4 +135,4 @@ def test_a_nudged_price_would_be_noticed(place):
     x = weight / 100.0
     n = len(x)
     chunk = Chunk(price, np.column_stack([x, x**2]), np.ones(n), np.zeros(n, dtype=np.int64))
-    assert abs(solve(summarise(chunk)).effect[0] - 332.480) > 5e-4
+    assert abs(sale_effects(chunk, solve(summarise(chunk)).coef)[0] - 332.480) > 5e-4

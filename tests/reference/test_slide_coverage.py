@@ -55,7 +55,7 @@ def intervals():
         for _ in range(MARKETS):
             chunk, year = one_market(rng, drift_sd)
             solution = solve(summarise(chunk))
-            by_sale = clustered_cov(solution, sale_scores(chunk, solution), solution.sale)
+            by_sale = clustered_cov(solution, sale_scores(chunk, solution), np.arange(SALES))
             by_year = jackknife_cov(solution, [cluster_sums(chunk, solution, year[chunk.sale])])
             t_sale, t_year = stats.t.ppf(0.975, [SALES - 1, len(np.unique(year)) - 1])
             for gradient in (np.array([1.0, 0.0]), np.array([1.0, 3.0])):
