@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+import joblib
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -30,6 +31,8 @@ HORIZONS = 9
 FIRST_ORIGIN_MONTHS = 24
 CHOICE_MONTHS = 12
 MIN_ORIGINS = 6
+WORTH_SHARING = 150_000
+"""Lots times months from which starting other processes pays."""
 
 
 @dataclass(frozen=True)
@@ -119,6 +122,7 @@ def backtest(
     *,
     horizons: int = HORIZONS,
     first_origin_months: int = FIRST_ORIGIN_MONTHS,
+    jobs: int | None = None,
     progress: Progress | None = None,
 ) -> Backtest:
     """Replay the fit at the end of every past month, with only the sales up to then.
@@ -134,6 +138,9 @@ def backtest(
         Months ahead, 1 to ``horizons``.
     first_origin_months : int
         Months of records before the first forecast.
+    jobs : int, optional
+        Processes that share the years replayed; by default one for each processor where the work is worth it. The
+        answer doesn't depend on it.
 
     Raises
     ------
@@ -147,42 +154,54 @@ def backtest(
     """
     tell = progress or (lambda _: None)
     lots, _ = sorted_lots(records)
+    starts = _starts(lots, first_origin_months)
+    blocks = [starts[first : first + CHOICE_MONTHS] for first in range(0, len(starts), CHOICE_MONTHS)]
+    if jobs is None:
+        jobs = min(joblib.cpu_count(), len(blocks)) if len(lots) * len(starts) > WORTH_SHARING else 1
+    tell(f"replaying {month_day(starts[0]):%Y-%m} to {month_day(starts[-1]):%Y-%m}")
+    shared = joblib.Parallel(n_jobs=jobs, return_as="generator")(
+        joblib.delayed(_replay)(lots, block) for block in blocks
+    )
+    origins: list[Origin] = []
+    for block in shared:
+        origins += block
+        tell(f"replayed up to {month_day(block[-1].month):%Y-%m}")
     with threadpool_limits(limits=1):
-        return _replayed(lots, horizons, first_origin_months, tell)
+        whole = fit_slide(lots)
+        full = market_fit(lots, whole, whole.within.effects)
+    return _judge(tuple(origins), full, horizons)
 
 
-def _replayed(lots: Lots, horizons: int, first_origin_months: int, tell: Progress) -> Backtest:
-    whole = fit_slide(lots)
-    full = market_fit(lots, whole, whole.within.effects)
-    months = full.index.month
-    starts = [int(m) for m in months[first_origin_months - 1 : -1] if m in _months_of(lots)]
+def _starts(lots: Lots, first_origin_months: int) -> list[int]:
+    """Return the months with sales that a forecast starts from; at least six.
+
+    Raises
+    ------
+    FitError
+        The records are too short for that.
+    """
+    sold = lots.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(int)
+    months = np.arange(sold.min(), sold.max() + 1)
+    starts = sorted(set(months[first_origin_months - 1 : -1].tolist()) & set(sold.tolist()))
     if len(starts) < MIN_ORIGINS:
         raise FitError(
             f"the records span {len(months)} months: a backtest needs {first_origin_months} to learn from and "
             f"{MIN_ORIGINS} more with sales to be judged by",
             remedy="Add older or later sales.",
         )
-    origins: list[Origin] = []
-    for first in range(0, len(starts), CHOICE_MONTHS):
-        block = starts[first : first + CHOICE_MONTHS]
-        tell(f"replaying {month_day(block[0]):%Y-%m} to {month_day(block[-1]):%Y-%m}")
-        origins += _replay(lots, block)
-    return _judge(tuple(origins), full, horizons)
-
-
-def _months_of(lots: Lots) -> set[int]:
-    return set(lots.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(int).tolist())
+    return starts
 
 
 def _replay(lots: Lots, block: list[int]) -> list[Origin]:
     """Return the outlooks at the ends of a run of months, the model chosen on what was known at the first."""
     origins = []
     recipe: Recipe | None = None
-    for month in block:
-        known = lots.until(_month_end(month))
-        slide = fit_slide(known, recipe=recipe)
-        recipe = slide.within.recipe
-        origins.append(Origin(month, market_fit(known, slide, slide.within.effects).outlook()))
+    with threadpool_limits(limits=1):
+        for month in block:
+            known = lots.until(_month_end(month))
+            slide = fit_slide(known, recipe=recipe)
+            recipe = slide.within.recipe
+            origins.append(Origin(month, market_fit(known, slide, slide.within.effects).outlook()))
     return origins
 
 

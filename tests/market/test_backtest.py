@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from slidefit.errors import FitError
-from slidefit.market.backtest import backtest, brought
+from slidefit.market.backtest import backtest, brought, month_day
 from slidefit.market.documents import backtest_document
 from tests.market.simulate import Truth, simulate
 
@@ -29,6 +29,15 @@ def test_every_origin_looks_nine_months_ahead(tested):
     assert np.isfinite(tested.forecast).all() and (tested.sd > 0).all()
     assert np.isnan(tested.actual[-1, 1:]).all()
     assert [o.month for o in tested.origins] == sorted(o.month for o in tested.origins)
+
+
+def test_sharing_the_work_changes_nothing(records, tested):
+    told = []
+    shared = backtest(records, jobs=2, progress=told.append)
+    for name in ("forecast", "sd", "actual"):
+        np.testing.assert_allclose(getattr(shared, name), getattr(tested, name), rtol=1e-12)
+    assert [o.month for o in shared.origins] == [o.month for o in tested.origins]
+    assert told[-1] == f"replayed up to {month_day(tested.origins[-1].month):%Y-%m}"
 
 
 def test_the_range_widens_with_the_horizon(tested):
