@@ -13,8 +13,10 @@ from slidefit.market.within import SaleEffects
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-MARKET_PASSES = 20
+SALE_SD_PASSES = 8
 FIRST_SALE_SD = 0.03
+MARKET_SD = 0.10
+"""How far barns lie apart before the records speak (our choice); it settles those that never sold in one month."""
 MIN_SALE_SD = 0.005
 
 
@@ -54,8 +56,9 @@ class PriceIndex:
 def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
     """Return the index of the standard calf: a_sale = month + market + sale noise, by weighted least squares.
 
-    A sale weighs 1 / (its sampling variance + sale_sd^2), sale_sd by the method of moments. Months and markets are
-    settled in turn, which converges to the two-way regression.
+    A sale weighs 1 / (its sampling variance + sale_sd^2), sale_sd by the method of moments. Months are free and
+    markets random with spread ``MARKET_SD`` (Henderson's mixed-model equations), so that markets that never sold in
+    the same month are taken to stand at one level instead of at none.
     """
     sale, effect, sampling = effects.sale, effects.effect, effects.variance
     day, market = lots.sale_day[sale], lots.sale_market[sale]
@@ -64,13 +67,11 @@ def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
     place, size = month - first, last - first + 1
     offset = np.zeros(len(lots.markets))
     sale_sd = FIRST_SALE_SD
-    for _ in range(MARKET_PASSES):
+    for _ in range(SALE_SD_PASSES):
         weight = 1.0 / (sampling + sale_sd**2)
+        offset = _market_offsets(place, market, weight, effect, (size, len(offset)))
         level, total = _ratio(place, weight, effect - offset[market], size)
-        left = effect - level[place]
-        offset, _ = _ratio(market, weight, left, len(offset))
-        offset -= np.average(offset, weights=np.bincount(market, minlength=len(offset)))
-        error = left - offset[market]
+        error = effect - level[place] - offset[market]
         sale_sd = _between_sales(error, sampling, place, size)
     order = np.argsort(day, kind="stable")
     return PriceIndex(
@@ -83,6 +84,23 @@ def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
         month_sales=np.bincount(place, minlength=size),
         sale_sd=sale_sd,
     )
+
+
+def _market_offsets(
+    place: IntArray, market: IntArray, weight: FloatArray, effect: FloatArray, shape: tuple[int, int]
+) -> FloatArray:
+    """Return each market's offset, months free and markets random; their mean over the sales is zero."""
+    months, markets = shape
+    if markets == 1:
+        return np.zeros(1)
+    cell = place * markets + market
+    shares = np.bincount(cell, weight, months * markets).reshape(shape)
+    money = np.bincount(cell, weight * effect, months * markets).reshape(shape)
+    each = np.maximum(shares.sum(axis=1, keepdims=True), 1e-300)
+    left = np.diag(shares.sum(axis=0) + 1.0 / MARKET_SD**2) - shares.T @ (shares / each)
+    right = money.sum(axis=0) - shares.T @ (money.sum(axis=1, keepdims=True) / each)[:, 0]
+    offset = np.linalg.solve(left, right)
+    return np.asarray(offset - np.average(offset, weights=np.bincount(market, minlength=markets)))
 
 
 def _ratio(

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
+from slidefit.market.barns import barn_notes
 from slidefit.market.choose import Candidate
 from slidefit.market.class_averages import class_notes
 from slidefit.market.coding import coded_lots
@@ -184,7 +185,8 @@ def fit_market(
         tell("fitting the season")
         fitted = market_fit(lots, slide, slide.within.effects, defaults=defaults, notes=coded.notes)
         tell("checking the fit")
-        notes = (*fitted.notes, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
+        barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
+        notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
     return replace(fitted, notes=notes)
 
 
