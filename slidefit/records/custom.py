@@ -5,7 +5,7 @@ from __future__ import annotations
 from slidefit.errors import QuestionError
 from slidefit.records.assign import Assignment
 from slidefit.records.coded import Coded
-from slidefit.records.fields import FOREIGN_WORDS, PRICE_FIELDS, normal, unaccented
+from slidefit.records.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
 from slidefit.records.options import ReadOptions
 from slidefit.records.tables import Table
 from slidefit.records.units import currency_of
@@ -18,10 +18,10 @@ def named_money(table: Table, assignment: Assignment, prices: Coded, options: Re
     """Return the money that the user, the headings, the cells or the titles name, or blank."""
     if options.currency:
         return options.currency.upper()
-    for name in PRICE_FIELDS:
-        for place in assignment.places.get(name, ()):
-            if table.headings[place].currency:
-                return table.headings[place].currency
+    for name in PRICE_ORDER:
+        place = assignment.first(name)
+        if place is not None and table.headings[place].currency:
+            return table.headings[place].currency
     column = assignment.first("currency")
     rows = {money_code(text) for text in table.columns[column].distinct()} if column is not None else set()
     for cells in (list(rows), [currency_of(text) for text in prices.distinct()[:MOST_CELLS]]):

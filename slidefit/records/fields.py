@@ -302,7 +302,8 @@ FIELDS: tuple[Field, ...] = (
 FIELD_NAMES: tuple[str, ...] = tuple(field.name for field in FIELDS)
 MANY_FIELDS = frozenset(field.name for field in FIELDS if field.many)
 IGNORED_FIELDS = frozenset({"private", "unused"})
-PRICE_FIELDS = frozenset({"price", "price_range", "price_low", "price_high", "price_head"})
+PRICE_ORDER = ("price", "price_range", "price_low", "price_high", "price_head")  # the surest first
+PRICE_FIELDS = frozenset(PRICE_ORDER)
 WEIGHT_FIELDS = frozenset(
     {"weight", "weight_range", "weight_low", "weight_high", "class_low", "class_high", "lot_weight"}
 )

@@ -10,7 +10,7 @@ import pandas as pd
 from slidefit.records.coded import BoolArray, Coded, FloatArray, IntArray
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.custom import money_code
-from slidefit.records.meaning import Meaning
+from slidefit.records.meaning import Meaning, price_places
 from slidefit.records.numerals import is_missing
 from slidefit.records.options import ReadOptions
 from slidefit.records.reasons import REASON_CODES
@@ -28,7 +28,7 @@ from slidefit.records.row_values import PRECISIONS, RowDates, RowWeights, column
 from slidefit.records.sums import unnamed_totals
 from slidefit.records.tables import Table
 from slidefit.records.titles import footnotes
-from slidefit.records.units import PER_HEAD, price_unit_of
+from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
 LIGHTEST_LB = 75.0
@@ -164,9 +164,12 @@ def _by_head_titles(table: Table, weight_lb: FloatArray) -> BoolArray:
 def _currencies(table: Table, meaning: Meaning) -> Coded:
     """Return the money of each row."""
     column = column_at(table, meaning.assignment, "currency")
-    if column is None:
+    if column is not None:
+        return column.mapped(lambda text: money_code(text) or meaning.currency)
+    if not meaning.money_in_cells:
         return Coded.constant(meaning.currency, len(table.rows))
-    return column.mapped(lambda text: money_code(text) or meaning.currency)
+    prices = table.columns[next(iter(price_places(meaning.assignment).values()))]
+    return prices.mapped(lambda text: currency_of(text) or meaning.currency)
 
 
 def _marked_preliminary(table: Table, prices: RowPrices) -> BoolArray:

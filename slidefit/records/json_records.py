@@ -92,8 +92,31 @@ def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Ta
     return [_table(rows, name, options) for rows in groups.values()], grids
 
 
+def _uprighted(value: Mapping[str, Any]) -> Any:
+    """Return a table written by columns, by row number, or as names and rows, as a list of records; others unchanged.
+
+    >>> _uprighted({"sex": {"0": "steer"}, "price": {"0": 250.0}})
+    [{'sex': 'steer', 'price': 250.0}]
+    >>> _uprighted({"columns": ["sex", "price"], "data": [["steer", 250.0]]})
+    [{'sex': 'steer', 'price': 250.0}]
+    """
+    names, rows = value.get("columns"), value.get("data")
+    if isinstance(names, list) and isinstance(rows, list) and all(isinstance(row, list) for row in rows):
+        return [dict(zip(map(str, names), row, strict=False)) for row in rows]
+    inner = list(value.values())
+    if len(inner) < 2 or not all(isinstance(part, Mapping) and part for part in inner):
+        return value
+    if len({frozenset(part) for part in inner}) > 1 or any(_holds_records(part) for part in inner):
+        return value
+    if sum(field_of(str(key)) is not None for key in value) >= 2:
+        return [{key: part[row] for key, part in value.items()} for row in inner[0]]
+    return inner if sum(field_of(str(key)) is not None for key in inner[0]) >= 2 else value
+
+
 def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any]]:
     """Return every list of flat records (or of lists) in a document."""
+    if isinstance(value, Mapping):
+        value = _uprighted(value)
     if isinstance(value, Mapping):
         lists = {key: item for key, item in value.items() if isinstance(item, list) and item}
         columns = {

@@ -10,22 +10,26 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.assign import Assignment, assign, has_any, has_date, has_weight
 from slidefit.records.cells import parse_head, parse_price, parse_weight
 from slidefit.records.coded import Coded, FloatArray
-from slidefit.records.custom import POUND_MONEY, foreign_words, money_of, named_money
+from slidefit.records.custom import MOST_CELLS, POUND_MONEY, foreign_words, money_of, named_money
 from slidefit.records.dates import DateOrder, decide_order, parse_date
-from slidefit.records.fields import PRICE_FIELDS
+from slidefit.records.fields import PRICE_FIELDS, PRICE_ORDER
 from slidefit.records.headings import Heading
 from slidefit.records.numerals import is_missing, number_style, parse_number
 from slidefit.records.options import ReadOptions
 from slidefit.records.periods import LONG, period_of
 from slidefit.records.tables import Table
-from slidefit.records.unit_choice import mended_unit, price_unit_by_value, weight_unit_by_value
-from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, row_price_unit
+from slidefit.records.unit_choice import (
+    check_together,
+    mended_unit,
+    price_unit_by_value,
+    weight_unit_by_value,
+)
+from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, currency_of, row_price_unit
 from slidefit.records.weights import weight_unit_of
 
 # a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
 LOT_WEIGHT_ABOVE = 1_500.0
 LOT_MEAN_LB = (100.0, 1_600.0)
-PRICE_ORDER = ("price", "price_range", "price_low", "price_high", "price_head")
 WEIGHT_ORDER = (
     "weight",
     "lot_weight",
@@ -57,6 +61,7 @@ class Meaning:
     unit_said: bool
     weight_unit: str
     currency: str
+    money_in_cells: bool
     order: DateOrder
     price_decimal: str
     weight_decimal: str
@@ -142,6 +147,8 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         price_unit = "cents/kg" if weight_unit == "kg" else "cents/lb"
     if not price_unit:
         price_unit, price_how = price_unit_by_value(table, price, scale, weight_unit, foreign=foreign)
+    if not options.weight_unit:
+        check_together(table, scale, weight_unit, price_unit)
     price_unit, mended = mended_unit(price_unit, price, options)
     notes.extend([mended] if mended else [])
     currency, money = money_of(table, named, price_unit)
@@ -163,6 +170,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         bool(said_price) or row_units,
         weight_unit or "lb",
         currency,
+        not options.currency and any(map(currency_of, price_column.distinct()[:MOST_CELLS])),
         order,
         price_decimal,
         weight_decimal,

@@ -13,16 +13,18 @@ import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.contents import Contents, tables_of
+from slidefit.records.in_words import completed
 from slidefit.records.interpret import TidyTable, interpret
 from slidefit.records.layouts import Layout
 from slidefit.records.meaning import ColumnMeaning, Meaning, check_order, decide
 from slidefit.records.options import ReadOptions, checked_mapping, checked_units
 from slidefit.records.plausible import judge_prices
 from slidefit.records.reasons import REASON_CODES, REASON_NAMES
-from slidefit.records.repeats import equal_lots, repeated, superseded
+from slidefit.records.repeats import equal_lots, repeated, row_keys, superseded
 from slidefit.records.result import FileAccount, ReadPart, ReadResult, Spool, joined_aside
 from slidefit.records.sources import Source, sources
 from slidefit.records.streaming import streamed, worth_streaming
+from slidefit.records.sums import totals_of_earlier
 from slidefit.records.tables import Table
 from slidefit.records.titles import refuses_prices
 from slidefit.records.wide import melted
@@ -223,7 +225,7 @@ def _decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in contents.tables:
-        long = melted(table)
+        long = completed(melted(table))
         if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"
@@ -266,6 +268,9 @@ def _take(
     if len(tidy) > 1:
         frame = _recategorised(frame, [item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
+    if len(tidy) > 1:
+        number = np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy])
+        _set_sums_aside(frame, reason, number)
     if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
         _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
     reading.seen += len(frame)
@@ -281,6 +286,16 @@ def _take(
         _set_aside(reading, table, codes)
         reading.other_lines += table.other_lines
     _notes(reading, tables, meanings, tidy)
+
+
+def _set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -> None:
+    """Find the rows still kept that sum up earlier tables of the file; reasons are written in place."""
+    kept = np.flatnonzero(reason == 0)
+    part = frame.iloc[kept]
+    group = pd.factorize(row_keys(part, ["sale_date", "market", "sex"]))[0]
+    numbers = [part[name].to_numpy(dtype=float) for name in ("head", "weight_lb", "price_cwt")]
+    sums = totals_of_earlier(numbers[0], numbers[1], numbers[2], group, table[kept])
+    reason[kept[sums]] = REASON_CODES["summary_row"]
 
 
 def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.DataFrame:

@@ -12,7 +12,7 @@ REASONS: dict[str, str] = {
     "per_head_price": "the price is by the head; it is never read as a price per hundredweight",
     "carcass_price": "the price is by carcass weight",
     "price_inconsistent": "the mean price lies outside its own range, or the range is too wide for one class",
-    "open_ended_weight": "the weight class has only one edge and no mean weight is given",
+    "open_ended_weight": "the weight class has only one edge, or takes in all calves, and no mean weight is given",
     "missing_weight": "no weight, or one that can't be read",
     "weight_inconsistent": "mean weight, range and lot weight over head disagree",
     "implausible_weight": "no feeder calf weighs this",

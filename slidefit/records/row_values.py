@@ -122,6 +122,7 @@ class RowWeights:
 
 WEIGHT_TOLERANCE = 0.02
 MOST_SHRINK = 0.08
+WIDEST_CLASS = 1.75
 RANGE_SLACK_LB = 1.0
 
 
@@ -172,20 +173,6 @@ def _most_over(table: Table, use: Assignment) -> float:
 
 
 _SHRUNK = re.compile(r"\bpay\b|\bgross\b|\bshrunk\b|\bnet\b", re.IGNORECASE)
-_HEADS = re.compile(r"(?:^|[\s,(])(\d{1,4})\s?(?:head|hd)\b|\((\d{1,3})\)\s*$", re.IGNORECASE)
-
-
-def _heads_in_words(table: Table, use: Assignment) -> FloatArray:
-    """Return the head that a class or description names, as in ``Black steers (12 hd)``; not-a-number where none."""
-    head = np.full(len(table.rows), np.nan)
-    for name in ("sex", "category"):
-        column = column_at(table, use, name)
-        if column is not None:
-            told = column.floats(
-                lambda text: float(found[1] or found[2]) if (found := _HEADS.search(text)) else np.nan
-            )
-            head = np.where(np.isfinite(head), head, told)
-    return head
 
 
 def row_weights(table: Table, meaning: Meaning) -> RowWeights:
@@ -195,7 +182,7 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     head = (
         heads.floats(lambda text: parse_head(text, meaning.head_decimal))
         if heads is not None
-        else _heads_in_words(table, use)
+        else np.full(length, np.nan)
     )
     units = column_at(table, use, "weight_unit")
     mean_low, mean_high, mean_open, converted = _weight_cells(
@@ -236,6 +223,9 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
         | (mean > high + RANGE_SLACK_LB + WEIGHT_TOLERANCE * high)
     )
     inconsistent |= closed & (low > high)
+    range_open |= middle & (high > WIDEST_CLASS * low)
+    mean = np.where(middle & range_open, np.nan, mean)
+    middle &= ~range_open
     opened = range_open & ~np.isfinite(mean)
     low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
     return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)

@@ -37,14 +37,43 @@ def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, grou
         for row in range(1, len(head)):
             if starts[row] != starts[row - 1]:
                 start = row
-            elif _is_total(head, weight, price, np.flatnonzero(~found[start:row]) + start, row):
+                continue
+            above = np.flatnonzero(~found[start:row]) + start
+            if len(above) >= FEWEST_SUMMED and _is_total(head, weight, price, above, row):
                 found[row], start = True, row + 1 if starts is group else start
+    return found
+
+
+def totals_of_earlier(
+    head: FloatArray, weight: FloatArray, price: FloatArray, group: IntArray, table: IntArray
+) -> BoolArray:
+    """Return the rows that sum up rows of earlier tables of the file, class by class.
+
+    In a table where one row sums up two or more rows above, a row equal to the only one of its class is a sum too.
+
+    Parameters
+    ----------
+    head, weight, price : array, shape (n,)
+    group : array of int, shape (n,)
+        A number for each sale and class.
+    table : array of int, shape (n,)
+        The number of the table, increasing.
+    """
+    found = np.zeros(len(head), dtype=bool)
+    if len(head) > MOST_ROWS:
+        return found
+    for number in np.unique(table)[1:]:
+        rows = np.flatnonzero(table == number)
+        above = {row: np.flatnonzero((table < number) & (group == group[row]) & ~found) for row in rows}
+        sums = [row for row in rows if _is_total(head, weight, price, above[row], int(row))]
+        if any(len(above[row]) >= FEWEST_SUMMED for row in sums):
+            found[sums] = True
     return found
 
 
 def _is_total(head: FloatArray, weight: FloatArray, price: FloatArray, above: IntArray, row: int) -> bool:
     """Tell whether a row sums up the rows given."""
-    if len(above) < FEWEST_SUMMED or head[above].sum() != head[row]:
+    if not len(above) or head[above].sum() != head[row]:
         return False
     pounds = head[above] * weight[above]
     mean_weight = pounds.sum() / head[row]

@@ -105,6 +105,23 @@ def price_unit_by_value(
     return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
 
 
+def check_together(table: Table, weight: FloatArray, weight_unit: str, price_unit: str) -> None:
+    """Ask when weights said to be kilograms are far too heavy for calves priced by US weight.
+
+    Raises
+    ------
+    QuestionError
+        Weight and price units hardly go together.
+    """
+    middle = median(weight)
+    if weight_unit == "kg" and price_unit in US_PRICES and KG_CALF_BELOW < middle < 2.0 * KG_CALF_BELOW:
+        raise QuestionError(
+            f"weights such as {middle:,.0f} are said to be kg, but prices are by US weight and no calf is that heavy",
+            where=table.name,
+            remedy="Say what they are with --weight-unit lb or --weight-unit kg.",
+        )
+
+
 def _says_us(table: Table) -> bool:
     """Tell whether the table speaks the language of US feeder reports."""
     fields = {heading.field for heading in table.headings}

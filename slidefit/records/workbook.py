@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from collections.abc import Sequence
 from datetime import date, datetime, time
@@ -14,6 +15,7 @@ from slidefit.records.sources import Source, open_zip
 from slidefit.records.tables import MOST_COLUMNS, Grid
 from slidefit.records.texts import plain
 from slidefit.records.units import currency_of, price_unit_of
+from slidefit.records.weights import weight_unit_of
 
 MOST_CELLS = 20_000_000
 _GENERIC_SHEET = ("sheet", "table", "tabelle", "hoja", "feuil", "data")
@@ -75,6 +77,8 @@ def cell_text(value: Any, number_format: str = "") -> str:
 
     >>> cell_text(158.0), cell_text(datetime(2019, 3, 1), "mmm-yy"), cell_text(452.75, '"C$"0.00')
     ('158', '2019-03', '452.75 CAD')
+    >>> cell_text(312, '#,##0" kg"')
+    '312 kg'
     """
     if value is None:
         return ""
@@ -89,7 +93,8 @@ def cell_text(value: Any, number_format: str = "") -> str:
         return value.isoformat()
     if isinstance(value, float | int):
         text = repr(round(float(value), 10)).removesuffix(".0")
-        extra = price_unit_of(number_format) or currency_of(number_format)
+        words = " ".join(re.findall(r'"([^"]*)"', number_format))
+        extra = price_unit_of(number_format) or currency_of(number_format) or weight_unit_of(words)
         return f"{text} {extra}" if extra and number_format != "General" else text
     return plain(str(value))
 

@@ -70,6 +70,10 @@ def thresholds() -> list[tuple[str, str]]:
             f"lot weight over head may lie {row_values.MOST_SHRINK:.0%} above",
         ),
         (
+            "weight class too wide for its middle to stand in",
+            f"upper edge over {row_values.WIDEST_CLASS:g} times the lower",
+        ),
+        (
             "a total that no word calls one",
             f"head is the sum of the {sums.FEWEST_SUMMED} or more rows above, weight and price their means "
             f"within {sums.WEIGHT_SHARE:.1%} and {sums.PRICE_SHARE:.1%}",
