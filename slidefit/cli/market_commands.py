@@ -44,7 +44,7 @@ def fit(
     from slidefit.regions.reading import read_region
     from slidefit.show.market_text import fit_text
 
-    records = SaleBook(book).records(
+    records = SaleBook(book).table(
         markets=list(markets) or None,
         since=since.date() if since else None,
         until=until.date() if until else None,

@@ -71,14 +71,18 @@ class WeightCurve:
         if self.kind == "straight":
             return x[:, None]
         if self.kind == "quadratic":
-            return np.column_stack([x, x**2])
+            return np.vstack([x, x * x]).T
         knots = np.asarray(self.knots)
         last = knots[-1]
-        beyond_last = np.maximum(x - last, 0.0) ** 3
         spans = last - knots[:-1]
-        ramps = (np.maximum(x[:, None] - knots[:-1], 0.0) ** 3 - beyond_last[:, None]) / spans
-        bends = (ramps[:, :-1] - ramps[:, -1:]) / (last - knots[0])
-        return np.column_stack([x, bends])
+        ramps = (_cubed_above(x - knots[:-1, None]) - _cubed_above(x - last)) / spans[:, None]
+        bends = (ramps[:-1] - ramps[-1]) / (last - knots[0])
+        return np.vstack([x, bends]).T
+
+
+def _cubed_above(values: FloatArray) -> FloatArray:
+    above = np.maximum(values, 0.0)
+    return np.asarray(above * above * above)
 
 
 def spline_knots(x: FloatArray, rows: IntArray, columns: int) -> tuple[float, ...]:
@@ -109,4 +113,4 @@ def harmonics(day_of_year: ArrayLike, count: int) -> FloatArray:
     """
     angle = 2.0 * np.pi * np.asarray(day_of_year, dtype=float) / DAYS_PER_YEAR
     turns = [f(k * angle) for k in range(1, count + 1) for f in (np.cos, np.sin)]
-    return np.column_stack(turns) if turns else np.empty((len(angle), 0))
+    return np.vstack([np.empty((0, len(angle))), *turns]).T

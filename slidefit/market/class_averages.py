@@ -44,12 +44,12 @@ class ClassTally:
 
 def class_tally(connection: duckdb.DuckDBPyConnection) -> ClassTally:
     """Count the class averages and monthly reports of the table ``tidy``."""
-    records, monthly, mid, variance = connection.execute(
+    ((records, monthly, mid, variance),) = connection.execute(
         "SELECT count(*), count(*) FILTER (date_precision = 'month'), count(*) FILTER (of_class), "
         "coalesce(var_pop(weight_lb) FILTER (of_class), 0) FROM "
         "(SELECT *, list_contains(string_split(coalesce(flags, ''), ';'), ?) AS of_class FROM tidy)",
         [MID_FLAG],
-    ).fetchone() or (0, 0, 0, 0.0)
+    ).fetchall()
     widths = connection.execute(
         "SELECT weight_high_lb - weight_low_lb AS width, count(*) FROM tidy "
         "WHERE list_contains(string_split(coalesce(flags, ''), ';'), ?) AND isfinite(width) GROUP BY 1 ORDER BY 1",

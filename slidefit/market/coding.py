@@ -150,7 +150,7 @@ def _usable_rows(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
         f"SELECT sex, coalesce(currency, ''), count(*) FROM tidy WHERE {_USABLE} GROUP BY ALL"
     ).fetchall()
     if not found:
-        (every,) = connection.execute("SELECT count(*) FROM tidy").fetchone() or (0,)
+        ((every,),) = connection.execute("SELECT count(*) FROM tidy").fetchall()
         raise FitError(
             f"none of the {every:,} records is a steer, heifer or bull of "
             f"{FIT_LOW_LB:.0f} to {FIT_HIGH_LB:.0f} lb with a date and a price",
@@ -200,7 +200,7 @@ def _spooled(
 ) -> SpooledLots:
     _make_codes(connection, sexes)
     count, names = _names(connection)
-    batches: Any = connection.execute(_query(order)).to_arrow_reader(READ_ROWS)
+    batches = connection.sql(_query(order)).to_arrow_reader(READ_ROWS)
     return spool_lots(folder, batches, count, names)
 
 
@@ -233,9 +233,7 @@ def _names(connection: duckdb.DuckDBPyConnection) -> tuple[IntArray, dict[str, A
         ]
         for w in ("grade", "trait")
     )
-    (currency,) = connection.execute("SELECT coalesce(any_value(currency), '') FROM usable").fetchone() or (
-        "",
-    )
+    ((currency,),) = connection.execute("SELECT coalesce(any_value(currency), '') FROM usable").fetchall()
     sets = [set(filter(None, (word.strip() for word in text.split(";")))) for text in texts]
     traits = tuple(sorted(set().union(*sets)))
     return np.asarray(sales["lots"]).astype(np.int64), {

@@ -139,7 +139,7 @@ def one_calf(
 
 
 def design(recipe: Recipe, calves: Calves, *, season: bool = True) -> FloatArray:
-    """Return the columns of `Recipe.names`, shape (n, k).
+    """Return the columns of `Recipe.names`, shape (n, k); each lies in memory as one piece.
 
     Every column is zero for the standard calf, so that a sale's absorbed effect is the log price of that calf.
 
@@ -149,26 +149,26 @@ def design(recipe: Recipe, calves: Calves, *, season: bool = True) -> FloatArray
         False leaves the season of the slide at its mean over the year, which is zero.
     """
     x = scaled_weight(calves.weight_lb)
-    n = len(x)
-    parts: list[FloatArray] = []
+    parts: list[FloatArray] = [np.empty((0, len(x)))]
+    drawn = {curve: curve.rows(x).T for curve in set(recipe.curves)}
     for place, curve in enumerate(recipe.curves):
-        mine = (calves.sex == place).astype(float)[:, None]
+        mine = (calves.sex == place).astype(float)
         parts += [mine] if place else []
-        parts.append(curve.rows(x) * mine)
-    turns = harmonics(calves.day_of_year, recipe.season_harmonics) * float(season)
-    parts += [turns * x[:, None], turns * (x**2)[:, None]]
-    level = calves.level[:, None]
+        parts.append(drawn[curve] * mine)
+    turns = harmonics(calves.day_of_year, recipe.season_harmonics).T * float(season)
+    parts += [turns * x, turns * (x * x)]
+    level = calves.level
     if recipe.level:
-        parts.append(level * np.column_stack([x, x**2]))
+        parts += [level * x, level * (x * x)]
         for place in range(1, len(recipe.sexes)):
-            mine = (calves.sex == place).astype(float)
-            parts.append(level * np.column_stack([mine, mine * x]))
+            mine = level * (calves.sex == place)
+            parts += [mine, mine * x]
     for place in range(1, len(recipe.grades)):
         mine = (calves.grade == place).astype(float)
-        parts.append(np.column_stack([mine, mine * x]))
+        parts += [mine, mine * x]
         if recipe.level and recipe.level_grades[place]:
-            parts.append(level * mine[:, None])
-    parts.append(calves.traits.astype(float))
+            parts.append(level * mine)
+    parts.append(calves.traits.T.astype(float))
     if recipe.head:
-        parts.append(np.log(calves.head / STANDARD_HEAD)[:, None])
-    return np.column_stack(parts) if parts else np.empty((n, 0))
+        parts.append(np.log(calves.head / STANDARD_HEAD))
+    return np.vstack(parts).T

@@ -102,15 +102,15 @@ def _starts(sale: IntArray) -> IntArray:
 
 
 def _within(chunk: Chunk) -> FloatArray:
-    """Return root-weighted [X, y] centred within sales, shape (n, k + 1)."""
+    """Return root-weighted [X, y] centred within sales, shape (n, k + 1); each column lies in memory as one piece."""
     starts = _starts(chunk.sale)
     size = np.diff(np.append(starts, len(chunk.sale)))
     weight = np.add.reduceat(chunk.row_weight, starts)
-    both = np.column_stack([chunk.X, chunk.y])
-    mean = np.add.reduceat(both * chunk.row_weight[:, None], starts, axis=0) / weight[:, None]
-    both -= np.repeat(mean, size, axis=0)
-    both *= np.sqrt(chunk.row_weight)[:, None]
-    return both
+    both = np.vstack([chunk.X.T, chunk.y])
+    mean = np.add.reduceat(both * chunk.row_weight, starts, axis=1) / weight
+    both -= np.repeat(mean, size, axis=1)
+    both *= np.sqrt(chunk.row_weight)
+    return both.T
 
 
 def _triangle(rows: FloatArray) -> FloatArray:
@@ -203,7 +203,7 @@ def sale_scores(chunk: Chunk, solution: Solution) -> FloatArray:
     """Return each sale's score, the sum of w x e within the sale, shape (sales of the chunk, k)."""
     centred = _within(chunk)
     root_error = centred[:, -1] - centred[:, :-1] @ solution.coef
-    return np.asarray(np.add.reduceat(centred[:, :-1] * root_error[:, None], _starts(chunk.sale), axis=0))
+    return np.add.reduceat(centred[:, :-1].T * root_error, _starts(chunk.sale), axis=1).T
 
 
 def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> FloatArray:

@@ -18,7 +18,7 @@ IntArray = NDArray[np.int64]
 
 SEXES = ("steer", "heifer", "bull")
 CROP_YEAR_FIRST_MONTH = 7
-CHUNK_ROWS = 50_000
+CHUNK_ROWS = 25_000
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class LotSource(ABC):
         return len(self.sale_day)
 
     def spans(self, rows: int | None = None) -> list[Span]:
-        """Return the chunks: whole sales, up to ``rows`` lots (50,000), or one sale that has more."""
+        """Return the chunks: whole sales, up to ``rows`` lots (25,000), or one sale that has more."""
         most = rows or CHUNK_ROWS
         ends = np.cumsum(self.sale_rows)
         found: list[Span] = []

@@ -19,15 +19,12 @@ MEMORY_LIMIT = "1500MB"
 
 
 class RecordTable(Protocol):
-    """A table of tidy records.
+    """A table of tidy records."""
 
-    Attributes
-    ----------
-    order : str
-        SQL that puts the rows of one sale in order, the same every time.
-    """
-
-    order: str
+    @property
+    def order(self) -> str:
+        """SQL that puts the rows of one sale in order, the same every time."""
+        ...
 
     def opened(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
         """Give a connection that holds the records as ``tidy``, under their usual column names."""

@@ -21,6 +21,7 @@ HUBER_K = 1.345
 MAD_TO_SD = 0.6744897501960817
 MOST_STEPS = 30
 SETTLED_LOG = 2e-4
+MATERIAL_LOG = 2e-3
 NAMED_LOTS = 5
 
 
@@ -112,7 +113,7 @@ def _trust(size: FloatArray, limit: float) -> FloatArray:
 
 
 def disagreements(fit: WithinFit, robust: RobustFit, model: SlideModel) -> tuple[Disagreement, ...]:
-    """Return the usual steps of the slide where the fits differ by more than the main one's 95 percent reach.
+    """Return the usual steps of the slide where the fits differ by more than the main one's 95 percent reach, and .2 points.
 
     The lots named are those whose held-back residual moved the main fit most there: c' (X'WX)^-1 x w e (1 - trust).
     """
@@ -126,7 +127,8 @@ def disagreements(fit: WithinFit, robust: RobustFit, model: SlideModel) -> tuple
             at = model.rows(sex, ends)
             gradient = at[1] - at[0]
             main, other = float(gradient @ robust.main.coef), float(gradient @ robust.coef)
-            if abs(main - other) > model.rule.reach() * float(np.sqrt(gradient @ model.cov @ gradient)):
+            reach = model.rule.reach() * float(np.sqrt(gradient @ model.cov @ gradient))
+            if abs(main - other) > max(reach, MATERIAL_LOG):
                 rows = _culprits(fit, robust, gradient, main - other)
                 found.append(Disagreement(sex, weight, main, other, rows))
     return tuple(found)

@@ -15,6 +15,7 @@ import pandas as pd
 from slidefit.errors import BookError
 from slidefit.records.book_merge import merge
 from slidefit.records.book_schema import opened
+from slidefit.records.book_table import BookTable
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
 from slidefit.records.result import ReadResult, as_tidy
 
@@ -153,6 +154,12 @@ class SaleBook:
             connection.execute("DELETE FROM batches WHERE batch = ?", [batch])
         return int(gone[0]) if gone else 0
 
+    def table(
+        self, markets: Sequence[str] | None = None, since: date | None = None, until: date | None = None
+    ) -> BookTable:
+        """Return the tidy records as a table to be read where it lies; of some markets and days as in `records`."""
+        return BookTable(self.path, tuple(markets or ()), since, until)
+
     def records(
         self, markets: Sequence[str] | None = None, since: date | None = None, until: date | None = None
     ) -> pd.DataFrame:
@@ -163,23 +170,11 @@ class SaleBook:
         BookError
             There is no book, it can't be read, or no record is of such a market.
         """
-        where, values = _where(markets, since, until)
-        with opened(self.path, write=False) as connection:
+        table = self.table(markets, since, until)
+        with table.opened() as connection:
             frame = connection.execute(
-                f"SELECT {_COLUMNS} FROM sales {where} ORDER BY sale_date, market, batch, source_row, sex, "
-                f"weight_lb",
-                values,
+                f"SELECT {_COLUMNS} FROM tidy ORDER BY sale_date, market, {table.order}"
             ).df()
-            names = [
-                str(row[0])
-                for row in connection.execute("SELECT DISTINCT market FROM sales ORDER BY market").fetchall()
-            ]
-        if markets and not len(frame):
-            raise BookError(
-                f"no record is of a market named like {', '.join(markets)}",
-                where=str(self.path),
-                remedy=f"The book holds: {'; '.join(names) or 'nothing'}.",
-            )
         return as_tidy(frame)
 
     def summary(self) -> BookSummary:
@@ -273,20 +268,6 @@ def _batch_name(connection: duckdb.DuckDBPyConnection, fingerprint: str) -> str:
     if base not in taken:
         return base
     return next(name for number in range(2, len(taken) + 3) if (name := f"{base}-{number}") not in taken)
-
-
-def _where(markets: Sequence[str] | None, since: date | None, until: date | None) -> tuple[str, list[object]]:
-    """Return the condition of a query and its values."""
-    tests: list[str] = []
-    values: list[object] = []
-    if markets:
-        tests.append("(" + " OR ".join("contains(lower(market), lower(?))" for _ in markets) + ")")
-        values.extend(markets)
-    for day, sign in ((since, ">="), (until, "<=")):
-        if day is not None:
-            tests.append(f"sale_date {sign} ?")
-            values.append(day)
-    return (f"WHERE {' AND '.join(tests)}" if tests else ""), values
 
 
 def _gaps(first: date, last: date, seen: set[str]) -> tuple[str, ...]:
