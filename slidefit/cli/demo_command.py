@@ -43,6 +43,8 @@ def demo(out: str, as_json: bool) -> None:
     from slidefit.show.market_text import fit_text
     from slidefit.show.records_text import add_text
     from slidefit.show.report import report_html
+    from slidefit.show.report_content import report_of
+    from slidefit.show.report_pdf import report_pdf
     from slidefit.show.tables import comparison_text
 
     tell = progress_words()
@@ -73,8 +75,11 @@ def demo(out: str, as_json: bool) -> None:
     for name, picture in pictures(fitted, outlook, records, comparison).items():
         write_whole(folder / name, picture)
     flips = flip(outlook, wanted)
-    page = report_html(comparison, outlook, records=records, season=fitted.season(), flips=flips)
-    write_whole(folder / "report.html", page)
+    content = report_of(
+        comparison, outlook, records=records, season=fitted.season(), flips=flips, title=wanted.title
+    )
+    write_whole(folder / "report.html", report_html(content))
+    write_whole(folder / "report.pdf", report_pdf(content))
     written = sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
 
     def text() -> str:

@@ -1,4 +1,4 @@
-"""Commands on a plan: compare, report."""
+"""Commands on a plan: compare, months, flip."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import click
 
 from slidefit.cli.market_source import MarketChoice, market_option
 from slidefit.cli.plan_source import PlanChoice, plan_option
-from slidefit.cli.speaking import book_option, json_option, say, width
+from slidefit.cli.speaking import json_option, say, width
 
 group_option = click.option("--group", metavar="NAME", help="Only this group of calves.")
 program_option = click.option("--program", metavar="NAME", help="Only this feeding program.")
@@ -128,31 +128,3 @@ def flip(
         if out:
             write_picture(swings_chart(results[0]), out)
         say(flip_document(results), lambda: flips_text(results, width=width()), as_json=as_json)
-
-
-@click.command()
-@plan_option
-@market_option
-@book_option
-@click.option(
-    "--out", default="report.html", show_default=True, type=click.Path(), help="Where the report goes."
-)
-@json_option
-def report(plan: PlanChoice, market: MarketChoice, book: str, out: str, as_json: bool) -> None:
-    """Write PLAN's comparison as one self-contained HTML page, with the book's lots behind the curve if it is there."""
-    from pathlib import Path
-
-    from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.decision.flips import flip as flip_plan
-    from slidefit.output import write_whole
-    from slidefit.records.book import SaleBook
-    from slidefit.show.report import report_html
-
-    wanted = plan.read(market)
-    outlook = market.source.outlook()
-    records = SaleBook(book).records() if Path(book).exists() else None
-    comparison = compare_plan(outlook, wanted)
-    flips = flip_plan(outlook, wanted)
-    page = report_html(comparison, outlook, records=records, season=market.source.season(), flips=flips)
-    write_whole(out, page)
-    say({"report": out}, lambda: f"{out}: the report\n", as_json=as_json)

@@ -12,15 +12,15 @@ from slidefit.show import wording
 if TYPE_CHECKING:
     from slidefit.market.outlook import OutlookBasis
 
-BREAKEVENS: dict[str, tuple[str, Callable[[float], str]]] = {
-    "gain_lb_day": ("Daily gain", lambda v: f"{v:.2f} lb a day"),
-    "days": ("Days kept", lambda v: f"{v:,.0f} days"),
-    "sale_price_cwt": ("Price at the later sale", lambda v: f"{f.price_cwt(v)}/cwt"),
-    "cost_head_day": ("Keeping cost", lambda v: f"{f.money_cents(v)} a head and day"),
-    "slide_pct_cwt": ("Slide", lambda v: f"{f.percent(v)} per cwt"),
-    "forage_lb_acre": ("Forage yield", lambda v: f"{v:,.0f} lb an acre"),
-    "death_loss_pct": ("Death loss", f.percent),
-    "bid_cwt": ("Price today", lambda v: f"{f.price_cwt(v)}/cwt"),
+BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
+    "gain_lb_day": ("Daily gain", "lb a day", lambda v: f"{v:.2f}"),
+    "days": ("Days kept", "days", f.count),
+    "sale_price_cwt": ("Price at the later sale", "/cwt", f.price_cwt),
+    "cost_head_day": ("Keeping cost", "a head and day", f.money_cents),
+    "slide_pct_cwt": ("Slide", "per cwt", f.percent),
+    "forage_lb_acre": ("Forage yield", "lb an acre", f.count),
+    "death_loss_pct": ("Death loss", "", f.percent),
+    "bid_cwt": ("Price today", "/cwt", f.price_cwt),
 }
 
 
@@ -123,9 +123,29 @@ def herd_answer(comparison: Comparison) -> str:
 
 def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
     """Return a breakeven's label, what the plan says, and where keeping and selling come out even."""
-    name, write = BREAKEVENS.get(breakeven.name, (breakeven.name.replace("_", " "), lambda v: f"{v:,.2f}"))
+    name, unit, write = _breakeven_words(breakeven)
+
+    def with_unit(value: float) -> str:
+        return f"{write(value)}{unit if unit.startswith('/') else f' {unit}'}".rstrip()
+
+    even = breakeven.reason if breakeven.value is None else with_unit(breakeven.value)
+    return name, with_unit(breakeven.planned), even
+
+
+def short_breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
+    """Return the same with the unit beside the label, for a table that has no room to repeat it."""
+    name, unit, write = _breakeven_words(breakeven)
     even = breakeven.reason if breakeven.value is None else write(breakeven.value)
+    if unit.startswith("/"):
+        name += unit
+    elif unit and not name.lower().startswith(unit):
+        name += f", {unit}"
     return name, write(breakeven.planned), even
+
+
+def _breakeven_words(breakeven: Breakeven) -> tuple[str, str, Callable[[float], str]]:
+    plain = (breakeven.name.replace("_", " "), "", lambda v: f"{v:,.2f}")
+    return BREAKEVENS.get(breakeven.name, plain)
 
 
 def rests_on(comparison: Comparison, basis: OutlookBasis) -> list[str]:

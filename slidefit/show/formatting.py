@@ -46,6 +46,17 @@ def money_cents(value: float | None, *, sign: bool = False) -> str:
     return _dollars(value, 2, sign) if _known(value) else UNKNOWN
 
 
+def cents(value: float | None) -> str:
+    """Return dollars and cents without the dollar sign, for a column that says dollars at its head.
+
+    Examples
+    --------
+    >>> cents(1832.377), cents(-0.001)
+    ('1,832.38', '0.00')
+    """
+    return money_cents(value).replace("$", "") if _known(value) else UNKNOWN
+
+
 def price_cwt(value: float | None, *, forecast: bool = False) -> str:
     """Return $/cwt: to the quarter when it was paid, to the dollar when it is expected.
 

@@ -39,6 +39,13 @@ FLIPS_TOLD = 3
 FLIPS_HEADING = "What would flip it"
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
 BUDGETS_HEADING = "The budgets, line by line"
+SELL_NOW_BUDGET = "Selling now, dollars a head"
+KEEP_BUDGET = "Keeping the best way, or the way nearest to selling now, dollars a head"
+RESTS_HEADING = "What it rests on"
+ANSWER_HEADING = "The answer, and how sure it is"
+REPORT_TITLE = "Keep or sell"
+BACK_TO_PLAN, SAVE_PDF, SAVE_PDF_A4 = "Back to the plan", "Save as PDF (letter)", "Save as PDF (A4)"
+REPORT_SUBJECT = "Keeping calves compared with selling them now"
 MONTHS_HEADING = "By month of sale"
 MONTHS_EXPLAINED = (
     "Gain over selling now, dollars a head; eight outcomes in ten lie in the range; "
@@ -49,6 +56,8 @@ CANDIDATES_TITLE = "Slides that were tried on sales they had not seen"
 CANDIDATES_CAPTION = (
     "Whole sales held out in ten folds. Chosen: the simplest within one standard error of the best."
 )
+GAIN_AXIS = "Gain over selling now, dollars per head"
+GAIN_AXIS_SHORT = "Gain, dollars per head"
 GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
 
 
@@ -266,6 +275,25 @@ def season_picture_alt(season: pd.DataFrame) -> str:
 def capital(text: str) -> str:
     """Return a text with its first letter large."""
     return text[:1].upper() + text[1:]
+
+
+def report_date(as_of: str) -> str:
+    """Return the line below a report's title."""
+    return f"Prices of {as_of}. Dollars per head that starts, unless said. An estimate, not a promise."
+
+
+def page_number(page: int, pages: int) -> str:
+    """Return a page's number among all."""
+    return f"Page {page} of {pages}"
+
+
+def sentence(note: str) -> str:
+    """Return a note as a sentence of its own.
+
+    >>> sentence("the season is flat"), sentence("No bid was given.")
+    ('The season is flat.', 'No bid was given.')
+    """
+    return capital(note if note.endswith((".", "!", "?")) else f"{note}.")
 
 
 def option_words(group: str, program: str, sale_date: date) -> str:

@@ -15,11 +15,13 @@ from slidefit.decision.plan_reading import parse_plan, read_plan
 from slidefit.decision.plan_writing import write_plan
 from slidefit.decision.results import Comparison
 from slidefit.errors import PlanError, SlidefitError
-from slidefit.show import answers, tables
+from slidefit.show import answers, tables, wording
 from slidefit.show import formatting as f
 from slidefit.show.charts.flip import swings_chart
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.report import report_html
+from slidefit.show.report_content import Report, report_of
+from slidefit.show.report_pdf import PaperSize, report_pdf
 from slidefit.web.desk import check_size, lighter
 from slidefit.web.downloads import attachment, drawn_alone, picture, stand_alone_policy
 from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of
@@ -260,22 +262,47 @@ def group_picture(
 @router.get("/decide/report")
 def report(request: Request) -> Response:
     """Show the report: the page to print and hand over, which stands alone."""
+    made = report_asked(request)
+    if isinstance(made, Response):
+        return made
+    query = asked_of(request).query
+    ways = (
+        (wording.BACK_TO_PLAN, f"/decide?{query}"),
+        (wording.SAVE_PDF, f"/decide/report.pdf?{query}"),
+        (wording.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
+    )
+    with drawn_alone():
+        text = report_html(made, ways=ways)
+    return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
+
+
+@router.get("/decide/report.pdf")
+def report_file(request: Request, paper: PaperSize = "letter") -> Response:
+    """Hand out the report as a PDF."""
+    made = report_asked(request)
+    if isinstance(made, Response):
+        return made
+    with drawn_alone():
+        content = report_pdf(made, size=paper)
+    return attachment(content, "report.pdf")
+
+
+def report_asked(request: Request) -> Report | Response:
+    """Return the report of the plan that an address holds, or the page that tells why there is none."""
     office = office_of(request)
     wanted = asked_of(request, full=True)
+    back = f"/decide?{wanted.query}"
     if wanted.comparison is None or wanted.plan is None:
         lines = wanted.fault or tuple(wanted.problems.values())
-        return office.fault(
-            request, SlidefitError(" ".join(lines)), view="decide", back=f"/decide?{wanted.query}"
-        )
+        return office.fault(request, SlidefitError(" ".join(lines)), view="decide", back=back)
     try:
         records = office.desk.records()
         season = office.desk.season(wanted.prices)
+        outlook = office.desk.outlook(wanted.prices)
     except SlidefitError as fault:
-        return office.fault(request, fault, view="decide", back=f"/decide?{wanted.query}")
+        return office.fault(request, fault, view="decide", back=back)
     flips = office.desk.flips(wanted.plan, wanted.prices)
     with drawn_alone():
-        text = report_html(
-            wanted.comparison, office.desk.outlook(wanted.prices), records=records, season=season, flips=flips,
-            title=wanted.plan.title or "Keep or sell",
-        )  # fmt: skip
-    return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
+        return report_of(
+            wanted.comparison, outlook, records=records, season=season, flips=flips, title=wanted.plan.title
+        )

@@ -16,7 +16,12 @@ from slidefit.show.charts.style import rendered
 
 DANGEROUS = re.compile(r"[=+@\-\t\r\n]")
 NUMBER = re.compile(r"[+-]?[\d.,]*\d[\d.,]*%?|-+")
-KINDS = {"csv": "text/csv; charset=utf-8", "toml": "application/toml", "json": "application/json"}
+KINDS = {
+    "csv": "text/csv; charset=utf-8",
+    "toml": "application/toml",
+    "json": "application/json",
+    "pdf": "application/pdf",
+}
 PICTURE_KINDS: dict[Literal["png", "svg"], str] = {"png": "image/png", "svg": "image/svg+xml"}
 STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _drawing = threading.Lock()

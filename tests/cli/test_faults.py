@@ -94,6 +94,7 @@ def test_fit_that_is_not_ours(run: Run, tmp_path: Path) -> None:
 def test_missing_folder_for_the_result(run: Run, demo_folder: Path) -> None:
     plan = ROOT / "data_demo" / "plan.toml"
     refused(run("report", plan, "--fit", demo_folder / "slide.json", "--out", "gone/report.html"), "gone")
+    refused(run("report", plan, "--fit", demo_folder / "slide.json", "--pdf", "gone/report.pdf"), "gone")
     refused(run("fit", "--book", demo_folder / "sales.duckdb", "--out", "gone/slide.json"), "gone")
     (Path("file")).write_text("x")
     refused(run("demo", "--out", "file"), "file")

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from slidefit.market.saved import VERSION
 from tests.cli.conftest import ROOT, Run
@@ -70,7 +71,15 @@ def test_dry_run_adds_nothing(run: Run, tmp_path: Path) -> None:
 
 def test_demo_leaves_everything(demo_folder: Path) -> None:
     names = {path.name for path in demo_folder.iterdir()}
-    assert {"sales.duckdb", "slide.json", "report.html", "plan.toml", "season.png", "season.svg"} <= names
+    assert {
+        "sales.duckdb",
+        "slide.json",
+        "report.html",
+        "report.pdf",
+        "plan.toml",
+        "season.png",
+        "season.svg",
+    } <= names
     assert {"price_by_weight.png", "slide_by_weight.svg", "gain_heifers.png"} <= names
     page = (demo_folder / "report.html").read_text()
     assert "<html" in page and "http://" not in page.replace("http://www.w3.org/", "")
@@ -131,11 +140,26 @@ def test_report_and_texts(run: Run, demo_folder: Path, tmp_path: Path) -> None:
     fit = ("--fit", demo_folder / "slide.json")
     done = run("report", DATA / "plan.toml", *fit, "--book", demo_folder / "sales.duckdb")
     assert done.code == 0 and (tmp_path / "report.html").stat().st_size > 100_000
+    assert "<h1>Cedar Fork: spring-born calves, autumn 2026</h1>" in Path("report.html").read_text(
+        encoding="utf-8"
+    )
     assert "95% interval" in run("slide", *fit).out
     assert "October" in run("season", *fit).out
     shown = run("compare", DATA / "plan.toml", *fit).out
     assert "not a promise" in shown and "Heifers" in shown
     assert "Batches" in run("book", "--book", demo_folder / "sales.duckdb").out
+
+
+def test_report_as_pdf_alone_or_beside_the_page(run: Run, demo_folder: Path, tmp_path: Path) -> None:
+    words = ("report", DATA / "plan.toml", "--fit", demo_folder / "slide.json", "--json")
+    assert run(*words, "--pdf", "kitchen.pdf").json == {"report": None, "pdf": "kitchen.pdf"}
+    assert not Path("report.html").exists()
+    pdf = PdfReader("kitchen.pdf")
+    assert len(pdf.pages) == 2 and [float(side) for side in pdf.pages[0].mediabox[2:]] == [612.0, 792.0]
+    assert "Heifers: keep." in pdf.pages[0].extract_text()
+    both = run(*words, "--pdf", "a4.pdf", "--paper", "a4", "--out", "page.html").json
+    assert both == {"report": "page.html", "pdf": "a4.pdf"}
+    assert len(PdfReader("a4.pdf").pages) == 2 and Path("page.html").exists()
 
 
 def test_fit_narrows_to_a_market_and_a_time(run: Run, demo_folder: Path) -> None:

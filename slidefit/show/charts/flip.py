@@ -21,20 +21,31 @@ from slidefit.show.charts.style import (
     new_figure,
 )
 
-ROW_IN = 0.34
-FRAME_IN = 1.7
+ROW_IN, PRINTED_ROW_IN = 0.34, 0.21
+FRAME_IN, PRINTED_FRAME_IN = 1.7, 1.2
+PRINTED_WIDTH_IN = 7.3
 LOSS_SHADE, EVEN_SHADE, GAIN_SHADE = "#e7b366", "#ffffff", "#7fb2d6"
 LOW_END, HIGH_END = "#7fb2d6", "#0b4f7a"
 NUMBERS_A_SIDE = 6
 
 
-def swings_chart(result: FlipResult) -> Figure:
+def swings_chart(result: FlipResult, *, printed: bool = False) -> Figure:
     """Return the picture of one-at-a-time swings of an option, the widest on top.
 
     The bars meet at the gain from keeping as planned; a star marks an input that flips the answer in its range.
+
+    Parameters
+    ----------
+    printed : bool
+        As wide as a printed page, and low, its letters as they are read on paper.
     """
     ranked = result.swings[::-1]
-    figure, axes = new_figure(height_in=FRAME_IN + ROW_IN * max(len(ranked), 1))
+    rows = max(len(ranked), 1)
+    figure, axes = (
+        new_figure(height_in=PRINTED_FRAME_IN + PRINTED_ROW_IN * rows, width_in=PRINTED_WIDTH_IN)
+        if printed
+        else new_figure(height_in=FRAME_IN + ROW_IN * rows)
+    )
     axes.grid(visible=False, axis="y")
     axes.grid(axis="x", color=GRID, linewidth=0.8)
     for row, swing in enumerate(ranked):
@@ -43,14 +54,16 @@ def swings_chart(result: FlipResult) -> Figure:
     axes.axvline(result.gain_per_head, color=FAINT, linewidth=1.2, linestyle="--", gid="planned")
     names = [f"{wording.capital(swing.label)}{' *' if swing.flips else ''}" for swing in ranked]
     axes.set_yticks(range(len(ranked)), [literal(name) for name in names])
-    axes.set_ylim(-0.6, max(len(ranked), 1) - 0.4)
-    axes.margins(x=0.30)
+    axes.set_ylim(-0.6, rows - 0.4)
+    axes.margins(x=0.15 if printed else 0.30)
+    if printed:
+        axes.tick_params(labelsize=SMALL_PT)
     axes.xaxis.set_major_locator(MaxNLocator(nbins=5))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: literal(formatting.money(value))))
     label(
         axes,
         title=wording.swings_title(result),
-        x="Gain over selling now, dollars per head",
+        x=wording.GAIN_AXIS,
         source=wording.swings_source(result.gain_per_head),
     )
     return figure

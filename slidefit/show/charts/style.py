@@ -23,6 +23,7 @@ TEXT_PT, SMALL_PT, TITLE_PT = 10.0, 8.5, 11.5
 LINE_PT = 2.0
 HALO = (withStroke(linewidth=2.2, foreground="white"),)
 PNG_DPI = 160
+UNDATED = {"png": "Software", "svg": "Date", "pdf": "CreationDate"}
 LABEL_CHARS = 38
 TITLE_CHARS = 58
 
@@ -53,17 +54,24 @@ LOOKS = (
 
 def new_figure(*, height_in: float = HEIGHT_IN, width_in: float = WIDTH_IN) -> tuple[Figure, Axes]:
     """Return an empty figure with one styled pair of axes."""
-    figure = Figure(figsize=(width_in, height_in), layout="constrained", facecolor="white")
-    axes = figure.add_subplot()
-    axes.set_facecolor("white")
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_color(FAINT)
-    axes.grid(axis="y", color=GRID, linewidth=0.8)
-    axes.set_axisbelow(True)
-    axes.tick_params(colors=INK, labelsize=TEXT_PT, length=3)
+    figure, (axes,) = new_figures(1, height_in=height_in, width_in=width_in)
     return figure, axes
+
+
+def new_figures(count: int, *, height_in: float, width_in: float) -> tuple[Figure, list[Axes]]:
+    """Return an empty figure with styled axes side by side on one vertical scale."""
+    figure = Figure(figsize=(width_in, height_in), layout="constrained", facecolor="white")
+    every = list(figure.subplots(1, count, sharey=True, squeeze=False)[0])
+    for axes in every:
+        axes.set_facecolor("white")
+        for side in ("top", "right"):
+            axes.spines[side].set_visible(False)
+        for side in ("left", "bottom"):
+            axes.spines[side].set_color(FAINT)
+        axes.grid(axis="y", color=GRID, linewidth=0.8)
+        axes.set_axisbelow(True)
+        axes.tick_params(colors=INK, labelsize=TEXT_PT, length=3)
+    return figure, every
 
 
 def literal(text: str) -> str:
@@ -100,18 +108,22 @@ def legend(axes: Axes, place: LegendPlace = "upper right", *, columns: int = 1) 
     )  # fmt: skip
 
 
-def rendered(figure: Figure, kind: Literal["png", "svg"]) -> bytes:
-    """Return the figure as the bytes of a PNG or SVG file, the same every time.
+def rendered(figure: Figure, kind: Literal["png", "svg", "pdf"]) -> bytes:
+    """Return the figure as the bytes of a PNG, SVG or PDF file, the same every time.
 
     A letter that the font lacks, in a name of the user's, is drawn as an empty box.
 
     Parameters
     ----------
-    kind : 'png' or 'svg'
+    kind : 'png', 'svg' or 'pdf'
+        The letters of an SVG are shapes, those of a PDF text in a font that it holds.
     """
     out = io.BytesIO()
-    with rc_context({"svg.hashsalt": "slidefit", "svg.fonttype": "path"}), warnings.catch_warnings():
+    with (
+        rc_context({"svg.hashsalt": "slidefit", "svg.fonttype": "path", "pdf.fonttype": 42}),
+        warnings.catch_warnings(),
+    ):
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        metadata: dict[str, str | None] = {"Date": None} if kind == "svg" else {"Software": None}
+        metadata: dict[str, str | None] = {UNDATED[kind]: None}
         figure.savefig(out, format=kind, dpi=PNG_DPI, metadata=metadata)
     return out.getvalue()
