@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
+from slidefit.market.basis import scaled_weight
 from slidefit.market.coding import sorted_lots
 from slidefit.market.design import Recipe
-from slidefit.market.fitted_slide import fit_slide
+from slidefit.market.drift import sale_slopes
+from slidefit.market.fitted_slide import FittedSlide, fit_slide
 from slidefit.market.index import PriceIndex
 from slidefit.market.lots import Lots
 from slidefit.market.marketfit import MarketFit, market_fit
@@ -63,6 +65,8 @@ class Backtest:
     no_change, last_year : arrays, shape (n, h)
         Two simple forecasts: the price of the origin's month, and that of the same month of the year before.
     index : PriceIndex
+    slope : array, shape (s,) [log points per cwt]
+        How far the slide of each sale of ``index`` lay from hindsight's, as far as its lots can tell.
     hindsight : SlideModel
         Of all records: what calves of any weight brought is read with them (see `brought`).
     """
@@ -74,6 +78,7 @@ class Backtest:
     no_change: FloatArray
     last_year: FloatArray
     index: PriceIndex
+    slope: FloatArray
     hindsight: SlideModel
 
     def of_month(self, month: int | None) -> Backtest:
@@ -169,7 +174,16 @@ def backtest(
     with threadpool_limits(limits=1):
         whole = fit_slide(lots)
         full = market_fit(lots, whole, whole.within.effects)
-    return _judge(tuple(origins), full, horizons)
+    return _judge(tuple(origins), full, _slopes(lots, whole), horizons)
+
+
+def _slopes(lots: Lots, whole: FittedSlide) -> FloatArray:
+    """Return each sale's slide against the fitted one in the order of the price index, drawn in by what it knows."""
+    found = sale_slopes(whole.within)
+    slope = np.zeros(lots.sales)
+    slope[found.sale] = found.slope * whole.drift_cwt**2 / (whole.drift_cwt**2 + found.variance)
+    sale = whole.within.effects.sale
+    return np.asarray(slope[sale][np.argsort(lots.sale_day[sale], kind="stable")])
 
 
 def _starts(lots: Lots, first_origin_months: int) -> list[int]:
@@ -205,7 +219,7 @@ def _replay(lots: Lots, block: list[int]) -> list[Origin]:
     return origins
 
 
-def _judge(origins: tuple[Origin, ...], full: MarketFit, horizons: int) -> Backtest:
+def _judge(origins: tuple[Origin, ...], full: MarketFit, slope: FloatArray, horizons: int) -> Backtest:
     index = full.index
     n = len(origins)
     forecast, sd, actual, no_change, last_year = (np.full((n, horizons), np.nan) for _ in range(5))
@@ -223,7 +237,7 @@ def _judge(origins: tuple[Origin, ...], full: MarketFit, horizons: int) -> Backt
         before = ahead - MONTHS
         seen = (before >= 0) & (before <= place)
         last_year[row, seen] = index.month_log[before[seen]]
-    return Backtest(origins, forecast, sd, actual, no_change, last_year, index, full.model)
+    return Backtest(origins, forecast, sd, actual, no_change, last_year, index, slope, full.model)
 
 
 def brought(
@@ -232,7 +246,8 @@ def brought(
     """Return what calves of the standard grade brought about a day [ln $/cwt], the shape of ``weight_lb``.
 
     The mean of the three sales nearest the day (within 23 days; with ``until_then`` the last three up to it), at each
-    weight by the slide of all records at the level of that time. NaN where there was no sale.
+    weight by the slide of all records at the level of that time, and by how far those sales' own slide lay from it. NaN
+    where there was no sale.
 
     Raises
     ------
@@ -251,4 +266,5 @@ def brought(
     nearest = near[np.argsort(np.abs(apart[near]), kind="stable")[:LEVEL_SALES]]
     level = float(test.index.sale_log[nearest].mean())
     rows = test.hindsight.rows(sex, weight_lb, month=day.month, level=level - test.hindsight.level_mean)
-    return np.asarray(level + rows @ test.hindsight.coef)
+    tilt = test.slope[nearest].mean() * scaled_weight(weight_lb)
+    return np.asarray(level + rows @ test.hindsight.coef + tilt)

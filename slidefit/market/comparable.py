@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -42,6 +43,7 @@ def comparable_prices(outlook: Outlook, records: pd.DataFrame, *, days: int = RE
     """
     since = pd.Timestamp(outlook.as_of - timedelta(days=days))
     until = pd.Timestamp(outlook.as_of)
+    fitted = replace(outlook, drift_slope=0.0)
     recent = records[(records["sale_date"] > since) & (records["sale_date"] <= until)]
     grades = [grade_key(*pair) for pair in zip(recent["frame"], recent["muscle"], strict=True)]
     known = recent["sex"].isin(list(outlook.curves)) & np.isin(grades, list(outlook.grades))
@@ -55,7 +57,7 @@ def comparable_prices(outlook: Outlook, records: pd.DataFrame, *, days: int = RE
         weight = lots["weight_lb"].to_numpy(dtype=float)
         curve = outlook.curves[str(sex)]
         inside[at] = (weight >= curve.low_lb) & (weight <= curve.high_lb)
-        then = outlook.log_relative(
+        then = fitted.log_relative(
             str(sex), weight, pd.Timestamp(str(day)).date(), frame=str(frame), muscle=str(muscle)
         )
         expected[at] = then + outlook.head_slope * np.log(heads.to_numpy()[at] / STANDARD_HEAD)

@@ -83,6 +83,7 @@ class FittedSlide:
             support=self.support,
             drift_now=self.now.slope,
             drift_now_sd=self.now.sd,
+            drift_week_share=float(np.nan_to_num(self.now.week_ar)),
         )
 
 

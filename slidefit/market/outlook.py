@@ -149,6 +149,10 @@ class Outlook:
         Lot-to-lot spread, calf-to-calf spread (divided by the root of head) and sale-to-sale spread.
     unseen_months : tuple of int
         Calendar months with no record at all.
+    drift_slope : float [log points per cwt]
+        How far the slide lies from the curves on ``as_of``.
+    drift_week_share : float
+        Share of that which is left a week later.
     forward : tuple of ForwardKnot
         Forward prices typed by the user, by their day; see `forward.anchored`.
     forward_from : float
@@ -172,6 +176,8 @@ class Outlook:
     basis: OutlookBasis
     unseen_months: tuple[int, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    drift_slope: float = 0.0
+    drift_week_share: float = 0.0
     forward: tuple[ForwardKnot, ...] = ()
     forward_from: float = 0.0
 
@@ -255,6 +261,8 @@ class Outlook:
 
         Rows sum to one: in proportion to the time between one price and the next, the last price from its day on.
         """
+        if not self.forward:
+            return np.ones((len(when), 1))
         months = np.array([self.forward_from, *(knot.months for knot in self.forward)])
         ahead = self.months_ahead(when)
         return np.column_stack([np.interp(ahead, months, row) for row in np.eye(len(months))])
@@ -311,8 +319,17 @@ class Outlook:
         weight = np.asarray(weight_lb, dtype=float)
         by_weight = (month_weights([when]) @ curve.log_relative)[0]
         of_weight = np.interp(weight, curve.weights_lb, by_weight)
-        of_grade = offset.log_offset + offset.slope_cwt * (weight - STANDARD_WEIGHT_LB) / 100.0
+        slope_cwt = offset.slope_cwt + self.drift_at(when)
+        of_grade = offset.log_offset + slope_cwt * (weight - STANDARD_WEIGHT_LB) / 100.0
         return np.asarray(of_weight + of_grade + self.head_slope * np.log(head / STANDARD_HEAD))
+
+    def drift_at(self, when: date) -> float:
+        """Return how far the slide is expected to lie from the curves on a day [log points per cwt].
+
+        drift_slope x drift_week_share^weeks since ``as_of``
+        """
+        weeks = max((when - self.as_of).days, 0) / 7.0
+        return float(self.drift_slope * self.drift_week_share**weeks) if self.drift_slope else 0.0
 
     def slide_sd(self, sex: str, from_lb: float, to_lb: ArrayLike) -> FloatArray:
         """Return the standard error of ln(price at ``to_lb`` / price at ``from_lb``), the shape of ``to_lb``.

@@ -70,6 +70,8 @@ def outlook_of(
         basis=basis,
         unseen_months=model.unseen_months,
         notes=notes,
+        drift_slope=model.drift_now,
+        drift_week_share=model.drift_week_share,
     )
 
 

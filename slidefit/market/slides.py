@@ -77,6 +77,8 @@ class SlideModel:
     support : mapping of sex to Support
     drift_now, drift_now_sd : float [log points per cwt]
         How far today's slide lies from the fitted one, and how sure that is.
+    drift_week_share : float
+        Share of that which is left a week later.
     """
 
     recipe: Recipe
@@ -90,6 +92,7 @@ class SlideModel:
     support: Mapping[str, Support]
     drift_now: float = 0.0
     drift_now_sd: float = 0.0
+    drift_week_share: float = 0.0
 
     def held_level(self, level: float) -> float:
         """Return the level, held inside those seen."""

@@ -98,12 +98,14 @@ def drawn_region(
             "first_sale": own.first_sale, "last_sale": own.as_of, "lots": own.lots, "head": own.head,
             "sales": own.sales, "months": own.months, "batches_sha256": provenance.batches_sha256,
             "made": provenance.made, "method": f"{region.source.method}; drawn toward {pool_of.name}",
+            "verdict": "",
         }
     )  # fmt: skip
     return region.model_copy(
         update={
             "name": name, "markets": market, "price": price, "source": source, "pool": pool_of,
             "forecast": with_spread(price, region.forecast), **sexes,
+            "noise": region.noise.model_copy(update={"slide_now_pct": 0.0, "slide_week_share": 0.0}),
         }
     )  # fmt: skip
 

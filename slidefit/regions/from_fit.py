@@ -251,6 +251,8 @@ def _noise(outlook: Outlook, drift_cwt: float) -> Noise:
         calf_pct=_rounded(100.0 * outlook.calf_sd),
         sale_pct=_rounded(100.0 * outlook.sale_sd),
         slide_pct=_rounded(100.0 * drift_cwt),
+        slide_now_pct=_rounded(-100.0 * outlook.drift_slope),
+        slide_week_share=_rounded(outlook.drift_week_share),
         head_pct=_rounded(100.0 * (2.0**outlook.head_slope - 1.0), FINE_DECIMALS),
     )
 

@@ -181,6 +181,16 @@ class Noise(TomlTable):
     )
     sale_pct: float = entry(unit="percent", meaning="Sale to sale.", low=0, high=40)
     slide_pct: float = entry(unit="points per cwt", meaning="The slide from sale to sale.", low=0, high=20)
+    slide_now_pct: float = entry(
+        0.0,
+        unit="points per cwt",
+        meaning="How much steeper the slide stood on price.as_of than the tables say.",
+        low=-20,
+        high=20,
+    )
+    slide_week_share: float = entry(
+        0.0, unit="share", meaning="Share of slide_now_pct that is left a week later.", low=0, high=1
+    )
     head_pct: float = entry(
         0.0, unit="percent", meaning="Price added when the head double.", low=-20, high=20
     )

@@ -26,6 +26,7 @@ def written(errors, sd=0.1, simple=2.0):
         no_change=errors * (1.0 - simple),
         last_year=np.full_like(errors, np.nan),
         index=None,
+        slope=None,
         hindsight=None,
     )
 

@@ -72,3 +72,16 @@ def test_todays_slide_carries_the_drift_and_its_error(markets):
     shift = np.log1p(-row["percent_today"] / 100.0) - np.log1p(-row["percent_per_cwt"] / 100.0)
     assert shift == pytest.approx(now.slope, rel=1e-9)
     assert row["percent_today_high"] - row["percent_today_low"] > row["percent_high"] - row["percent_low"]
+
+
+def test_two_weeks_on_the_fading_drift_is_nearer_the_truth_than_none(markets):
+    """What the outlook expects: the drift of the last day times its weekly share, to the weeks."""
+    ahead, fading, none = 2, [], []
+    for drawn in markets:
+        last = len(drawn.day) - 1 - ahead
+        known = lots_of(drawn.records[drawn.records["sale_date"] <= drawn.day[last].astype("datetime64[D]")])
+        slide = fit_slide(known, recipe=recipe_for(known, kind="quadratic", harmonics=1, level=True))
+        truth = drawn.drift[-1] - drawn.drift[: last + 1].mean()
+        fading.append(truth - slide.now.slope * slide.now.week_ar**ahead)
+        none.append(truth)
+    assert np.mean(np.square(fading)) < 0.8 * np.mean(np.square(none))

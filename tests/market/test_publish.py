@@ -1,12 +1,15 @@
 """From a fit to an outlook."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
+from slidefit.market.marketfit import fit_market
 from slidefit.market.publish import BEYOND_SD_CWT, carry_beyond, curve_grid, level_today
 from slidefit.market.slides import mid_month_day
+from tests.market.simulate import Truth, simulate
 
 GRID = np.arange(250.0, 1_101.0, 10.0)
 
@@ -71,8 +74,8 @@ def test_ends_of_the_data_between_two_steps_carry_the_same_curve():
 
 
 def test_the_curves_are_the_models(fitted):
-    """Mid-month, inside the data, at the sales' own level: the outlook is the regression."""
-    outlook, model = fitted.outlook(), fitted.model
+    """Mid-month, inside the data, at the sales' own level, the drift apart: the outlook is the regression."""
+    outlook, model = replace(fitted.outlook(), drift_slope=0.0), fitted.model
     for month in (1, 5, 10):
         weights = np.array([400.0, 550.0, 700.0])
         row = model.rows("heifer", weights, month=month, level=model.level_now) @ model.coef
@@ -116,3 +119,34 @@ def test_one_market_stands_off_from_all(fitted):
     assert fitted.outlook("Birch Landing").log_level == pytest.approx(fitted.outlook().log_level)
     with pytest.raises(FitError, match="holds no market 'Otter Creek'"):
         fitted.outlook("Otter Creek")
+
+
+@pytest.fixture(scope="module")
+def wandering():
+    """A fit of four years whose slide wanders from week to week."""
+    return fit_market(simulate(103, truth=Truth(drift_sd=0.016), sales=208, lots=14).records)
+
+
+def test_on_its_day_the_outlook_stands_at_todays_slide(wandering):
+    outlook = wandering.outlook()
+    assert abs(outlook.drift_slope) > 0.004 and 0.4 < outlook.drift_week_share < 1.0
+    middle = replace(outlook, as_of=outlook.as_of.replace(day=15))
+    for sex in ("steer", "heifer"):
+        row = wandering.slide(sex, 550.0, middle.as_of.month).iloc[0]
+        low, high = middle.log_relative(sex, [500.0, 600.0], middle.as_of)
+        assert -100.0 * np.expm1(high - low) == pytest.approx(row["percent_today"], abs=0.05)
+        assert abs(row["percent_today"] - row["percent_per_cwt"]) > 0.2
+
+
+def test_the_drift_of_the_slide_fades_from_week_to_week(wandering):
+    outlook = wandering.outlook()
+    days = [outlook.as_of + timedelta(weeks=weeks) for weeks in (-5, 0, 1, 4, 52)]
+    now, share = outlook.drift_slope, outlook.drift_week_share
+    assert [outlook.drift_at(day) for day in days] == pytest.approx(
+        [now, now, now * share, now * share**4, 0.0], abs=1e-4
+    )
+    still = replace(outlook, drift_slope=0.0)
+    gap = outlook.log_relative("steer", [450.0, 650.0], days[2]) - still.log_relative(
+        "steer", [450.0, 650.0], days[2]
+    )
+    assert gap == pytest.approx([-now * share, now * share])
