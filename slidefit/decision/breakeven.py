@@ -150,7 +150,7 @@ def days_even(points: Sequence[DayPoint], days: int, gain_after: Callable[[int],
     days : int
         Days planned.
     gain_after : callable
-        Gain after a number of days, for halving the bracket down to one day.
+        Gain after a number of days, for narrowing the bracket down to one day.
     """
     at = [point.days for point in points]
     bracket = nearest_crossing(at, [point.gain for point in points], days)
@@ -158,10 +158,16 @@ def days_even(points: Sequence[DayPoint], days: int, gain_after: Callable[[int],
         state = "ahead" if points[0].gain > 0 else "behind"
         return Breakeven("days", None, days, f"keeping is {state} from day {at[0]} to day {at[-1]}")
     early, late = int(bracket[0]), int(bracket[1])
-    sign = gain_after(early) > 0
+    before, after = gain_after(early), gain_after(late)
+    ahead = before > 0
     while late - early > 1:
-        middle = (early + late) // 2
-        early, late = (middle, late) if (gain_after(middle) > 0) == sign else (early, middle)
+        guess = early + round((late - early) * before / (before - after))
+        day = min(late - 1, max(early + 1, guess))
+        gain = gain_after(day)
+        if (gain > 0) == ahead:
+            early, before = day, gain
+        else:
+            late, after = day, gain
     return Breakeven("days", float(late), days)
 
 

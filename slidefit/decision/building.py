@@ -228,6 +228,8 @@ def slide_from_lb(case: GroupCase, sale_date: date) -> float:
 
     With a forward price it is that price's weight from its day on, and in between in proportion to the time.
     """
+    if not case.outlook.forward:
+        return case.group.mean_weight_lb
     shares = case.outlook.forward_shares([sale_date])[0]
     at = [case.group.mean_weight_lb, *(knot.weight_lb for knot in case.outlook.forward)]
     return float(shares @ np.array(at))

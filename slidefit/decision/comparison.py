@@ -23,22 +23,18 @@ from slidefit.decision.building import (
 )
 from slidefit.decision.cautions import cautions_for, defaults_of, left_out_of
 from slidefit.decision.choice import best_of, herd_of
-from slidefit.decision.draws import (
-    DrawnOption,
-    GroupDraws,
-    World,
-    draw_group,
-    draw_money,
-    draw_world,
-    net_now_draws,
-    net_now_range,
-    plan_dates,
-    price_range,
-)
+from slidefit.decision.draws import GroupDraws, World, draw_all
 from slidefit.decision.energy import energy_check
 from slidefit.decision.growing import Program
 from slidefit.decision.growth import wait_days
 from slidefit.decision.option import Levers, Money, money_of
+from slidefit.decision.option_draws import (
+    DrawnOption,
+    draw_money,
+    net_now_draws,
+    net_now_range,
+    price_range,
+)
 from slidefit.decision.plan import Plan
 from slidefit.decision.plan_reading import read_plan
 from slidefit.decision.pricing import price_line
@@ -62,7 +58,7 @@ class GroupAnswer:
 
 def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
     """Return a number or an array as an array of draws."""
-    return np.broadcast_to(np.asarray(value, dtype=float), (draws,))
+    return value if isinstance(value, np.ndarray) else np.full(draws, value)
 
 
 def sell_now_of(case: GroupCase, plan: Plan, low: float, high: float) -> SellNow:
@@ -93,8 +89,8 @@ def keep_option(
     energy = energy_check(candidate.stretches, case.group.sex, case.group.frame)
     forage = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
     gains = as_draws(drawn.money.gain, plan.risk.draws)
-    spread = spread_of_gain(gains, drawn.drivers, plan.risk.loss_head)
-    low, high = price_range(candidate, drawn.drivers, float(plain.price_cwt))
+    spread = spread_of_gain(gains, drawn.curves, plan.risk.loss_head)
+    low, high = price_range(option, plain, drawn.price.sd, float("slide" in plan.risk.vary))
     gain, price = float(plain.gain), float(plain.price_cwt)
     start_pay = option.start_lb * option.start_terms.pay_factor * option.start_mix
     sale_pay = option.sale_lb * option.sale_terms.pay_factor * option.sale_mix
@@ -234,15 +230,13 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
     """
     plan = plan if isinstance(plan, Plan) else read_plan(plan)
     sales = sale_dates(plan)
-    rng = np.random.default_rng(plan.risk.seed)
     sexes = sorted({group.sex for group in plan.groups})
     cases = [group_case(outlook, plan, group) for group in plan.groups]
-    world = draw_world(rng, outlook, plan.risk, plan_dates(plan, sales), sexes)
+    world, draws = draw_all(outlook, plan, sales, sexes)
     answers = []
-    for case in cases:
+    for case, own in zip(cases, draws, strict=True):
         lines = {day: price_line(case.outlook, case.group, day, case.weaning) for day in sales}
         candidates, refused = build_candidates(outlook, plan, case, lines)
-        own = draw_group(rng, outlook, plan.risk, case.group, sales)
         answers.append(answer_group(outlook, plan, case, candidates, refused, world, own))
     results = tuple(answer.result for answer in answers)
     if not any(result.keep for result in results):

@@ -206,8 +206,8 @@ def money_of(option: Option, levers: Levers) -> Money:
     weight = option.start_lb + option.gain_lb + shift * option.days
     pay_factor = option.sale_terms.pay_factor * (1.0 - levers.shrink_add)
     market = sale_price(option, weight, levers, pay_factor)
-    held = option.floor is not None and option.contract is None
-    price = np.maximum(market, option.floor.floor_cwt) if option.floor is not None and held else market
+    floor = None if option.contract is not None else option.floor
+    price = market if floor is None else np.maximum(market, floor.floor_cwt)
     check = option.sale_terms.check(weight, price, option.sale_mix, levers.shrink_add)
     sold = option.sale_terms.net(weight, check)
     deaths = option.death_share if levers.death_share is None else levers.death_share

@@ -169,7 +169,7 @@ class Risk(PlanTable):
     """How the odds are worked out."""
 
     draws: int = entry(
-        40_000, meaning="Joint draws of price, gain, deaths and forage.", low=100, high=200_000
+        16_384, meaning="Joint draws of price, gain, deaths and forage.", low=100, high=200_000
     )
     seed: int = entry(
         20261014, meaning="Start of the random numbers; the same seed gives the same odds.", low=0

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,24 +48,36 @@ class PriceLine:
         return float(steps[0]) if even else None
 
     @cached_property
-    def rises(self) -> tuple[FloatArray, FloatArray]:
-        """The change of log price and of the slide's run from each weight to the next."""
-        return np.diff(self.log_cwt), np.diff(self.slide_run)
+    def in_steps(self) -> dict[np.dtype[Any], tuple[FloatArray, ...]]:
+        """Log price and the slide's run at each weight, and their rise to the next, in double and single precision."""
+        rows = [each for row in (self.log_cwt, self.slide_run) for each in (row[:-1], np.diff(row))]
+        return {np.dtype(kind): tuple(row.astype(kind) for row in rows) for kind in (np.float64, np.float32)}
 
     def read(self, weight_lb: float | FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the log price and the slide's run at weights, linearly, held at the ends.
+        """Return the log price and the slide's run at weights, linearly, held at the ends, in the weights' precision.
 
-        Even steps find their place by division, which is several times faster than a search.
+        Even steps find their place by division.
         """
         if self.step_lb is None or np.ndim(weight_lb) == 0:
             log_cwt = np.interp(weight_lb, self.weights_lb, self.log_cwt)
             return np.asarray(log_cwt), np.asarray(np.interp(weight_lb, self.weights_lb, self.slide_run))
-        place = (np.asarray(weight_lb) - self.weights_lb[0]) / self.step_lb
-        np.clip(place, 0.0, np.nextafter(len(self.weights_lb) - 1.0, 0.0), out=place)
-        below = place.astype(np.intp)
+        place = (np.asarray(weight_lb) - float(self.weights_lb[0])) * (1.0 / self.step_lb)
+        price, price_rise, run, run_rise = self.in_steps[place.dtype]
+        np.clip(place, 0.0, len(price), out=place)
+        below = np.minimum(np.floor(place), len(price) - 1.0)
         place -= below
-        of_price, of_run = self.rises
-        return self.log_cwt[below] + place * of_price[below], self.slide_run[below] + place * of_run[below]
+        cell = below.astype(np.intp)
+        log_cwt = price_rise.take(cell, mode="clip")
+        slide_run = run_rise.take(cell, mode="clip")
+        log_cwt *= place
+        slide_run *= place
+        log_cwt += price.take(cell, mode="clip")
+        slide_run += run.take(cell, mode="clip")
+        return log_cwt, slide_run
+
+    def run_at(self, weight_lb: float) -> float:
+        """Return one standard error of the slide, added up to a weight [log points]."""
+        return float(np.interp(weight_lb, self.weights_lb, self.slide_run))
 
     def price_cwt(self, weight_lb: float) -> float:
         """Return the median price at a weight [$/cwt]."""

@@ -5,32 +5,20 @@ from plans import changed_group, small_plan
 from scipy.special import ndtr
 from scipy.stats import betabinom, binom
 
-from slidefit.decision.draws import (
-    death_shares,
-    draw_group,
-    draw_index,
-    draw_world,
-    forage_ratios,
-    part_middles,
-    shuffled_rows,
-    stratified_normals,
-)
-from slidefit.decision.plan import Risk
+from slidefit.decision.draws import death_shares, draw_all, draw_index, forage_ratios
+from slidefit.decision.points import even_points, normals_at, part_middles
 
 
-def generator():
-    return np.random.default_rng(5)
+def normals(sides, draws=8192):
+    return normals_at(even_points(np.random.default_rng(5), sides, draws))
 
 
-def test_every_row_has_one_number_in_each_part():
-    normals = stratified_normals(generator(), 3, 2000)
-    assert np.allclose(np.sort(normals, axis=1), np.sort(normals[0]))
-    assert not np.array_equal(normals[0], normals[1])
-    assert np.max(np.abs(np.corrcoef(normals) - np.eye(3))) < 0.1
-    assert normals.mean(axis=1) == pytest.approx(0.0, abs=1e-12)
-    assert normals.std(axis=1) == pytest.approx(1.0, abs=1e-12)
-    shares = ndtr(np.sort(normals[0]))
-    assert np.max(np.abs(shares - part_middles(2000))) < 1e-3
+def drawn(outlook=None, **changes):
+    plan = small_plan(**changes)
+    dates = [plan.dates.weaning.replace(month=month) for month in (11, 12)]
+    sexes = sorted({group.sex for group in plan.groups})
+    world, groups = draw_all(outlook or make_outlook(), plan, dates, sexes)
+    return world, groups, dates
 
 
 def test_index_draws_have_the_covariance_asked_for():
@@ -38,19 +26,33 @@ def test_index_draws_have_the_covariance_asked_for():
     plan = small_plan()
     dates = [plan.dates.weaning.replace(month=11), plan.dates.weaning.replace(year=2027, month=3)]
     cov = outlook.index_cov(dates)
-    assert np.cov(draw_index(generator(), cov, 40_000)) == pytest.approx(cov, rel=0.02)
+    assert np.cov(draw_index(normals(2), cov)) == pytest.approx(cov, rel=0.02)
+
+
+def test_index_draws_bear_a_covariance_without_full_rank():
+    same = np.full((3, 3), 0.04)
+    index = draw_index(normals(3), same)
+    assert np.abs(index - index[0]).max() < 1e-7
+    assert index[0].std() == pytest.approx(0.2, rel=1e-6)
+    assert np.all(draw_index(normals(2), np.zeros((2, 2))) == 0)
+
+
+def test_the_first_date_rests_on_the_first_normal_alone():
+    rows = normals(2)
+    index = draw_index(rows, np.array([[0.04, 0.03], [0.03, 0.09]]))
+    assert abs(np.corrcoef(index[0], rows[0])[0, 1]) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("share", [0.02, 0.3])
 def test_deaths_are_binomial(share):
-    uniform = shuffled_rows(generator(), part_middles(20_000), 1)[0]
+    uniform = part_middles(20_000)
     deaths = np.round(death_shares(50, share, 0.0, uniform) * 50)
     assert np.array_equal(deaths, binom.ppf(uniform, 50, share))
     assert deaths.mean() == pytest.approx(50 * share, rel=0.01)
 
 
 def test_deaths_spread_beyond_chance_are_beta_binomial():
-    uniform = shuffled_rows(generator(), part_middles(20_000), 1)[0]
+    uniform = part_middles(20_000)
     share, sd = 0.04, 0.03
     total = share * (1 - share) / sd**2 - 1
     deaths = np.round(death_shares(80, share, sd, uniform) * 80)
@@ -69,24 +71,37 @@ def test_edges_of_deaths():
 
 
 def test_forage_has_its_median_at_the_plan():
-    normal = stratified_normals(generator(), 1, 10_001)[0]
+    normal = normals(1)[0]
     ratio = forage_ratios(0.3, normal)
     assert np.median(ratio) == pytest.approx(1.0, abs=0.002)
     assert np.mean(ratio < np.exp(0.3)) == pytest.approx(float(ndtr(1.0)), abs=0.002)
     assert forage_ratios(0.0, normal) == 1.0
 
 
-def test_gain_and_forage_are_correlated_as_told_and_held_things_do_not_move():
-    outlook = make_outlook()
-    group = small_plan(groups=changed_group(bid_cwt=350.0)).groups[0]
-    dates = [small_plan().dates.weaning]
-    own = draw_group(generator(), outlook, Risk(gain_forage_corr=0.7), group, dates)
-    assert np.corrcoef(own.gain_z, own.forage_z)[0, 1] == pytest.approx(0.7, abs=0.02)
+def test_gain_and_forage_are_correlated_as_told():
+    _, (own,), _ = drawn(groups=changed_group(bid_cwt=350.0), risk={"draws": 8192, "gain_forage_corr": 0.7})
+    assert np.corrcoef(own.gain_z, own.forage_z)[0, 1] == pytest.approx(0.7, abs=0.01)
     assert np.all(own.lot_now == 0)
-    still = draw_group(generator(), outlook, Risk(vary=("gain",)), group, dates)
-    assert np.all(still.lot_later[dates[0]] == 0)
-    assert np.all(still.forage_z == 0)
-    assert still.gain_z.std() > 0.9
-    world = draw_world(generator(), outlook, Risk(vary=("slide",)), dates, ["steer"])
-    assert np.all(world.index[dates[0]] == 0)
+
+
+def test_what_the_plan_holds_does_not_move():
+    world, (own,), dates = drawn(risk={"draws": 500, "vary": ["gain"]})
+    assert all(np.all(world.index[day] == 0) for day in world.dates)
+    assert np.all(world.slide_z["steer"] == 0)
+    assert np.all(own.lot_later[dates[0]] == 0)
+    assert np.all(own.lot_now == 0)
+    assert np.all(own.forage_z == 0)
+    assert own.gain_z.std() > 0.9
+    world, (own,), _ = drawn(risk={"draws": 500, "vary": ["slide"]})
     assert world.slide_z["steer"].std() > 0.9
+    assert np.all(own.gain_z == 0)
+
+
+def test_groups_share_the_market_and_have_lots_of_their_own():
+    groups = [*changed_group(), {**changed_group()[0], "name": "more"}]
+    world, (one, other), dates = drawn(groups=groups, risk={"draws": 8192})
+    assert list(world.dates) == sorted({small_plan().dates.weaning, *dates})
+    for row in ("lot_now", "gain_z", "death_u"):
+        assert abs(np.corrcoef(getattr(one, row), getattr(other, row))[0, 1]) < 0.02
+    assert abs(np.corrcoef(one.lot_later[dates[0]], one.lot_later[dates[1]])[0, 1]) < 0.05
+    assert one.lot_later[dates[0]].std() == pytest.approx(one.lot_var**0.5, rel=0.05)
