@@ -50,6 +50,10 @@ class FitError(SlidefitError):
     """The records can't carry the fit that was asked for, or a saved fit can't be read."""
 
 
+class EngineError(SlidefitError):
+    """The machines that a fit was to run on are missing, out of reach, or failed."""
+
+
 class OutlookError(SlidefitError):
     """A price was asked for a calf or a month that the outlook knows nothing about."""
 

@@ -2,14 +2,34 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
 from slidefit.cli.market_source import MarketChoice, RegionSource, market_option
 from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
 
+if TYPE_CHECKING:
+    from slidefit.market.engines import Engine
+
 DAY = click.DateTime(["%Y-%m-%d"])
+
+
+def _engine(name: str, scheduler: str | None) -> AbstractContextManager[Engine | None]:
+    """Return the place to work on the lots; None is here."""
+    if name == "here":
+        if scheduler:
+            raise click.UsageError("--scheduler goes with --engine dask.")
+        return nullcontext()
+    if not scheduler:
+        raise click.UsageError(
+            "--engine dask needs --scheduler ADDRESS, the address that 'dask scheduler' prints."
+        )
+    from slidefit.market.dask_engine import dask_engine
+
+    return dask_engine(scheduler)
 
 
 @click.command()
@@ -26,6 +46,14 @@ DAY = click.DateTime(["%Y-%m-%d"])
 @click.option(
     "--out", default="slide.json", show_default=True, type=click.Path(), help="Where the fit is saved."
 )
+@click.option(
+    "--engine",
+    type=click.Choice(["here", "dask"]),
+    default="here",
+    show_default=True,
+    help="Where the lots are worked on: in this program, or on a Dask cluster.",
+)
+@click.option("--scheduler", metavar="ADDRESS", help="Of the Dask cluster, such as tcp://10.0.0.5:8786.")
 @json_option
 def fit(
     book: str,
@@ -34,6 +62,8 @@ def fit(
     until: datetime | None,
     region: str | None,
     out: str,
+    engine: str,
+    scheduler: str | None,
     as_json: bool,
 ) -> None:
     """Fit the slide and the season to the book's records, and save the fit."""
@@ -50,7 +80,8 @@ def fit(
         until=until.date() if until else None,
     )
     defaults = RegionSource(read_region(region)).outlook() if region else None
-    fitted = fit_market(records, defaults=defaults, progress=progress_words())
+    with _engine(engine, scheduler) as place:
+        fitted = fit_market(records, defaults=defaults, engine=place, progress=progress_words())
     save_fit(fitted, out)
     say({"fit": out, **fit_document(fitted)}, lambda: fit_text(fitted, out, width=width()), as_json=as_json)
 

@@ -113,7 +113,7 @@ def _trust(size: FloatArray, limit: float) -> FloatArray:
 
 
 def disagreements(fit: WithinFit, robust: RobustFit, model: SlideModel) -> tuple[Disagreement, ...]:
-    """Return the usual steps of the slide where the fits differ by more than the main one's 95 percent reach, and .2 points.
+    """Return the usual steps of the slide where the fits differ by over the main one's 95 percent reach and .2 points.
 
     The lots named are those whose held-back residual moved the main fit most there: c' (X'WX)^-1 x w e (1 - trust).
     """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -36,10 +36,13 @@ class SpooledLots(LotSource):
         A file for each column; the sale of a row follows from ``counts``.
     counts : array of int, shape (s,)
         Lots in each sale.
+    start : int
+        Row of the files that the first lot is.
     """
 
     folder: Path
     counts: IntArray
+    start: int = 0
 
     @property
     def sale_rows(self) -> IntArray:
@@ -66,10 +69,21 @@ class SpooledLots(LotSource):
             sale=np.repeat(np.arange(len(counts)), counts),
         )
 
+    def part(self, span: Span) -> SpooledLots:
+        """Return the lots of a span as a source of its own, left where they lie."""
+        return replace(
+            self,
+            sale_market=self.sale_market[span.sales],
+            sale_day=self.sale_day[span.sales],
+            counts=self.counts[span.sales],
+            start=self.start + span.first_row,
+        )
+
     def _column(self, name: str, span: Span) -> NDArray[Any]:
         kind = _KINDS[name]
         rows = span.end_row - span.first_row
-        return np.fromfile(self.folder / name, kind, rows, offset=span.first_row * kind.itemsize)
+        first = self.start + span.first_row
+        return np.fromfile(self.folder / name, kind, rows, offset=first * kind.itemsize)
 
 
 def spool_lots(folder: Path, batches: Iterable[Any], counts: IntArray, names: dict[str, Any]) -> SpooledLots:
