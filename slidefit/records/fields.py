@@ -229,6 +229,15 @@ FIELDS: tuple[Field, ...] = (
         ),
     ),
     Field(
+        "amount",
+        "money of the whole lot; over its weight it is the price where no price is told",
+        _phrases(
+            "total price|amount|total amount|gross|total dollars|extended|revenue|total value|gross sales"
+            "|total sale|total gross|gross amount|gross dollars|lot total|total sales|sale amount|extension"
+            "|lot amount|total paid|total money|lot price total"
+        ),
+    ),
+    Field(
         "price_unit",
         "unit of price, row by row",
         _phrases(
@@ -288,13 +297,13 @@ FIELDS: tuple[Field, ...] = (
             "|ring|receipts|vintage|published date|published|freight|dressing|weight collect|yield grade"
             "|offspring weight|report narrative|market type|office name|office code|office state"
             "|office city|market location city|market location state|report title|sale no|sale number|batch"
-            "|source row|source file|source|reason|total price|amount|total amount|gross|total dollars"
-            "|extended|revenue|total value|gross sales|total sale|value|color|color1|color2|colour|horns"
+            "|source row|source file|source|reason"
+            "|value|color|color1|color2|colour|horns"
             "|bcs|thriftiness|fat score|fat|time|row|row no|no of lots|lots|change|chg|pct change"
             "|percent change|last week|last year|year ago|week ago|chg from last week|dressing pct|total"
             "|commission|yardage|shrink|shrink pct|miles|load|url|volume|open interest|code|market code|seq"
             "|sequence|record|transaction|transaction id|uuid|ticket|ticket no|invoice|order|unnamed"
-            "|region code|begin date|unit count|estimated value|total gross|net|net proceeds"
+            "|region code|begin date|unit count|estimated value|net|net proceeds"
         ),
         many=True,
     ),

@@ -38,7 +38,8 @@ _KINDS: dict[str, str] = {
     "low": "low lo min minimum lowest from lightest lower bottom least",
     "high": "high hi max maximum highest to heaviest upper top most",
     "mean": "avg average averages ave av mean median wtd weighted typical promedio medio moyen",
-    "total": "total tot lot lots gross combined overall draft pen",
+    "total": "total tot gross combined overall",
+    "lot": "lot lots draft pen",
     "range": "range ranges rng class bracket band category span spread interval",
     "sold": "sold",
     "noise": "live est estimated approx approximate approximately sale sales selling actual off truck at in of the "
@@ -65,7 +66,7 @@ _COMBINATIONS: tuple[tuple[str, str, str], ...] = (
     ("frame", "frame", "score"),
     ("muscle", "muscle", "score"),
     ("remarks", "remarks", ""),
-    ("head", "head", "total sold animals"),
+    ("head", "head", "total lot sold animals"),
     ("head", "animals sold", "total"),
 )
 _PER_HEAD = r"\s*(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
@@ -116,16 +117,29 @@ def field_by_words(text: str) -> str:
 def _measure(kinds: set[str], *, by_head: bool) -> str:
     """Return the field of weight or price that a set of kinds of words makes; blank where two readings are left."""
     core = kinds & {"weight", "price"}
-    allowed = {"weight", "price", "low", "high", "mean", "total", "range", "sort", "sold", "animals", "head"}
+    allowed = {
+        "weight",
+        "price",
+        "low",
+        "high",
+        "mean",
+        "total",
+        "lot",
+        "range",
+        "sort",
+        "sold",
+        "animals",
+        "head",
+    }
     if len(core) != 1 or kinds - allowed or ("low" in kinds and "high" in kinds and "range" not in kinds):
         return ""
     name = core.pop()
     edge = next((f"{name}_{kind}" for kind in ("range", "low", "high") if kind in kinds), "")
     if name == "weight":
-        whole = "lot_weight" if "total" in kinds and "mean" not in kinds else "weight"
+        whole = "lot_weight" if kinds & {"total", "lot"} and "mean" not in kinds else "weight"
         return "" if by_head else edge or whole
     if "total" in kinds and "mean" not in kinds:
-        return ""
+        return "" if by_head else "amount"
     return edge or ("price_head" if by_head or "head" in kinds else "price")
 
 

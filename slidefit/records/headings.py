@@ -112,7 +112,9 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
         )
     if direct is None:
         direct = field_of(_UNIT_TEXT.sub(" ", spaced))
-        words = field_by_words(spaced) if direct is None or direct[0] in ("average", "unused") else ""
+        words = (
+            field_by_words(spaced) if direct is None or direct[0] in ("average", "unused", "amount") else ""
+        )
         direct = (words, BY_WORDS_RANK) if words else direct
     if direct is not None:
         name = direct[0]

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
+from slidefit.records.amounts import priced
 from slidefit.records.contents import Contents, tables_of
 from slidefit.records.in_words import completed
 from slidefit.records.interpret import TidyTable, interpret
@@ -225,7 +226,7 @@ def _decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in contents.tables:
-        long = completed(melted(table))
+        long = priced(completed(melted(table)))
         if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"

@@ -12,6 +12,7 @@ from typing import Any, overload
 import numpy as np
 
 from slidefit.errors import RecordsError
+from slidefit.records.amounts import priced
 from slidefit.records.coded import Coded
 from slidefit.records.delimited import SAMPLE_LINES, delimited_grid, find_delimiter
 from slidefit.records.fields import IGNORED_FIELDS
@@ -132,7 +133,7 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
             convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
         )
         for batch in _ahead(reader):
-            table = _piece(plan, batch)
+            table = priced(_piece(plan, batch))
             if meaning is None:
                 meaning = decide(table, options)
                 check_order(table, meaning)
@@ -146,7 +147,7 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
     if meaning is not None and plan.ragged:
         rest = _ragged_table(plan)
         if rest is not None:
-            yield rest, meaning
+            yield priced(rest), meaning
 
 
 class _ArrowTexts(Sequence[str]):

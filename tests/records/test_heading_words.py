@@ -52,6 +52,9 @@ from slidefit.records.headings import parse_heading
         ("Hundredweight Price", "price", "$/cwt"),
         ("Price Rng", "price_range", ""),
         ("Wt Rng", "weight_range", ""),
+        ("Gross $", "amount", ""),
+        ("Lot price, $/cwt", "price", "$/cwt"),
+        ("Lot Wt (lbs)", "lot_weight", "lb"),
     ],
 )
 def test_a_heading_in_other_words(text, field, unit):
@@ -66,7 +69,6 @@ def test_a_heading_in_other_words(text, field, unit):
         "Price last year",
         "Gain lb/day",
         "Price by weight",
-        "Total price",
         "Weight carcase pct",
         "Lot",
         "From",
