@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.results import SELL_NOW, Best, GroupResult, Herd, KeepOption
+from slidefit.decision.results import SELL_NOW, Best, GroupResult, KeepOption
 
 FloatArray = NDArray[np.float64]
 TOO_CLOSE_ODDS = 0.60
@@ -84,24 +84,3 @@ def chosen(result: GroupResult) -> int | None:
     if result.best.choice == SELL_NOW:
         return None
     return rank_of(result.keep)[0]
-
-
-def herd_of(results: Sequence[GroupResult], gains: Sequence[Sequence[FloatArray]], draws: int) -> Herd:
-    """Return the whole herd, each group at its own best choice, from the same joint draws."""
-    total = np.zeros(draws)
-    budget = 0.0
-    for result, each in zip(results, gains, strict=True):
-        position = chosen(result)
-        if position is not None:
-            total = total + each[position] * result.keep[position].head_kept
-            budget += result.keep[position].gain_herd
-    low, middle, high = np.quantile(total, (0.1, 0.5, 0.9)).tolist()
-    return Herd(
-        head=sum(result.head for result in results),
-        sell_now=sum(result.sell_now.net_herd for result in results),
-        gain=budget,
-        odds=float(np.mean(total > 0.0)),
-        p10=low,
-        p50=middle,
-        p90=high,
-    )

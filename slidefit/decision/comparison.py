@@ -22,11 +22,12 @@ from slidefit.decision.building import (
     sale_dates,
 )
 from slidefit.decision.cautions import cautions_for, defaults_of, left_out_of
-from slidefit.decision.choice import best_of, herd_of
+from slidefit.decision.choice import best_of, chosen
 from slidefit.decision.draws import GroupDraws, World, draw_all
 from slidefit.decision.energy import energy_check
 from slidefit.decision.growing import Program
 from slidefit.decision.growth import wait_days
+from slidefit.decision.herd import KeptGroup, herd_of
 from slidefit.decision.option import Levers, Money, money_of
 from slidefit.decision.option_draws import (
     DrawnOption,
@@ -50,10 +51,10 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class GroupAnswer:
-    """A group's result with the gains drawn behind it, shape (draws,) for each option [$ per head]."""
+    """A group's result, and the group in every draw if it is kept."""
 
     result: GroupResult
-    gains: Sequence[FloatArray]
+    kept: KeptGroup | None
 
 
 def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
@@ -187,7 +188,31 @@ def answer_group(
         unavailable=refused,
         notes=group_notes(outlook, case, keep),
     )
-    return GroupAnswer(result, gains)
+    return GroupAnswer(result, kept_group(case, own, candidates, drawn, gains, result))
+
+
+def kept_group(
+    case: GroupCase,
+    own: GroupDraws,
+    candidates: Sequence[Candidate],
+    drawn: Sequence[DrawnOption],
+    gains: Sequence[FloatArray],
+    result: GroupResult,
+) -> KeptGroup | None:
+    """Return a group at its best choice in every draw; None when selling now is the choice."""
+    best = chosen(result)
+    if best is None:
+        return None
+    one = drawn[best]
+    return KeptGroup(
+        case=case,
+        own=own,
+        sale_date=candidates[best].sale_date,
+        head=candidates[best].room_head,
+        gains=gains[best],
+        price_off=one.price.own,
+        curves=one.curves,
+    )
 
 
 def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:
@@ -243,7 +268,7 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
         refuse_empty(plan, [each for result in results for each in result.unavailable])
     return Comparison(
         groups=results,
-        herd=herd_of(results, [answer.gains for answer in answers], plan.risk.draws),
+        herd=herd_of(results, [answer.kept for answer in answers if answer.kept is not None], world),
         currency=outlook.currency,
         as_of=outlook.as_of,
         source=outlook.basis.source,

@@ -7,6 +7,7 @@ gain, not one point (conditional Monte Carlo). The mean of such curves is far sm
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import exp, pi, sqrt
@@ -23,7 +24,9 @@ WORST_SHARE = 0.05
 SHARES = (WORST_SHARE, 0.1, 0.5, 0.9)
 SMALLEST_SD = 1e-9
 ENOUGH_DRAWS = 4096
-"""Percentiles and odds rest on so many of the draws: they settle within tens of cents and hundredths of a point."""
+"""Percentiles and odds rest on so many of the draws: they settle within tens of cents and hundredths of a point.
+
+A price floor cuts the curves off, and takes all draws."""
 FLOOR_SIDES = (-4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0)
 """Standard errors around a percentile at which the distribution is read where a floor bends it."""
 TABLE_REACH = 6.0
@@ -166,25 +169,42 @@ def nearer_percentile(start: float, share: float, below: float, density: float) 
 
 
 def smooth_percentiles(
-    curves: PriceCurves, ordered: AnyFloat, values: FloatArray
+    share_below: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
+    ordered: AnyFloat,
+    shares: Sequence[float],
+    values: Sequence[float],
+    *,
+    bent: bool,
 ) -> tuple[list[float], list[float]]:
-    """Return the percentiles of `SHARES` [$ per head], and the probabilities of a gain at or below given values.
+    """Return the percentiles of shares [$], and the probabilities of a gain at or below given values.
 
-    Without a floor one step from the draws' own percentiles does; with one the distribution has corners, so it is read
-    between values around each percentile.
+    Parameters
+    ----------
+    share_below : callable
+        From gains to the probability of a gain at or below each, and the density there.
+    ordered : array, shape (n,) [$]
+        The draws' own gains in order, to start from.
+    bent : bool
+        A price floor gives the distribution corners. One step from the draws' own percentiles won't do then: it is read
+        between values around each percentile.
     """
-    starts = [percentile(ordered, share) for share in SHARES]
-    below, density = curves.share_below(np.array([*starts, *values]))
+    starts = [percentile(ordered, share) for share in shares]
+    below, density = share_below(np.array([*starts, *values]))
     at_values = [float(each) for each in below[len(starts) :]]
-    if curves.least is None:
-        near = zip(starts, SHARES, below.tolist(), density.tolist(), strict=False)
+    if not bent:
+        near = zip(starts, shares, below.tolist(), density.tolist(), strict=False)
         return [nearer_percentile(*each) for each in near], at_values
     found = []
-    for share in SHARES:
+    for share in shares:
         error = (share * (1.0 - share) / len(ordered)) ** 0.5
         around = np.array([percentile(ordered, max(0.0, share + side * error)) for side in FLOOR_SIDES])
-        found.append(float(np.interp(share, curves.share_below(around)[0], around)))
+        found.append(float(np.interp(share, share_below(around)[0], around)))
     return found, at_values
+
+
+def whole_power(draws: int) -> int:
+    """Return the largest power of two that is no more than the draws: so many even points fill their space evenly."""
+    return 1 << (draws.bit_length() - 1)
 
 
 def counted_spread(gains: FloatArray, loss_head: float) -> Spread:
@@ -215,10 +235,11 @@ def spread_of_gain(gains: FloatArray, curves: PriceCurves | None, loss_head: flo
     """
     if curves is None:
         return counted_spread(gains, loss_head)
-    full = 1 << (len(gains).bit_length() - 1)
-    some = curves.first(min(full, ENOUGH_DRAWS))
+    full = whole_power(len(gains))
+    some = curves.first(full if curves.least is not None else min(full, ENOUGH_DRAWS))
+    ordered = np.sort(gains[: len(some.base)])
     (worst, low, middle, high), (at_most_even, big_loss) = smooth_percentiles(
-        some, np.sort(gains[: len(some.base)]), np.array([0.0, -loss_head])
+        some.share_below, ordered, SHARES, (0.0, -loss_head), bent=some.least is not None
     )
     mean, worst_mean = curves.first(full).means(worst, WORST_SHARE)
     return Spread(
