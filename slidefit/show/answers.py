@@ -133,9 +133,9 @@ def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
 
 
 def short_breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
-    """Return the same with the unit beside the label, for a table that has no room to repeat it."""
+    """Return the same with the unit beside the label and no reasons, for a table that has no room for them."""
     name, unit, write = _breakeven_words(breakeven)
-    even = breakeven.reason if breakeven.value is None else write(breakeven.value)
+    even = wording.NOWHERE if breakeven.value is None else write(breakeven.value)
     if unit.startswith("/"):
         name += unit
     elif unit and not name.lower().startswith(unit):

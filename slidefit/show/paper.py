@@ -173,7 +173,7 @@ def _kept(group: GroupResult, option: KeepOption) -> tuple[str, list[SharedRow]]
     return f"{group.group}: {option.program}, {f.day(option.sale_date)} ({option.days} days)", rows
 
 
-def _budget(title: str, told: Sequence[tuple[str, list[SharedRow]]]) -> SharedTable:
+def _budget(what: str, told: Sequence[tuple[str, list[SharedRow]]]) -> SharedTable:
     """Return the budgets of several groups as one table; a line that a group lacks is blank there."""
     each = [_named(rows) for _, rows in told]
     order: list[LineKey] = []
@@ -184,8 +184,8 @@ def _budget(title: str, told: Sequence[tuple[str, list[SharedRow]]]) -> SharedTa
                 order.insert(at, key)
             at = order.index(key) + 1
     return SharedTable(
-        title,
         "",
+        what,
         18.5 if len(told) > 1 else 9.0,
         tuple(name for name, _ in told),
         (Column("", False, 21.0), Column("", True, 9.0)),
@@ -216,9 +216,9 @@ def _breakevens(kept: Sequence[tuple[GroupResult, KeepOption]]) -> SharedTable:
     return SharedTable(
         wording.BREAKEVEN_TITLE,
         "",
-        20.0 if len(kept) > 1 else 14.0,
+        24.0 if len(kept) > 1 else 14.0,
         tuple(group.group for group, _ in kept),
-        (Column("Planned", True, 9.5), Column("Even at", True, 18.0)),
+        (Column("Planned", True, 9.5), Column("Even at", True, 9.5)),
         tuple(
             SharedRow("line", name, tuple(c for rows in each for c in rows.get(name, (BLANK, BLANK))))
             for name in names

@@ -220,7 +220,7 @@ def _text(text: str, style: ParagraphStyle = TEXT) -> Paragraph:
 
 def _bullet(text: str) -> Paragraph:
     style = ParagraphStyle(
-        "bullet", parent=TEXT, leftIndent=7.0, bulletIndent=0.0, spaceAfter=0.0, bulletFontName=FONT
+        "bullet", parent=TEXT, leftIndent=9.0, bulletIndent=0.0, spaceAfter=0.0, bulletFontName=FONT
     )
     return Paragraph(escape(text), style, bulletText="•")
 
@@ -263,7 +263,7 @@ def _cautions(report: Report, width: float) -> Flowable:
             PLAIN,
             ("BOX", (0, 0), (-1, -1), 0.75, colors.HexColor(FAINT)),
             ("TOPPADDING", (0, 0), (-1, -1), 0.0),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 0.8),
             ("RIGHTPADDING", (0, 0), (-1, -1), 2.0),
         ]
     )
@@ -274,8 +274,9 @@ def _table(table: SharedTable, width: float) -> list[Flowable]:
     """Return a table of groups side by side with its title; its headings are repeated where it goes on over a page."""
     span, count = len(table.columns), len(table.groups)
     shares = [table.label_share, *[column.share for _ in table.groups for column in table.columns]]
-    names: list[Flowable | str] = [""]
-    heads: list[Flowable | str] = [_text(table.label_heading, STRONG_CELL)]
+    label = _text(table.label_heading, STRONG_CELL)
+    names: list[Flowable | str] = ["" if table.headed else label]
+    heads: list[Flowable | str] = [label]
     styles: list[Any] = []
     for place, name in enumerate(table.groups):
         names += [_text(name, STRONG_CELL), *[""] * (span - 1)]
@@ -296,8 +297,8 @@ def _table(table: SharedTable, width: float) -> list[Flowable]:
         cells: list[Flowable | str] = [_text(row.label, STRONG_CELL if strong else CELL)]
         for place, cell in enumerate(row.cells):
             number = table.columns[place % span].number
-            plain, bold = (NUMBER, STRONG_NUMBER) if number else (CELL, STRONG_CELL)
-            cells.append(_text(cell, bold if strong or cell.startswith("* ") else plain))
+            bold = number and (strong or cell.startswith("* "))
+            cells.append(_text(cell, STRONG_NUMBER if bold else NUMBER if number else CELL))
         rows.append(cells)
     made = Table(
         rows, colWidths=[width * share / sum(shares) for share in shares], repeatRows=top,
@@ -308,6 +309,8 @@ def _table(table: SharedTable, width: float) -> list[Flowable]:
 
 TABLE_LOOK: tuple[Any, ...] = (
     PLAIN,
+    ("FONTSIZE", (0, 0), (-1, -1), TEXT_PT),
+    ("LEADING", (0, 0), (-1, -1), LEADING_PT),
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
     ("LEFTPADDING", (0, 0), (-1, -1), 0.0),
     ("RIGHTPADDING", (0, 0), (-1, -1), 2.0),

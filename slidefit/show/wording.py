@@ -27,6 +27,7 @@ SLIDE_CAPTION = (
 )
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
+NOWHERE = "nowhere"
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
 SWINGS_CAPTION = (
@@ -38,9 +39,9 @@ GRID_SOURCE = (
 FLIPS_TOLD = 3
 FLIPS_HEADING = "What would flip it"
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
-BUDGETS_HEADING = "The budgets, line by line"
-SELL_NOW_BUDGET = "Selling now, dollars a head"
-KEEP_BUDGET = "Keeping the best way, or the way nearest to selling now, dollars a head"
+BUDGETS_HEADING = "The budgets, line by line, dollars a head"
+SELL_NOW_BUDGET = "Selling now, $"
+KEEP_BUDGET = "Keeping, $"
 RESTS_HEADING = "What it rests on"
 ANSWER_HEADING = "The answer, and how sure it is"
 REPORT_TITLE = "Keep or sell"

@@ -82,7 +82,7 @@ def test_units_of_breakevens_stand_beside_their_names(sheet):
     told = rows_of(sheet.breakevens)
     assert told["Daily gain, lb a day"] == ("1.90", "1.21") * 2
     assert told["Price at the later sale/cwt"] == ("$352.00", "$331.25") * 2
-    assert told["Death loss"][1] == "keeping pays at any death loss up to 100%"
+    assert told["Death loss"] == ("1.5%", "nowhere") * 2
 
 
 def test_an_unknown_breakeven_is_told_by_its_own_name():

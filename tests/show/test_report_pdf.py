@@ -46,7 +46,8 @@ def test_the_text_can_be_read_back(printed):
     assert first.index("about 8 in 10 (76%)") < first.index("By month of sale") < first.index("Nov 2026")
     whole = f"{first} {second}"
     for part in (
-        "The budgets, line by line", "120 days x $1.10", "Daily gain, lb a day", "An estimate, not a promise",
+        "The budgets, line by line, dollars a head", "120 days x $1.10", "Daily gain, lb a day",
+        "An estimate, not a promise",
         "land (no rent is charged)", "4,812 lots (51,234 head) in 412 sales", "10,000 draws",
         "Not compared: dry lot, corn silage, May 2027", "Prices beyond May are not in this plan.",
         "Bid of $390 in hand.",
