@@ -62,7 +62,7 @@ def demo(out: str, as_json: bool) -> None:
     result = read(sorted(str(path) for path in source.glob("*.csv")))
     sale_book = SaleBook(folder / "sales.duckdb")
     added = sale_book.add(result)
-    records = sale_book.records()
+    records = sale_book.table()
     fitted = fit_market(records, progress=tell)
     save_fit(fitted, folder / "slide.json")
     outlook = fitted.outlook()

@@ -61,7 +61,7 @@ def report(
     content = report_of(
         compare_plan(outlook, wanted),
         outlook,
-        records=SaleBook(book).records() if Path(book).exists() else None,
+        records=SaleBook(book).table() if Path(book).exists() else None,
         season=market.source.season(),
         flips=flip_plan(outlook, wanted),
         title=wanted.title,

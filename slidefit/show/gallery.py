@@ -13,6 +13,7 @@ from slidefit.decision.results import Comparison
 from slidefit.errors import OutputError
 from slidefit.market.marketfit import MarketFit
 from slidefit.market.outlook import Outlook
+from slidefit.market.record_table import RecordTable
 from slidefit.output import write_whole
 from slidefit.show.charts.gain_by_month import gain_by_month
 from slidefit.show.charts.price_by_weight import price_by_weight
@@ -42,7 +43,7 @@ def write_picture(figure: Figure, path: str | Path) -> Path:
 
 
 def pictures(
-    fit: MarketFit, outlook: Outlook, records: pd.DataFrame, comparison: Comparison
+    fit: MarketFit, outlook: Outlook, records: pd.DataFrame | RecordTable, comparison: Comparison
 ) -> dict[str, bytes]:
     """Return file names and contents: price by weight, slide, season, and each group's gain from keeping."""
     figures = {

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from slidefit.decision.flips import FlipResult
 from slidefit.decision.results import BudgetLine, Comparison, GroupResult, KeepOption
 from slidefit.market.outlook import Outlook
+from slidefit.market.record_table import RecordTable
 from slidefit.show import answers, paper, wording
 from slidefit.show import formatting as f
 from slidefit.show.charts.flip import swings_chart
@@ -103,7 +104,7 @@ def report_of(
     comparison: Comparison,
     outlook: Outlook,
     *,
-    records: pd.DataFrame | None = None,
+    records: pd.DataFrame | RecordTable | None = None,
     season: pd.DataFrame | None = None,
     flips: Sequence[FlipResult] = (),
     title: str = "",
@@ -112,7 +113,7 @@ def report_of(
 
     Parameters
     ----------
-    records : DataFrame or None
+    records : DataFrame, RecordTable or None
         Tidy sale records, to be shown behind the price curve.
     season : DataFrame or None
         ``month``, ``index``, ``low``, ``high``; its picture is left out without it.

@@ -140,10 +140,11 @@ def price_by_weight_title(as_of: date) -> str:
     return f"Price by weight on {f.day(as_of)}"
 
 
-def price_by_weight_source(basis: OutlookBasis, dots: int) -> str:
-    """Return what the curve, the band and the dots are."""
+def price_by_weight_source(basis: OutlookBasis, dots: int, *, drawn: bool = False) -> str:
+    """Return what the curve, the band and the dots are; ``drawn`` lots are of sales drawn at random."""
+    of_drawn = " (whole sales drawn at random)" if drawn else ""
     shown = (
-        f"\nDots: {f.count(dots)} lots of the last year at this day's level, month, grade and lot size."
+        f"\nDots: {f.count(dots)} lots of the last year{of_drawn} at this day's level, month, grade and lot size."
         if dots
         else ""
     )

@@ -56,7 +56,7 @@ def test_lots_without_noise_fall_on_todays_curve_whatever_their_day_level_grade_
             lots(outlook, 90, weights, level=0.2, muscle="2"),
         ]
     )
-    today = comparable_prices(outlook, records)
+    today = comparable_prices(outlook, records).lots
     assert len(today) == 12
     expected = outlook.price_cwt("steer", today["weight_lb"], outlook.as_of)
     np.testing.assert_allclose(today["price_cwt"], expected, rtol=1e-12)
@@ -65,7 +65,7 @@ def test_lots_without_noise_fall_on_todays_curve_whatever_their_day_level_grade_
 def test_the_distance_from_the_sales_own_lots_is_kept(outlook):
     records = lots(outlook, 120, np.array([450.0, 550.0, 650.0]), level=-0.2)
     records.loc[1, "price_cwt"] *= 1.07
-    today = comparable_prices(outlook, records)
+    today = comparable_prices(outlook, records).lots
     ratio = today["price_cwt"] / outlook.price_cwt("steer", today["weight_lb"], outlook.as_of)
     np.testing.assert_allclose(ratio, [1.0, 1.07, 1.0])
 
@@ -82,18 +82,31 @@ def test_what_is_left_out(outlook):
             lots(outlook, 13, np.array([550.0, 560.0, 950.0])),  # one beyond the data
         ]
     )
-    today = comparable_prices(outlook, records)
+    today = comparable_prices(outlook, records).lots
     assert sorted(today["weight_lb"]) == [550.0, 560.0]
 
 
 def test_no_records_give_an_empty_table(outlook):
     empty = lots(outlook, 500, np.array([500.0, 600.0]))
-    assert comparable_prices(outlook, empty).empty
+    assert comparable_prices(outlook, empty).lots.empty
 
 
 def test_an_unknown_head_counts_as_fifteen(outlook):
     records = lots(outlook, 30, np.array([500.0, 600.0]), head=15.0).assign(head=np.nan)
-    today = comparable_prices(replace(outlook, head_slope=0.1), records)
+    today = comparable_prices(replace(outlook, head_slope=0.1), records).lots
     np.testing.assert_allclose(
         today["price_cwt"], outlook.price_cwt("steer", [500.0, 600.0], outlook.as_of), rtol=1e-12
     )
+
+
+def test_of_too_many_lots_whole_sales_are_drawn_the_same_ones_every_time(outlook):
+    weights = np.array([400.0, 500.0, 650.0, 800.0])
+    records = pd.concat(
+        [lots(outlook, back, weights, market=barn) for back in range(1, 200, 2) for barn in ("Ash", "Elm")]
+    )
+    whole = comparable_prices(outlook, records)
+    assert len(whole.lots) == 800 and not whole.drawn
+    some, again = (comparable_prices(outlook, records, most=200) for _ in range(2))
+    assert some.drawn and 120 < len(some.lots) < 280
+    pd.testing.assert_frame_equal(some.lots, again.lots)
+    assert set(some.lots.groupby(["sale_date", "market"]).size()) == {4}

@@ -79,7 +79,7 @@ def test_price_band_is_the_95_percent_interval_of_level_and_slide(outlook):
 
 def test_price_dots_are_the_comparable_lots(outlook, records):
     axes = axes_of(price_by_weight(outlook, records))
-    points = comparable_prices(outlook, records)
+    points = comparable_prices(outlook, records).lots
     steers = points[points["sex"] == "steer"]
     drawn = by_gid(axes, "lots-steer").get_offsets()
     np.testing.assert_allclose(drawn, steers[["weight_lb", "price_cwt"]].to_numpy())
@@ -91,7 +91,7 @@ def test_price_labels_carry_units_counts_and_source(outlook, records):
     assert axes.get_xlabel().endswith("lb")
     assert axes.get_ylabel() == "Price, dollars per hundredweight"
     told = " ".join(all_text(figure))
-    count = len(comparable_prices(outlook, records))
+    count = len(comparable_prices(outlook, records).lots)
     for part in ("Oct 12, 2026", f"{count:,} lots", "95% interval", "4,812 lots in 412 sales", "$400"):
         assert part in told, part
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from slidefit.market.comparable import comparable_prices
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
+from slidefit.market.record_table import RecordTable
 from slidefit.show import wording
 from slidefit.show.charts.style import FAINT, LINE_PT, SEX_LOOKS, SMALL_PT, label, legend, new_figure
 
@@ -21,16 +22,17 @@ CURVE_POINTS = 120
 DOT_AREA_PT2 = 7.0
 
 
-def price_by_weight(outlook: Outlook, records: pd.DataFrame | None = None) -> Figure:
+def price_by_weight(outlook: Outlook, records: pd.DataFrame | RecordTable | None = None) -> Figure:
     """Return the picture of price by weight on the outlook's day.
 
     Parameters
     ----------
-    records : DataFrame or None
-        Tidy sale records; the last year's lots are shown, moved to the outlook's day.
+    records : DataFrame, RecordTable or None
+        Tidy sale records; the last year's lots are shown, moved to the outlook's day, or whole sales drawn from them.
     """
     figure, axes = new_figure()
-    points = None if records is None else comparable_prices(outlook, records)
+    found = None if records is None else comparable_prices(outlook, records)
+    points = None if found is None else found.lots
     reach = []
     for sex in (name for name in SEX_LOOKS if name in outlook.curves):
         if points is not None:
@@ -43,7 +45,9 @@ def price_by_weight(outlook: Outlook, records: pd.DataFrame | None = None) -> Fi
         title=wording.price_by_weight_title(outlook.as_of),
         x="Weight of the calf, lb",
         y="Price, dollars per hundredweight",
-        source=wording.price_by_weight_source(outlook.basis, 0 if points is None else len(points)),
+        source=wording.price_by_weight_source(
+            outlook.basis, 0 if points is None else len(points), drawn=found is not None and found.drawn
+        ),
     )
     return figure
 
