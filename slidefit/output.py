@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from slidefit.errors import OutputError
@@ -27,15 +28,26 @@ def write_whole(path: str | Path, content: str | bytes) -> Path:
     OutputError
         The folder is missing, is not writable, or the disk is full; what stood there is untouched.
     """
+    return write_pieces(path, [content.encode() if isinstance(content, str) else content])
+
+
+def write_pieces(path: str | Path, pieces: Iterable[bytes]) -> Path:
+    """Write a file from many pieces in one step, as `write_whole` does.
+
+    Raises
+    ------
+    OutputError
+        The folder is missing, is not writable, or the disk is full; what stood there is untouched.
+    """
     target = Path(path)
-    data = content.encode() if isinstance(content, str) else content
     temporary = ""
     try:
         if target.is_dir():
             raise IsADirectoryError("it is a folder")
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
         with os.fdopen(handle, "wb") as file:
-            file.write(data)
+            for piece in pieces:
+                file.write(piece)
             file.flush()
             os.fsync(file.fileno())
         mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import duckdb
 import pyarrow as pa
 
 from slidefit.records.columns import COLUMN_NAMES
-from slidefit.records.result import Spool
+from slidefit.records.spool import Spool
 
 REPORTED_AGAIN_SHARE = 0.5
+GROUP_ROWS = 122_880  # rows that the book stores together; batches of this size are written side by side
 _CLASS = ("sale_date", "market", "sex", "frame", "muscle", "head_key", "weight_lb", "traits", "currency")
 _CLASS_KEY = ", ".join(_CLASS)
 _COLUMNS = ", ".join(COLUMN_NAMES)
@@ -53,21 +56,30 @@ def merge(connection: duckdb.DuckDBPyConnection, spool: Spool, batch: str) -> Me
             f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM "
             f"sales LIMIT 0"
         )
-    for frame in spool:
-        connection.register("incoming_frame", pa.Table.from_pandas(frame, preserve_index=False))
-        if overlap is None:
-            connection.execute(f"INSERT INTO sales SELECT {_selected(batch)} FROM incoming_frame")
-        else:
-            connection.execute(
-                f"INSERT INTO incoming SELECT {_selected(batch)}, coalesce(head, -1) FROM incoming_frame"
-            )
-        connection.unregister("incoming_frame")
+    target = "sales" if overlap is None else "incoming"
+    more = "" if overlap is None else ", coalesce(head, -1)"
+    for place in _incoming(connection, spool):
+        connection.execute(f"INSERT INTO {target} SELECT {_selected(batch)}{more} FROM {place}").fetchall()
     if overlap is None:
         return Merged(spool.rows, 0, 0, 0)
     merged = _merged_with_overlap(connection, batch, spool.rows)
     for name in _TEMPORARY:
         connection.execute(f"DROP TABLE IF EXISTS temp.{name}")
     return merged
+
+
+def _incoming(connection: duckdb.DuckDBPyConnection, spool: Spool) -> Iterator[str]:
+    """Return what to select the records of a spool from, piece by piece."""
+    for path in spool.on_disk:
+        quoted = str(path).replace("'", "''")
+        yield f"read_parquet('{quoted}')"
+    tables = (pa.Table.from_pandas(frame, preserve_index=False) for frame in spool.in_memory)
+    for _, alike in itertools.groupby(tables, key=lambda table: str(table.schema.types)):
+        batches = [batch for table in alike for batch in table.to_batches(max_chunksize=GROUP_ROWS)]
+        if batches:
+            connection.register("incoming_frame", pa.Table.from_batches(batches))
+            yield "incoming_frame"
+            connection.unregister("incoming_frame")
 
 
 def _selected(batch: str) -> str:
@@ -87,7 +99,7 @@ def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows
     run = connection.execute
     run(
         f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, "
-        f"price_cwt ORDER BY book_row) AS nth FROM "
+        f"price_cwt ORDER BY source_row, book_row) AS nth FROM "
         f"(SELECT {_OF_BOOK} FROM sales) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
         f"b.market = i.market"
     )
@@ -122,7 +134,7 @@ def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
     run = connection.execute
     run(
         f"CREATE TEMP TABLE gone AS SELECT b.*, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER "
-        f"BY book_row) AS turn FROM in_book b "
+        f"BY source_row, book_row) AS turn FROM in_book b "
         f"ANTI JOIN (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY "
         f"source_row) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND "
         f"a.nth = b.nth"

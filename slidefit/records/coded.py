@@ -65,7 +65,8 @@ class Coded:
         """Return a truth value for each row; ``test`` sees each distinct text once."""
         if not self.values:
             return np.zeros(len(self), dtype=bool)
-        return np.array([test(value) for value in self.values], dtype=bool)[self.codes]
+        found = np.array([test(value) for value in self.values], dtype=bool)
+        return found[self.codes] if found.any() else np.zeros(len(self), dtype=bool)
 
     def mapped(self, change: Callable[[str], str]) -> Coded:
         """Return the column with each distinct text replaced."""

@@ -14,7 +14,7 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
     ``added`` + ``already_there`` + ``set_aside`` is the number of rows seen; ``reasons`` counts the rows set aside.
     """
     counts: dict[str, Any] = (
-        {"added": 0, "already_there": 0, "set_aside": len(read.set_aside), "corrected": 0, "batch": None}
+        {"added": 0, "already_there": 0, "set_aside": read.set_aside_rows, "corrected": 0, "batch": None}
         if added is None
         else {
             "added": added.added,

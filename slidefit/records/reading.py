@@ -14,20 +14,21 @@ import pandas as pd
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.amounts import priced
 from slidefit.records.contents import Contents, tables_of
+from slidefit.records.far_repeats import KeysSeen
 from slidefit.records.in_words import completed
 from slidefit.records.interpret import TidyTable, interpret
 from slidefit.records.layouts import Layout
 from slidefit.records.meaning import ColumnMeaning, Meaning, check_order, decide
 from slidefit.records.options import ReadOptions, checked_mapping, checked_units
-from slidefit.records.plausible import judge_prices
 from slidefit.records.reasons import REASON_CODES, REASON_NAMES
-from slidefit.records.repeats import equal_lots, repeated, row_keys, superseded
-from slidefit.records.result import FileAccount, ReadPart, ReadResult, Spool, joined_aside
+from slidefit.records.repeats import equal_lots
+from slidefit.records.result import FileAccount, ReadPart, ReadResult
 from slidefit.records.sources import Source, sources
-from slidefit.records.streaming import streamed, worth_streaming
-from slidefit.records.sums import totals_of_earlier
+from slidefit.records.spool import Aside, Spool
+from slidefit.records.streaming import PiecePlan, pieces, planned, worth_streaming
 from slidefit.records.tables import Table
 from slidefit.records.titles import refuses_prices
+from slidefit.records.verdicts import set_misprints_aside, set_repeats_aside, set_sums_aside
 from slidefit.records.wide import melted
 
 __all__ = ["ReadResult", "read"]
@@ -42,9 +43,8 @@ class _FileReading:
     """What has been gathered of one file so far."""
 
     name: str
+    aside: Aside
     spool: Spool = dataclasses.field(default_factory=Spool)
-    asides: list[pd.DataFrame] = dataclasses.field(default_factory=list)
-    aside_tables: list[pd.DataFrame] = dataclasses.field(default_factory=list)
     columns: list[ColumnMeaning] = dataclasses.field(default_factory=list)
     notes: list[str] = dataclasses.field(default_factory=list)
     seen: int = 0
@@ -57,12 +57,11 @@ class _FileReading:
 
     def account(self) -> FileAccount:
         """Return the account of the file."""
-        aside = sum(map(len, self.asides))
         return FileAccount(
             self.name,
             self.seen,
             self.spool.rows,
-            aside,
+            self.aside.rows,
             self.other_lines,
             tuple(self.columns),
             tuple(self.notes),
@@ -139,8 +138,7 @@ def read(
     return ReadResult(
         parts,
         tuple(reading.account() for reading in readings),
-        tuple(table for reading in readings for table in reading.aside_tables),
-        joined_aside([frame for reading in readings for frame in reading.asides]),
+        tuple(reading.aside for reading in readings),
         tuple(notes),
         digest.hexdigest(),
         Layout.of(options),
@@ -194,13 +192,11 @@ def _read_source(
     source: Source, options: ReadOptions, digest: hashlib._Hash, count: _Counter
 ) -> _FileReading:
     """Read one piece of content."""
-    reading = _FileReading(source.name)
+    reading = _FileReading(source.name, Aside(source.name))
     if worth_streaming(source):
-        stream = streamed(source, options, digest)
-        if stream is not None:
-            for table, meaning in stream:
-                _take(reading, [table], [meaning], options)
-                count.add(len(table.rows))
+        plan = planned(source, options)
+        if plan is not None:
+            _read_pieces(reading, plan, options, digest, count)
             return _finished(reading, options)
     data = source.content()
     digest.update(data)
@@ -210,12 +206,34 @@ def _read_source(
         )
     contents = tables_of(source, data, options)
     tables, meanings = _decided(contents, options, reading)
-    _take(reading, tables, meanings, options)
+    _take(reading, tables, meanings, options, whole=True)
     reading.other_lines += contents.other_lines
     for note in contents.notes:
         reading.note(note)
     count.add(reading.seen)
     return _finished(reading, options)
+
+
+def _read_pieces(
+    reading: _FileReading, plan: PiecePlan, options: ReadOptions, digest: hashlib._Hash, count: _Counter
+) -> None:
+    """Read a large file piece by piece; what it tells twice is found over all pieces and set aside at the end."""
+    seen = KeysSeen()
+    exported = False
+    for table, meaning in pieces(plan, options, digest):
+        frame = _take(reading, [table], [meaning], options)
+        exported |= "flags" in meaning.assignment.places
+        if not exported:
+            seen.see(frame)
+        count.add(len(table.rows))
+    if exported:
+        return
+    for repeat in seen.repeats(reading.spool):
+        if len(repeat.source_rows):
+            reading.spool.drop(repeat.source_rows)
+            for table, _ in pieces(plan, options, None):
+                code = REASON_CODES[repeat.reason]
+                _set_aside(reading, table, np.where(np.isin(table.rows, repeat.source_rows), code, 0))
 
 
 def _decided(
@@ -261,22 +279,32 @@ def _decided(
 
 
 def _take(
-    reading: _FileReading, tables: Sequence[Table], meanings: Sequence[Meaning], options: ReadOptions
-) -> None:
-    """Turn tables into records and rows set aside."""
+    reading: _FileReading,
+    tables: Sequence[Table],
+    meanings: Sequence[Meaning],
+    options: ReadOptions,
+    *,
+    whole: bool = False,
+) -> pd.DataFrame:
+    """Turn tables into records and rows set aside; return the records.
+
+    What is told twice is found here when the tables are the ``whole`` of the file.
+    """
     tidy = [interpret(table, meaning, options) for table, meaning in zip(tables, meanings, strict=True)]
     frame = pd.concat([item.frame for item in tidy], ignore_index=True) if len(tidy) > 1 else tidy[0].frame
     if len(tidy) > 1:
         frame = _recategorised(frame, [item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
     if len(tidy) > 1:
-        number = np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy])
-        _set_sums_aside(frame, reason, number)
+        set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
     if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
-        _judge(frame, reason, unit_said=all(item.unit_said for item in tidy))
+        set_misprints_aside(frame, reason, unit_said=all(item.unit_said for item in tidy))
+        if whole:
+            set_repeats_aside(frame, reason)
     reading.seen += len(frame)
-    reading.spool.put(frame[reason == 0].reset_index(drop=True) if reason.any() else frame)
-    if len(frame) <= MOST_COMPARED and (equal := equal_lots(frame[reason == 0])):
+    kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
+    reading.spool.put(kept)
+    if whole and len(frame) <= MOST_COMPARED and (equal := equal_lots(kept)):
         reading.note(
             f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
         )
@@ -287,16 +315,7 @@ def _take(
         _set_aside(reading, table, codes)
         reading.other_lines += table.other_lines
     _notes(reading, tables, meanings, tidy)
-
-
-def _set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -> None:
-    """Find the rows still kept that sum up earlier tables of the file; reasons are written in place."""
-    kept = np.flatnonzero(reason == 0)
-    part = frame.iloc[kept]
-    group = pd.factorize(row_keys(part, ["sale_date", "market", "sex"]))[0]
-    numbers = [part[name].to_numpy(dtype=float) for name in ("head", "weight_lb", "price_cwt")]
-    sums = totals_of_earlier(numbers[0], numbers[1], numbers[2], group, table[kept])
-    reason[kept[sums]] = REASON_CODES["summary_row"]
+    return kept
 
 
 def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -304,25 +323,6 @@ def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.Da
     for name in frames[0].columns[[isinstance(dtype, pd.CategoricalDtype) for dtype in frames[0].dtypes]]:
         frame[name] = frame[name].astype("str").astype("category")
     return frame
-
-
-def _judge(frame: pd.DataFrame, reason: np.ndarray, *, unit_said: bool) -> None:
-    """Find repeats and implausible prices among the rows still kept; reasons and flags are written in place."""
-    for name, test in (("superseded", superseded), ("duplicate", repeated)):
-        kept = np.flatnonzero(reason == 0)
-        if len(kept):
-            reason[kept[test(frame.iloc[kept])]] = REASON_CODES[name]
-    kept = np.flatnonzero(reason == 0)
-    if not len(kept):
-        return
-    verdict = judge_prices(frame.iloc[kept], unit_said=unit_said)
-    reason[kept[verdict.implausible]] = REASON_CODES["implausible_price"]
-    reason[kept[verdict.unit_doubtful]] = REASON_CODES["unit_doubtful"]
-    far = kept[verdict.far]
-    if len(far):
-        flags = frame["flags"].astype("str").to_numpy(dtype=object)
-        flags[far] = [";".join(sorted({*filter(None, text.split(";")), "price_far"})) for text in flags[far]]
-        frame["flags"] = pd.Categorical(flags)
 
 
 def _set_aside(reading: _FileReading, table: Table, codes: np.ndarray) -> None:
@@ -334,17 +334,10 @@ def _set_aside(reading: _FileReading, table: Table, codes: np.ndarray) -> None:
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         name = heading.text or f"column {place + 1}"
         cells[name if name not in cells else f"{name} ({place + 1})"] = column.take(rows).texts()
-    reasons = [REASON_NAMES[code] for code in codes[rows]]
-    texts = [" | ".join(text for text in row if text) for row in zip(*cells.values(), strict=True)]
-    reading.asides.append(
-        pd.DataFrame({"file": reading.name, "row": table.rows[rows], "reason": reasons, "text": texts})
-    )
     fields = {heading.field for heading in table.headings}
     extra = {name: text for name, text in table.said.items() if name not in fields and name not in cells}
-    reading.aside_tables.append(
-        pd.DataFrame(
-            {**cells, **extra, "reason": reasons, "source_file": reading.name, "source_row": table.rows[rows]}
-        )
+    reading.aside.put(
+        pd.DataFrame(cells), extra, [REASON_NAMES[code] for code in codes[rows]], table.rows[rows]
     )
 
 

@@ -16,25 +16,37 @@ AVERAGES_SHARE = 0.02
 FEWEST_ROWS_OF_A_SALE = 5
 
 
-def _hashed(column: pd.Series) -> np.ndarray:
-    """Return a hash of each value of a column; a text is hashed once for each category."""
+_MIX = np.uint64(0x9E3779B97F4A7C15)
+_NOTHING = np.uint64(0x7FF8000000000000)
+
+
+def _hashed(column: pd.Series) -> np.ndarray | np.uint64:
+    """Return a number for each value of a column, one for all where all are the same; a text is hashed once."""
     if isinstance(column.dtype, pd.CategoricalDtype):
-        if not len(column.cat.categories):
-            return np.zeros(len(column), dtype=np.uint64)
-        return pd.util.hash_array(column.cat.categories.to_numpy(dtype=object))[column.cat.codes.to_numpy()]
+        texts = column.cat.categories.to_numpy(dtype=object)
+        hashed = pd.util.hash_array(texts) if len(texts) else np.zeros(1, dtype=np.uint64)
+        return hashed[0] if len(hashed) == 1 else hashed[column.cat.codes.to_numpy()]
     if column.dtype.kind == "M":
-        return pd.util.hash_array(column.to_numpy().astype("datetime64[s]").astype(np.int64))
-    return pd.util.hash_array(column.to_numpy(dtype=float) + 0.0)
+        return column.to_numpy().astype("datetime64[s]").view(np.uint64)
+    if column.dtype.kind not in "fi":
+        return pd.util.hash_array(column.to_numpy(dtype=object))
+    numbers = column.to_numpy(dtype=float) + 0.0  # so that minus zero is zero
+    missing = np.isnan(numbers)
+    if missing.all():
+        return _NOTHING
+    bits = numbers.view(np.uint64)
+    if missing.any():
+        bits[missing] = _NOTHING
+    return bits
 
 
 def row_keys(frame: pd.DataFrame, names: list[str]) -> np.ndarray:
-    """Return a number for each row; equal rows (missing equals missing) have equal numbers."""
+    """Return a number for each row; equal rows (missing equals missing) have equal numbers, in other tables too."""
     keys = np.zeros(len(frame), dtype=np.uint64)
     for name in names:
-        hashed = _hashed(frame[name])
-        keys = (keys * np.uint64(0x9E3779B97F4A7C15)) ^ (
-            hashed + (keys << np.uint64(6)) + (keys >> np.uint64(2))
-        )
+        keys ^= _hashed(frame[name])
+        keys *= _MIX
+        keys ^= keys >> np.uint64(29)
     return keys
 
 
@@ -57,7 +69,19 @@ def repeated(frame: pd.DataFrame) -> BoolArray:
     again = pd.Series(keys).duplicated().to_numpy()
     if not again.any() or holds_averages(frame):
         return again
-    sales = row_keys(frame, ["sale_date", "market"])
+    return again & whole_sales_again(keys, row_keys(frame, ["sale_date", "market"]), again)
+
+
+def whole_sales_again(keys: np.ndarray, sales: np.ndarray, again: BoolArray) -> BoolArray:
+    """Return the rows of sales all of whose rows come equally often, twice or more.
+
+    Parameters
+    ----------
+    keys, sales : array of uint64, shape (n,)
+        A number for each row, and for its sale.
+    again : array of bool, shape (n,)
+        Rows that stand above already.
+    """
     touched = np.isin(sales, np.unique(sales[again]))
     counts = pd.DataFrame({"sale": sales[touched], "key": keys[touched]}).groupby(["sale", "key"]).size()
     by_sale = counts.groupby(level="sale").agg(["min", "max", "size"])
@@ -66,14 +90,19 @@ def repeated(frame: pd.DataFrame) -> BoolArray:
         & (by_sale["min"] == by_sale["max"])
         & (by_sale["size"] >= FEWEST_ROWS_OF_A_SALE)
     ]
-    return again & np.isin(sales, whole.index.to_numpy())
+    return np.isin(sales, whole.index.to_numpy())
+
+
+def marked_preliminary(frame: pd.DataFrame) -> BoolArray:
+    """Return the rows that their source called preliminary."""
+    flags = frame["flags"].astype("category").cat
+    marked = np.array(["preliminary" in str(flag) for flag in flags.categories], dtype=bool)
+    return marked[flags.codes] if marked.any() else np.zeros(len(frame), dtype=bool)
 
 
 def superseded(frame: pd.DataFrame) -> BoolArray:
     """Return the preliminary rows whose final row (same class, grade, head and weight) is in the same file."""
-    flags = frame["flags"].astype("category").cat
-    marked = np.array(["preliminary" in str(flag) for flag in flags.categories], dtype=bool)
-    preliminary = marked[flags.codes] if len(marked) else np.zeros(len(frame), dtype=bool)
+    preliminary = marked_preliminary(frame)
     if not preliminary.any():
         return preliminary
     keys = row_keys(frame, SAME_CLASS)

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, RECORD_COLUMNS, TEXT_COLUMNS
 from slidefit.records.meaning import ColumnMeaning
+from slidefit.records.spool import Aside, Spool, no_aside
 
 if TYPE_CHECKING:
     from slidefit.records.layouts import Layout
-
-ASIDE_COLUMNS = ("file", "row", "reason", "text")
-SPOOL_ROWS = 2_000_000
 
 
 def as_tidy(frame: pd.DataFrame) -> pd.DataFrame:
@@ -44,44 +39,6 @@ def no_records() -> pd.DataFrame:
             }
         )
     )
-
-
-class Spool:
-    """Tables of records kept in memory while they are few, and in a temporary folder once they are many."""
-
-    def __init__(self) -> None:
-        self._frames: list[pd.DataFrame] = []
-        self._paths: list[Path] = []
-        self._folder: tempfile.TemporaryDirectory[str] | None = None
-        self.rows = 0
-        self.days: tuple[pd.Timestamp, pd.Timestamp] | None = None
-
-    def put(self, frame: pd.DataFrame) -> None:
-        """Add a table."""
-        self._frames.append(frame)
-        self.rows += len(frame)
-        if len(frame):
-            low, high = frame["sale_date"].min(), frame["sale_date"].max()
-            self.days = (
-                (low, high) if self.days is None else (min(low, self.days[0]), max(high, self.days[1]))
-            )
-        if sum(map(len, self._frames)) > SPOOL_ROWS:
-            self._spill()
-
-    def _spill(self) -> None:
-        """Write the tables held in memory to the temporary folder."""
-        if self._folder is None:
-            self._folder = tempfile.TemporaryDirectory(prefix="slidefit-")
-        for frame in self._frames:
-            path = Path(self._folder.name) / f"{len(self._paths):06d}.parquet"
-            frame.to_parquet(path, index=False, compression="zstd")
-            self._paths.append(path)
-        self._frames.clear()
-
-    def __iter__(self) -> Iterator[pd.DataFrame]:
-        for path in self._paths:
-            yield pd.read_parquet(path)
-        yield from self._frames
 
 
 @dataclass(frozen=True)
@@ -113,7 +70,7 @@ class ReadResult:
     ----------
     parts : records file by file, in the order of reading
     files : the account of each file
-    aside_tables : rows set aside in the input's own columns, with file, row and reason
+    aside : rows set aside, file by file
     notes : sentences that the reader must know
     fingerprint : short hash of what was read
     layout : the reading rules, to be saved and used again
@@ -121,8 +78,7 @@ class ReadResult:
 
     parts: tuple[ReadPart, ...]
     files: tuple[FileAccount, ...]
-    aside_tables: tuple[pd.DataFrame, ...]
-    aside: pd.DataFrame
+    aside: tuple[Aside, ...]
     notes: tuple[str, ...]
     fingerprint: str
     layout: Layout | None = field(default=None)
@@ -135,8 +91,20 @@ class ReadResult:
 
     @property
     def set_aside(self) -> pd.DataFrame:
-        """Return the rows set aside: file, row, reason and text."""
-        return self.aside
+        """Return all rows set aside as one table: file, row, reason and text."""
+        told = [frame for file in self.aside for frame in file.told()]
+        return pd.concat(told, ignore_index=True) if told else no_aside()
+
+    def first_aside(self, count: int) -> pd.DataFrame:
+        """Return the first rows set aside: file, row, reason and text."""
+        found = next((frame for file in self.aside for frame in file.told()), None)
+        whole = found is None or (len(found) < count and self.set_aside_rows > len(found))
+        return (self.set_aside if found is None or whole else found).head(count)
+
+    @property
+    def set_aside_rows(self) -> int:
+        """Return how many rows were set aside."""
+        return sum(file.rows for file in self.aside)
 
     @property
     def rows_seen(self) -> int:
@@ -151,7 +119,10 @@ class ReadResult:
     @property
     def reasons(self) -> dict[str, int]:
         """Return the count of rows set aside for each reason."""
-        return dict(sorted(Counter(self.aside["reason"].astype(str)).items()))
+        total: Counter[str] = Counter()
+        for file in self.aside:
+            total.update(file.reasons)
+        return dict(sorted(total.items()))
 
     @property
     def columns(self) -> tuple[ColumnMeaning, ...]:
@@ -165,18 +136,3 @@ class ReadResult:
                 if len(frame):
                     return as_tidy(frame.head(count))
         return no_records()
-
-
-def joined_aside(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Return the rows set aside of several tables as one."""
-    filled = [frame for frame in frames if len(frame)]
-    if filled:
-        return pd.concat(filled, ignore_index=True)
-    return pd.DataFrame(
-        {name: pd.Series(dtype="int64" if name == "row" else "str") for name in ASIDE_COLUMNS}
-    )
-
-
-def counted(frame: pd.DataFrame) -> Mapping[str, int]:
-    """Return the count of each reason in a table of rows set aside."""
-    return Counter(frame["reason"].astype(str))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -31,9 +32,9 @@ SAMPLE_BYTES = 1 << 16
 BLOCK_BYTES = 16 << 20
 
 
-@dataclass
-class _Pieces:
-    """The plan for reading a file in pieces, and the ragged lines met on the way."""
+@dataclass(frozen=True)
+class PiecePlan:
+    """How a large file is read in pieces: where its table begins, and what its heading and titles say."""
 
     path: Path
     name: str
@@ -42,6 +43,12 @@ class _Pieces:
     headings: tuple[Heading, ...]
     said: dict[str, str]
     lines: tuple[str, ...]
+
+
+@dataclass
+class _Progress:
+    """The ragged lines met on the way through a file, and the last row read."""
+
     ragged: list[tuple[int, str]] = field(default_factory=list)
     row: int = 0
 
@@ -51,23 +58,12 @@ def worth_streaming(source: Source) -> bool:
     return source.path is not None and source.path.stat().st_size >= STREAM_BYTES
 
 
-def streamed(source: Source, options: ReadOptions, digest: Any) -> Iterator[tuple[Table, Meaning]] | None:
-    """Return the pieces of a large delimited file with their meaning, or None when it needs the ordinary readers.
+def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
+    """Look at the beginning of a large file and plan its reading in pieces, or return None.
 
-    The file must be UTF-8 with one table under a heading of one row; titles above it are read, ragged lines are kept.
-    What columns mean is decided from the first piece.
+    The file must be UTF-8 with one table under a heading of one row; titles above it are read. Others need the
+    ordinary readers.
     """
-    plan = _planned(source, options)
-    if plan is None:
-        return None
-    with plan.path.open("rb") as file:
-        while block := file.read(1 << 22):
-            digest.update(block)
-    return _pieces(plan, options)
-
-
-def _planned(source: Source, options: ReadOptions) -> _Pieces | None:
-    """Look at the beginning of a file and plan the reading, or return None."""
     head = source.head(SAMPLE_BYTES)
     if head[:4] in (b"PK\x03\x04", b"PAR1", b"%PDF") or head[8:12] == b"DUCK" or source.path is None:
         return None
@@ -92,7 +88,7 @@ def _planned(source: Source, options: ReadOptions) -> _Pieces | None:
     known = {heading.text for heading in tables[0].headings if heading.text}
     if len(cells) > MOST_COLUMNS or not known <= {heading.text for heading in headings}:
         return None
-    return _Pieces(
+    return PiecePlan(
         source.path,
         source.name,
         delimiter,
@@ -103,8 +99,14 @@ def _planned(source: Source, options: ReadOptions) -> _Pieces | None:
     )
 
 
-def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meaning]]:
-    """Read the pieces."""
+def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple[Table, Meaning]]:
+    """Read the pieces of a file with their meaning, which is decided from the first one; ragged lines come last.
+
+    Parameters
+    ----------
+    digest : hash object, or None
+        Takes in the bytes of the file.
+    """
     import pyarrow as pa
     import pyarrow.csv as pv
 
@@ -113,8 +115,12 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
     unread = [not heading.field or heading.field in IGNORED_FIELDS for heading in plan.headings]
     types = {name: pa.string() if skip else kind for name, skip in zip(names, unread, strict=True)}
 
+    progress = _Progress()
+    hashing = threading.Thread(target=_digested, args=(plan.path, digest))
+    hashing.start()
+
     def keep_ragged(row: Any) -> str:
-        plan.ragged.append((int(row.number) if row.number is not None else 0, row.text))
+        progress.ragged.append((int(row.number) if row.number is not None else 0, row.text))
         return "skip"
 
     meaning: Meaning | None = None
@@ -133,7 +139,7 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
             convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
         )
         for batch in _ahead(reader):
-            table = priced(_piece(plan, batch))
+            table = priced(_piece(plan, progress, batch))
             if meaning is None:
                 meaning = decide(table, options)
                 check_order(table, meaning)
@@ -144,8 +150,10 @@ def _pieces(plan: _Pieces, options: ReadOptions) -> Iterator[tuple[Table, Meanin
             where=plan.name,
             remedy="Split the file, or save it again as plain CSV in UTF-8.",
         ) from fault
-    if meaning is not None and plan.ragged:
-        rest = _ragged_table(plan)
+    finally:
+        hashing.join()
+    if meaning is not None and progress.ragged:
+        rest = _ragged_table(plan, progress.ragged)
         if rest is not None:
             yield priced(rest), meaning
 
@@ -171,6 +179,15 @@ class _ArrowTexts(Sequence[str]):
         return iter(self.texts.to_pylist())
 
 
+def _digested(path: Path, digest: Any) -> None:
+    """Take the bytes of a file into a hash, where one is wanted."""
+    if digest is None:
+        return
+    with path.open("rb") as file:
+        while block := file.read(1 << 22):
+            digest.update(block)
+
+
 def _ahead(reader: Any) -> Iterator[Any]:
     """Return the batches of a reader, the next one being read while this one is worked on."""
     with ThreadPoolExecutor(1) as pool:
@@ -180,7 +197,7 @@ def _ahead(reader: Any) -> Iterator[Any]:
             yield batch
 
 
-def _piece(plan: _Pieces, batch: Any) -> Table:
+def _piece(plan: PiecePlan, progress: _Progress, batch: Any) -> Table:
     """Turn a batch of Arrow columns into a table."""
     import pyarrow.compute as pc
 
@@ -191,20 +208,20 @@ def _piece(plan: _Pieces, batch: Any) -> Table:
             continue
         values = pc.utf8_trim_whitespace(column.dictionary).to_pylist()
         columns.append(Coded(column.indices.to_numpy(), tuple(values)))
-    bad = {number for number, _ in plan.ragged if number}
-    numbers = np.arange(plan.row + 1, plan.row + 1 + batch.num_rows + len(bad), dtype=np.int64)
+    bad = {number for number, _ in progress.ragged if number}
+    numbers = np.arange(progress.row + 1, progress.row + 1 + batch.num_rows + len(bad), dtype=np.int64)
     if bad:
         numbers = numbers[~np.isin(numbers + plan.skip, list(bad))]
     rows = numbers[: batch.num_rows]
-    plan.row = int(rows[-1]) if len(rows) else plan.row
+    progress.row = int(rows[-1]) if len(rows) else progress.row
     return Table(plan.name, plan.headings, tuple(columns), rows + plan.skip, plan.said, plan.lines)
 
 
-def _ragged_table(plan: _Pieces) -> Table | None:
+def _ragged_table(plan: PiecePlan, ragged: Sequence[tuple[int, str]]) -> Table | None:
     """Return the lines with too few or too many cells, as rows of their own; blank and one-cell lines are none."""
     width = len(plan.headings)
     cells, numbers = [], []
-    for number, text in plan.ragged:
+    for number, text in ragged:
         row = next(csv.reader([text], delimiter=plan.delimiter), [])
         if sum(bool(cell.strip()) for cell in row) > 1:
             cells.append([*row, *[""] * width][:width])

@@ -131,9 +131,7 @@ def aside_rows(read: ReadResult) -> list[tuple[str, str, str, str]]:
     """Return the first rows set aside: file, row, reason and text."""
     return [
         (str(file), str(row), reason_words(str(reason)), str(text))
-        for file, row, reason, text in read.set_aside.head(SHOWN_ASIDE)[
-            ["file", "row", "reason", "text"]
-        ].itertuples(index=False)
+        for file, row, reason, text in read.first_aside(SHOWN_ASIDE).itertuples(index=False)
     ]
 
 

@@ -14,8 +14,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-import pandas as pd
-
 from slidefit.errors import RecordsError
 from slidefit.records.reading import read
 from slidefit.records.result import ReadResult
@@ -157,13 +155,6 @@ def renamed(text: str, names: Mapping[str, str]) -> str:
 
 def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
     """Return what was read with the browser's names of the files in place of ours."""
-
-    def frame(table: pd.DataFrame, column: str) -> pd.DataFrame:
-        if column not in table.columns:
-            return table
-        told = [renamed(str(value), names) for value in table[column]]
-        return table.assign(**{column: pd.Series(told, index=table.index, dtype="str")})
-
     return dataclasses.replace(
         result,
         parts=tuple(dataclasses.replace(part, file=renamed(part.file, names)) for part in result.parts),
@@ -175,7 +166,6 @@ def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
             )
             for account in result.files
         ),
-        aside_tables=tuple(frame(table, "source_file") for table in result.aside_tables),
-        aside=frame(result.aside, "file"),
+        aside=tuple(file.named(renamed(file.file, names)) for file in result.aside),
         notes=tuple(renamed(note, names) for note in result.notes),
     )
