@@ -1,6 +1,6 @@
 """The budget against the same budget as a spreadsheet, worked out by LibreOffice (spreadsheet/make_workbook.py).
 
-LibreOffice 7.4.7 made spreadsheet/values.csv. The plans' numbers are in it beside the results: neither can change alone.
+LibreOffice 7.4.7 made spreadsheet/values.csv. It holds the plans' numbers beside the results: neither can change alone.
 """
 
 import csv
