@@ -28,7 +28,8 @@ _UNIT_TEXT = re.compile(
     re.IGNORECASE,
 )
 _WEIGHT_CLASS = re.compile(
-    r"(?<![\d.])(?:(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}"
+    r"(?<![\d.])(?:\d{1,2}\s*(?:-|–|/|to)\s*\d{1,2}\s*-?\s*(?:cwts?|hundred\s?weights?|w(?:eigh)?ts?)\b"
+    r"|(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}"
     r"|\d{3,4}\s*(?:\+|plus|(?:and|&|-)?\s*(?:up|over|under))|[<>]\s*\d{3,4}|\d{3}s?)\s*(?:lbs?"
     r"|kgs?|pounds?|#)?\.?(?!\d)",
     re.IGNORECASE,
@@ -79,7 +80,8 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Headin
     False
     """
     bare = " ".join(text.split())
-    currency, unit = currency_of(bare), _unit(bare.replace("_", " "))
+    spaced = bare.replace("_", " ")
+    currency, unit = currency_of(spaced), _unit(spaced)
     said = (mapping or {}).get(bare)
     if said is not None:
         return Heading(bare, said, 0, unit, currency, "said by the user")
@@ -147,6 +149,7 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     if weight and parse_weight_class(weight.group()) is not None:
         rest = rest.replace(weight.group(), " ", 1)
         pins["weight_range"] = weight.group().strip()
+        unit = unit if weight_unit_of(weight.group()) != "cwt" else _unit(rest)
     grade, animal = find_grade(rest), classify(rest)
     if sex_of(rest) or animal.reason:
         pins = {"category": _class_words(rest), **pins}

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.records.coded import BoolArray, Coded, FloatArray, IntArray
+from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.custom import money_code
 from slidefit.records.meaning import Meaning, price_places
 from slidefit.records.numerals import is_missing
@@ -32,6 +33,7 @@ from slidefit.records.units import PER_HEAD, currency_of, price_unit_of
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
 LIGHTEST_LB = 75.0
 HEAVIEST_LB = 2_000.0
+HEAVIEST_BULL_LB = 1_400.0  # heavier bulls are sold for slaughter or breeding (common practice, no source)
 WEIGHT_DECIMALS = 2
 PRICE_DECIMALS = 4
 
@@ -128,7 +130,7 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         unnamed_totals(weights.head, weights.mean, price, _labels(table, meaning)),
     )
     reason = _reasons(dates, weights, prices, classes, told, options)
-    return TidyTable(pd.DataFrame(columns, copy=False), reason, meaning.unit_said, unknown)
+    return TidyTable(pd.DataFrame(columns)[list(COLUMN_NAMES)], reason, meaning.unit_said, unknown)
 
 
 def _labels(table: Table, meaning: Meaning) -> IntArray:
@@ -189,7 +191,8 @@ def _reasons(
     per_head = (prices.per_head | told.by_head) & (options.price_unit != PER_HEAD)
     tests: dict[str, BoolArray] = {
         "summary_row": classes.summary | told.total,
-        "not_feeder": classes.not_feeder,
+        "not_feeder": classes.not_feeder
+        | (classes.sex.bools(lambda text: text == "bull") & (weights.mean > HEAVIEST_BULL_LB)),
         "dairy": classes.dairy,
         "missing_date": np.isnat(dates.days),
         "implausible_date": dates.days > np.datetime64(options.today, "D"),

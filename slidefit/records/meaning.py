@@ -25,7 +25,7 @@ from slidefit.records.unit_choice import (
     weight_unit_by_value,
 )
 from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, currency_of, row_price_unit
-from slidefit.records.weights import weight_unit_of
+from slidefit.records.weights import HUNDREDWEIGHT_BELOW, weight_unit_of
 
 # a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
 LOT_WEIGHT_ABOVE = 1_500.0
@@ -142,6 +142,8 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     weight_unit = said_weight
     if not weight_unit:
         weight_unit, weight_how = weight_unit_by_value(table, scale, said_price, foreign=foreign)
+    if weight_unit == "cwt":
+        scale = np.where(scale < HUNDREDWEIGHT_BELOW, 100.0 * scale, scale)
     price_unit = said_price
     if price_unit == "cents":
         price_unit = "cents/kg" if weight_unit == "kg" else "cents/lb"

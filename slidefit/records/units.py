@@ -25,6 +25,7 @@ _PER = r"\s*(?:/|per|\ba\b|by the|-)\s*"
 _KILO = r"(?:kgs?|kilos?|kilograms?)\b"
 _POUND = r"(?:lbs?|pounds?|#)(?![a-z])"
 _CENTS = r"(?:c(?![a-z$])|ckg|¢|cts?\.?|cents?|(?<![a-z])p(?=\s*(?:/|per\b))|pence|centavos?)"
+_MONEY = r"\b(?:usd|cad|aud|nzd|eur|gbp|mxn|brl|zar)\b"
 _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
     (
         DRESSED,
@@ -44,7 +45,7 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
         "cents/kg",
         re.compile(rf"(?:{_CENTS}){_PER}{_KILO}|\bckg\b|\bc/kg|\bppkg?\b|(?:/|per)\s*100\s*{_KILO}"),
     ),
-    ("$/kg", re.compile(rf"(?:/|\bper\b|\bpor\b)\s*{_KILO}")),
+    ("$/kg", re.compile(rf"(?:/|\bper\b|\bpor\b|{_MONEY})\s*{_KILO}")),
     (
         "$/cwt",
         re.compile(
@@ -53,7 +54,7 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
         ),
     ),
     ("cents/lb", re.compile(rf"(?:{_CENTS}){_PER}{_POUND}")),
-    ("$/lb", re.compile(rf"(?:/|\bper\b|\$ ?a)\s*{_POUND}|\bppp\b|\$\s?lbs?\b")),
+    ("$/lb", re.compile(rf"(?:/|\bper\b|\$ ?a|{_MONEY})\s*{_POUND}|\bppp\b|\$\s?lbs?\b")),
 )
 _CURRENCIES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("USD", re.compile(r"\bus\s?\$|\bu\.s\. (?:dollars|per)|\busd\b|us dollars?", re.IGNORECASE)),

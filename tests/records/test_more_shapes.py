@@ -1,0 +1,44 @@
+"""More lists as barns and offices write them, each with what must come out."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.records.headings import parse_heading
+from slidefit.records.reading import read
+
+
+def test_bulls_too_heavy_for_feeding_are_set_aside(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Date,Description,Hd,Wt,$/cwt\n2026-11-05,BWF BULL CALVES,4,470,375\n2026-11-05,CHAR BULL,1,1785,148\n"
+        "2026-11-05,BLK STRS,12,512,389\n"
+    )
+    told = read(path)
+    assert told.records["weight_lb"].tolist() == [470.0, 512.0]
+    assert told.set_aside["reason"].tolist() == ["not_feeder"]
+
+
+def test_classes_by_the_hundredweight_across_the_top(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Date,Steers 4-5 cwt,Steers 5-6 cwt,Heifers 4-5 cwt\n9/4/2026,421.5,389.2,382.1\n9/18/2026,NQ,381.9,377.0\n"
+    )
+    told = read(path).records.sort_values(["sale_date", "sex", "weight_lb"])
+    assert told["weight_lb"].tolist() == [450.0, 450.0, 550.0, 450.0, 550.0]
+    assert told["sex"].tolist() == ["heifer", "steer", "steer", "heifer", "steer"]
+    assert told["price_cwt"].tolist() == [382.1, 421.5, 389.2, 377.0, 381.9]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "currency"),
+    [
+        ("price_eur_kg", "$/kg", "EUR"),
+        ("Price USD lb", "$/lb", "USD"),
+        ("avg_price_aud_kg", "$/kg", "AUD"),
+        ("price_usd_cwt", "$/cwt", "USD"),
+    ],
+)
+def test_money_and_weight_side_by_side_are_a_unit(text, unit, currency):
+    heading = parse_heading(text)
+    assert (heading.field, heading.unit, heading.currency) == ("price", unit, currency)
