@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 
 from slidefit.records.coded import BoolArray, Coded, FloatArray, IntArray
-from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.custom import money_code
 from slidefit.records.meaning import Meaning, price_places
 from slidefit.records.numerals import is_missing
@@ -130,7 +129,7 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         unnamed_totals(weights.head, weights.mean, price, _labels(table, meaning)),
     )
     reason = _reasons(dates, weights, prices, classes, told, options)
-    return TidyTable(pd.DataFrame(columns)[list(COLUMN_NAMES)], reason, meaning.unit_said, unknown)
+    return TidyTable(pd.DataFrame(columns, copy=False), reason, meaning.unit_said, unknown)
 
 
 def _labels(table: Table, meaning: Meaning) -> IntArray:
