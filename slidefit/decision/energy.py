@@ -1,9 +1,13 @@
 """The gain that a ration's energy supports, by the net-energy equations of growing cattle.
 
-Nutrient Requirements of Beef Cattle (National Research Council 1996, updated 2000; National Academies 2016),
-growth chapter, in metric units: NEm = 0.077 SBW^0.75; shrunk gain = 13.91 RE^0.9116 EqSBW^-0.6837, with SBW the
-shrunk body weight (0.96 of full weight) and EqSBW = SBW x 478 / final shrunk weight at small marbling. The
-constants are from memory; a test holds them against the book's equation in empty-body terms.
+Nutrient Requirements of Beef Cattle (National Research Council 1996, updated 2000; National Academies 2016), growth
+chapter, in metric units: NEm = 0.077 SBW^0.75; shrunk gain = 13.91 RE^0.9116 EqSBW^-0.6837, with SBW the shrunk body
+weight (0.96 of full weight) and EqSBW = SBW x 478 / final shrunk weight at small marbling.
+
+Where each constant was read, the book itself not being at hand: 0.077 in Zinn and others, Journal of Animal Science
+86:2680 (2008), who take it from Lofgreen and Garrett, Journal of Animal Science 27:793 (1968); 13.91, 0.9116 and 0.6837
+in a conference abstract on net energy values from feedlot growth, which cites National Academies 2016; 0.96, 478 and
+1.15 for bulls in public code of the book's growing cattle (R package beefnrc).
 """
 
 from __future__ import annotations
@@ -19,6 +23,7 @@ FINAL_FULL_LB = {"L": 1400.0, "ML": 1275.0, "M": 1175.0, "MS": 1087.0, "S": 1000
 HEIFER_SHARE = 0.90
 BULL_SHARE = 1.10
 MAINTENANCE = 0.077
+BULL_MAINTENANCE = 1.15 * MAINTENANCE
 HOPEFUL_SHARE = 1.15
 
 
@@ -33,7 +38,12 @@ def final_weight_lb(sex: str, frame: str) -> float:
 
 
 def energy_gain_lb_day(
-    weight_lb: float, final_lb: float, dry_matter_lb_day: float, nem_mcal_lb: float, neg_mcal_lb: float
+    weight_lb: float,
+    final_lb: float,
+    dry_matter_lb_day: float,
+    nem_mcal_lb: float,
+    neg_mcal_lb: float,
+    maintenance: float = MAINTENANCE,
 ) -> float:
     """Return the daily gain that a ration supports [lb per day of full weight].
 
@@ -43,6 +53,8 @@ def energy_gain_lb_day(
         Full weight now, and at the finish.
     dry_matter_lb_day : float [lb per day]
     nem_mcal_lb, neg_mcal_lb : float [Mcal per lb of dry matter]
+    maintenance : float [Mcal a day per kg^0.75 of shrunk weight]
+        For beef breeds in middling condition; higher for bulls.
 
     Returns
     -------
@@ -64,7 +76,7 @@ def energy_gain_lb_day(
     """
     shrunk_kg = SHRUNK_SHARE * weight_lb / LB_PER_KG
     equivalent_kg = shrunk_kg * REFERENCE_KG / (SHRUNK_SHARE * final_lb / LB_PER_KG)
-    left_lb = dry_matter_lb_day - MAINTENANCE * shrunk_kg**0.75 / nem_mcal_lb
+    left_lb = dry_matter_lb_day - maintenance * shrunk_kg**0.75 / nem_mcal_lb
     if left_lb <= 0.0:
         return 0.0
     shrunk_gain_kg = 13.91 * (left_lb * neg_mcal_lb) ** 0.9116 * equivalent_kg**-0.6837
@@ -93,7 +105,8 @@ def energy_check(stretches: tuple[Stretch, ...], sex: str, frame: str) -> Energy
             continue
         nem = sum(d * (f.nem_mcal_lb or 0.0) for d, f in zip(dry, each.ration, strict=True)) / total
         neg = sum(d * (f.neg_mcal_lb or 0.0) for d, f in zip(dry, each.ration, strict=True)) / total
-        predicted = energy_gain_lb_day(each.mean_lb, final_weight_lb(sex, frame), total, nem, neg)
+        keep_up = BULL_MAINTENANCE if sex == "bull" else MAINTENANCE
+        predicted = energy_gain_lb_day(each.mean_lb, final_weight_lb(sex, frame), total, nem, neg, keep_up)
         hopeful = each.gain_lb_day > HOPEFUL_SHARE * predicted
         return EnergyCheck(predicted, each.gain_lb_day, total, hopeful)
     return None

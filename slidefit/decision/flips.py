@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from slidefit.decision.building import (
     sale_dates,
 )
 from slidefit.decision.flip_ranges import INPUTS, FlipRange, ranges_of
-from slidefit.decision.lookup import nearest_name
+from slidefit.decision.lookup import find_named, nearest_name
 from slidefit.decision.option import Levers, Option, money_of
 from slidefit.decision.plan import Group, Plan
 from slidefit.decision.pricing import price_line
@@ -32,16 +33,11 @@ FLIP_POINTS = 201
 
 
 @dataclass(frozen=True)
-class Swing:
-    """How far one input moves the gain from keeping.
+class Swing(FlipRange):
+    """How far one input moves the gain from keeping over its range.
 
     Attributes
     ----------
-    name, label, unit : str
-    low, planned, high : float
-        The input's own range, in its unit.
-    reason : str
-        Where the range comes from.
     gain_low, gain_high : float [$ per head]
         Gain from keeping with the input at either end, the others as planned.
     swing : float [$ per head]
@@ -52,13 +48,6 @@ class Swing:
         Where it does, nearest to the plan.
     """
 
-    name: str
-    label: str
-    unit: str
-    low: float
-    planned: float
-    high: float
-    reason: str
     gain_low: float
     gain_high: float
     swing: float
@@ -176,13 +165,7 @@ def swing_of(flip: FlipCase, name: str) -> Swing:
     even = crossings(at, gains)
     flip_at = float(even[np.argmin(np.abs(even - span.planned))]) if len(even) else None
     return Swing(
-        name=name,
-        label=span.label,
-        unit=span.unit,
-        low=span.low,
-        planned=span.planned,
-        high=span.high,
-        reason=span.reason,
+        **vars(span),
         gain_low=float(gains[0]),
         gain_high=float(gains[-1]),
         swing=float(abs(gains[-1] - gains[0])),
@@ -231,17 +214,8 @@ def flip_case(
 
 
 def group_named(plan: Plan, name: str) -> Group:
-    """Return a group of the plan.
-
-    Raises
-    ------
-    SlidefitError
-        There is no such group.
-    """
-    for group in plan.groups:
-        if group.name == name:
-            return group
-    raise nearest_name(name, (group.name for group in plan.groups), "group")
+    """Return a group of the plan (SlidefitError when there is none)."""
+    return find_named(plan.groups, attrgetter("name"), name, "group")
 
 
 def flip(

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from operator import attrgetter
+from typing import TypeVar
 
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
 from slidefit.errors import SlidefitError
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -51,18 +55,23 @@ def nearest_name(asked: str, known: Iterable[str], what: str) -> SlidefitError:
     return SlidefitError(f"there is no {what} {asked!r}", remedy=remedy)
 
 
-def find_group(comparison: Comparison, name: str) -> GroupResult:
-    """Return a group's result by its name.
+def find_named(things: Sequence[T], name_of: Callable[[T], str], asked: str, what: str) -> T:
+    """Return the first of some things with a name.
 
     Raises
     ------
     SlidefitError
-        There is no such group.
+        There is none; the message gives the nearest name.
     """
-    for group in comparison.groups:
-        if group.group == name:
-            return group
-    raise nearest_name(name, (group.group for group in comparison.groups), "group")
+    for each in things:
+        if name_of(each) == asked:
+            return each
+    raise nearest_name(asked, map(name_of, things), what)
+
+
+def find_group(comparison: Comparison, name: str) -> GroupResult:
+    """Return a group's result by its name (SlidefitError when there is none)."""
+    return find_named(comparison.groups, attrgetter("group"), name, "group")
 
 
 def find_option(
