@@ -26,7 +26,7 @@ from slidefit.cli.speaking import book_option, fit_option
     "--host",
     default="127.0.0.1",
     show_default=True,
-    help="Address to listen on; with any but this machine's own, others on the network can change the records.",
+    help="Address to listen on, such as 0.0.0.0 for a phone on the same network; a key is then asked for.",
 )
 def serve(book: str, fit_path: str, regions: str, port: int, open_browser: bool, host: str) -> None:
     """Start the page: records, slide, and keep or sell, by mouse or phone."""

@@ -15,8 +15,9 @@ from starlette.staticfiles import StaticFiles
 
 from slidefit import __version__
 from slidefit.errors import SlidefitError
-from slidefit.web import api, decide_views, records_views, region_views, slide_views
+from slidefit.web import api, decide_views, entry_views, records_views, region_views, slide_views
 from slidefit.web.desk import Desk
+from slidefit.web.entry import Entry
 from slidefit.web.guard import HEADERS, Guard, TooLargeError
 from slidefit.web.pages import Office, WrongTokenError, office_of
 from slidefit.web.settings import Settings
@@ -47,6 +48,7 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.office = office
     app.add_api_route("/", home, include_in_schema=False)
+    app.include_router(entry_views.router)
     app.include_router(records_views.router)
     app.include_router(slide_views.router)
     app.include_router(decide_views.router)
@@ -59,6 +61,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, on_misshapen)
     app.add_exception_handler(HTTPException, on_status)
     app.add_exception_handler(Exception, on_crash)
+    app.add_middleware(Entry, lock=office.lock)
     app.add_middleware(Guard, settings=settings)
     return app
 

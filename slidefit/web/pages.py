@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from slidefit.errors import BookError, SlidefitError
 from slidefit.show import formatting, wording
 from slidefit.web.desk import Desk
+from slidefit.web.entry import Lock
 from slidefit.web.fitting import Fitting
 from slidefit.web.tables import cells
 from slidefit.web.tokens import FIELD, Tokens
@@ -37,13 +38,14 @@ BUSY = ("another program is using",)
 
 
 class Office:
-    """What every view works with: the desk, the uploads, the fit under way, tokens and templates."""
+    """What every view works with: the desk, the uploads, the fit under way, tokens, lock and templates."""
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
         self.uploads = Uploads()
         self.fitting = Fitting(desk)
         self.tokens = Tokens()
+        self.lock = Lock(desk.settings.key)
         self._templates = Environment(
             loader=FileSystemLoader(HERE / "templates"),
             autoescape=True,

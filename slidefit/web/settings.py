@@ -25,6 +25,8 @@ class Settings:
         Folder of region files.
     host : str
         Address to listen on.
+    key : str
+        Asked for once a browser; empty where only this machine reaches the page.
     port : int
     most_upload_bytes : int
         Largest request that carries files.
@@ -36,4 +38,5 @@ class Settings:
     regions: Path = Path()
     host: str = HERE
     port: int = PORT
+    key: str = ""
     most_upload_bytes: int = MOST_UPLOAD_BYTES

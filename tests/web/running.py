@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import httpx
@@ -49,7 +49,7 @@ class Running:
 def running(settings: Settings) -> Iterator[Running]:
     """Run the page until the block ends."""
     made = listening(settings)
-    address = address_of(settings, made.getsockname()[1]).rstrip("/")
+    address = address_of(replace(settings, key=""), made.getsockname()[1]).rstrip("/")
     server = uvicorn.Server(
         uvicorn.Config(create_app(settings), log_level="critical", access_log=False, lifespan="on")
     )

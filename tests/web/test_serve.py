@@ -15,7 +15,7 @@ import pytest
 from slidefit.cli.main import slidefit
 from slidefit.cli.speaking import USER_FAULT, run_safely
 from slidefit.errors import SlidefitError
-from slidefit.web.server import OPEN_TO_ALL, address_of, listening
+from slidefit.web.server import OPEN_TO_ALL, address_of, listening, network_address_of, own_address
 from slidefit.web.settings import Settings
 
 
@@ -53,5 +53,31 @@ def test_an_address_of_another_machine_is_told(tmp_path: Path) -> None:
 
 
 def test_the_address_to_open() -> None:
-    settings = Settings(Path("b"), Path("f"), host="0.0.0.0")
-    assert address_of(settings, 80) == "http://127.0.0.1:80/" and "see the records" in OPEN_TO_ALL
+    settings = Settings(Path("b"), Path("f"), host="0.0.0.0", key="abcd-efgh-jkmn")
+    assert address_of(settings, 80) == "http://127.0.0.1:80/enter?key=abcd-efgh-jkmn"
+    assert network_address_of(settings, 80) == f"http://{own_address()}:80/enter?key=abcd-efgh-jkmn"
+    assert (
+        network_address_of(Settings(Path("b"), Path("f"), host="barn.local"), 80) == "http://barn.local:80/"
+    )
+    assert "see the records" in OPEN_TO_ALL
+
+
+def test_open_to_the_network_it_asks_for_the_printed_key(tmp_path: Path) -> None:
+    words = ["serve", "--port", "0", "--host", "0.0.0.0"]
+    command = [sys.executable, "-c", "from slidefit.cli.main import run; run()", *words]
+    page = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
+    try:
+        assert page.stderr is not None
+        found = re.search(r"http://127\.0\.0\.1:\d+/enter\?key=([a-z2-9-]{14}) ", page.stderr.readline())
+        assert found
+        assert page.stderr.readline().strip().endswith(found.group(1))
+        assert "Mind" in page.stderr.readline()
+        address = found.group().strip()
+        with httpx.Client(trust_env=False, timeout=60.0, follow_redirects=True) as client:
+            assert client.get(address.replace(found.group(1), "")).status_code == 401
+            assert client.get(address).url.path == "/records"
+        page.send_signal(signal.SIGINT)
+        page.communicate(timeout=60)
+    finally:
+        page.kill()
+        page.communicate()
