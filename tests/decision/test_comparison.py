@@ -92,7 +92,7 @@ def test_odds_equal_the_normal_formula_where_only_the_price_walks():
         even = next(each for each in option.breakevens if each.name == "sale_price_cwt").value
         months = outlook.months_ahead([option.sale_date])[0] - outlook.months_ahead([case.weaning])[0]
         odds = ndtr(math.log(option.price_cwt / even) / (0.05 * math.sqrt(months)))
-        assert option.odds == pytest.approx(odds, abs=0.005)
+        assert option.odds == pytest.approx(odds, abs=3e-4)
         middle = option.price_cwt * math.exp(-1.2815515655 * 0.05 * math.sqrt(months))
         assert option.price_low_cwt == pytest.approx(middle, rel=0.003)
 
