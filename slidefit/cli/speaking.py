@@ -16,6 +16,7 @@ from slidefit.errors import SlidefitError
 
 DONE, OUR_FAULT, USER_FAULT, INTERRUPTED = 0, 1, 2, 130
 WIDEST = 100
+LINE_UP = "\x1b[1A\x1b[2K"
 
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
@@ -51,10 +52,21 @@ def say(document: dict[str, Any], text: Callable[[], str], *, as_json: bool) -> 
 
 
 def progress_words() -> Callable[[str], None]:
-    """Return a teller of what is being done: on a terminal's standard error, silent elsewhere."""
+    """Return a teller of what is being done: on a terminal's standard error, silent elsewhere.
+
+    A count of one step ("step: so many of so many") takes the place of the line before it.
+    """
     if not sys.stderr.isatty():
         return lambda _: None
-    return lambda word: click.echo(f"{word} ...", err=True)
+    step = ""
+
+    def tell(word: str) -> None:
+        nonlocal step
+        before, (step, counts, _) = step, word.partition(":")
+        again = LINE_UP if counts and step == before else ""
+        click.echo(f"{again}{word} ...", err=True)
+
+    return tell
 
 
 def run_safely(command: Callable[[], None]) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +30,8 @@ IntArray = NDArray[np.int64]
 IN_MEMORY_ROWS = 500_000
 READ_ROWS = 100_000
 MONTH_ONLY_SHIFT_DAYS = 14
+_STOPPED = "Query interrupted"
+"""What DuckDB says where Ctrl-C stops it in the middle of a query."""
 _SEX_LIST = ", ".join(f"'{sex}'" for sex in SEXES)
 _USABLE = (
     f"sex IN ({_SEX_LIST}) AND weight_lb BETWEEN {FIT_LOW_LB} AND {FIT_HIGH_LB} AND price_cwt > 0 "
@@ -65,7 +67,9 @@ class Coded:
 
 
 @contextmanager
-def coded_lots(records: pd.DataFrame | RecordTable) -> Iterator[Coded]:
+def coded_lots(
+    records: pd.DataFrame | RecordTable, progress: Callable[[str], None] | None = None
+) -> Iterator[Coded]:
     """Read a table of records as lots; those on disk are gone when the context ends.
 
     Lots are steers, heifers and bulls of 300 to 900 lb with a price and a date. A record known by its month only is
@@ -81,7 +85,7 @@ def coded_lots(records: pd.DataFrame | RecordTable) -> Iterator[Coded]:
     with tempfile.TemporaryDirectory(prefix="slidefit-fit-") as folder:
         with table.opened() as connection:
             connection.execute("SET temp_directory = '{}'".format(folder.replace("'", "''")))
-            coded = _read(connection, table.order, Path(folder))
+            coded = _read(connection, table.order, Path(folder), progress or (lambda _: None))
         yield coded
 
 
@@ -117,7 +121,9 @@ def sorted_lots(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
     return lots, notes
 
 
-def _read(connection: duckdb.DuckDBPyConnection, order: str, folder: Path) -> Coded:
+def _read(
+    connection: duckdb.DuckDBPyConnection, order: str, folder: Path, tell: Callable[[str], None]
+) -> Coded:
     rows = _usable_rows(connection)
     sexes, notes = _sexes_with_curves(rows)
     classes = class_tally(connection)
@@ -125,7 +131,12 @@ def _read(connection: duckdb.DuckDBPyConnection, order: str, folder: Path) -> Co
     if sum(rows[sex] for sex in sexes) <= IN_MEMORY_ROWS:
         lots = _in_memory(connection, sexes, order)
     else:
-        lots = _spooled(connection, sexes, order, folder)
+        try:
+            lots = _spooled(connection, sexes, order, folder, tell)
+        except RuntimeError as fault:
+            if str(fault) == _STOPPED:
+                raise KeyboardInterrupt from fault
+            raise
     _check_sales(lots)
     return Coded(lots, notes, classes)
 
@@ -196,12 +207,16 @@ def _in_memory(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...], or
 
 
 def _spooled(
-    connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...], order: str, folder: Path
+    connection: duckdb.DuckDBPyConnection,
+    sexes: tuple[str, ...],
+    order: str,
+    folder: Path,
+    tell: Callable[[str], None],
 ) -> SpooledLots:
     _make_codes(connection, sexes)
     count, names = _names(connection)
     batches = connection.sql(_query(order)).to_arrow_reader(READ_ROWS)
-    return spool_lots(folder, batches, count, names)
+    return spool_lots(folder, batches, count, names, progress=tell)
 
 
 def _make_codes(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...]) -> None:

@@ -179,7 +179,7 @@ def fit_market(
     """
     tell = progress or (lambda _: None)
     tell("sorting lots")
-    with coded_lots(records) as coded, threadpool_limits(limits=1):
+    with coded_lots(records, tell) as coded, threadpool_limits(limits=1):
         lots = coded.lots
         slide = fit_slide(lots, defaults=defaults, engine=engine, progress=tell)
         tell("fitting the season")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,6 +16,7 @@ from slidefit.market.lots import Lots, LotSource, Span
 
 IntArray = NDArray[np.int64]
 
+TOLD_ROWS = 1_000_000
 _KINDS: dict[str, np.dtype[Any]] = {
     "log_price": np.dtype("<f8"),
     "weight_lb": np.dtype("<f8"),
@@ -86,7 +87,13 @@ class SpooledLots(LotSource):
         return np.fromfile(self.folder / name, kind, rows, offset=first * kind.itemsize)
 
 
-def spool_lots(folder: Path, batches: Iterable[Any], counts: IntArray, names: dict[str, Any]) -> SpooledLots:
+def spool_lots(
+    folder: Path,
+    batches: Iterable[Any],
+    counts: IntArray,
+    names: dict[str, Any],
+    progress: Callable[[str], None] | None = None,
+) -> SpooledLots:
     """Write coded rows to files and return the lots that they are.
 
     Parameters
@@ -99,12 +106,15 @@ def spool_lots(folder: Path, batches: Iterable[Any], counts: IntArray, names: di
         Lots in each sale.
     names : dict
         The fields of `LotSource`.
+    progress : callable, optional
+        Told how many lots are written, every million.
 
     Raises
     ------
     FitError
         The disk is full or can't be written.
     """
+    done, rows = 0, int(counts.sum())
     try:
         with ExitStack() as open_files:
             files = {name: open_files.enter_context((folder / name).open("wb")) for name in _KINDS}
@@ -113,6 +123,9 @@ def spool_lots(folder: Path, batches: Iterable[Any], counts: IntArray, names: di
                     source = "price_cwt" if name == "log_price" else name
                     values = batch.column(source).to_numpy(zero_copy_only=False)
                     (np.log(values) if name == "log_price" else values).astype(kind).tofile(files[name])
+                if progress is not None and (done + len(batch)) // TOLD_ROWS > done // TOLD_ROWS:
+                    progress(f"laying out lots: {done + len(batch):,} of {rows:,}")
+                done += len(batch)
     except OSError as fault:
         raise FitError(
             f"the lots can't be laid out for the fit ({fault.strerror or fault})",

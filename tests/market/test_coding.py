@@ -151,3 +151,26 @@ def test_frames_of_odd_types_are_read(records):
     odd["muscle"] = odd["muscle"].astype(object).where(odd.index % 7 != 0, None)
     plain = records.assign(muscle=records["muscle"].where(records.index % 7 != 0, ""))
     same(lots_of(odd), lots_of(plain))
+
+
+@pytest.mark.parametrize(
+    ("told", "raised"), [("Query interrupted", KeyboardInterrupt), ("no idea", RuntimeError)]
+)
+def test_a_query_that_is_stopped_is_a_stop(records, monkeypatch, told, raised):
+    def stopped(*_, **__):
+        raise RuntimeError(told)
+
+    monkeypatch.setattr(coding, "IN_MEMORY_ROWS", 0)
+    monkeypatch.setattr(coding, "spool_lots", stopped)
+    with pytest.raises(raised), coded_lots(records):
+        pass
+
+
+def test_laying_out_many_lots_tells_how_many(records, monkeypatch):
+    monkeypatch.setattr(coding, "IN_MEMORY_ROWS", 0)
+    monkeypatch.setattr(coding, "READ_ROWS", 300)
+    monkeypatch.setattr("slidefit.market.spool.TOLD_ROWS", 400)
+    told = []
+    with coded_lots(records, told.append) as coded:
+        rows = len(coded.lots)
+    assert told and all(word.endswith(f" of {rows:,}") for word in told)
