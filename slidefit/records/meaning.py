@@ -203,7 +203,12 @@ def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int])
     """Refuse a table without price or weight, naming the columns found."""
     found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
     example = next(
-        (heading.text for heading in table.headings if heading.text and not heading.field), "Their Heading"
+        (
+            heading.text
+            for heading, column in zip(table.headings, table.columns, strict=True)
+            if heading.text and not heading.field and _numbers_mostly(column)
+        ),
+        "Their Heading",
     )
     if not prices:
         raise RecordsError(
@@ -223,6 +228,12 @@ def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int])
             where=table.name,
             remedy=f'Say which column it is: --map "{example}=date".',
         )
+
+
+def _numbers_mostly(column: Coded) -> bool:
+    """Tell whether most filled cells of a column are numbers."""
+    filled = [text for text in column.distinct()[:MOST_CELLS] if not is_missing(text)]
+    return bool(filled) and sum(parse_number(text) is not None for text in filled) > 0.5 * len(filled)
 
 
 def codes_without_key(table: Table, assignment: Assignment) -> bool:

@@ -90,10 +90,24 @@ def _parsed(row: Iterable[str], mapping: Mapping[str, str] | None) -> list[Headi
     return [parse_heading(cell, mapping) for cell in row]
 
 
+def _labelled(texts: Sequence[str]) -> bool:
+    """Tell whether two cells are a label and its value: ``Sale`` and a date, ``Barn`` and a name.
+
+    >>> _labelled(["Sale date", "11/3/2026"]), _labelled(["Date", "Price"]), _labelled(["Barn", "Sage Flat"])
+    (True, False, True)
+    """
+    if len(texts) != 2:
+        return False
+    label, value = parse_heading(texts[0].strip(" :")), parse_heading(texts[1])
+    if label.field == "date" or texts[0].strip(" :").lower() == "sale":
+        return parse_date(texts[1]) is not None
+    return label.field == "market" and not value.field and not _is_number(texts[1])
+
+
 def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
     """Tell whether a row can be (part of) a heading: two known cells, few unknown ones, no plain numbers."""
     texts = [cell.strip() for cell in row if cell.strip()]
-    if len(texts) < 2 or any(_is_number(text) for text in texts):
+    if len(texts) < 2 or any(_is_number(text) for text in texts) or _labelled(texts):
         return False
     headings = _parsed(texts, mapping)
     fields = {heading.field for heading in headings if heading.field}
@@ -219,7 +233,8 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 pending = []
             at += taken
         elif not found or (len(texts) == 1 and len(found[-1].headings) > 1):
-            pending.append("; ".join(texts).replace(":;", ":"))
+            mark = ": " if _labelled(texts) else "; "
+            pending.append(mark.join(texts).replace("::", ":").replace(":;", ":"))
             at += 1
         else:
             _take_row(found[-1], row, grid.numbers[at], pending)

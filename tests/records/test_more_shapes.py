@@ -42,3 +42,31 @@ def test_classes_by_the_hundredweight_across_the_top(tmp_path):
 def test_money_and_weight_side_by_side_are_a_unit(text, unit, currency):
     heading = parse_heading(text)
     assert (heading.field, heading.unit, heading.currency) == ("price", unit, currency)
+
+
+def test_labels_with_their_values_above_a_list_for_each_sex(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Sale,11/3/2026\nBarn,Sage Flat\n,\nSteers,\nWeight,Avg\n450,412.10\n550,371.40\n650,340.00\n"
+        "Heifers,\nWeight,Avg\n450,378.10\n550,346.40\n"
+    )
+    told = read(path).records
+    assert told["sex"].tolist() == ["steer"] * 3 + ["heifer"] * 2
+    assert told["price_cwt"].tolist() == [412.1, 371.4, 340.0, 378.1, 346.4]
+    assert set(told["market"]) == {"Sage Flat"} and set(told["sale_date"].dt.date.astype(str)) == {
+        "2026-11-03"
+    }
+
+
+def test_short_names_of_fields(tmp_path):
+    path = tmp_path / "a.json"
+    path.write_text(
+        '{"report":{"slug":"x","date":"2026-10-14"},"sales":[{"cls":"STR","grd":"ML1","hd":12,"wt":512.5,"px":388.25},'
+        '{"cls":"HFR","grd":"ML1","hd":7,"wt":505,"px":351.0}]}'
+    )
+    told = read(path).records
+    assert told[["sex", "frame", "muscle"]].to_numpy().tolist() == [
+        ["steer", "ML", "1"],
+        ["heifer", "ML", "1"],
+    ]
+    assert told["price_cwt"].tolist() == [388.25, 351.0]
