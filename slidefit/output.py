@@ -54,13 +54,14 @@ def write_pieces(path: str | Path, pieces: Iterable[bytes]) -> Path:
         Path(temporary).chmod(mode)
         Path(temporary).replace(target)
     except OSError as fault:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
         raise OutputError(
             f"can't be written: {(fault.strerror or str(fault)).lower()}",
             where=str(target),
             remedy=_remedy(target),
         ) from fault
+    finally:
+        if temporary:
+            Path(temporary).unlink(missing_ok=True)
     return target
 
 

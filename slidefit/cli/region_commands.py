@@ -90,10 +90,11 @@ def update(
     from slidefit.show.gallery import write_picture
     from slidefit.show.region_text import changes_text
 
-    old = read_region(file)
-    records = SaleBook(book).records(since=since.date() if since else old.source.first_sale)
+    old, tell = read_region(file), progress_words()
     toward = read_region(pool) if pool else None
-    renewal = renewed(old, records, date.today(), progress_words(), toward)
+    tell("opening the book")
+    records = SaleBook(book).records(since=since.date() if since else old.source.first_sale)
+    renewal = renewed(old, records, date.today(), tell, toward)
     new, found = renewal.new, renewal.changes
     if chart:
         write_picture(region_change_chart(old, new, found), chart)

@@ -39,6 +39,8 @@ def renewed(
     ----------
     records : DataFrame
         Tidy sale records; those of the region's markets are taken.
+    progress : callable, optional
+        Is told each step in words.
     pool : Region, optional
         The region that it is drawn toward again; needed where it was drawn toward one.
 
@@ -64,13 +66,19 @@ def renewed(
             where="the sale book",
             remedy="Add their sales first: slidefit add FILE.",
         )
+    tell = progress or (lambda _: None)
+    tell(
+        f"reading {len(own):,} rows of {len(old.markets)} {'market' if len(old.markets) == 1 else 'markets'}"
+    )
     provenance = Provenance(made, batches_sha256(own))
     if pool is not None:
+        tell(f"drawing the slide toward {pool.name}")
         (new,) = region_toward(pool, old.name, own, provenance).regions
     else:
         new = region_of(fit_market(own, progress=progress), old.name, provenance)
         new = new.model_copy(update={"pool": old.pool})
     new = new.model_copy(update={"selling": old.selling, "remarks": old.remarks})
+    tell("comparing old with new")
     known = int((own["sale_date"] <= pd.Timestamp(old.source.last_sale)).sum())
     shared = shared_part(old.source.lots, new.source.lots, known)
     return Renewal(old, new, tuple(changes(old, new, shared)))

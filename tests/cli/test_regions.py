@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import re
 import shutil
+import sys
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from slidefit.cli import region_commands
+from slidefit.cli.speaking import INTERRUPTED
+from slidefit.output import write_whole
 from tests.cli.conftest import ROOT, Outcome, Run
 from tests.market.simulate import simulate
 
@@ -203,3 +209,48 @@ def test_the_shipped_region_gives_the_demos_own_answer(run: Run, demo_folder: Pa
             assert x["odds"] == pytest.approx(y["odds"], abs=0.01)
             options += 1
     assert options > 20
+
+
+def test_an_update_tells_its_steps_on_a_terminal_only(
+    run: Run, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = ("region", "update", folder / "river_country.toml", "--book", folder / "sales.duckdb")
+    assert run(*words).err == ""
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    steps = run(*words, "--json").err.splitlines()
+    assert steps[0] == "opening the book ..." and steps[-1] == "comparing old with new ..."
+    assert re.fullmatch(r"reading 1,\d{3} rows of 2 markets \.\.\.", steps[1])
+    assert "fitting the season ..." in steps
+
+
+@pytest.mark.parametrize("step", ["opening the book", "fitting the slide", "comparing old with new"])
+def test_an_update_that_is_stopped_changes_nothing(
+    run: Run, folder: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    def stopped(word: str) -> None:
+        if word == step:
+            raise KeyboardInterrupt
+
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    monkeypatch.setattr(region_commands, "progress_words", lambda: stopped)
+    words = ("region", "update", folder / "river_country.toml", "--book", folder / "sales.duckdb", "--yes")
+    outcome = run(*words)
+    assert (
+        outcome.code == INTERRUPTED and "nothing was left half-written" in outcome.err and outcome.out == ""
+    )
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+def test_a_file_whose_writing_is_stopped_stays_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target = tmp_path / "west.toml"
+    target.write_text("before")
+
+    def stopped(_: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        write_whole(target, "after")
+    assert target.read_text() == "before" and list(tmp_path.iterdir()) == [target]
