@@ -17,6 +17,7 @@ from scipy.special import ndtr
 
 from slidefit.decision.building import GroupCase
 from slidefit.decision.draws import GroupDraws, World
+from slidefit.decision.held_price import HeldCurves
 from slidefit.decision.results import GroupResult, Herd
 from slidefit.decision.spread import (
     ENOUGH_DRAWS,
@@ -48,7 +49,7 @@ class KeptGroup:
     gains : array, shape (draws,) [$ per head]
     price_off : array, shape (draws,) [log points]
         How far the price at sale is off what the draw knew of it.
-    curves : PriceCurves or None
+    curves : PriceCurves or HeldCurves or None
     """
 
     case: GroupCase
@@ -57,17 +58,27 @@ class KeptGroup:
     head: int
     gains: AnyFloat
     price_off: AnyFloat
-    curves: PriceCurves | None
+    curves: PriceCurves | HeldCurves | None
+
+    @property
+    def market(self) -> PriceCurves | None:
+        """The check as a curve of the price at sale, a floor apart; None where that price is certain."""
+        return self.curves.market if isinstance(self.curves, HeldCurves) else self.curves
+
+    @property
+    def least(self) -> AnyFloat | float:
+        """What a price floor brings in each draw [$ per head started]; zero without one."""
+        return self.curves.least if isinstance(self.curves, HeldCurves) else 0.0
 
     @property
     def check(self) -> AnyFloat | None:
         """What the check brings in each draw, a floor apart [$ per head started]; None where the price is certain."""
-        return None if self.curves is None else np.exp(self.curves.worth + self.price_off)
+        return None if self.market is None else np.exp(self.market.worth + self.price_off)
 
     def index_weights(self, world: World) -> FloatArray:
         """Return how the group's price at sale rests on the index over the world's dates, shape (dates,)."""
         weights = np.zeros(len(world.dates))
-        if self.curves is not None:
+        if self.market is not None:
             weights[world.dates.index(self.sale_date)] += 1.0
             weights[world.dates.index(self.case.weaning)] -= self.case.group.bid_cwt is not None
         return weights
@@ -94,7 +105,7 @@ def common_price(kept: Sequence[KeptGroup], world: World) -> CommonPrice | None:
     Their sum, weighted by what each brings, less its regression on the index at every weaning, which a draw knows.
     """
     weights = np.array([each.index_weights(world) for each in kept])
-    lots = np.array([0.0 if each.curves is None else each.own.lot_var for each in kept])
+    lots = np.array([0.0 if each.market is None else each.own.lot_var for each in kept])
     brought = np.array([0.0 if each.check is None else each.head * float(each.check.mean()) for each in kept])
     known = sorted({world.dates.index(each.case.weaning) for each in kept})
     total = brought @ weights
@@ -123,10 +134,10 @@ def herd_share_below(
     for step in range(NEWTON_STEPS + 1):
         off, slope = fixed.copy(), np.full_like(z, 1e-12)
         for each, load in zip(kept, common.loads, strict=True):
-            if each.curves is None or each.check is None:
+            if each.check is None:
                 continue
             check = each.head * each.check[:draws] * np.exp(load * (z - start))
-            least = 0.0 if each.curves.least is None else each.head * each.curves.least[:draws]
+            least = each.head * np.broadcast_to(each.least, each.gains.shape)[:draws]
             off += np.maximum(check, least)
             slope += np.where(check > least, load * check, 0.0)
         if step < NEWTON_STEPS:
@@ -137,7 +148,7 @@ def herd_share_below(
 
 def base_of(kept: KeptGroup) -> AnyFloat:
     """Return what a group's check must cover in each draw; minus its gain where the price is certain."""
-    return -kept.gains if kept.curves is None else kept.curves.base
+    return -kept.gains if kept.curves is None or kept.market is None else kept.curves.base
 
 
 def herd_of(results: Sequence[GroupResult], kept: Sequence[KeptGroup], world: World) -> Herd:
@@ -151,7 +162,7 @@ def herd_of(results: Sequence[GroupResult], kept: Sequence[KeptGroup], world: Wo
         odds = float(np.mean(ordered > 0.0))
         common = common_price(kept, world)
         if common is not None:
-            bent = any(each.curves is not None and each.curves.least is not None for each in kept)
+            bent = any(each.curves is not None and each.curves.bent for each in kept)
             full = whole_power(len(ordered))
             draws = full if bent else min(full, ENOUGH_DRAWS)
             share_below = partial(herd_share_below, kept, common, draws)

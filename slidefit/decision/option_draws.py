@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from slidefit.decision.building import Candidate, GroupCase
 from slidefit.decision.draws import GroupDraws, World, death_shares, forage_ratios
+from slidefit.decision.held_price import HeldCurves
 from slidefit.decision.option import Levers, Money, Option, money_of
-from slidefit.decision.spread import SMALLEST_SD, TEN_PERCENT_Z, PriceCurves
-from slidefit.decision.value import Number
+from slidefit.decision.spread import SMALLEST_SD, TEN_PERCENT_Z, AnyFloat, PriceCurves
+from slidefit.decision.value import Number, interest_head
 
 FloatArray = NDArray[np.float64]
 SMALLEST_CHECK = 1e-9
@@ -42,14 +43,14 @@ class PriceDraws:
 
 @dataclass(frozen=True)
 class DrawnOption:
-    """An option's money in every draw, the price behind it, and its gain with that price left open.
+    """An option's money in every draw, the price behind it, and its gain with a price left open.
 
-    ``curves`` is None where the price at sale is certain.
+    ``curves`` is None where no price is open.
     """
 
     money: Money
     price: PriceDraws
-    curves: PriceCurves | None
+    curves: PriceCurves | HeldCurves | None
 
 
 def price_draws(case: GroupCase, world: World, own: GroupDraws, day: date) -> PriceDraws:
@@ -68,20 +69,38 @@ def price_draws(case: GroupCase, world: World, own: GroupDraws, day: date) -> Pr
     return PriceDraws(world.index[day] + lot, since, own_sd, float(np.sqrt(then + own.lot_var)))
 
 
-def curves_of(option: Option, money: Money, deaths: Number, price: PriceDraws) -> PriceCurves | None:
-    """Return the gain of an option as a curve of its sale price in every draw; None where the price is certain.
+def curves_of(
+    option: Option, money: Money, deaths: Number, price: PriceDraws, own: GroupDraws
+) -> PriceCurves | HeldCurves | None:
+    """Return the gain of an option in every draw as a curve of a price that is open; None where none is.
 
     gain = (1 - deaths) (1 - commission share) check - base, and the check is in proportion to the price.
     """
-    if option.contract is not None or price.own_sd < SMALLEST_SD:
+    check = np.asarray(((1.0 - option.sale_terms.share) * (1.0 - deaths)) * money.check)
+    base = np.asarray(check - money.gain)
+    if option.contract is None and price.own_sd >= SMALLEST_SD:
+        market = check if option.floor is None else check * (money.market_cwt / money.price_cwt)
+        curves = PriceCurves(np.log(np.maximum(market, SMALLEST_CHECK)) - price.own, base, price.own_sd)
+        if option.floor is None:
+            return curves
+        least = check * (option.floor.floor_cwt / money.price_cwt)
+        return HeldCurves(curves, np.asarray(least), base, start_curves(option, money, base, own))
+    start = start_curves(option, money, base, own)
+    return None if option.contract is None or start is None else HeldCurves(None, check, base, start)
+
+
+def start_curves(option: Option, money: Money, base: AnyFloat, own: GroupDraws) -> PriceCurves | None:
+    """Return what the check must cover as a curve of the lot's price at weaning; None with a bid in hand.
+
+    Selling now nets check0 (1 - commission share) less fixed costs; keeping must cover that and the interest on it.
+    """
+    if option.has_bid or own.lot_var < SMALLEST_SD**2:
         return None
-    check = ((1.0 - option.sale_terms.share) * (1.0 - deaths)) * money.check
-    market, least = check, None
-    if option.floor is not None:
-        market = check * (money.market_cwt / money.price_cwt)
-        least = np.asarray(check * (option.floor.floor_cwt / money.price_cwt))
-    worth = np.log(np.maximum(market, SMALLEST_CHECK)) - price.own
-    return PriceCurves(np.asarray(worth), np.asarray(check - money.gain), price.own_sd, least)
+    terms, start_lb = option.start_terms, option.start_lb
+    with_interest = 1.0 + interest_head(option.interest_share, option.days, 1.0, 0.0)
+    brought = with_interest * (money.net_now + terms.fixed_head + terms.freight_lb * start_lb)
+    worth = np.log(np.maximum(brought, SMALLEST_CHECK)) - own.lot_now
+    return PriceCurves(worth, base - brought, own.lot_var**0.5)
 
 
 def net_now_draws(case: GroupCase, world: World, own: GroupDraws) -> FloatArray:
@@ -152,6 +171,6 @@ def draw_money(
             forage_ratio=forage[option.forage_log_sd],
         )
         money = money_of(option, levers)
-        curves = curves_of(option, money, deaths[program.name], price)
+        curves = curves_of(option, money, deaths[program.name], price, own)
         out.append(DrawnOption(money, price, curves))
     return out

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import exp, pi, sqrt
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,7 +50,7 @@ class Spread:
 
 @dataclass(frozen=True)
 class PriceCurves:
-    """A gain as a curve of the price in every draw: max(exp(worth + sd Z), least) - base, Z a standard normal.
+    """A gain as a curve of the price in every draw: exp(worth + sd Z) - base, Z a standard normal.
 
     Attributes
     ----------
@@ -60,8 +60,6 @@ class PriceCurves:
         What the check must cover for keeping to come out even.
     sd : float [log points]
         Spread of the price around what the draw knows of it; above zero.
-    least : array, shape (n,), or None [$ per head started]
-        What a price floor brings.
 
     Notes
     -----
@@ -71,15 +69,18 @@ class PriceCurves:
     worth: AnyFloat
     base: AnyFloat
     sd: float
-    least: AnyFloat | None = None
+
+    @property
+    def bent(self) -> bool:
+        """Whether the distribution of the gain has corners: never."""
+        return False
 
     def first(self, draws: int) -> PriceCurves:
         """Return the curves of the first draws alone."""
-        least = None if self.least is None else self.least[:draws]
-        return PriceCurves(self.worth[:draws], self.base[:draws], self.sd, least)
+        return PriceCurves(self.worth[:draws], self.base[:draws], self.sd)
 
     def z_of(self, check: AnyFloat) -> AnyFloat:
-        """Return the normal number at which each draw's check comes to an amount, a floor apart."""
+        """Return the normal number at which each draw's check comes to an amount."""
         z = np.log(np.maximum(check, TINY))
         z -= self.worth
         z *= 1.0 / self.sd
@@ -91,17 +92,15 @@ class PriceCurves:
         cells = normal_cells(self.z_of(check))
         share = normal_table()[0].take(cells)
         slope = normal_table()[1].take(cells) / np.maximum(check, TINY)
-        if self.least is not None:
-            share, slope = np.where(check < self.least, 0.0, (share, slope))
         total = len(self.base)
         return np.add.reduce(share, axis=1) / total, np.add.reduce(slope, axis=1) / (total * self.sd)
 
     def expected(self) -> AnyFloat:
-        """Return the expected check in each draw, a floor apart [$ per head started]."""
+        """Return the expected check in each draw [$ per head started]."""
         return np.asarray(np.exp(self.worth + 0.5 * self.sd**2))
 
     def shortfall(self, check: AnyFloat, expected: AnyFloat) -> AnyFloat:
-        """Return what each draw's check is expected to lack of an amount, a floor apart: E max(amount - check, 0)."""
+        """Return what each draw's check is expected to lack of an amount: E max(amount - check, 0)."""
         z, (share, _) = self.z_of(check), normal_table()
         return check * share.take(normal_cells(z)) - expected * share.take(normal_cells(z - self.sd))
 
@@ -112,12 +111,24 @@ class PriceCurves:
         """
         expected = self.expected()
         short = self.shortfall(self.base + worst, expected)
-        mean = mean_of(expected) - mean_of(self.base)
-        if self.least is not None:
-            held = self.shortfall(self.least, expected)
-            short = np.maximum(short - held, 0.0)
-            mean += mean_of(held)
-        return mean, worst - mean_of(short) / share
+        return mean_of(expected) - mean_of(self.base), worst - mean_of(short) / share
+
+
+class Curves(Protocol):
+    """A gain as a curve of something open in every draw: of the price at sale, or of the price at weaning."""
+
+    @property
+    def bent(self) -> bool:
+        """Whether the distribution of the gain has corners."""
+
+    def first(self, draws: int) -> Curves:
+        """Return the curves of the first draws alone."""
+
+    def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
+        """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
+
+    def means(self, worst: float, share: float) -> tuple[float, float]:
+        """Return the mean of the gain, and of what lies below its percentile ``worst`` of a share [$ per head]."""
 
 
 def mean_of(values: AnyFloat) -> float:
@@ -222,24 +233,25 @@ def draw_error(gains: FloatArray) -> float:
     return sqrt(max(0.0, variance) / len(gains))
 
 
-def spread_of_gain(gains: FloatArray, curves: PriceCurves | None, loss_head: float) -> Spread:
+def spread_of_gain(gains: FloatArray, curves: Curves | None, loss_head: float) -> Spread:
     """Return odds, percentiles and means of a gain.
 
     Parameters
     ----------
     gains : array, shape (n,) [$ per head]
-    curves : PriceCurves or None
-        The same draws with the price left open; None where the price at sale is certain: then draws are counted.
+    curves : PriceCurves, HeldCurves or None
+        The same draws with a price left open; None where none is: then draws are counted.
     loss_head : float [$ per head]
         What counts as a big loss.
     """
     if curves is None:
         return counted_spread(gains, loss_head)
     full = whole_power(len(gains))
-    some = curves.first(full if curves.least is not None else min(full, ENOUGH_DRAWS))
-    ordered = np.sort(gains[: len(some.base)])
+    draws = full if curves.bent else min(full, ENOUGH_DRAWS)
+    some = curves.first(draws)
+    ordered = np.sort(gains[:draws])
     (worst, low, middle, high), (at_most_even, big_loss) = smooth_percentiles(
-        some.share_below, ordered, SHARES, (0.0, -loss_head), bent=some.least is not None
+        some.share_below, ordered, SHARES, (0.0, -loss_head), bent=some.bent
     )
     mean, worst_mean = curves.first(full).means(worst, WORST_SHARE)
     return Spread(

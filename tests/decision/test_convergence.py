@@ -39,8 +39,14 @@ def test_all_options_of_a_plan_agree_within_a_dollar_between_seeds(demo):
     assert np.all(apart > 0.0)
 
 
-def test_with_a_bid_in_hand_too():
-    plan = small_plan(groups=changed_group(bid_cwt=350.0), risk={})
+CONTRACT = {"shrink_pct": 3.0, "contract": {"price_cwt": 330.0, "base_weight_lb": 700.0, "slide_cwt": 8.0}}
+FLOOR = {"shrink_pct": 3.0, "floor": {"floor_cwt": 300.0, "cost_cwt": 6.0}}
+
+
+@pytest.mark.parametrize("bid", [None, 350.0])
+@pytest.mark.parametrize("selling", [{"shrink_pct": 3.0}, CONTRACT, FLOOR])
+def test_with_and_without_a_bid_a_contract_and_a_floor_too(selling, bid):
+    plan = small_plan(groups=changed_group(bid_cwt=bid), selling=selling, risk={})
     runs = np.array([figures(plan, seed) for seed in SEEDS])
     assert np.ptp(runs, axis=0).max() < 1.0
 

@@ -1,0 +1,94 @@
+"""A gain whose price is held: by a contract, or from below by a price floor.
+
+Where the price is held its own chance is gone; what is open in a draw is the lot's price at weaning, if no bid is in
+hand. So the held part of a draw's curve runs over that, and the part above a floor over the price at sale (see
+`spread`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.decision.spread import AnyFloat, PriceCurves, mean_of, normal_cells, normal_table
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class HeldCurves:
+    """A gain max(check, least) - base in every draw, its held part open in the price at weaning.
+
+    Attributes
+    ----------
+    market : PriceCurves or None
+        The check without a floor; None under a contract.
+    least : array, shape (n,) [$ per head started]
+        What the check brings at the floor, or under the contract.
+    base : array, shape (n,) [$ per head started]
+        What the check must cover.
+    start : PriceCurves or None
+        ``base`` as exp(worth + sd Y) + base with Y the lot's normal number at weaning; None with a bid in hand.
+    """
+
+    market: PriceCurves | None
+    least: AnyFloat
+    base: AnyFloat
+    start: PriceCurves | None
+
+    @property
+    def bent(self) -> bool:
+        """Whether the distribution of the gain has corners."""
+        return self.market is not None
+
+    def first(self, draws: int) -> HeldCurves:
+        """Return the curves of the first draws alone."""
+        market, start = (None if each is None else each.first(draws) for each in (self.market, self.start))
+        return HeldCurves(market, self.least[:draws], self.base[:draws], start)
+
+    def held_share(self) -> AnyFloat:
+        """Return the probability in each draw that the price is held."""
+        if self.market is None:
+            return np.ones_like(self.least)
+        return normal_table()[0].take(normal_cells(self.market.z_of(self.least)))
+
+    def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
+        """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
+        gain = gains.astype(self.base.dtype)[:, None]
+        cover, held = self.base + gain, self.held_share()
+        table, density = normal_table()
+        slope = np.zeros_like(cover)
+        if self.start is None:
+            share = held * (cover >= self.least)
+        else:
+            now = self.least - gain - self.start.base
+            cells = normal_cells(self.start.z_of(now))
+            share = held * (1.0 - table.take(cells))
+            slope = held * density.take(cells) / (self.start.sd * np.maximum(now, 1e-9))
+        if self.market is not None:
+            cells = normal_cells(self.market.z_of(cover))
+            above = cover > self.least
+            share = share + np.where(above, table.take(cells) - held, 0.0)
+            slope = slope + np.where(
+                above, density.take(cells) / (self.market.sd * np.maximum(cover, 1e-9)), 0.0
+            )
+        return share.mean(axis=1, dtype=float), slope.mean(axis=1, dtype=float)
+
+    def means(self, worst: float, share: float) -> tuple[float, float]:
+        """Return the mean of the gain, and of what lies below its percentile ``worst`` of a share [$ per head]."""
+        cover, held = self.base + worst, self.held_share()
+        if self.start is None:
+            lacks = held * np.maximum(cover - self.least, 0.0)
+        else:
+            now, paid = self.least - worst - self.start.base, self.start.expected()
+            lacks = held * (paid - now + self.start.shortfall(now, paid))
+        mean = mean_of(self.least) - mean_of(self.base)
+        if self.market is not None:
+            brought = self.market.expected()
+            at_floor = self.market.shortfall(self.least, brought)
+            mean = mean_of(brought) + mean_of(at_floor) - mean_of(self.base)
+            below = self.market.shortfall(cover, brought) - at_floor - held * (cover - self.least)
+            lacks = lacks + np.where(cover > self.least, below, 0.0)
+        return mean, worst - mean_of(lacks) / share
