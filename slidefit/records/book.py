@@ -14,6 +14,7 @@ import pandas as pd
 
 from slidefit.errors import BookError
 from slidefit.records.book_merge import merge
+from slidefit.records.book_rows import insert_query
 from slidefit.records.book_schema import opened
 from slidefit.records.book_table import BookTable
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
@@ -145,11 +146,12 @@ class SaleBook:
                     remedy=f"The batches are: {known}." if known else "The book holds no batch.",
                 )
             gone = connection.execute("SELECT count(*) FROM sales WHERE batch = ?", [batch]).fetchone()
-            connection.execute("DELETE FROM sales WHERE batch = ?", [batch])
-            connection.execute("DELETE FROM replaced WHERE batch = ?", [batch])
             connection.execute(
-                f"INSERT INTO sales SELECT {_COLUMNS} FROM replaced WHERE replaced_by = ?", [batch]
+                "DELETE FROM lots WHERE label IN (SELECT label FROM labels WHERE batch = ?)", [batch]
             )
+            connection.execute("DELETE FROM labels WHERE batch = ?", [batch])
+            connection.execute("DELETE FROM replaced WHERE batch = ?", [batch])
+            insert_query(connection, f"SELECT {_COLUMNS} FROM replaced WHERE replaced_by = ?", [batch])
             connection.execute("DELETE FROM replaced WHERE replaced_by = ?", [batch])
             connection.execute("DELETE FROM batches WHERE batch = ?", [batch])
         return int(gone[0]) if gone else 0

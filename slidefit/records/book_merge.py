@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import duckdb
 import pyarrow as pa
 
+from slidefit.records.book_rows import insert_frames, insert_query
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.spool import Spool
 
 REPORTED_AGAIN_SHARE = 0.5
-GROUP_ROWS = 122_880  # rows that the book stores together; batches of this size are written side by side
 _CLASS = ("sale_date", "market", "sex", "frame", "muscle", "head_key", "weight_lb", "traits", "currency")
 _CLASS_KEY = ", ".join(_CLASS)
 _COLUMNS = ", ".join(COLUMN_NAMES)
 _SAME_CLASS = " AND ".join(f"a.{name} = b.{name}" for name in _CLASS)
 _TEMPORARY = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
-_OF_BOOK = "*, rowid AS book_row, coalesce(head, -1) AS head_key"
+_OF_BOOK = "*, coalesce(head, -1) AS head_key"
 
 
 @dataclass(frozen=True)
@@ -49,37 +47,24 @@ def merge(connection: duckdb.DuckDBPyConnection, spool: Spool, batch: str) -> Me
     if spool.days is None:
         return Merged(0, 0, 0, 0)
     overlap = connection.execute(
-        "SELECT 1 FROM sales WHERE sale_date BETWEEN ? AND ? LIMIT 1", list(spool.days)
+        "SELECT 1 FROM lots WHERE sale_date BETWEEN ? AND ? LIMIT 1", list(spool.days)
     ).fetchone()
-    if overlap is not None:
-        connection.execute(
-            f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM "
-            f"sales LIMIT 0"
-        )
-    target = "sales" if overlap is None else "incoming"
-    more = "" if overlap is None else ", coalesce(head, -1)"
-    for place in _incoming(connection, spool):
-        connection.execute(f"INSERT INTO {target} SELECT {_selected(batch)}{more} FROM {place}").fetchall()
     if overlap is None:
+        insert_frames(connection, spool, batch)
         return Merged(spool.rows, 0, 0, 0)
+    connection.execute(
+        f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM sales LIMIT 0"
+    )
+    for frame in spool:
+        connection.register("incoming_frame", pa.Table.from_pandas(frame, preserve_index=False))
+        connection.execute(
+            f"INSERT INTO incoming SELECT {_selected(batch)}, coalesce(head, -1) FROM incoming_frame"
+        ).fetchall()
+        connection.unregister("incoming_frame")
     merged = _merged_with_overlap(connection, batch, spool.rows)
     for name in _TEMPORARY:
         connection.execute(f"DROP TABLE IF EXISTS temp.{name}")
     return merged
-
-
-def _incoming(connection: duckdb.DuckDBPyConnection, spool: Spool) -> Iterator[str]:
-    """Return what to select the records of a spool from, piece by piece."""
-    for path in spool.on_disk:
-        quoted = str(path).replace("'", "''")
-        yield f"read_parquet('{quoted}')"
-    tables = (pa.Table.from_pandas(frame, preserve_index=False) for frame in spool.in_memory)
-    for _, alike in itertools.groupby(tables, key=lambda table: str(table.schema.types)):
-        batches = [batch for table in alike for batch in table.to_batches(max_chunksize=GROUP_ROWS)]
-        if batches:
-            connection.register("incoming_frame", pa.Table.from_batches(batches))
-            yield "incoming_frame"
-            connection.unregister("incoming_frame")
 
 
 def _selected(batch: str) -> str:
@@ -100,7 +85,7 @@ def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows
     run(
         f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, "
         f"price_cwt ORDER BY source_row, book_row) AS nth FROM "
-        f"(SELECT {_OF_BOOK} FROM sales) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
+        f"(SELECT {_OF_BOOK} FROM book_rows) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
         f"b.market = i.market"
     )
     run(
@@ -113,7 +98,7 @@ def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows
     superseded = _drop_superseded(connection)
     corrected = _correct(connection, batch)
     added = _count(connection, "SELECT count(*) FROM fresh")
-    run(f"INSERT INTO sales SELECT {_COLUMNS} FROM fresh ORDER BY source_row")
+    insert_query(connection, f"SELECT {_COLUMNS} FROM fresh")
     return Merged(added, already, corrected, superseded)
 
 
@@ -158,8 +143,8 @@ def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
     corrected = _count(connection, "SELECT count(*) FROM pairs")
     if corrected:
         run(
-            f"INSERT INTO replaced SELECT {_COLUMNS}, '{batch}' FROM sales WHERE rowid IN (SELECT "
-            f"book_row FROM pairs)"
+            f"INSERT INTO replaced SELECT {_COLUMNS}, '{batch}' FROM book_rows WHERE "
+            f"book_row IN (SELECT book_row FROM pairs)"
         )
-        run("DELETE FROM sales WHERE rowid IN (SELECT book_row FROM pairs)")
+        run("DELETE FROM lots WHERE rowid IN (SELECT book_row FROM pairs)")
     return corrected

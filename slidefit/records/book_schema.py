@@ -11,9 +11,9 @@ from pathlib import Path
 import duckdb
 
 from slidefit.errors import BookError
-from slidefit.records.columns import RECORD_COLUMNS
+from slidefit.records.columns import COLUMN_NAMES, RECORD_COLUMNS, TEXT_COLUMNS
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 LOCK_SECONDS = 20.0
 LOCK_PAUSE_SECONDS = 0.2
 MEMORY_LIMIT = "1500MB"
@@ -22,23 +22,37 @@ _CONFIG = {
     "memory_limit": MEMORY_LIMIT,
     "autoinstall_known_extensions": "false",
 }
-_SETTINGS = (
-    "SET enable_progress_bar = false",  # nothing but our own words may be printed
-    "SET preserve_insertion_order = false",  # rows are told apart by source_row, never by their place
-    # of the ways to pack text and numbers those are left that win on sale records; trying the others takes time
-    "SET disabled_compression_methods = 'dictionary,fsst,zstd,chimp,patas,alprd'",
-)
 _LOCKED = re.compile(r"\block\b|used by another process|different configuration", re.IGNORECASE)
 _TYPES = {"date": "DATE", "text": "VARCHAR NOT NULL", "number": "DOUBLE", "whole": "BIGINT NOT NULL"}
-_SALES = ", ".join(f"{column.name} {_TYPES[column.kind]}" for column in RECORD_COLUMNS)
+_DECLARED = {column.name: f"{column.name} {_TYPES[column.kind]}" for column in RECORD_COLUMNS}
+LABEL_COLUMNS = TEXT_COLUMNS
+LOT_COLUMNS = tuple(name for name in COLUMN_NAMES if name not in LABEL_COLUMNS)
+_COLUMNS = ", ".join(COLUMN_NAMES)
+_RECORD_TABLES = (
+    # the texts of records repeat: each combination stands once in labels, and a lot holds its number
+    f"CREATE TABLE labels (label INTEGER NOT NULL, {', '.join(_DECLARED[name] for name in LABEL_COLUMNS)})",
+    f"CREATE TABLE lots (label INTEGER NOT NULL, {', '.join(_DECLARED[name] for name in LOT_COLUMNS)})",
+    f"CREATE VIEW sales AS SELECT {_COLUMNS} FROM lots JOIN labels USING (label)",
+    f"CREATE VIEW book_rows AS SELECT {_COLUMNS}, lots.rowid AS book_row FROM lots JOIN labels USING (label)",
+)
 _CREATE = (
     "CREATE TABLE slidefit_book (schema_version INTEGER NOT NULL)",
     f"INSERT INTO slidefit_book VALUES ({SCHEMA_VERSION})",
-    f"CREATE TABLE sales ({_SALES})",
-    f"CREATE TABLE replaced ({_SALES}, replaced_by VARCHAR NOT NULL)",
+    *_RECORD_TABLES,
+    f"CREATE TABLE replaced ({', '.join(_DECLARED.values())}, replaced_by VARCHAR NOT NULL)",
     "CREATE TABLE batches (batch VARCHAR NOT NULL, added_at TIMESTAMP NOT NULL, files VARCHAR "
     "NOT NULL, fingerprint VARCHAR NOT NULL, added BIGINT NOT NULL, already_there BIGINT NOT "
     "NULL, corrected BIGINT NOT NULL, set_aside BIGINT NOT NULL)",
+)
+_LABELS = ", ".join(LABEL_COLUMNS)
+# a book of version 1 held every record whole in a table called sales; it is read as it is, and brought up when written
+_FROM_VERSION_1 = (
+    "ALTER TABLE sales RENAME TO before",
+    *_RECORD_TABLES,
+    f"INSERT INTO labels SELECT row_number() OVER () - 1, {_LABELS} FROM (SELECT DISTINCT {_LABELS} FROM before)",
+    f"INSERT INTO lots SELECT label, {', '.join(LOT_COLUMNS)} FROM before JOIN labels USING ({_LABELS})",
+    "DROP TABLE before",
+    f"UPDATE slidefit_book SET schema_version = {SCHEMA_VERSION}",
 )
 
 
@@ -87,8 +101,9 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
     while True:
         try:
             connection = duckdb.connect(str(path), read_only=read_only, config=dict(_CONFIG))
-            for setting in _SETTINGS:
-                connection.execute(setting)
+            connection.execute("SET enable_progress_bar = false")  # nothing but our own words may be printed
+            if not read_only:  # rows are told apart by source_row, never by their place
+                connection.execute("SET preserve_insertion_order = false")
             return connection
         except duckdb.Error as fault:
             locked = _LOCKED.search(str(fault)) is not None
@@ -117,8 +132,8 @@ def _tables(connection: duckdb.DuckDBPyConnection) -> set[str]:
     return {str(row[0]) for row in connection.execute("SELECT table_name FROM duckdb_tables()").fetchall()}
 
 
-def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
-    """Refuse a DuckDB file that is another's, or from a later slidefit."""
+def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
+    """Return the version of the book; refuse a DuckDB file that is another's, or from a later slidefit."""
     tables = _tables(connection)
     if "slidefit_book" not in tables:
         raise BookError(
@@ -128,12 +143,13 @@ def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path) -> None:
         )
     row = connection.execute("SELECT max(schema_version) FROM slidefit_book").fetchone()
     version = int(row[0]) if row and row[0] is not None else 0
-    if version != SCHEMA_VERSION:
+    if not 1 <= version <= SCHEMA_VERSION:
         raise BookError(
             f"the sale book has version {version}; this slidefit knows version {SCHEMA_VERSION}",
             where=str(path),
             remedy="Use the slidefit that made it, or export the records and add them to a new book.",
         )
+    return version
 
 
 @contextmanager
@@ -155,7 +171,9 @@ def opened(path: Path, *, write: bool, create: bool = False) -> Iterator[duckdb.
         if write and create and not _tables(connection):
             for statement in _CREATE:
                 connection.execute(statement)
-        _check_schema(connection, path)
+        version = _check_schema(connection, path)
+        for statement in _FROM_VERSION_1 if write and version == 1 else ():
+            connection.execute(statement).fetchall()
         yield connection
         if write:
             connection.execute("COMMIT")

@@ -13,6 +13,7 @@ import sys
 import time
 from pathlib import Path
 
+from slidefit.records.book_rows import insert_query
 from slidefit.records.book_schema import opened
 from slidefit.records.columns import COLUMN_NAMES
 
@@ -66,7 +67,7 @@ def make_book(path: Path, lots: int) -> None:
                 barns=BARNS,
                 step=DAYS / rounds,
             )
-            connection.execute(f"INSERT INTO sales SELECT {', '.join(COLUMN_NAMES)} FROM ({rows})")
+            insert_query(connection, f"SELECT {', '.join(COLUMN_NAMES)} FROM ({rows})")
         connection.execute(
             "INSERT INTO batches VALUES ('made', TIMESTAMP '2026-01-01', 'made', 'made', ?, 0, 0, 0)", [lots]
         )

@@ -270,3 +270,23 @@ def test_a_full_disk_leaves_the_book_as_it_was(tmp_path: Path) -> None:
     assert run.returncode == 2, run.stderr
     assert "Check the space" in run.stdout
     pd.testing.assert_frame_equal(book.records(), before)
+
+
+def test_a_book_of_the_first_version_is_read_and_brought_up_when_written(tmp_path: Path) -> None:
+    made = SaleBook(tmp_path / "made.duckdb")
+    made.add(read_lots(tmp_path / "a.csv"))
+    made.add(read_lots(tmp_path / "a.csv", [LOTS[0].replace("251.25", "252.00"), *LOTS[1:]]))
+    old = SaleBook(tmp_path / "old.duckdb")
+    with duckdb.connect(str(old.path)) as connection:
+        connection.execute(f"ATTACH '{made.path}' AS made (READ_ONLY)")
+        for table in ("slidefit_book", "batches", "replaced", "sales"):
+            connection.execute(f"CREATE TABLE {table} AS SELECT * FROM made.{table}")
+        connection.execute("UPDATE slidefit_book SET schema_version = 1")
+        connection.execute("DETACH made")
+    pd.testing.assert_frame_equal(old.records(), made.records())
+    more = read_lots(tmp_path / "b.csv", [lot.replace("/2023", "/2024") for lot in LOTS])
+    assert (old.add(more).added, made.add(more).added) == (7, 7)
+    pd.testing.assert_frame_equal(old.records(), made.records())
+    batch = old.summary().batches[1].batch
+    assert (old.undo(batch), made.undo(batch)) == (1, 1)
+    pd.testing.assert_frame_equal(old.records(), made.records())
