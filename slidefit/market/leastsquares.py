@@ -31,7 +31,7 @@ class Chunk:
     row_weight : array, shape (n,)
         Positive; proportional to one over the variance.
     sale : array of int, shape (n,)
-        Sale of each row, ascending.
+        Sale of each row, ascending from 0 or more.
     """
 
     y: FloatArray
@@ -98,7 +98,7 @@ class ClusterSums:
 
 
 def _starts(sale: IntArray) -> IntArray:
-    return np.flatnonzero(np.concatenate([[True], sale[1:] != sale[:-1]])).astype(np.int64)
+    return np.flatnonzero(np.diff(sale, prepend=-1)).astype(np.int64)
 
 
 def _within(chunk: Chunk) -> FloatArray:
@@ -115,8 +115,10 @@ def _within(chunk: Chunk) -> FloatArray:
 
 def _triangle(rows: FloatArray) -> FloatArray:
     """Return R of the rows, a block after the other: blocks that fit the processor's cache are three times as fast."""
+    if len(rows) <= BLOCK_ROWS:
+        return np.asarray(np.linalg.qr(rows, mode="r"))
     blocks = [np.linalg.qr(rows[i : i + BLOCK_ROWS], mode="r") for i in range(0, len(rows), BLOCK_ROWS)]
-    return np.asarray(blocks[0] if len(blocks) == 1 else np.linalg.qr(np.vstack(blocks), mode="r"))
+    return np.asarray(np.linalg.qr(np.vstack(blocks), mode="r"))
 
 
 def summarise(chunk: Chunk) -> Summary:
@@ -253,8 +255,8 @@ def cluster_sums(chunk: Chunk, solution: Solution, cluster: IntArray) -> Cluster
     members = [cluster == name for name in names]
     return ClusterSums(
         cluster=names,
-        score=np.vstack([root_error[m] @ X[m] for m in members]),
-        gram=np.stack([X[m].T @ X[m] for m in members]),
+        score=np.array([root_error[m] @ X[m] for m in members]).reshape(len(names), X.shape[1]),
+        gram=np.array([X[m].T @ X[m] for m in members]).reshape(len(names), X.shape[1], X.shape[1]),
     )
 
 

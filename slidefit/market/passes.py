@@ -122,8 +122,7 @@ def chunk_of(lots: Lots, recipe: Recipe, level: FloatArray, spread: Spread) -> C
 def chunks(lots: Lots, recipe: Recipe, level: FloatArray, spread: Spread) -> Iterator[Chunk]:
     """Yield the regression's rows a few whole sales at a time; their sales are numbered anew in each."""
     for span, piece in lots.pieces():
-        if len(piece):
-            yield chunk_of(piece, recipe, level[span.sales], spread)
+        yield chunk_of(piece, recipe, level[span.sales], spread)
 
 
 def _used(lots: Lots, dropped: IntArray) -> Lots:
@@ -140,9 +139,7 @@ def _chunk(lots: Lots, settled: Settled) -> Chunk:
 
 def summed(lots: Lots, settled: Settled) -> Summary:
     """Return the summary of a chunk."""
-    used = _used(lots, settled.dropped)
-    columns = len(settled.recipe.names())
-    return summarise(_chunk(used, settled)) if len(used) else Summary(np.empty((0, columns + 1)), 0)
+    return summarise(_chunk(_used(lots, settled.dropped), settled))
 
 
 def looked_at(lots: Lots, settled: Settled) -> Look:

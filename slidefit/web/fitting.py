@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from slidefit.errors import SlidefitError
 from slidefit.market.marketfit import fit_market
+from slidefit.market.record_table import RecordTable
 from slidefit.market.saved import save_fit
 from slidefit.web.desk import Desk
+
+if TYPE_CHECKING:
+    from duckdb import DuckDBPyConnection
 
 State = Literal["idle", "running", "done", "failed"]
 OUR_FAULT = "A fault of the program stopped the fit; the fit from before is untouched."
@@ -24,6 +29,25 @@ class Progress:
     state: State = "idle"
     step: str = ""
     fault: str = ""
+
+
+@dataclass(frozen=True)
+class _Locked:
+    """A table of the book that holds the book's lock for as long as it is read."""
+
+    table: RecordTable
+    lock: threading.Lock
+
+    @property
+    def order(self) -> str:
+        """SQL that puts the rows of one sale in order."""
+        return self.table.order
+
+    @contextmanager
+    def opened(self) -> Iterator[DuckDBPyConnection]:
+        """Give a connection that holds the records as ``tidy``."""
+        with self.lock, self.table.opened() as connection:
+            yield connection
 
 
 class Fitting:
@@ -59,9 +83,8 @@ class Fitting:
 
     def _run(self, markets: Sequence[str], since: date | None, until: date | None) -> None:
         try:
-            with self._desk.book_lock:
-                records = self._desk.book.records(markets=markets or None, since=since, until=until)
-            save_fit(fit_market(records, progress=self._tell), self._desk.settings.fit)
+            table = _Locked(self._desk.book.table(markets, since, until), self._desk.book_lock)
+            save_fit(fit_market(table, progress=self._tell), self._desk.settings.fit)
         except SlidefitError as fault:
             self._end(Progress("failed", fault=fault.text()))
         except Exception:
