@@ -98,6 +98,11 @@ class Coded:
             return np.array([self.values[code] for code in self.codes.tolist()], dtype=object)
         return np.array(self.values, dtype=object)[self.codes]
 
+    def category(self) -> pd.Categorical:
+        """Return the text of every row as a pandas categorical."""
+        plain = self.mapped(str) if len(self.values) <= len(self) else Coded.of(self.texts().tolist())
+        return pd.Categorical.from_codes(plain.codes, categories=pd.Index(list(plain.values), dtype="str"))
+
     def distinct(self) -> tuple[str, ...]:
         """Return the texts that some row really holds, in the order of their codes."""
         return tuple(self.values[code] for code in np.unique(self.codes))

@@ -24,11 +24,20 @@ def named_money(table: Table, assignment: Assignment, prices: Coded, options: Re
             return table.headings[place].currency
     column = assignment.first("currency")
     rows = {money_code(text) for text in table.columns[column].distinct()} if column is not None else set()
-    for cells in (list(rows), [currency_of(text) for text in prices.distinct()[:MOST_CELLS]]):
+    for cells in (list(rows), list(map(cell_money, prices.distinct()[:MOST_CELLS]))):
         named = [code for code in cells if code]
         if named and len(named) > 0.5 * len(cells):
             return max(sorted(set(named)), key=named.count)
     return table.said.get("currency", "")
+
+
+def cell_money(text: str) -> str:
+    """Return the code of the money that a price cell names, or blank; a cell of digits names none.
+
+    >>> cell_money("C$ 330.00"), cell_money("330.00")
+    ('CAD', '')
+    """
+    return "" if text[:1].isdigit() and text[-1:].isdigit() else currency_of(text)
 
 
 def money_code(text: str) -> str:

@@ -56,12 +56,6 @@ class _Told:
     total: BoolArray
 
 
-def _category(column: Coded) -> pd.Categorical:
-    """Return a coded column as a pandas categorical."""
-    plain = column.mapped(str)
-    return pd.Categorical.from_codes(plain.codes, categories=pd.Index(list(plain.values), dtype="str"))
-
-
 def _flags(length: int, marks: dict[str, BoolArray], given: Coded | None) -> Coded:
     """Return the ``;``-joined names of the flags that hold in each row."""
     names = sorted(marks)
@@ -105,11 +99,11 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
     flags = _flags(length, marks, column_at(table, meaning.assignment, "flags"))
     columns = {
         "sale_date": pd.Series(dates.days.astype("datetime64[s]")),
-        "date_precision": _category(precision),
-        "market": _category(row_markets(table, meaning, options.market)),
-        "sex": _category(classes.sex),
-        "frame": _category(frame_code),
-        "muscle": _category(muscle),
+        "date_precision": precision.category(),
+        "market": row_markets(table, meaning, options.market).category(),
+        "sex": classes.sex.category(),
+        "frame": frame_code.category(),
+        "muscle": muscle.category(),
         "head": weights.head,
         "weight_lb": np.round(weights.mean, WEIGHT_DECIMALS),
         "weight_low_lb": np.round(weights.low, WEIGHT_DECIMALS),
@@ -117,10 +111,10 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "price_cwt": np.round(price, PRICE_DECIMALS),
         "price_low_cwt": np.round(low, PRICE_DECIMALS),
         "price_high_cwt": np.round(high, PRICE_DECIMALS),
-        "traits": _category(traits),
-        "currency": _category(_currencies(table, meaning)),
-        "flags": _category(flags),
-        "batch": _category(Coded.constant("", length)),
+        "traits": traits.category(),
+        "currency": _currencies(table, meaning).category(),
+        "flags": flags.category(),
+        "batch": Coded.constant("", length).category(),
         "source_row": table.rows,
     }
     told = _Told(

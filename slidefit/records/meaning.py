@@ -10,7 +10,7 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.assign import Assignment, assign, has_any, has_date, has_weight
 from slidefit.records.cells import parse_head, parse_price, parse_weight
 from slidefit.records.coded import Coded, FloatArray
-from slidefit.records.custom import MOST_CELLS, POUND_MONEY, foreign_words, money_of, named_money
+from slidefit.records.custom import MOST_CELLS, POUND_MONEY, cell_money, foreign_words, money_of, named_money
 from slidefit.records.dates import DateOrder, decide_order, parse_date
 from slidefit.records.fields import PRICE_FIELDS, PRICE_ORDER
 from slidefit.records.headings import Heading
@@ -24,7 +24,7 @@ from slidefit.records.unit_choice import (
     price_unit_by_value,
     weight_unit_by_value,
 )
-from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, currency_of, row_price_unit
+from slidefit.records.units import DRESSED, PER_HEAD, PRICE_FACTORS, row_price_unit
 from slidefit.records.weights import HUNDREDWEIGHT_BELOW, weight_unit_of
 
 # a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
@@ -172,7 +172,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         bool(said_price) or row_units,
         weight_unit or "lb",
         currency,
-        not options.currency and any(map(currency_of, price_column.distinct()[:MOST_CELLS])),
+        not options.currency and any(map(cell_money, price_column.distinct()[:MOST_CELLS])),
         order,
         price_decimal,
         weight_decimal,

@@ -333,7 +333,7 @@ def _set_aside(reading: _FileReading, table: Table, codes: np.ndarray) -> None:
     cells = {}
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         name = heading.text or f"column {place + 1}"
-        cells[name if name not in cells else f"{name} ({place + 1})"] = column.take(rows).texts()
+        cells[name if name not in cells else f"{name} ({place + 1})"] = column.take(rows).category()
     fields = {heading.field for heading in table.headings}
     extra = {name: text for name, text in table.said.items() if name not in fields and name not in cells}
     reading.aside.put(

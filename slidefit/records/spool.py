@@ -129,7 +129,7 @@ class Aside:
     def put(self, cells: pd.DataFrame, extra: dict[str, str], reasons: Sequence[str], rows: IntArray) -> None:
         """Add rows: their cells, what titles said of all of them, their reasons and row numbers."""
         self.reasons.update(reasons)
-        frame = cells.assign(**extra, reason=reasons, source_row=rows)
+        frame = cells.assign(**extra, reason=pd.Series(list(reasons), dtype="category"), source_row=rows)
         known = set(self.columns)
         self.columns += [name for name in frame.columns[:-2] if name not in known]
         self._widths.append(cells.shape[1])
@@ -154,7 +154,12 @@ class Aside:
             cells = [frame.iloc[:, place] for place in range(width)]
             texts = [" | ".join(text for text in row if text) for row in zip(*cells, strict=True)]
             yield pd.DataFrame(
-                {"file": self.file, "row": frame["source_row"], "reason": frame["reason"], "text": texts}
+                {
+                    "file": self.file,
+                    "row": frame["source_row"],
+                    "reason": frame["reason"].astype("str"),
+                    "text": texts,
+                }
             )
 
 
