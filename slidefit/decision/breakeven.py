@@ -13,16 +13,18 @@ from slidefit.decision.results import Breakeven
 from slidefit.decision.value import DAYS_PER_YEAR, breakeven_sale_price, breakeven_start_price
 
 HIGHEST_GAIN_LB_DAY = 6.0
-GRID = 301
+GRID = np.linspace(0.0, 1.0, 301)
 SMALLEST_SLIDE_LB = 20.0
 
 
 def nearest_crossing(at: ArrayLike, values: ArrayLike, planned: float) -> tuple[float, float] | None:
     """Return the two neighbours between which ``values`` change sign, nearest to ``planned``; None if none."""
     where, ahead = np.asarray(at, dtype=float), np.asarray(values) > 0
-    crossings = np.flatnonzero(ahead[1:] != ahead[:-1])
+    (crossings,) = (ahead[1:] != ahead[:-1]).nonzero()
     if len(crossings) == 0:
         return None
+    if len(crossings) == 1:
+        return float(where[crossings[0]]), float(where[crossings[0] + 1])
     middles = 0.5 * (where[crossings] + where[crossings + 1])
     best = crossings[np.argmin(np.abs(middles - planned))]
     return float(where[best]), float(where[best + 1])
@@ -34,7 +36,7 @@ def gain_even(option: Option) -> Breakeven:
     Read linearly between three hundred points, which is good to a ten-thousandth of a pound.
     """
     planned = option.gain_lb / option.days
-    shifts = np.linspace(option.lowest_shift, HIGHEST_GAIN_LB_DAY - planned, GRID)
+    shifts = option.lowest_shift + (HIGHEST_GAIN_LB_DAY - planned - option.lowest_shift) * GRID
     values = np.asarray(money_of(option, Levers(gain_shift_lb_day=shifts)).gain)
     bracket = nearest_crossing(shifts, values, 0.0)
     if bracket is None:

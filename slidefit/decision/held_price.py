@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.spread import AnyFloat, PriceCurves, mean_of, normal_cells, normal_table
+from slidefit.decision.spread import TINY, AnyFloat, PriceCurves, mean_of, normal_at, normal_share
 
 FloatArray = NDArray[np.float64]
 
@@ -52,28 +52,25 @@ class HeldCurves:
         """Return the probability in each draw that the price is held."""
         if self.market is None:
             return np.ones_like(self.least)
-        return normal_table()[0].take(normal_cells(self.market.z_of(self.least)))
+        return normal_share(self.market.cells_of(np.maximum(self.least, TINY)))
 
     def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
         """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
         gain = gains.astype(self.base.dtype)[:, None]
         cover, held = self.base + gain, self.held_share()
-        table, density = normal_table()
         slope = np.zeros_like(cover)
         if self.start is None:
             share = held * (cover >= self.least)
         else:
-            now = self.least - gain - self.start.base
-            cells = normal_cells(self.start.z_of(now))
-            share = held * (1.0 - table.take(cells))
-            slope = held * density.take(cells) / (self.start.sd * np.maximum(now, 1e-9))
+            now = np.maximum(self.least - gain - self.start.base, TINY)
+            dearer, density = normal_at(self.start.cells_of(now))
+            share = held * (1.0 - dearer)
+            slope = held * density / (self.start.sd * now)
         if self.market is not None:
-            cells = normal_cells(self.market.z_of(cover))
-            above = cover > self.least
-            share = share + np.where(above, table.take(cells) - held, 0.0)
-            slope = slope + np.where(
-                above, density.take(cells) / (self.market.sd * np.maximum(cover, 1e-9)), 0.0
-            )
+            above, cover = cover > self.least, np.maximum(cover, TINY)
+            below, density = normal_at(self.market.cells_of(cover))
+            share = share + np.where(above, below - held, 0.0)
+            slope = slope + np.where(above, density / (self.market.sd * cover), 0.0)
         return share.mean(axis=1, dtype=float), slope.mean(axis=1, dtype=float)
 
     def means(self, worst: float, share: float) -> tuple[float, float]:

@@ -30,7 +30,9 @@ from slidefit.decision.spread import (
 
 FloatArray = NDArray[np.float64]
 SHARES = (0.1, 0.5, 0.9)
-NEWTON_STEPS = 5
+NEWTON_STEPS = 4
+FLOOR_STEPS = 8
+"""A price floor gives the curves corners, which take more steps."""
 FARTHEST_Z = 8.0
 SMALLEST_SD = 1e-9
 
@@ -131,7 +133,8 @@ def herd_share_below(
     fixed = -values[:, None] - sum(each.head * base_of(each)[:draws] for each in kept)
     z = np.repeat(start[None, :], len(values), axis=0)
     slope = np.ones_like(z)
-    for step in range(NEWTON_STEPS + 1):
+    steps = FLOOR_STEPS if is_bent(kept) else NEWTON_STEPS
+    for step in range(steps + 1):
         off, slope = fixed.copy(), np.full_like(z, 1e-12)
         for each, load in zip(kept, common.loads, strict=True):
             if each.check is None:
@@ -140,10 +143,15 @@ def herd_share_below(
             least = each.head * np.broadcast_to(each.least, each.gains.shape)[:draws]
             off += np.maximum(check, least)
             slope += np.where(check > least, load * check, 0.0)
-        if step < NEWTON_STEPS:
+        if step < steps:
             z = np.clip(z - off / slope, -FARTHEST_Z, FARTHEST_Z)
     density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi) / slope
     return ndtr(z).mean(axis=1), np.where(np.abs(z) < FARTHEST_Z, density, 0.0).mean(axis=1)
+
+
+def is_bent(kept: Sequence[KeptGroup]) -> bool:
+    """Return whether a floor holds the price of any group."""
+    return any(each.curves is not None and each.curves.bent for each in kept)
 
 
 def base_of(kept: KeptGroup) -> AnyFloat:
@@ -162,7 +170,7 @@ def herd_of(results: Sequence[GroupResult], kept: Sequence[KeptGroup], world: Wo
         odds = float(np.mean(ordered > 0.0))
         common = common_price(kept, world)
         if common is not None:
-            bent = any(each.curves is not None and each.curves.bent for each in kept)
+            bent = is_bent(kept)
             full = whole_power(len(ordered))
             draws = full if bent else min(full, ENOUGH_DRAWS)
             share_below = partial(herd_share_below, kept, common, draws)

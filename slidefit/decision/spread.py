@@ -31,6 +31,7 @@ FLOOR_SIDES = (-4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0)
 """Standard errors around a percentile at which the distribution is read where a floor bends it."""
 TABLE_REACH = 6.0
 TABLE_CELLS = 32_768
+CELLS_FOR_SD = TABLE_CELLS / (2.0 * TABLE_REACH)
 TINY = 1e-30
 
 
@@ -79,21 +80,22 @@ class PriceCurves:
         """Return the curves of the first draws alone."""
         return PriceCurves(self.worth[:draws], self.base[:draws], self.sd)
 
-    def z_of(self, check: AnyFloat) -> AnyFloat:
-        """Return the normal number at which each draw's check comes to an amount."""
-        z = np.log(np.maximum(check, TINY))
-        z -= self.worth
-        z *= 1.0 / self.sd
-        return z
+    def cells_of(self, check: AnyFloat) -> AnyFloat:
+        """Return where in the normal table each draw's check comes to an amount, which must be above zero."""
+        place = np.log(check)
+        place -= self.worth
+        place *= CELLS_FOR_SD / self.sd
+        place += 0.5 * TABLE_CELLS
+        return place
 
     def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
         """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
         check = self.base + gains.astype(self.base.dtype)[:, None]
-        cells = normal_cells(self.z_of(check))
-        share = normal_table()[0].take(cells)
-        slope = normal_table()[1].take(cells) / np.maximum(check, TINY)
+        np.maximum(check, TINY, out=check)
+        share, density = normal_at(self.cells_of(check))
+        density /= check
         total = len(self.base)
-        return np.add.reduce(share, axis=1) / total, np.add.reduce(slope, axis=1) / (total * self.sd)
+        return np.add.reduce(share, axis=1) / total, np.add.reduce(density, axis=1) / (total * self.sd)
 
     def expected(self) -> AnyFloat:
         """Return the expected check in each draw [$ per head started]."""
@@ -101,8 +103,10 @@ class PriceCurves:
 
     def shortfall(self, check: AnyFloat, expected: AnyFloat) -> AnyFloat:
         """Return what each draw's check is expected to lack of an amount: E max(amount - check, 0)."""
-        z, (share, _) = self.z_of(check), normal_table()
-        return check * share.take(normal_cells(z)) - expected * share.take(normal_cells(z - self.sd))
+        place = self.cells_of(np.maximum(check, TINY))
+        lacks = check * normal_share(place)
+        place -= CELLS_FOR_SD * self.sd
+        return lacks - expected * normal_share(place)
 
     def means(self, worst: float, share: float) -> tuple[float, float]:
         """Return the mean of the gain, and of what lies below its percentile ``worst`` of a share [$ per head].
@@ -143,20 +147,23 @@ def normal_table() -> tuple[AnyFloat, AnyFloat]:
     return ndtr(z).astype(np.float32), (np.exp(-0.5 * z**2) / sqrt(2.0 * pi)).astype(np.float32)
 
 
-def normal_cells(z: AnyFloat) -> NDArray[np.intp]:
-    """Return the cell of the normal table that each number lies in.
+def normal_share(place: AnyFloat) -> AnyFloat:
+    """Return the normal distribution at places in its table.
 
     The nearest cell is at most 0.0001 of probability off in one draw, and the draws' errors cancel.
 
     >>> z = np.linspace(-7, 7, 999)
-    >>> bool(np.abs(normal_table()[0][normal_cells(z)] - ndtr(z)).max() < 1e-4)
+    >>> bool(np.abs(normal_share(CELLS_FOR_SD * z + 0.5 * TABLE_CELLS) - ndtr(z)).max() < 1e-4)
     True
     """
-    place = z * (TABLE_CELLS / (2.0 * TABLE_REACH))
-    place += 0.5 * TABLE_CELLS
-    np.maximum(place, 0.0, out=place)
-    np.minimum(place, TABLE_CELLS - 1.0, out=place)
-    return place.astype(np.intp)
+    return normal_table()[0].take(place.astype(np.intp), mode="clip")
+
+
+def normal_at(place: AnyFloat) -> tuple[AnyFloat, AnyFloat]:
+    """Return the normal distribution and its density at places in their table."""
+    cells = place.astype(np.intp)
+    share, density = normal_table()
+    return share.take(cells, mode="clip"), density.take(cells, mode="clip")
 
 
 def percentile(ordered: AnyFloat, share: float) -> float:
