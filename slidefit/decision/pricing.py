@@ -63,8 +63,8 @@ class PriceLine:
             return np.asarray(log_cwt), np.asarray(np.interp(weight_lb, self.weights_lb, self.slide_run))
         place = (np.asarray(weight_lb) - float(self.weights_lb[0])) * (1.0 / self.step_lb)
         price, price_rise, run, run_rise = self.in_steps[place.dtype]
-        np.clip(place, 0.0, len(price), out=place)
-        below = np.minimum(np.floor(place), len(price) - 1.0)
+        np.clip(place, 0.0, np.nextafter(place.dtype.type(len(price)), place.dtype.type(0.0)), out=place)
+        below = np.floor(place)
         place -= below
         cell = below.astype(np.intp)
         log_cwt = price_rise.take(cell, mode="clip")
