@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
+from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,7 +98,7 @@ class CommonPrice:
         How far it moves each group's price.
     """
 
-    z: FloatArray
+    z: AnyFloat
     loads: FloatArray
 
 
@@ -108,7 +109,10 @@ def common_price(kept: Sequence[KeptGroup], world: World) -> CommonPrice | None:
     """
     weights = np.array([each.index_weights(world) for each in kept])
     lots = np.array([0.0 if each.market is None else each.own.lot_var for each in kept])
-    brought = np.array([0.0 if each.check is None else each.head * float(each.check.mean()) for each in kept])
+    checks = [each.check for each in kept]
+    brought = np.array(
+        [0.0 if c is None else each.head * float(c.mean()) for c, each in zip(checks, kept, strict=True)]
+    )
     known = sorted({world.dates.index(each.case.weaning) for each in kept})
     total = brought @ weights
     of_known = np.linalg.pinv(world.cov[np.ix_(known, known)], hermitian=True) @ world.cov[known] @ total
@@ -119,7 +123,9 @@ def common_price(kept: Sequence[KeptGroup], world: World) -> CommonPrice | None:
     loads = (weights @ world.cov @ total + lots * brought) / sd
     index = total @ np.array([world.index[day] for day in world.dates])
     lot = sum(share * each.own.lot_later[each.sale_date] for share, each in zip(brought, kept, strict=True))
-    return CommonPrice(np.asarray((index + lot) / sd), loads) if np.all(loads >= 0.0) else None
+    return (
+        CommonPrice(((index + lot) / sd).astype(kept[0].gains.dtype), loads) if np.all(loads >= 0.0) else None
+    )
 
 
 def herd_share_below(
@@ -130,23 +136,30 @@ def herd_share_below(
     In each draw the gain rises with the common number and bends upward, so Newton's steps find where it passes a value.
     """
     start = common.z[:draws]
-    fixed = -values[:, None] - sum(each.head * base_of(each)[:draws] for each in kept)
+    fixed = -values.astype(start.dtype)[:, None] - sum(each.head * base_of(each)[:draws] for each in kept)
     z = np.repeat(start[None, :], len(values), axis=0)
     slope = np.ones_like(z)
+    moved = [
+        (
+            each.head * each.check[:draws],
+            each.head * np.broadcast_to(each.least, each.gains.shape)[:draws],
+            float(load),
+        )
+        for each, load in zip(kept, common.loads, strict=True)
+        if each.check is not None
+    ]
     steps = FLOOR_STEPS if is_bent(kept) else NEWTON_STEPS
     for step in range(steps + 1):
         off, slope = fixed.copy(), np.full_like(z, 1e-12)
-        for each, load in zip(kept, common.loads, strict=True):
-            if each.check is None:
-                continue
-            check = each.head * each.check[:draws] * np.exp(load * (z - start))
-            least = each.head * np.broadcast_to(each.least, each.gains.shape)[:draws]
+        for at_draw, least, load in moved:
+            check = at_draw * np.exp(load * (z - start))
             off += np.maximum(check, least)
             slope += np.where(check > least, load * check, 0.0)
         if step < steps:
             z = np.clip(z - off / slope, -FARTHEST_Z, FARTHEST_Z)
-    density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi) / slope
-    return ndtr(z).mean(axis=1), np.where(np.abs(z) < FARTHEST_Z, density, 0.0).mean(axis=1)
+    density = np.exp(-0.5 * z**2) / (sqrt(2.0 * pi) * slope)
+    certain = np.abs(z) >= FARTHEST_Z
+    return ndtr(z).mean(axis=1, dtype=float), np.where(certain, 0.0, density).mean(axis=1, dtype=float)
 
 
 def is_bent(kept: Sequence[KeptGroup]) -> bool:
