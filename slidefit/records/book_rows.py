@@ -32,6 +32,9 @@ def insert_frames(connection: duckdb.DuckDBPyConnection, frames: Iterable[pd.Dat
         numbers = [known.setdefault(each, first + len(known) - len(held)) for each in texts]
         label = np.array(numbers, dtype=np.int32)[codes]
         columns = {"label": label, **{name: frame[name].to_numpy() for name in LOT_COLUMNS}}
+        columns["sale_date"] = columns["sale_date"].astype(
+            "datetime64[s]"
+        )  # files on the disk hold finer ones
         table = pa.Table.from_pandas(pd.DataFrame(columns, copy=False), preserve_index=False)
         waiting += table.to_batches(max_chunksize=GROUP_ROWS)
         if sum(part.num_rows for part in waiting) >= ROWS_AT_ONCE:

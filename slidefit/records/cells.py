@@ -20,6 +20,7 @@ _NOT_SOLD = re.compile(
     r"|reserve not met)(?![\w])",
     re.IGNORECASE,
 )
+_ASKED = re.compile(r"\b(?:bid|ask|asking|asked|offer(?:ed)?|est|estimated?)\b", re.IGNORECASE)
 _HEAD_WORDS = re.compile(r"\b(?:hd|head|ea|each)\b")
 
 
@@ -71,7 +72,7 @@ def parse_price(text: str, decimal: str = ".") -> PriceCell:
     found = parse_range(_FOOTNOTE.sub("", text.strip()).strip(), decimal)
     if found is None:
         return PriceCell(mark=mark.group() if mark else "")
-    if not_sold(found.marks):
+    if not_sold(found.marks) or _ASKED.search(found.marks):
         return NO_PRICE
     words = re.sub(r"[().,]", " ", found.marks).strip()
     unit = price_unit_of(text)

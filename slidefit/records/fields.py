@@ -316,6 +316,7 @@ PRICE_FIELDS = frozenset(PRICE_ORDER)
 WEIGHT_FIELDS = frozenset(
     {"weight", "weight_range", "weight_low", "weight_high", "class_low", "class_high", "lot_weight"}
 )
+MEASURE_FIELDS = PRICE_FIELDS | WEIGHT_FIELDS | {"head", "average"}
 DATE_FIELDS = frozenset({"date", "year", "month", "week"})
 
 PHRASES: dict[str, tuple[str, int]] = {}

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from slidefit.records.classes import classify, is_summary, sex_of
 from slidefit.records.dates import month_number, parse_date
-from slidefit.records.fields import WEIGHT_FIELDS, field_of, normal
+from slidefit.records.fields import MEASURE_FIELDS, WEIGHT_FIELDS, field_of, normal
 from slidefit.records.grades import Grade, find_grade
 from slidefit.records.heading_words import BY_WORDS_RANK, field_by_words, per_head_weight
 from slidefit.records.numerals import is_missing
@@ -34,6 +34,7 @@ _WEIGHT_CLASS = re.compile(
     r"|kgs?|pounds?|#)?\.?(?!\d)",
     re.IGNORECASE,
 )
+_DIFFERENCE = re.compile(r"\b(?:discounts?|differences?|diff|changes?|chg)\b", re.IGNORECASE)
 _PER_HUNDRED = re.compile(r"(?:/|\bper\b|\bpor\b)\s*100\s*(?:lbs?|pounds?|kgs?|kilos?)\b\.?", re.IGNORECASE)
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
 _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
@@ -134,6 +135,8 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     """Read a heading that fixes something for its column, such as ``Steers 500-600 lb``."""
     text, bare = bare, _PER_HUNDRED.sub(" ", re.sub(r"(?<=\d)_(?=\d)", "-", bare).replace("_", " "))
     year = _YEAR.match(bare)
+    if _DIFFERENCE.search(bare):
+        return Heading(text)
     if year:
         pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
         return Heading(text, pins=pins, how="a year across the top")
@@ -156,7 +159,7 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     if grade != Grade():
         pins["grade"] = f"{grade.frame} {grade.muscle}".strip()
     rest = _left_over(rest)
-    named = field_of(rest) if rest else None
+    named = field_of(rest) if rest else _in_brackets(bare, unit, pins)
     if not pins:
         trait = traits_of(bare)
         return (
@@ -169,6 +172,17 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     return Heading(
         text, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
     )
+
+
+def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, int] | None:
+    """Return the measure that stands in brackets behind a class, as in ``Steers (head)`` and ``Steers (lb)``."""
+    for inside in re.findall(r"[(\[]([^)\]]*)[)\]]", text):
+        found = field_of(inside)
+        if found is not None and found[0] in MEASURE_FIELDS:
+            return found
+        if unit in ("lb", "kg", "cwt") and is_only_unit(inside) and "weight_range" not in pins:
+            return "weight", 20
+    return None
 
 
 _CLASS_WORDS = re.compile(

@@ -30,6 +30,8 @@ from slidefit.records.weights import HUNDREDWEIGHT_BELOW, weight_unit_of
 # a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
 LOT_WEIGHT_ABOVE = 1_500.0
 LOT_MEAN_LB = (100.0, 1_600.0)
+FEWEST_LOTS = 6
+CLOSER = 0.6
 WEIGHT_ORDER = (
     "weight",
     "lot_weight",
@@ -259,11 +261,23 @@ def _is_lot_total(table: Table, assignment: Assignment, weight: FloatArray, name
         return False
     head = _heads(table, assignment)
     several = np.isfinite(weight) & (head >= 2)
+    if _grows_with_head(weight, head):
+        return True
     if several.sum() < 2 or np.mean(weight[several] > LOT_WEIGHT_ABOVE) < 0.3:
         return False
     mean = weight[several] / head[several]
     inside = (mean >= LOT_MEAN_LB[0]) & (mean <= LOT_MEAN_LB[1])
     return bool(np.mean(inside) >= 0.9)
+
+
+def _grows_with_head(weight: FloatArray, head: FloatArray) -> bool:
+    """Tell whether weights grow with the head as whole lots do: divided by it they lie far closer together."""
+    known = (weight > 0) & (head >= 1)
+    if known.sum() < FEWEST_LOTS or len(np.unique(head[known])) < 2:
+        return False
+    mean = weight[known] / head[known]
+    inside = np.mean((mean >= LOT_MEAN_LB[0]) & (mean <= LOT_MEAN_LB[1]))
+    return bool(inside >= 0.9 and np.log(mean).std() < CLOSER * np.log(weight[known]).std())
 
 
 def _stated_weight_unit(
@@ -345,7 +359,7 @@ def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str
             period,
             f"prices are averages over quarters or longer ({how}); they are no sales and were set aside",
         )
-    return period, f"dates stand for whole months ({how})" if period else ""
+    return period, f"dates stand for whole {period}s ({how})" if period else ""
 
 
 def _account(

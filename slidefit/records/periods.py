@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from datetime import date, timedelta
 
+WEEK = "week"
 MONTH = "month"
 LONG = "long"
 FEWEST_DATES = 4
@@ -14,6 +15,7 @@ _LONG_HEADING = re.compile(
     re.IGNORECASE,
 )
 _MONTH_HEADING = re.compile(r"\bmonth|\bmes\b|\bmois\b|\bmonat", re.IGNORECASE)
+_WEEK_HEADING = re.compile(r"\b(?:week|wk)(?:\b|_)|\bsemana|\bsemaine", re.IGNORECASE)
 _LONG_CELL = re.compile(
     r"\bq\s?[1-4]\b|\b[1-4]\s?q(?:tr)?\b|\bquarter|\bqtr\b|\bh[12]\b|\bhalf\b|\btrimestr|\bsemestr|\bannual\b",
     re.IGNORECASE,
@@ -32,7 +34,7 @@ def names_long_period(text: str) -> bool:
 
 
 def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
-    """Return ``month`` or ``long`` when the dates stand for such periods (else blank), and how that shows.
+    """Return ``week``, ``month`` or ``long`` when the dates stand for such periods (else blank), and how that shows.
 
     Prices of a month keep their month; prices of a quarter, a half year or a year are averages over seasons, and
     no records. Dates that are all firsts or lasts of a month are no days of sale.
@@ -50,6 +52,8 @@ def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
         return LONG, f"the heading {heading!r} says so"
     if _MONTH_HEADING.search(heading):
         return MONTH, f"the heading {heading!r} says so"
+    if _WEEK_HEADING.search(heading):
+        return WEEK, f"the heading {heading!r} says so"
     distinct = set(days)
     if len(distinct) < FEWEST_DATES:
         return "", ""

@@ -19,6 +19,7 @@ from slidefit.records.in_words import completed
 from slidefit.records.interpret import TidyTable, interpret
 from slidefit.records.layouts import Layout
 from slidefit.records.meaning import ColumnMeaning, Meaning, check_order, decide
+from slidefit.records.measures import rows_of_prices
 from slidefit.records.options import ReadOptions, checked_mapping, checked_units
 from slidefit.records.reasons import REASON_CODES, REASON_NAMES
 from slidefit.records.repeats import equal_lots
@@ -244,7 +245,7 @@ def _decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in contents.tables:
-        long = priced(completed(melted(table)))
+        long = priced(completed(melted(rows_of_prices(table))))
         if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"

@@ -14,6 +14,7 @@ from slidefit.records.coded import BoolArray, Coded, FloatArray, combined
 from slidefit.records.dates import DateOrder, full_year, month_number, parse_date, week_date
 from slidefit.records.meaning import Meaning
 from slidefit.records.numerals import is_missing, parse_number
+from slidefit.records.periods import WEEK
 from slidefit.records.tables import Table
 from slidefit.records.units import WEIGHT_FACTORS
 from slidefit.records.weights import LB_PER_KG, weight_unit_of
@@ -69,7 +70,9 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
         if found is not None:
             days[number] = np.datetime64(found[0], "D")
             precision[number] = PRECISIONS.index(found[1])
-    if meaning.period:
+    if meaning.period == WEEK:
+        precision[precision == PRECISIONS.index("day")] = PRECISIONS.index("week")
+    elif meaning.period:
         days = days.astype("datetime64[M]").astype("datetime64[D]")
         precision[:] = PRECISIONS.index("month")
     said = column_at(table, meaning.assignment, "date_precision")

@@ -108,6 +108,11 @@ def thresholds() -> list[tuple[str, str]]:
             f"{meaning.LOT_MEAN_LB[1]:g} lb",
         ),
         (
+            "weights grow with the head as whole lots do",
+            f"{meaning.FEWEST_LOTS} or more rows, and the spread of weight over head under {meaning.CLOSER:.0%} of "
+            f"the spread of weight",
+        ),
+        (
             "column written once for several rows",
             f"first row filled, {assign.FILL_SHARE:.0%} or more blank, no text twice running",
         ),

@@ -341,3 +341,15 @@ def test_many_rows_set_aside_lie_on_the_disk(tmp_path: Path, monkeypatch: pytest
     assert len(pieces.aside[0].on_disk) >= 2 and len(spilled.aside[0].on_disk) == 1
     assert pieces.first_aside(3)["reason"].tolist() == ["dairy"] * 3
     _same_outcome(whole, pieces, tmp_path)
+
+
+def test_records_on_the_disk_and_in_memory_go_into_one_book(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = lot_file(tmp_path / "a.csv", [lot for day in range(100) for lot in _lots(day)] + _lots(3))
+    whole = read(path)
+    monkeypatch.setattr(spool, "SPOOL_ROWS", 700)
+    _, pieces = _read_both_ways(path, monkeypatch)
+    held = pieces.parts[0].spool
+    assert held.on_disk and held.in_memory
+    _same_outcome(whole, pieces, tmp_path)
