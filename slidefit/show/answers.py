@@ -66,6 +66,18 @@ def answer(group: GroupResult) -> str:
     return f"{group.group}: keep. {wording.capital(choice_words(option))}, {_against(option.gain_per_head)}."
 
 
+def short_answer(group: GroupResult) -> str:
+    """Return the answer for one group in a few words, for a place that holds no more."""
+    if not group.keep:
+        return f"{group.group}: {wording.NOTHING_TO_COMPARE}"
+    if group.best.too_close:
+        return f"{group.group}: {wording.TOO_CLOSE}"
+    option = best_option(group)
+    if option is None:
+        return f"{group.group}: {SELL_NOW}"
+    return f"{group.group}: keep, {f.money(option.gain_per_head, sign=True)} a head"
+
+
 def _against(gain_per_head: float) -> str:
     """Return a gain as what it is expected to bring against selling now."""
     if round(gain_per_head) == 0:

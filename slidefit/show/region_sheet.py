@@ -13,6 +13,7 @@ from slidefit.show import formatting as f
 from slidefit.show import region_wording as words
 from slidefit.show import wording
 from slidefit.show.charts.season import season_chart
+from slidefit.show.charts.style import narrowed
 from slidefit.show.report import page_template, picture_of
 
 LEVELS = (0.8, 1.0, 1.2)
@@ -44,7 +45,7 @@ def region_sheet_html(region: Region, today: date) -> str:
         printed=f.day(today),
         groups=groups,
         months=[f.month_name(month, short=True) for month in range(1, 13)],
-        season=picture_of(season_chart(season, outlook.basis), wording.season_picture_alt(season)),
+        season=picture_of(narrowed(season_chart(season, outlook.basis)), wording.season_picture_alt(season)),
         use=words.SHEET_USE,
         basis=words.sheet_basis(region),
         notes=[f"{note}." for note in (*region.remarks, *age_notes(region, today))],

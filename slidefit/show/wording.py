@@ -28,6 +28,7 @@ SLIDE_CAPTION = (
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
 NOWHERE = "nowhere"
+TOO_CLOSE, NOTHING_TO_COMPARE = "too close to call", "nothing to compare"
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
 SWINGS_CAPTION = (

@@ -27,6 +27,7 @@ from slidefit.web.downloads import attachment, drawn_alone, picture, stand_alone
 from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of
 from slidefit.web.plan_address import Values, added, address, given, plan_of, removed, values_of
 from slidefit.web.plan_form import form_of, label_path, problems_by_field
+from slidefit.web.tables import cells, without_constant
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -81,7 +82,10 @@ def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
                 "group": group,
                 "answer": answers.answer(group),
                 "sure": answers.how_sure(group),
-                "months": tables.month_table(group) if group.keep else None,
+                "short": answers.short_answer(group),
+                "months": without_constant(cells(tables.month_table(group)), "Program")
+                if group.keep
+                else None,
                 "shown": shown,
                 "breakevens": None if shown is None else tables.breakeven_table(shown),
                 "cash": None if shown is None else tables.cash_table(shown),
@@ -241,7 +245,11 @@ def plan_file(request: Request) -> Response:
 
 @router.get("/decide/{name}-{place}.{kind}")
 def group_picture(
-    request: Request, name: Literal["months", "flips"], place: int, kind: Literal["svg", "png"]
+    request: Request,
+    name: Literal["months", "flips"],
+    place: int,
+    kind: Literal["svg", "png"],
+    narrow: bool = False,
 ) -> Response:
     """Draw a group's gain by month, or what would flip its answer."""
     office = office_of(request)
@@ -254,7 +262,7 @@ def group_picture(
     if group is None or not group.keep:
         return office.fault(request, SlidefitError("there is no such group to draw"))
     if name == "months":
-        return picture(gain_by_month(group), kind)
+        return picture(gain_by_month(group), kind, narrow=narrow)
     (result,) = (each for each in office.desk.flips(wanted.plan, wanted.prices) if each.group == group.group)
     return picture(swings_chart(result), kind)
 

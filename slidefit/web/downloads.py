@@ -12,7 +12,7 @@ import pandas as pd
 from matplotlib.figure import Figure
 from starlette.responses import Response
 
-from slidefit.show.charts.style import rendered
+from slidefit.show.charts.style import narrowed, rendered
 
 DANGEROUS = re.compile(r"[=+@\-\t\r\n]")
 NUMBER = re.compile(r"[+-]?[\d.,]*\d[\d.,]*%?|-+")
@@ -52,10 +52,12 @@ def attachment(content: str | bytes, name: str) -> Response:
     return Response(content, media_type=kind, headers=headers)
 
 
-def picture(figure: Figure, kind: Literal["png", "svg"], *, save_as: str = "") -> Response:
+def picture(
+    figure: Figure, kind: Literal["png", "svg"], *, save_as: str = "", narrow: bool = False
+) -> Response:
     """Return a chart as an image; charts are drawn one at a time, for the drawing library shares its state."""
     with _drawing:
-        content = rendered(figure, kind)
+        content = rendered(narrowed(figure) if narrow else figure, kind)
     headers = {"Content-Disposition": f'attachment; filename="{save_as}.{kind}"'} if save_as else {}
     return Response(content, media_type=PICTURE_KINDS[kind], headers=headers)
 

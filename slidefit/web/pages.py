@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any, cast
@@ -33,6 +34,11 @@ FLAG_WORDS = {
     "--book": "another book",
     "--weight": "weight",
     "--month": "month",
+}
+MAP_FLAG = re.compile(r'--map "[^"]*=(\w+)"')
+COMMAND_WORDS = {
+    "Fit again from the book: slidefit fit": "Fit again below.",
+    "Fit again: slidefit fit": "Fit again below.",
 }
 BUSY = ("another program is using",)
 
@@ -90,7 +96,9 @@ def office_of(request: Request) -> Office:
 
 def fault_lines(fault: SlidefitError) -> list[str]:
     """Return a fault's message a line each, with what the page offers in place of the command's flags."""
-    text = fault.text()
+    text = MAP_FLAG.sub(r"give its heading below, as \1", fault.text())
+    for command, words in COMMAND_WORDS.items():
+        text = text.replace(command, words)
     for flag, words in FLAG_WORDS.items():
         text = text.replace(f"{flag} ", f"{words} ")
         text = text.replace(flag, words.rstrip(","))

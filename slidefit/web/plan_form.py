@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import typing
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -17,6 +18,10 @@ from slidefit.web.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_CO
 
 MODES = {"number": "decimal", "whole": "numeric"}
 NOT_A_FIELD = ("table", "tables")
+GIST = {"head": "head", "weight_lb": "lb", "gain_lb_day": "lb a day", "lb_day": "lb a day", "days": "days"}
+"""Fields that a folded part shows beside its name, with the word after the number."""
+FIELD_NAME = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
+WORDS = {name: label for labels in LABELS.values() for name, label in labels.items()}
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,16 @@ class Entry:
     problem: str
 
     @property
+    def unit_is_said(self) -> bool:
+        """Whether the label says the unit already."""
+        return all(word in self.label.lower().split() for word in self.unit.lower().split() if word != "of")
+
+    @property
+    def meaning_is_said(self) -> bool:
+        """Whether the label says already what the field means."""
+        return self.meaning.lower().rstrip(".") == self.label.lower()
+
+    @property
     def mode(self) -> str:
         """The keyboard that a phone should show."""
         return MODES.get(self.kind, "text")
@@ -53,12 +68,30 @@ class Block:
     add: tuple[tuple[str, str], ...] = ()
     remove: str = ""
     folded: bool = False
+    first: bool = False
     problems: tuple[str, ...] = field(default=())
 
     @property
     def more_open(self) -> bool:
         """Whether a field shown on demand is filled or at fault."""
         return any(each.value or each.problem for each in self.more)
+
+    @property
+    def gist(self) -> str:
+        """What a folded part says of itself: the numbers that tell it from its neighbours."""
+        told = {each.name.rpartition(".")[2]: each for each in self.entries if each.value}
+        return ", ".join(f"{told[name].value} {word}" for name, word in GIST.items() if name in told)
+
+    @property
+    def shows(self) -> bool:
+        """Whether the part is unfolded at first: the first of its list, and any that is at fault."""
+        return self.first or self.at_fault
+
+    @property
+    def at_fault(self) -> bool:
+        """Whether anything in the part is at fault."""
+        own = any(each.problem for each in (*self.entries, *self.more))
+        return own or bool(self.problems) or any(each.at_fault for each in self.blocks)
 
     @property
     def is_open(self) -> bool:
@@ -81,10 +114,19 @@ def problems_by_field(fault: PlanError) -> dict[str, str]:
         for part in key.split("."):
             name, _, position = part.rstrip("]").partition("[")
             parts += [name, str(int(position) - 1)] if position else [name]
-        told = f"{problem.what}. {problem.remedy}".strip()
+        told = in_words(f"{problem.what}. {problem.remedy}".strip())
         name = ".".join(parts)
         found[name] = f"{found[name]} {told}" if name in found else told
     return found
+
+
+def in_words(text: str) -> str:
+    """Return a text with the plan's field names replaced by what the form calls them.
+
+    >>> in_words("is 2026-05, before first_sale 2026-11")
+    'is 2026-05, before "First month of sale" 2026-11'
+    """
+    return FIELD_NAME.sub(lambda found: f'"{WORDS[found[0]]}"' if found[0] in WORDS else found[0], text)
 
 
 def label_of(table: type[PlanTable], name: str) -> str:
@@ -106,7 +148,7 @@ def entry_of(
         name=name,
         label=label_of(table, card.name),
         unit=card.unit,
-        meaning=card.meaning,
+        meaning=in_words(card.meaning),
         default="" if card.required else default_text(card),
         limits=limits_of(card),
         kind=kind,
@@ -137,7 +179,7 @@ def entries_of(
 
 def table_block(
     table: type[PlanTable], path: str, title: str, values: Values, problems: Mapping[str, str],
-    *, only: frozenset[str] | None = None, removable: bool = False, folded: bool = False,
+    *, only: frozenset[str] | None = None, removable: bool = False, folded: bool = False, first: bool = False,
 ) -> Block:  # fmt: skip
     """Return a table and the tables inside it as a part of the form."""
     prefix = f"{path}." if path else ""
@@ -157,7 +199,7 @@ def table_block(
             inner += list_blocks(inside, f"{prefix}{name}", values, problems)
             add.append((f"{prefix}{name}", f"Add a {NEW_NAMES[name].lower()}"))
     return Block(
-        title, path, shown, more, tuple(inner), tuple(add), path if removable else "", folded,
+        title, path, shown, more, tuple(inner), tuple(add), path if removable else "", folded, first,
         tuple(text for key, text in problems.items() if key == path),
     )  # fmt: skip
 
@@ -174,8 +216,9 @@ def list_blocks(
         at = f"{path}.{position}"
         title = values.get(f"{at}.name") or f"{NEW_NAMES[path.split('.')[-1]]} {position + 1}"
         yield table_block(
-            table, at, title, values, problems, only=only, removable=only is None or "name" in only
-        )
+            table, at, title, values, problems, only=only, removable=only is None or "name" in only,
+            first=position == 0,
+        )  # fmt: skip
 
 
 def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
@@ -205,7 +248,7 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
     months, other_months = entries_of(
         Dates, "dates.", values, problems, frozenset(Dates.model_fields) - {"weaning"}
     )
-    selling = table_block(Selling, "selling", "What selling costs", values, problems)
+    selling = table_block(Selling, "selling", "What selling costs", values, problems, first=True)
     return (
         top(
             "The calves",

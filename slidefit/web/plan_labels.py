@@ -26,7 +26,7 @@ LABELS: dict[type[PlanTable], dict[str, str]] = {
         "every_week": "Compare every week",
     },
     Group: {
-        "name": "Name of the group",
+        "name": "Name",
         "sex": "Sex",
         "head": "Head",
         "weight_lb": "Mean weight",
@@ -46,7 +46,7 @@ LABELS: dict[type[PlanTable], dict[str, str]] = {
         "name": "Where it comes from",
     },
     Program: {
-        "name": "Name of this way",
+        "name": "Name",
         "gain_lb_day": "Daily gain",
         "cost_head_day": "Feed or yard cost a day",
         "earliest_on": "First day open",
@@ -99,7 +99,7 @@ LABELS: dict[type[PlanTable], dict[str, str]] = {
         "neg_mcal_lb": "Energy for gain",
     },
     Phase: {
-        "name": "Name of the phase",
+        "name": "Name",
         "days": "Days",
         "gain_lb_day": "Daily gain",
         "cost_head_day": "Feed or yard cost a day",
@@ -107,12 +107,12 @@ LABELS: dict[type[PlanTable], dict[str, str]] = {
         "ration": "Ration",
     },
     Selling: {
-        "commission_pct": "Commission, percent",
+        "commission_pct": "Commission",
         "commission_head": "Commission, by the head",
         "yardage_head": "Yardage at the market",
         "checkoff_head": "Checkoff",
         "freight_head": "Freight, by the head",
-        "freight_loaded_mile": "Freight, by the loaded mile",
+        "freight_loaded_mile": "Freight of a load",
         "miles": "Miles to market",
         "load_lb": "Weight of a full load",
         "shrink_pct": "Shrink",

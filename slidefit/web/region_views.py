@@ -20,6 +20,7 @@ from slidefit.show import region_text, region_wording, tables, wording
 from slidefit.show.region_sheet import region_sheet_html
 from slidefit.web.downloads import attachment, drawn_alone, stand_alone_policy
 from slidefit.web.pages import changing_form, office_of, said
+from slidefit.web.tables import cells, without_constant
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -48,13 +49,16 @@ def region(request: Request, name: str) -> Response:
     path = office.desk.region_path(name)
     read = read_region(path)
     today = date.today()
-    slides = tables.slide_table(region_slides(read, months=[None, *region_text.WEANING_MONTHS]))
+    slides, by_month = (
+        tables.slide_table(region_slides(read, months=months))
+        for months in ([None], region_text.WEANING_MONTHS)
+    )
     slides.caption = region_wording.slide_caption(read)
     return office.page(
         request, "region.html.j2", view="regions", file=path.name, region=read, words=region_wording,
         basis=wording.basis_line(outlook_of_region(read).basis),
-        notes=[f"{note}." for note in (*read.remarks, *age_notes(read, today), *odd_notes(read))],
-        slides=slides,
+        notes=[*read.remarks, *age_notes(read, today), *odd_notes(read)],
+        slides=without_constant(cells(slides), "Month"), slides_by_month=by_month,
         season=tables.season_table(region_season(read)),
         formers=formers(path), renewal=None,
     )  # fmt: skip
@@ -84,10 +88,16 @@ def renew(request: Request, name: str, form: ChangingForm) -> Response:
     if said(form, "write") == "yes":
         replace_region(renewal.new, path)
         return RedirectResponse(f"/regions/{path.name}", status_code=303)
-    told: dict[str, Any] = {"file": path.name, "renewal": renewal, "words": region_wording}
-    table = region_text.changes_table(renewal.old, renewal.new, renewal.changes)
-    moved = region_wording.moved_line([c for c in renewal.changes if c.moved], len(renewal.changes) - 1)
-    return office.page(request, "renew.html.j2", view="regions", table=table, moved=moved, **told)
+    moved = [change for change in renewal.changes if change.moved]
+    told: dict[str, Any] = {
+        "file": path.name,
+        "renewal": renewal,
+        "words": region_wording,
+        "moved": region_wording.moved_line(moved, len(renewal.changes) - 1),
+        "moved_table": region_text.changes_table(renewal.old, renewal.new, moved) if moved else None,
+        "table": region_text.changes_table(renewal.old, renewal.new, renewal.changes),
+    }
+    return office.page(request, "renew.html.j2", view="regions", **told)
 
 
 @router.post("/regions/{name}/back")

@@ -22,6 +22,7 @@ from slidefit.show.charts.slide_by_weight import slide_by_weight
 from slidefit.show.tables import season_table, slide_table
 from slidefit.web.downloads import attachment, csv_text, picture
 from slidefit.web.pages import changing_form, fault_lines, office_of, said
+from slidefit.web.tables import cells, without_constant
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -37,20 +38,21 @@ def slide(request: Request) -> Response:
     if progress.state == "running":
         return RedirectResponse("/slide/fitting", status_code=303)
     if not office.desk.has_fit():
-        return office.page(request, "slide.html.j2", fit=None, **shared)
+        return office.page(request, "slide.html.j2", fit=None, fault=[], **shared)
     try:
         fit = office.desk.fit()
         asked, problem = asked_slides(request, fit)
         outlook = office.desk.outlook()
     except SlidefitError as fault:
-        return office.fault(request, fault, view="slide", back="/slide")
+        return office.page(request, "slide.html.j2", status=400, fit=None, fault=fault_lines(fault), **shared)
     return office.page(
         request,
         "slide.html.j2",
         fit=fit,
+        fault=[],
         sexes=fit.model.recipe.sexes,
         asked=request.query_params,
-        slides=slide_table(asked),
+        slides=without_constant(cells(slide_table(asked)), "Month"),
         season=season_table(fit.season()),
         problem=problem,
         notes=[f"{note}." for note in fit.notes],
@@ -169,7 +171,9 @@ def figure_of(request: Request, name: str) -> Figure:
 
 
 @router.get("/slide/{name}.{kind}")
-def download(request: Request, name: str, kind: Literal["svg", "png", "csv", "json"]) -> Response:
+def download(
+    request: Request, name: str, kind: Literal["svg", "png", "csv", "json"], narrow: bool = False
+) -> Response:
     """Hand out a picture, the slides or the season as CSV, or the fit itself."""
     office = office_of(request)
     try:
@@ -183,6 +187,6 @@ def download(request: Request, name: str, kind: Literal["svg", "png", "csv", "js
             return attachment(json.dumps(document, indent=1, allow_nan=False) + "\n", "slide.json")
         if kind == "csv" or kind == "json":
             raise FitError("there is no such file", remedy="Choose one on the page.")
-        return picture(figure_of(request, name), kind, save_as=name if kind == "png" else "")
+        return picture(figure_of(request, name), kind, save_as=name if kind == "png" else "", narrow=narrow)
     except SlidefitError as fault:
         return office.fault(request, fault, view="slide", back="/slide")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rich.table import Table
 from rich.text import Text
@@ -14,6 +14,12 @@ class Heading:
 
     text: str
     number: bool
+
+    @property
+    def name(self) -> str:
+        """The heading's style: whether it holds numbers, and what it is called."""
+        slug = "".join(letter if letter.isalnum() else "-" for letter in self.text.lower()).strip("-")
+        return f"{'number ' if self.number else ''}of-{slug}"
 
 
 @dataclass(frozen=True)
@@ -38,3 +44,16 @@ def cells(table: Table) -> Cells:
     )
     headings = tuple(Heading(str(column.header), column.justify == "right") for column in table.columns)
     return Cells(str(table.title or ""), headings, rows, bold, str(table.caption or ""))
+
+
+def without_constant(table: Cells, heading: str) -> Cells:
+    """Return a table without a column that says the same in every row."""
+    places = [place for place, each in enumerate(table.headings) if each.text == heading]
+    if not places or len({row[places[0]] for row in table.rows}) > 1:
+        return table
+    at = places[0]
+    return replace(
+        table,
+        headings=table.headings[:at] + table.headings[at + 1 :],
+        rows=tuple(row[:at] + row[at + 1 :] for row in table.rows),
+    )

@@ -24,8 +24,10 @@ LINE_PT = 2.0
 HALO = (withStroke(linewidth=2.2, foreground="white"),)
 PNG_DPI = 160
 UNDATED = {"png": "Software", "svg": "Date", "pdf": "CreationDate"}
+NARROW_WIDTH_IN, NARROW_HEIGHT_IN = 4.0, 3.7
 LABEL_CHARS = 38
 TITLE_CHARS = 58
+NARROW_TITLE_CHARS, NARROW_SOURCE_CHARS = 38, 60
 
 
 @dataclass(frozen=True)
@@ -102,10 +104,25 @@ def label(axes: Axes, *, title: str, x: str = "", y: str = "", source: str = "")
 def legend(axes: Axes, place: LegendPlace = "upper right", *, columns: int = 1) -> None:
     """Add the legend in the house style, inside the axes or above them."""
     anchor = (0.0, 1.0) if place == "above" else None
-    axes.legend(
+    made = axes.legend(
         frameon=False, fontsize=TEXT_PT, labelcolor=INK, loc="lower left" if place == "above" else place,
         bbox_to_anchor=anchor, ncols=columns, handlelength=2.6, borderaxespad=0.3, columnspacing=1.4,
     )  # fmt: skip
+    made.set_gid(place)
+
+
+def narrowed(figure: Figure) -> Figure:
+    """Return a figure at the width of a phone or of half a printed page, its letters no smaller than can be read."""
+    figure.set_size_inches(NARROW_WIDTH_IN, max(NARROW_HEIGHT_IN, float(figure.get_size_inches()[1])))
+    for text in figure.texts:
+        chars = NARROW_TITLE_CHARS if text.get_fontsize() == TITLE_PT else NARROW_SOURCE_CHARS
+        text.set_text("\n".join(textwrap.fill(line, chars) for line in text.get_text().split("\n")))
+    for axes in figure.axes:
+        axes.tick_params(labelsize=SMALL_PT)
+        found = axes.get_legend()
+        if found is not None and found.get_gid() == "above":
+            legend(axes, "above")
+    return figure
 
 
 def rendered(figure: Figure, kind: Literal["png", "svg", "pdf"]) -> bytes:

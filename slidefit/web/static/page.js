@@ -1,9 +1,21 @@
 "use strict";
-/* The page works without this: it only refreshes the answer while the plan changes. */
+/* The page works without this: it refreshes the answer while the plan changes, and says what takes a while. */
+(function () {
+  for (const each of document.querySelectorAll("form[data-busy]")) {
+    each.addEventListener("submit", function () {
+      const told = document.createElement("p");
+      told.setAttribute("role", "status");
+      told.textContent = each.dataset.busy;
+      each.append(told);
+    });
+  }
+})();
+
 (function () {
   const form = document.getElementById("plan");
   const answer = document.getElementById("answer");
   if (!form || !answer) return;
+  const bar = document.getElementById("bar");
   let waiting = 0;
   let latest = 0;
 
@@ -35,6 +47,8 @@
       const found = await part("/decide/answer?" + query());
       if (mine !== latest) return;
       answer.innerHTML = found.text;
+      const short = document.getElementById("short");
+      if (bar) bar.textContent = short ? short.textContent : "No answer yet";
       if (found.plan !== null) history.replaceState(null, "", "/decide?" + found.plan);
       const now = answer.querySelectorAll("details");
       if (now.length === open.length) now.forEach((each, place) => { each.open = open[place]; });
