@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from matplotlib.figure import Figure
+
 from slidefit.regions.age import age_notes
 from slidefit.regions.region import Region
 from slidefit.regions.tables import price_sheet, region_season
@@ -18,6 +20,7 @@ from slidefit.show.report import page_template, picture_of
 
 LEVELS = (0.8, 1.0, 1.2)
 LEVEL_STEP_CWT = 10.0
+SEASON_HIGH_IN = 2.3
 SHEET_SEXES = ("steer", "heifer")
 
 
@@ -45,13 +48,20 @@ def region_sheet_html(region: Region, today: date) -> str:
         printed=f.day(today),
         groups=groups,
         months=[f.month_name(month, short=True) for month in range(1, 13)],
-        season=picture_of(narrowed(season_chart(season, outlook.basis)), wording.season_picture_alt(season)),
+        season=picture_of(_low(season_chart(season, outlook.basis)), wording.season_picture_alt(season)),
         use=words.SHEET_USE,
         basis=words.sheet_basis(region),
         notes=[f"{note}." for note in (*region.remarks, *age_notes(region, today))],
         caution=words.SHEET_CAUTION,
         standard=words.sheet_standard(region),
     )
+
+
+def _low(figure: Figure) -> Figure:
+    """Return a picture as wide as half the page and low enough to leave the tables their room."""
+    narrow = narrowed(figure)
+    narrow.set_size_inches(float(narrow.get_size_inches()[0]), SEASON_HIGH_IN)
+    return narrow
 
 
 def _levels(region: Region) -> list[tuple[str, float]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -19,6 +20,8 @@ from slidefit.decision.comparison import compare
 from slidefit.decision.flips import flip
 from slidefit.decision.plan_reading import read_plan
 from slidefit.market.saved import load_fit
+from slidefit.regions.reading import read_region
+from slidefit.show.region_sheet import region_sheet_html
 from slidefit.show.report import report_html
 from slidefit.show.report_content import report_of
 
@@ -104,3 +107,11 @@ def test_the_pdf_is_saved_from_the_report_of_the_page(chrome: Browser, page: Run
     tab.get_by_role("link", name="Back to the plan").click()
     assert "/decide?" in tab.url and tab.locator("#answer").inner_text()
     tab.context.close()
+
+
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+def test_a_regions_sheet_is_one_page_that_can_be_read(tab: Page, paper: str) -> None:
+    html = region_sheet_html(read_region(PLAN.parent / "kettle_fork.toml"), date(2026, 11, 1))
+    pdf = printed(tab, html, paper)
+    assert len(pdf.pages) == 1 and "Heifers, high prices" in pdf.pages[0].extract_text()
+    assert tab.evaluate(SMALL_LETTERS) == []
