@@ -25,13 +25,15 @@ def accuracy_table(test: Backtest) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``months_ahead``, ``forecasts`` (their number), ``bias_pct`` (positive: prices came in higher), ``rmse_pct``,
+        ``months_ahead``, ``forecasts`` (their number: one for each sale of the month), ``bias_pct`` (positive: prices
+        came in higher), ``rmse_pct``,
         ``half_width_80_pct``, ``covered_50_pct``, ``covered_80_pct``, ``covered_95_pct``, ``skill_no_change_pct``
         and ``skill_last_year_pct`` (positive: better than it, over the forecasts that both could make).
 
     Notes
     -----
-    Forecasts that start a month apart share most of what came after them: their number overstates the evidence.
+    Sales of one month, and forecasts that start a month apart, share most of what came: their number overstates the
+    evidence.
     """
     error = test.actual - test.forecast
     rows = []
@@ -48,7 +50,7 @@ def accuracy_table(test: Backtest) -> pd.DataFrame:
                 (np.abs(mine[seen]) <= reach * sd[seen]).astype(float)
             )
         for name, simple in (("no_change", test.no_change), ("last_year", test.last_year)):
-            other = test.actual[:, place] - simple[:, place]
+            other = test.actual[:, place] - simple[:, place, None]
             both = seen & np.isfinite(other)
             row[f"skill_{name}_pct"] = _skill(mine[both], other[both])
         rows.append(row)

@@ -54,16 +54,16 @@ class Origin:
 
 @dataclass(frozen=True)
 class Backtest:
-    """Forecasts of the standard calf's monthly mean price, and what came.
+    """Forecasts of the standard calf's price at every later sale, by months ahead, and what came.
 
     Attributes
     ----------
     origins : tuple of Origin, length n
-    forecast, sd, actual : arrays, shape (n, h) [log points]
-        Of months 1 .. h after each origin; ``sd`` has the month's own sale noise in it; ``actual`` is read with the
-        slide of all records and is NaN where no sale came.
+    forecast, sd, actual : arrays, shape (n, h, k) [log points]
+        Of the sales in months 1 .. h after each origin, k at most in a month, NaN where there are fewer; ``sd`` has
+        the sale's own noise in it; ``actual`` is read with the slide of all records.
     no_change, last_year : arrays, shape (n, h)
-        Two simple forecasts: the price of the origin's month, and that of the same month of the year before.
+        Two simple forecasts: the mean price of the origin's month, and that of the same month of the year before.
     index : PriceIndex
     slope : array, shape (s,) [log points per cwt]
         How far the slide of each sale of ``index`` lay from hindsight's, as far as its lots can tell.
@@ -221,22 +221,26 @@ def _replay(lots: Lots, block: list[int]) -> list[Origin]:
 
 def _judge(origins: tuple[Origin, ...], full: MarketFit, slope: FloatArray, horizons: int) -> Backtest:
     index = full.index
-    n = len(origins)
-    forecast, sd, actual, no_change, last_year = (np.full((n, horizons), np.nan) for _ in range(5))
+    first, months = int(index.month[0]), len(index.month)
+    sold = index.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) - first
+    sales = [np.flatnonzero(sold == place) for place in range(months)]
+    days = index.sale_day.astype("datetime64[D]").tolist()
+    noise = (index.month_var * index.month_sales - index.sale_sd**2 + full.season_fit.sale_sd**2)[sold]
+    shape = (len(origins), horizons)
+    forecast, sd, actual = (np.full((*shape, int(index.month_sales.max())), np.nan) for _ in range(3))
+    no_change, last_year = (np.full(shape, np.nan) for _ in range(2))
     for row, origin in enumerate(origins):
-        days = [month_day(origin.month + h) for h in range(1, horizons + 1)]
-        forecast[row] = origin.outlook.log_index(days)
-        place = origin.month - int(index.month[0])
-        ahead = place + np.arange(1, horizons + 1)
-        here = ahead < len(index.month_log)
-        actual[row, here] = index.month_log[ahead[here]]
-        noise = np.zeros(horizons)
-        noise[here] = np.nan_to_num(index.month_var[ahead[here]])
-        sd[row] = np.sqrt(np.diag(origin.outlook.index_cov(days)) + noise)
+        place = origin.month - first
         no_change[row] = index.month_log[place]
-        before = ahead - MONTHS
-        seen = (before >= 0) & (before <= place)
-        last_year[row, seen] = index.month_log[before[seen]]
+        for step in range(min(horizons, months - 1 - place)):
+            mine = sales[place + step + 1]
+            when = [days[sale] for sale in mine]
+            at = (row, step, slice(0, len(mine)))
+            forecast[at] = origin.outlook.log_index(when)
+            sd[at] = np.sqrt(np.diag(origin.outlook.index_cov(when)) + noise[mine])
+            actual[at] = index.sale_log[mine]
+            before = place + step + 1 - MONTHS
+            last_year[row, step] = index.month_log[before] if 0 <= before <= place else np.nan
     return Backtest(origins, forecast, sd, actual, no_change, last_year, index, slope, full.model)
 
 

@@ -52,6 +52,12 @@ class PriceIndex:
     month_sales: IntArray
     sale_sd: float
 
+    @property
+    def lots_var(self) -> float:
+        """What lots explain of a sale's variance around its month, in a usual month."""
+        sale = self.month_var * self.month_sales
+        return max(float(np.nanmedian(sale)) - self.sale_sd**2, 0.0)
+
 
 def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
     """Return the index of the standard calf: a_sale = month + market + sale noise, by weighted least squares.

@@ -135,7 +135,7 @@ class MarketFit:
             self.model,
             self.season_fit,
             spread=self.spread,
-            sale_sd=self.index.sale_sd,
+            sale_sd=self.season_fit.sale_sd,
             drift_cwt=self.drift_cwt,
             grades=self.grade_place,
             basis=self.basis,

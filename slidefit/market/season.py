@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.index import PriceIndex
+from slidefit.market.index import MIN_SALE_SD, PriceIndex
 from slidefit.market.outlook import DAYS_PER_MONTH, MONTHS, Outlook, month_weights
+from slidefit.market.structural import DEFAULT_WALK_SD, fit_structural
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 USUAL_DRIFT_SD = 0.015
-DRIFT_PRIOR_MONTHS = 36
+DRIFT_PRIOR_MONTHS = 18
 DRIFT_HORIZONS = range(2, 10)
 MIN_DRIFT_PAIRS = 12
-DEFAULT_WALK_SD = 0.04
 UNKNOWN_SEASON_SD = 0.05
 MARKETS_SEASON_SD = 0.02
-WALK_PRIOR_MONTHS = 24
 MIN_WALK_CHANGES = 12
 TWO_HARMONICS_MONTHS = 9
 ONE_HARMONIC_MONTHS = 6
@@ -46,6 +45,8 @@ class Season:
     level_log, level_sd : float
         ln($/cwt) of the standard calf then, the season taken out, and its standard error.
     notes : tuple of str
+    sale_sd : float [log points]
+        Spread of a sale around the level and the season, beyond what its lots explain.
     innovations : array, shape (m,)
         Standardised one-step errors by month, NaN where there is none; empty without a season.
     borrowed : bool
@@ -61,6 +62,7 @@ class Season:
     level_log: float
     level_sd: float
     notes: tuple[str, ...]
+    sale_sd: float
     innovations: FloatArray = field(default_factory=lambda: np.empty(0))
     borrowed: bool = False
 
@@ -72,20 +74,12 @@ def months_seen_twice(index: PriceIndex) -> int:
 
 
 def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
-    """Fit a random-walk level, a fixed season and measurement noise to the monthly index.
+    """Fit a random-walk level, a fixed season and noise to the index, week by week (see `structural.fit_structural`).
 
-        y_m = level_m + season_m + noise,   level_m = level_{m-1} + N(0, walk^2)
-
-    The season has two harmonics (one, or none, where the calendar is thinly seen). There is no trend in the mean: its
-    uncertainty stands in ``drift_sd_month`` (see `drift_sd`). The walk's variance is settled with that of 24 months of
-    the usual 4 percent: a short history can look calm by luck. Today's level is the mean of the last three sales,
-    season taken out. A history too short for a season takes that of ``defaults``, with 2 percent a month more for how
-    far the seasons of markets differ (our judgement, no source).
-
-    References
-    ----------
-    Durbin and Koopman (2012), Time Series Analysis by State Space Methods, 2nd ed., sec. 3.2;
-    Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 2.3.
+    The season has two waves (one, or none, where the calendar is thinly seen). There is no trend in the mean: its
+    uncertainty stands in ``drift_sd_month`` (see `drift_sd`). A history too short for a season takes that of
+    ``defaults``, with 2 percent a month more for how far the seasons of markets differ (our judgement, no source).
+    Under a year of monthly changes nothing is fitted: today's level is the mean of the last three sales.
     """
     twice = months_seen_twice(index)
     changes = int(np.isfinite(index.month_log).sum()) - 1
@@ -95,18 +89,29 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
     if harmonics == 0 or changes < MIN_WALK_CHANGES:
         harmonics = 0
         log, cov, notes = _season_from(defaults, thin)
-        walk, note = _walk_without_season(index, log, changes, defaults)
-        notes += note
     else:
         notes = (f"{thin}: the season is a single wave",) if harmonics == 1 else ()
-        log, cov, walk, innovations = _structural(index.month_log, harmonics)
-        shift = int(index.month[0] % MONTHS)
-        order = (np.arange(MONTHS) - shift) % MONTHS
-        log, cov = log[order], cov[np.ix_(order, order)]
-    day, level, level_sd = _level_now(index, log, walk)
+    if changes < MIN_WALK_CHANGES:
+        walk, note = _usual_walk(changes, defaults)
+        level, level_sd = _level_of_last_sales(index, log, walk)
+        notes, sale_sd = (*notes, *note), index.sale_sd
+    else:
+        lent = _season_at(index.sale_day, log) if harmonics == 0 else 0.0
+        found = fit_structural(index.sale_day, index.sale_log - lent, harmonics)
+        walk, level, level_sd = found.walk_sd_month, found.level_log, found.level_sd
+        sale_sd = float(np.sqrt(max(found.noise_sd**2 - index.lots_var, MIN_SALE_SD**2)))
+        if harmonics:
+            log, cov, innovations = found.season, found.season_cov, found.innovations
     drift = drift_sd(index, log, walk)
     borrowed = harmonics == 0 and defaults is not None
-    return Season(log, cov, harmonics, walk, drift, day, level, level_sd, notes, innovations, borrowed)
+    day = int(index.sale_day[-1])
+    return Season(
+        log, cov, harmonics, walk, drift, day, level, level_sd, notes, sale_sd, innovations, borrowed
+    )
+
+
+def _season_at(day: IntArray, season_log: FloatArray) -> FloatArray:
+    return np.asarray(month_weights(day.astype("datetime64[D]").tolist()) @ season_log)
 
 
 def _season_from(defaults: Outlook | None, thin: str) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
@@ -121,12 +126,8 @@ def _season_from(defaults: Outlook | None, thin: str) -> tuple[FloatArray, Float
     return defaults.season_log, defaults.season_cov + MARKETS_SEASON_SD**2 * np.eye(MONTHS), (note,)
 
 
-def _walk_without_season(
-    index: PriceIndex, season_log: FloatArray, changes: int, defaults: Outlook | None
-) -> tuple[float, tuple[str, ...]]:
-    """Return how far the level wanders in a month where the season was not fitted, and the note on it."""
-    if changes >= MIN_WALK_CHANGES:
-        return _structural(index.month_log - season_log[index.month % MONTHS], 0)[2], ()
+def _usual_walk(changes: int, defaults: Outlook | None) -> tuple[float, tuple[str, ...]]:
+    """Return how far the level wanders in a month where the records can't tell, and the note on it."""
     walk = DEFAULT_WALK_SD if defaults is None else defaults.walk_sd_month
     where = "as on longer records" if defaults is None else f"as {defaults.basis.source} says"
     return walk, (
@@ -138,13 +139,13 @@ def _walk_without_season(
 def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
     """Return the spread of the level's unseen trend [log points a month], from changes over two to nine months.
 
-    A walk's change over h months has variance walk^2 h; a trend that lasts adds tau^2 h^2. So, z being the index less
-    its season and v its sampling variance,
+    A walk's change over h months has variance walk^2 h; a trend that lasts adds tau^2 h^2. So, z being the monthly
+    index less its season, v its sampling variance and n the usual sales of a month,
 
-        tau^2 = mean over h of (mean (z_{m+h} - z_m)^2 - 2 v - walk^2 h) / h^2
+        tau^2 = mean over h of (mean (z_{m+h} - z_m)^2 - 2 v - walk^2 (h - (1 - 1/n^2) / 3)) / h^2
 
-    never below zero, then settled with 36 months of the usual 1.5 percent (a short history shows no trend since the
-    season and the walk have taken it up).
+    (means of n sales spread over a month are smoother than the walk), never below zero, then settled with 18 months of
+    the usual 1.5 percent: a short history shows no trend since the season and the walk have taken it up.
 
     Notes
     -----
@@ -152,12 +153,14 @@ def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
     """
     z = index.month_log - season_log[index.month % MONTHS]
     noise = float(np.nanmean(index.month_var))
+    sales = float(np.median(index.month_sales[index.month_sales > 0]))
+    smoother = (1.0 - 1.0 / sales**2) / 3.0
     excess = []
     for ahead in DRIFT_HORIZONS:
         change = z[ahead:] - z[:-ahead]
         change = change[np.isfinite(change)]
         if len(change) >= MIN_DRIFT_PAIRS:
-            excess.append((float(np.mean(change**2)) - 2.0 * noise - walk**2 * ahead) / ahead**2)
+            excess.append((float(np.mean(change**2)) - 2.0 * noise - walk**2 * (ahead - smoother)) / ahead**2)
     if not excess:
         return USUAL_DRIFT_SD
     months = float(np.isfinite(z).sum())
@@ -165,50 +168,15 @@ def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
     return float(np.sqrt(settled / (months + DRIFT_PRIOR_MONTHS)))
 
 
-def _structural(y: FloatArray, harmonics: int) -> tuple[FloatArray, FloatArray, float, FloatArray]:
-    """Return the season of the first twelve months of ``y``, its covariance, the walk's sd and one-step errors."""
-    from statsmodels.tsa.statespace.structural import UnobservedComponents
+def _level_of_last_sales(index: PriceIndex, season_log: FloatArray, walk: float) -> tuple[float, float]:
+    """Return the level on the last day from the last three sales of the last 45 days, and its standard error.
 
-    season = [{"period": MONTHS, "harmonics": harmonics}] if harmonics else None
-    model = UnobservedComponents(
-        y,
-        level="local level",
-        freq_seasonal=season,
-        stochastic_freq_seasonal=[False] if harmonics else None,
-    )
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        params = np.array(model.fit(disp=0, maxiter=200, return_params=True))
-        place = model.param_names.index("sigma2.level")
-        months = float(np.isfinite(y).sum())
-        settled = months * params[place] + WALK_PRIOR_MONTHS * DEFAULT_WALK_SD**2
-        params[place] = settled / (months + WALK_PRIOR_MONTHS)
-        result = model.smooth(params, cov_type="none")
-    walk = float(np.sqrt(params[place]))
-    if not harmonics:
-        return np.zeros(MONTHS), np.zeros((MONTHS, MONTHS)), walk, np.empty(0)
-    state = np.asarray(result.smoothed_state)[1:, -1]
-    state_cov = np.asarray(result.smoothed_state_cov)[1:, 1:, -1]
-    turn = np.asarray(model.ssm["transition"])[1:, 1:]
-    row = np.asarray(model.ssm["design"]).reshape(-1)[1:]
-    ahead = (-(len(y) - 1)) % MONTHS
-    rows = np.vstack([row @ np.linalg.matrix_power(turn, ahead + k) for k in range(MONTHS)])
-    innovations = np.array(result.standardized_forecasts_error[0], dtype=float)
-    innovations[: len(state) + 1] = np.nan
-    return rows @ state, rows @ state_cov @ rows.T, walk, innovations
-
-
-def _level_now(index: PriceIndex, season_log: FloatArray, walk: float) -> tuple[int, float, float]:
-    """Return the day of the last sale, the level then from the last three sales, and its standard error.
-
-    Only sales of the last 45 days count. Error: sale noise over the root of their number, and the walk since their
-    mean day.
+    Error: sale noise over the root of their number, and the walk since each of them, all shared after the later one.
     """
     last = int(index.sale_day[-1])
     recent = np.flatnonzero(index.sale_day > last - LEVEL_WINDOW_DAYS)[-LEVEL_SALES:]
     days = index.sale_day[recent]
-    shares = month_weights(days.astype("datetime64[D]").tolist())
-    level = float((index.sale_log[recent] - shares @ season_log).mean())
-    behind = (last - float(days.mean())) / DAYS_PER_MONTH
-    spread = np.sqrt(index.sale_sd**2 / len(recent) + walk**2 * behind)
-    return last, level, float(spread)
+    level = float((index.sale_log[recent] - _season_at(days, season_log)).mean())
+    behind = (last - days) / DAYS_PER_MONTH
+    spread = np.sqrt(index.sale_sd**2 / len(recent) + walk**2 * np.minimum.outer(behind, behind).mean())
+    return level, float(spread)

@@ -97,7 +97,7 @@ def errors_line(rule: ErrorRule) -> str:
     return f"Intervals: the lots and {other} slide, each for what it knows."
 
 
-ACCURACY_TITLE = "Past forecasts of the monthly price, made with what was known then"
+ACCURACY_TITLE = "Past forecasts of the price at a sale, made with what was known then"
 ACCURACY_CAPTION = (
     "Months ahead; bias and error in percent of the price (plus: prices came in higher); how often the price lay in "
     "the 50, 80 and 95% range; how much smaller the error is than with today's price or last year's of the month."

@@ -20,9 +20,9 @@ def written(errors, sd=0.1, simple=2.0):
     zero = np.zeros_like(errors)
     return Backtest(
         origins=tuple(Month(600 + i) for i in range(len(errors))),
-        forecast=zero,
-        sd=zero + sd,
-        actual=errors,
+        forecast=zero[..., None],
+        sd=zero[..., None] + sd,
+        actual=errors[..., None],
         no_change=errors * (1.0 - simple),
         last_year=np.full_like(errors, np.nan),
         index=None,

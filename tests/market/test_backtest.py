@@ -9,6 +9,7 @@ import pytest
 from slidefit.errors import FitError
 from slidefit.market.backtest import backtest, brought, month_day
 from slidefit.market.documents import backtest_document
+from slidefit.market.marketfit import fit_market
 from tests.market.simulate import Truth, simulate
 
 CALM = Truth(walk_sd_month=0.01, trend_year=0.0, sale_sd=0.005)
@@ -25,10 +26,24 @@ def tested(records):
 
 
 def test_every_origin_looks_nine_months_ahead(tested):
-    assert tested.forecast.shape == tested.actual.shape == tested.sd.shape == (len(tested.origins), 9)
-    assert np.isfinite(tested.forecast).all() and (tested.sd > 0).all()
+    assert tested.forecast.shape == tested.actual.shape == tested.sd.shape == (len(tested.origins), 9, 3)
+    assert (np.isfinite(tested.forecast) == np.isfinite(tested.actual)).all() and np.nanmin(tested.sd) > 0
     assert np.isnan(tested.actual[-1, 1:]).all()
     assert [o.month for o in tested.origins] == sorted(o.month for o in tested.origins)
+
+
+def test_every_sale_of_a_month_is_forecast_on_its_own_day(records, tested):
+    origin, index = tested.origins[5], tested.index
+    month = index.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(int)
+    mine = np.flatnonzero(month == origin.month + 3)
+    days = index.sale_day[mine].astype("datetime64[D]").tolist()
+    assert 2 <= len(mine) <= 3
+    assert tested.forecast[5, 2, : len(mine)] == pytest.approx(origin.outlook.log_index(days))
+    assert tested.actual[5, 2, : len(mine)] == pytest.approx(index.sale_log[mine])
+    lots = index.month_var[origin.month + 3 - index.month[0]] * len(mine) - index.sale_sd**2
+    own = lots + fit_market(records).season_fit.sale_sd ** 2
+    spread = np.sqrt(np.diag(origin.outlook.index_cov(days)) + own)
+    assert tested.sd[5, 2, : len(mine)] == pytest.approx(spread)
 
 
 def test_sharing_the_work_changes_nothing(records, tested):
@@ -41,7 +56,7 @@ def test_sharing_the_work_changes_nothing(records, tested):
 
 
 def test_the_range_widens_with_the_horizon(tested):
-    assert (np.diff(tested.sd[:, :8].mean(axis=0)) > 0).all()
+    assert (np.diff(np.nanmean(tested.sd[:, :8], axis=(0, 2))) > 0).all()
 
 
 def test_nothing_that_came_later_is_used(records, tested):
@@ -52,8 +67,8 @@ def test_nothing_that_came_later_is_used(records, tested):
     again = backtest(changed)
     same = [o.outlook.as_of <= day for o in again.origins]
     assert sum(same) >= 9
-    assert np.array_equal(again.forecast[same], tested.forecast[same])
-    assert not np.array_equal(again.forecast, tested.forecast)
+    assert np.array_equal(again.forecast[same], tested.forecast[same], equal_nan=True)
+    assert not np.array_equal(again.forecast, tested.forecast, equal_nan=True)
 
 
 def test_a_calm_market_is_forecast_within_its_noise(tested):

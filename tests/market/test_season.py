@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from slidefit.market.index import PriceIndex
-from slidefit.market.season import DEFAULT_WALK_SD, UNKNOWN_SEASON_SD, fit_season, months_seen_twice
+from slidefit.market.season import UNKNOWN_SEASON_SD, fit_season, months_seen_twice
 from slidefit.market.seasonality import season_table
+from slidefit.market.structural import DEFAULT_WALK_SD, WALK_PRIOR_MONTHS
 
 MONTHS = np.arange(12)
 
@@ -82,8 +83,8 @@ def test_few_months_take_the_usual_walk():
 @pytest.mark.parametrize("walk", [0.015, 0.05])
 def test_the_walk_is_found_and_drawn_a_little_toward_the_usual(walk):
     found = np.mean([fit_season(an_index(years=12, walk=walk, seed=s)).walk_sd_month for s in range(8)])
-    own, usual = 144 * walk**2, 24 * DEFAULT_WALK_SD**2
-    assert found == pytest.approx(np.sqrt((own + usual) / 168), rel=0.15)
+    own, usual = 144 * walk**2, WALK_PRIOR_MONTHS * DEFAULT_WALK_SD**2
+    assert found == pytest.approx(np.sqrt((own + usual) / (144 + WALK_PRIOR_MONTHS)), rel=0.15)
 
 
 def test_todays_level_is_the_last_three_sales_without_the_season():

@@ -47,7 +47,7 @@ def test_curves_and_season_match_the_fit(fitted: MarketFit, region: Region) -> N
         np.testing.assert_allclose(read.log_relative[:, near], curve.log_relative[:, near], atol=3e-4)
         np.testing.assert_allclose(read.slope_sd_cwt[near], curve.slope_sd_cwt[near], atol=2e-3)
     np.testing.assert_allclose(other.season_log, own.season_log, atol=1e-4)
-    np.testing.assert_allclose(other.season_cov, own.season_cov, atol=0.06 * own.season_cov.max())
+    np.testing.assert_allclose(other.season_cov, own.season_cov, atol=0.12 * own.season_cov.max())
     assert other.as_of == own.as_of and other.grades.keys() == own.grades.keys()
 
 

@@ -1,0 +1,73 @@
+"""What the views say where something is missing or folded, without a browser."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from running import Running
+
+from slidefit.web.tables import Cells, Heading, without_constant
+
+EXAMPLE = "/decide/example"
+
+
+def test_an_unreadable_fit_can_be_made_again(own_page: Running) -> None:
+    Path(own_page.settings.fit).write_text('{"format": "slidefit slide", "version": 99}')
+    with own_page.client() as client:
+        told = client.get("/slide")
+        assert told.status_code == 400
+        assert (
+            "version 99" in told.text
+            and "Fit again below." in told.text
+            and 'action="/slide/fit"' in told.text
+        )
+        answer = client.get(EXAMPLE, follow_redirects=True).text
+        assert "No answer yet" in answer and '<a href="/slide">To the slide</a>' in answer
+
+
+def test_the_bar_says_the_answer_of_every_group(page: Running) -> None:
+    with page.client() as client:
+        text = client.get(EXAMPLE, follow_redirects=True).text
+        bar = re.search(r'id="bar">(.*?)</span>', text, re.DOTALL)
+        short = re.search(r'id="short"[^>]*>(.*?)</p>', text, re.DOTALL)
+    assert bar and short and bar.group(1) == short.group(1)
+    assert [line.split(":")[0] for line in bar.group(1).split("\n")] == [
+        "Heavy steers",
+        "Light steers",
+        "Heifers",
+    ]
+
+
+def test_the_first_group_stands_open_and_what_is_at_fault(page: Running) -> None:
+    with page.client() as client:
+        address = client.get(EXAMPLE).headers["location"]
+        wrong = address.replace("groups.2.weight_lb=505", "groups.2.weight_lb=5")
+        assert wrong != address
+        pages = [client.get(each).text for each in (address, wrong)]
+    unfolded = [re.findall(r'id="part-groups-(\d)" open', text) for text in pages]
+    assert unfolded == [["0"], ["0", "2"]]
+    assert "61 head, 505 lb" in pages[0]
+
+
+def test_field_names_are_told_in_the_forms_words(page: Running) -> None:
+    with page.client() as client:
+        address = client.get(EXAMPLE).headers["location"]
+        text = client.get(address.replace("dates.last_sale=2027-04", "dates.last_sale=2026-05")).text
+    assert "first_sale 2026" not in text and "First month of sale" in text
+
+
+def test_pictures_come_narrow_for_a_phone(page: Running) -> None:
+    with page.client() as client:
+        wide, narrow = (client.get(f"/slide/season.svg{query}").text for query in ("", "?narrow=1"))
+    widths = [float(re.search(r'width="([\d.]+)pt"', text).group(1)) for text in (wide, narrow)]  # type: ignore[union-attr]
+    assert widths[0] > 400.0 and widths[1] < 300.0
+
+
+def test_a_column_that_says_one_thing_goes() -> None:
+    headings = (Heading("Sold", False), Heading("Month", False))
+    same = Cells("", headings, (("a", "year"), ("b", "year")), frozenset(), "")
+    assert without_constant(same, "Month").rows == (("a",), ("b",))
+    assert without_constant(same, "Month").headings == headings[:1]
+    differing = Cells("", headings, (("a", "Jan"), ("b", "year")), frozenset(), "")
+    assert without_constant(differing, "Month") is differing and without_constant(same, "Other") is same
