@@ -78,8 +78,8 @@ def rung_of(lots: LotSource) -> Rung:
             0,
             False,
             (
-                f"{rows:,} lots in {sales:,} sales are too few to stand alone (it takes {THIN_ROWS} lots and "
-                f"{THIN_SALES} sales)",
+                f"{rows:,} lots in {sales:,} sale{'s' if sales > 1 else ''} are too few to stand alone "
+                f"(it takes {THIN_ROWS} lots and {THIN_SALES} sales)",
             ),
         )
     if rows < SPLINE_ROWS or months < SPLINE_MONTHS - 1.0:

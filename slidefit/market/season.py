@@ -84,7 +84,12 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
     twice = months_seen_twice(index)
     changes = int(np.isfinite(index.month_log).sum()) - 1
     harmonics = 2 if twice >= TWO_HARMONICS_MONTHS else 1 if twice >= ONE_HARMONIC_MONTHS else 0
-    thin = f"only {twice} calendar months were seen in two years or more"
+    few = (
+        f"only {twice} calendar month{'s were' if twice > 1 else ' was'}"
+        if twice
+        else "no calendar month was"
+    )
+    thin = f"{few} seen in two years or more"
     innovations = np.empty(0)
     if harmonics == 0 or changes < MIN_WALK_CHANGES:
         harmonics = 0
@@ -131,7 +136,8 @@ def _usual_walk(changes: int, defaults: Outlook | None) -> tuple[float, tuple[st
     walk = DEFAULT_WALK_SD if defaults is None else defaults.walk_sd_month
     where = "as on longer records" if defaults is None else f"as {defaults.basis.source} says"
     return walk, (
-        f"sales in {changes + 1} months are too few to tell how far prices wander: {walk:.0%} a month is assumed, "
+        f"sales in {changes + 1} month{'s' if changes else ''} are too few to tell how far prices wander: "
+        f"{walk:.0%} a month is assumed, "
         f"{where}",
     )
 

@@ -74,7 +74,7 @@ def basis_line(basis: OutlookBasis) -> str:
     where = f.listed(names) if 0 < len(names) <= 3 else f"{len(names)} markets"
     head = f"{f.count(basis.head)} head" if basis.head else "head not given"
     return (
-        f"{f.count(basis.lots)} lots ({head}) in {f.count(basis.sales)} sales "
+        f"{f.count(basis.lots)} lots ({head}) in {f.count(basis.sales)} sale{'s' if basis.sales != 1 else ''} "
         f"at {where}, {f.day(basis.first_sale)} to {f.day(basis.last_sale)}"
     )
 
