@@ -40,6 +40,7 @@ SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the
 
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
+_NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
 _COMPACT = re.compile(r"^(19|20)(\d{2})(\d{2})(\d{2})$")
 _MONTH_DAYS_YEAR = re.compile(
@@ -120,6 +121,16 @@ def numeric_parts(text: str) -> tuple[str, str, str] | None:
     """Return the three numbers of a numeric date such as 05/03/2024, or None."""
     found = _NUMERIC.search(_TIME.sub("", text.strip()))
     return (found[1], found[2], found[3]) if found else None
+
+
+def with_year(text: str, year: int | str | None) -> str:
+    """Return a day and a month with a stroke between them, completed by the year that stands elsewhere.
+
+    >>> with_year("10/3", 2026), with_year("10/3/25", 2026), with_year("10/3", None)
+    ('10/3/2026', '10/3/25', '10/3')
+    """
+    bare = text.strip()
+    return f"{bare}/{year}" if year and _NO_YEAR.match(bare) else text
 
 
 def parse_date(

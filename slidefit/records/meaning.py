@@ -11,7 +11,7 @@ from slidefit.records.assign import Assignment, assign, has_any, has_date, has_w
 from slidefit.records.cells import parse_head, parse_price, parse_weight
 from slidefit.records.coded import Coded, FloatArray
 from slidefit.records.custom import MOST_CELLS, POUND_MONEY, cell_money, foreign_words, money_of, named_money
-from slidefit.records.dates import DateOrder, decide_order, parse_date
+from slidefit.records.dates import DateOrder, decide_order, parse_date, with_year
 from slidefit.records.fields import PRICE_FIELDS, PRICE_ORDER
 from slidefit.records.headings import Heading
 from slidefit.records.numerals import is_missing, number_style, parse_number
@@ -331,6 +331,7 @@ def _date_texts(table: Table, assignment: Assignment) -> list[str]:
     """Return the distinct texts that tell dates: of the column, and of the titles."""
     place = assignment.first("date")
     texts = list(table.columns[place].distinct()) if place is not None else []
+    texts = [with_year(text, table.said.get("year")) for text in texts]
     return texts + ([table.said["date"]] if "date" in table.said else [])
 
 

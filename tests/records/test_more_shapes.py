@@ -70,3 +70,13 @@ def test_short_names_of_fields(tmp_path):
         ["heifer", "ML", "1"],
     ]
     assert told["price_cwt"].tolist() == [388.25, 351.0]
+
+
+@pytest.mark.parametrize("order, days", [("mdy", ["10-03", "10-10"]), ("dmy", ["03-10", "10-10"])])
+def test_days_without_a_year_take_the_titles(tmp_path, order, days):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Alder Ford Livestock 2026 fall sales\nDate,Class,Hd,Wt,Price\n10/3,Steers,12,512,388\n10/10,Steers,9,601,351\n"
+    )
+    told = read(path, date_order=order).records
+    assert told["sale_date"].dt.strftime("%Y-%m-%d").tolist() == [f"2026-{day}" for day in days]
