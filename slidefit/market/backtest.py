@@ -19,7 +19,7 @@ from slidefit.market.design import Recipe
 from slidefit.market.drift import sale_slopes
 from slidefit.market.fitted_slide import FittedSlide, fit_slide
 from slidefit.market.index import PriceIndex
-from slidefit.market.lots import Lots
+from slidefit.market.lots import Lots, month_number
 from slidefit.market.marketfit import MarketFit, market_fit
 from slidefit.market.outlook import MONTHS, Outlook
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
@@ -194,7 +194,7 @@ def _starts(lots: Lots, first_origin_months: int) -> list[int]:
     FitError
         The records are too short for that.
     """
-    sold = lots.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(int)
+    sold = month_number(lots.sale_day)
     months = np.arange(sold.min(), sold.max() + 1)
     starts = sorted(set(months[first_origin_months - 1 : -1].tolist()) & set(sold.tolist()))
     if len(starts) < MIN_ORIGINS:
@@ -222,7 +222,7 @@ def _replay(lots: Lots, block: list[int]) -> list[Origin]:
 def _judge(origins: tuple[Origin, ...], full: MarketFit, slope: FloatArray, horizons: int) -> Backtest:
     index = full.index
     first, months = int(index.month[0]), len(index.month)
-    sold = index.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) - first
+    sold = month_number(index.sale_day) - first
     sales = [np.flatnonzero(sold == place) for place in range(months)]
     days = index.sale_day.astype("datetime64[D]").tolist()
     noise = (index.month_var * index.month_sales - index.sale_sd**2 + full.season_fit.sale_sd**2)[sold]

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from slidefit.market.lots import month_number
+
 IntArray = NDArray[np.int64]
 
 NAMED = 3
@@ -62,7 +64,7 @@ def barn_notes(markets: Sequence[str], sale_market: IntArray, sale_day: IntArray
 
 def _groups(markets: int, sale_market: IntArray, sale_day: IntArray) -> list[list[int]]:
     """Return the markets that are linked by months in which both sold."""
-    month = sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    month = month_number(sale_day)
     _, place = np.unique(month, return_inverse=True)
     size = markets + int(place.max()) + 1
     links = coo_array((np.ones(len(place)), (sale_market, markets + place)), shape=(size, size))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.lots import LotSource
+from slidefit.market.lots import LotSource, month_number
 from slidefit.market.within import SaleEffects
 
 FloatArray = NDArray[np.float64]
@@ -68,7 +68,7 @@ def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
     """
     sale, effect, sampling = effects.sale, effects.effect, effects.variance
     day, market = lots.sale_day[sale], lots.sale_market[sale]
-    month = day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    month = month_number(day)
     first, last = int(month.min()), int(month.max())
     place, size = month - first, last - first + 1
     offset = np.zeros(len(lots.markets))

@@ -228,6 +228,15 @@ def draw_sales(source: LotSource, most_rows: int, seed: int) -> Drawn:
     )
 
 
+def month_number(days: IntArray) -> IntArray:
+    """Return the months since 1970-01 of days since 1970-01-01.
+
+    >>> month_number(np.array(["1970-01-31", "1971-02-01"], dtype="datetime64[D]").astype(int)).tolist()
+    [0, 13]
+    """
+    return np.asarray(days).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+
+
 def crop_year(days: IntArray) -> IntArray:
     """Return the crop year (July to June, named by its first calendar year) of days since 1970.
 
@@ -236,8 +245,7 @@ def crop_year(days: IntArray) -> IntArray:
     >>> crop_year(np.array(["2026-06-30", "2026-07-01"], dtype="datetime64[D]").astype(int))
     array([2025, 2026])
     """
-    month = np.asarray(days).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
-    return (month - (CROP_YEAR_FIRST_MONTH - 1)) // 12 + 1970
+    return (month_number(days) - (CROP_YEAR_FIRST_MONTH - 1)) // 12 + 1970
 
 
 def day_of_year(days: IntArray) -> FloatArray:
@@ -248,4 +256,4 @@ def day_of_year(days: IntArray) -> FloatArray:
 
 def month_of_year(days: IntArray) -> IntArray:
     """Return the calendar month, 1 to 12."""
-    return np.asarray(days).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) % 12 + 1
+    return month_number(days) % 12 + 1

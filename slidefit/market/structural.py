@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.market.lots import month_number
 from slidefit.market.outlook import MID_MONTH_DAY, MONTHS, month_weights
 
 FloatArray = NDArray[np.float64]
@@ -104,7 +105,7 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         params = np.array(model.fit(start_params=start, disp=0, maxiter=200, return_params=True))
-        months = len(np.unique(day.astype("datetime64[D]").astype("datetime64[M]")))
+        months = len(np.unique(month_number(day)))
         place = model.param_names.index("sigma2.level")
         settled = months * params[place] + WALK_PRIOR_MONTHS * start[place]
         params[place] = settled / (months + WALK_PRIOR_MONTHS)
@@ -154,7 +155,7 @@ def _season_rows(days_on: FloatArray, harmonics: int) -> FloatArray:
 def _by_month(errors: FloatArray, last_day: int) -> FloatArray:
     """Return weekly standardised errors as one for each month: their sum over the root of their number."""
     day = last_day - DAYS_PER_WEEK * np.arange(len(errors) - 1, -1, -1)
-    month = day.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    month = month_number(day)
     place = month - month[0]
     seen = np.isfinite(errors)
     count = np.bincount(place[seen], minlength=int(place[-1]) + 1)
