@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
-from slidefit.records.cells import parse_head, parse_price, parse_weight
+from slidefit.records.cells import PriceCell, WeightCell, parse_head, parse_price, parse_weight
 from slidefit.records.coded import Coded, FloatArray
 from slidefit.records.fields import PRICE_FIELDS
 from slidefit.records.headings import Heading
@@ -33,8 +34,8 @@ def priced(table: Table) -> Table:
     weight_name = next((name for name in ("lot_weight", "weight") if name in places), "")
     if PRICE_FIELDS & set(places) or "amount" not in places or not weight_name:
         return table
-    pounds = _numbers(table.columns[places[weight_name]], "weight")
-    head = _numbers(table.columns[places["head"]], "head") if "head" in places else None
+    pounds = _single(table.columns[places[weight_name]], parse_weight)
+    head = table.columns[places["head"]].floats(parse_head) if "head" in places else None
     if weight_name == "weight":
         if head is None:
             return table
@@ -43,7 +44,7 @@ def priced(table: Table) -> Table:
     each = pounds / head if head is not None else np.full(len(pounds), np.nan)
     if unit not in ("lb", "kg") and not np.nanmedian([*each, 0.0]) >= WHOLE_CALF_LB:
         return table
-    money = _numbers(table.columns[places["amount"]], "price")
+    money = _single(table.columns[places["amount"]], parse_price)
     with np.errstate(divide="ignore", invalid="ignore"):
         price = np.where((money > 0) & (pounds > 0), money / pounds, np.nan)
     texts = Coded.of(f"{value:.6f}".rstrip("0").rstrip(".") if np.isfinite(value) else "" for value in price)
@@ -51,9 +52,6 @@ def priced(table: Table) -> Table:
     return replace(table, headings=(*table.headings, heading), columns=(*table.columns, texts))
 
 
-def _numbers(column: Coded, kind: str) -> FloatArray:
-    """Return the single numbers of a column of weights, money or head; nan elsewhere."""
-    if kind == "head":
-        return column.floats(parse_head)
-    parse = parse_price if kind == "price" else parse_weight
+def _single(column: Coded, parse: Callable[[str], PriceCell | WeightCell]) -> FloatArray:
+    """Return the single numbers of a column of money or weights; nan where a cell holds none or a range."""
     return column.floats(lambda text: cell.low if (cell := parse(text)).low == cell.high else np.nan)

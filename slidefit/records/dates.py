@@ -161,7 +161,7 @@ def parse_date(
     >>> parse_date("Mar 2019")
     SaleDate(day=datetime.date(2019, 3, 1), precision='month')
     """
-    bare = text.strip()
+    bare = with_year(text.strip(), year)
     if is_missing(bare):
         return None
     week = "week" if _WEEK_WORDS.search(bare) else "day"

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from slidefit.records.assign import Assignment
 from slidefit.records.cells import NO_WEIGHT, WeightCell, parse_head, parse_weight
 from slidefit.records.coded import BoolArray, Coded, FloatArray, combined
-from slidefit.records.dates import DateOrder, full_year, month_number, parse_date, week_date, with_year
+from slidefit.records.dates import DateOrder, full_year, month_number, parse_date, week_date
 from slidefit.records.meaning import Meaning
 from slidefit.records.numerals import is_missing, parse_number
 from slidefit.records.periods import WEEK
@@ -87,7 +87,7 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None
     """Return ISO day and precision from the cells of one row."""
     year_text = texts.get("year", "").strip().rstrip("rp*").removesuffix(".0")
     year = full_year(year_text) if year_text.isdigit() and len(year_text) in (2, 4) else None
-    when = with_year(texts.get("date", ""), year)
+    when = texts.get("date", "")
     found = (
         parse_date(when, day_first=order.day_first, year=year, by_day=order.by_day) if when.strip() else None
     )
