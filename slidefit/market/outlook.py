@@ -211,7 +211,7 @@ class Outlook:
         key = grade_key(frame, muscle)
         if key in self.grades:
             return self.grades[key]
-        if set(self.grades) <= {""} or key == grade_key(STANDARD_FRAME, STANDARD_MUSCLE):
+        if self.priced_as(frame, muscle):
             return GradeOffset(0.0)
         known = ", ".join(sorted(name or UNGRADED for name in self.grades))
         raise OutlookError(
@@ -219,12 +219,14 @@ class Outlook:
         )
 
     def priced_as(self, frame: str, muscle: str) -> str:
-        """Return what stands in for a grade that the records don't hold, in a sentence; empty when they do."""
+        """Return what stands in for a grade that the records don't hold, in a sentence; empty where nothing does."""
         key = grade_key(frame, muscle)
         if key in self.grades:
             return ""
         if set(self.grades) <= {""}:
             return "The sale records name no grades: these calves are priced as the run of calves in them."
+        if key != grade_key(STANDARD_FRAME, STANDARD_MUSCLE):
+            return ""
         alike = [name for name, offset in self.grades.items() if offset == GradeOffset(0.0)]
         stand_in = alike[0] if alike and alike[0] else "the records' standard grade"
         return f"The sale records hold too few {key} calves: these are priced as {stand_in}."
