@@ -10,6 +10,7 @@ from slidefit.show import formatting as f
 from slidefit.show import wording
 
 if TYPE_CHECKING:
+    from slidefit.decision.lookup import MonthRow
     from slidefit.market.outlook import OutlookBasis
 
 BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
@@ -22,6 +23,27 @@ BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "death_loss_pct": ("Death loss", "", f.percent),
     "bid_cwt": ("Price today", "/cwt", f.price_cwt),
 }
+
+
+def outcome_cells(kept: KeepOption | MonthRow) -> tuple[str, str, str, str, str]:
+    """Return weight, price, gain, range and odds of keeping until one sale, as every table writes them."""
+    return (
+        f.weight_lb(kept.weight_lb, forecast=True),
+        f.price_cwt(kept.price_cwt, forecast=True),
+        f.money(kept.gain_per_head, sign=True),
+        f"{f.money(kept.p10)} to {f.money(kept.p90)}",
+        f.odds_percent(kept.odds),
+    )
+
+
+def sold_words(kept: KeepOption | MonthRow, *, monthly: bool) -> str:
+    """Return when the calves are sold: the month where there is one sale a month, else the day."""
+    return f.sale_month(kept.sale_month, short=True) if monthly else f.day(kept.sale_date)
+
+
+def default_rows(comparison: Comparison) -> tuple[tuple[str, str, str], ...]:
+    """Return the plan fields that were left out: field, the value and unit taken for it, what it is."""
+    return tuple((d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used)
 
 
 def best_option(group: GroupResult) -> KeepOption | None:

@@ -144,13 +144,8 @@ def _months(groups: Sequence[GroupResult]) -> SharedTable:
 def _month_cells(option: KeepOption | None, *, weight: bool, is_best: bool) -> list[str]:
     if option is None:
         return [BLANK] * (5 if weight else 4)
-    return [
-        *([f.weight_lb(option.weight_lb, forecast=True)] if weight else []),
-        f.price_cwt(option.price_cwt, forecast=True),
-        f"{'* ' if is_best else ''}{f.money(option.gain_per_head, sign=True)}",
-        f"{f.money(option.p10)} to {f.money(option.p90)}",
-        f.odds_percent(option.odds),
-    ]
+    pounds, price, gain, spread, odds = answers.outcome_cells(option)
+    return [*([pounds] if weight else []), price, f"{'* ' if is_best else ''}{gain}", spread, odds]
 
 
 def _told(lines: Sequence[BudgetLine]) -> list[SharedRow]:

@@ -139,7 +139,7 @@ def report_of(
         rests_on=(*answers.rests_on(comparison, outlook.basis), *notes),
         left_out=wording.left_out_line(comparison.left_out) if comparison.left_out else "",
         cautions=comparison.cautions,
-        defaults=tuple((d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used),
+        defaults=answers.default_rows(comparison),
         sheets=tuple(_printed(sheet, flips) for sheet in paper.sheets_of(comparison.groups)),
         group_notes=paper.shared_notes((part.name, part.notes) for part in groups),
     )
@@ -202,17 +202,6 @@ def _program_part(group: GroupResult, program: str) -> ProgramPart:
     best = answers.best_option(group)
     return ProgramPart(
         program,
-        tuple(_month_row(option, monthly) for option in options),
+        tuple((answers.sold_words(o, monthly=monthly), *answers.outcome_cells(o)) for o in options),
         options.index(best) if best is not None and best in options else None,
-    )
-
-
-def _month_row(option: KeepOption, monthly: bool) -> Row:
-    return (
-        f.sale_month(option.sale_month, short=True) if monthly else f.day(option.sale_date),
-        f.weight_lb(option.weight_lb, forecast=True),
-        f.price_cwt(option.price_cwt, forecast=True),
-        f.money(option.gain_per_head, sign=True),
-        f"{f.money(option.p10)} to {f.money(option.p90)}",
-        f.odds_percent(option.odds),
     )

@@ -123,16 +123,9 @@ def month_table(group: GroupResult, *, width: int = 100) -> Table:
 
 
 def _month_row(option: KeepOption, monthly: bool, narrow: bool, best: bool) -> list[str]:
-    sold = f.sale_month(option.sale_month, short=True) if monthly else f.day(option.sale_date)
-    middle = [f.weight_lb(option.weight_lb, forecast=True), f.price_cwt(option.price_cwt, forecast=True)]
-    return [
-        f"{sold} *" if best else sold,
-        option.program,
-        *([] if narrow else middle),
-        f.money(option.gain_per_head, sign=True),
-        f"{f.money(option.p10)} to {f.money(option.p90)}",
-        f.odds_percent(option.odds),
-    ]
+    sold = answers.sold_words(option, monthly=monthly)
+    cells = answers.outcome_cells(option)
+    return [f"{sold} *" if best else sold, option.program, *(cells[2:] if narrow else cells)]
 
 
 def months_text(comparison: Comparison, *, width: int = 100) -> str:
@@ -148,14 +141,9 @@ def months_text(comparison: Comparison, *, width: int = 100) -> str:
         monthly = len({row.sale_month for row in mine}) == len(mine)
         cells = [
             (
-                (f.sale_month(row.sale_month, short=True) if monthly else f.day(row.sale_date))
-                + (" *" if row.is_best else ""),
+                answers.sold_words(row, monthly=monthly) + (" *" if row.is_best else ""),
                 row.program,
-                f.weight_lb(row.weight_lb, forecast=True),
-                f.price_cwt(row.price_cwt, forecast=True),
-                f.money(row.gain_per_head, sign=True),
-                f"{f.money(row.p10)} to {f.money(row.p90)}",
-                f.odds_percent(row.odds),
+                *answers.outcome_cells(row),
             )
             for row in mine
         ]
@@ -199,8 +187,7 @@ def cash_table(option: KeepOption) -> Table:
 def defaults_table(comparison: Comparison) -> Table:
     """Return the plan fields that were left out and the values taken for them."""
     columns = [("Field", "left"), ("Taken as", "left"), ("What it is", "left")]
-    rows = [(d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used]
-    table = new_table(wording.DEFAULTS_TITLE, columns, rows)
+    table = new_table(wording.DEFAULTS_TITLE, columns, answers.default_rows(comparison))
     for column, widest in zip(table.columns[:2], DEFAULTS_WIDEST, strict=True):
         column.max_width = widest
         column.overflow = "fold"

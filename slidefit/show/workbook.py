@@ -100,8 +100,8 @@ def _basis_lines(comparison: Comparison, outlook: Outlook) -> Iterable[tuple[str
     yield from ((note, False) for note in dict.fromkeys((*outlook.notes, *comparison.notes)))
     if comparison.defaults_used:
         yield wording.DEFAULTS_TITLE, True
-        for taken in comparison.defaults_used:
-            yield f"{taken.field}: {taken.value} {taken.unit}. {taken.meaning}", False
+        for name, taken, meaning in answers.default_rows(comparison):
+            yield f"{name}: {taken}. {meaning}", False
     if comparison.left_out:
         yield wording.left_out_line(comparison.left_out), True
 
