@@ -26,7 +26,6 @@ INPUTS = (
     "shrink",
     "days",
 )
-GAIN_LB_DAY = 0.3
 FEED_SHARE = 0.20
 BID_SHARE = 0.05
 INTEREST_POINTS = 2.0

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from slidefit.market.design import Recipe
 from slidefit.market.engines import Engine, HereEngine
 from slidefit.market.grade_years import GradeYears, all_grade_years
-from slidefit.market.leastsquares import Solution, combine, jackknife_cov, residuals, sandwich, solve
+from slidefit.market.leastsquares import Solution, combine, jackknife_cov, sandwich, solve
 from slidefit.market.lot_spread import Spread, spread_of
 from slidefit.market.lots import Lots, LotSource, Span
-from slidefit.market.passes import Account, Look, Settled, accounted, chunk_of, looked_at, summed
+from slidefit.market.passes import Account, Look, Settled, accounted, looked_at, summed
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -209,21 +209,3 @@ def _levels(effect: FloatArray, rows: IntArray) -> tuple[FloatArray, float]:
     seen = np.isfinite(effect)
     mean = float(effect[seen] @ rows[seen] / rows[seen].sum())
     return np.nan_to_num(effect - mean), mean
-
-
-def lot_errors(lots: Lots, fit: WithinFit, sale: IntArray, row: IntArray) -> FloatArray:
-    """Return the residual of each of some lots, NaN for those that were left out, shape (n,) [log points].
-
-    Parameters
-    ----------
-    lots : Lots
-        Whole sales of those that were fitted.
-    sale, row : arrays of int
-        Number of each sale and of each lot among those fitted.
-    """
-    used = ~np.isin(row, fit.dropped)
-    out = np.full(len(lots), np.nan)
-    if used.any():
-        chunk = chunk_of(lots.take(used), fit.recipe, fit.level[sale], fit.spread)
-        out[used] = residuals(chunk, fit.solution.coef)
-    return out

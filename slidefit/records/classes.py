@@ -8,7 +8,6 @@ from dataclasses import dataclass
 FEEDER = ""
 DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
-SUMMARY = "summary_row"
 
 _STEER = re.compile(
     r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b",

@@ -23,6 +23,5 @@ REASONS: dict[str, str] = {
     "superseded": "a preliminary row whose final one is here",
     "duplicate": "the same report again",
 }
-ACCEPTED = 0
 REASON_CODES: dict[str, int] = {name: place for place, name in enumerate(REASONS, start=1)}
 REASON_NAMES: tuple[str, ...] = ("", *REASONS)

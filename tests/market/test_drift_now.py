@@ -8,7 +8,7 @@ from slidefit.market.drift import drift_now, sale_slopes
 from slidefit.market.fitted_slide import fit_slide
 from slidefit.market.gates import recipe_for
 from slidefit.market.slides import slide_table
-from slidefit.market.within import lot_errors
+from tests.market.lot_errors import lot_errors
 from tests.market.simulate import Truth, simulate
 
 

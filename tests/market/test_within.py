@@ -8,7 +8,8 @@ import pytest
 from slidefit.market import lots as lots_module
 from slidefit.market.coding import lots_of
 from slidefit.market.gates import recipe_for
-from slidefit.market.within import fit_within, lot_errors
+from slidefit.market.within import fit_within
+from tests.market.lot_errors import lot_errors
 from tests.market.simulate import Truth, simulate
 
 
