@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from slidefit.decision.plan import Plan
     from slidefit.decision.results import Comparison
-    from slidefit.market.marketfit import MarketFit
+    from slidefit.market.market_fit import MarketFit
     from slidefit.market.outlook import Outlook
     from slidefit.market.regressor import SlideRegressor
-    from slidefit.records.reading import ReadResult
+    from slidefit.plan.plan import Plan
+    from slidefit.records.read import ReadResult
 
 __version__ = "0.1.0"
 __all__ = [
@@ -41,7 +41,7 @@ __all__ = [
 
 
 def read(*paths: str | PathLike[str], market: str | None = None, **options: object) -> ReadResult:
-    """Read files of sale records; see `slidefit.records.reading.read` for the options.
+    """Read files of sale records; see `slidefit.records.read.read` for the options.
 
     Returns
     -------
@@ -53,7 +53,7 @@ def read(*paths: str | PathLike[str], market: str | None = None, **options: obje
     RecordsError
         A file is missing, empty, or not readable as sale records.
     """
-    from slidefit.records.reading import read as read_files
+    from slidefit.records.read import read as read_files
 
     return read_files(list(paths), market=market, **options)  # type: ignore[arg-type]
 
@@ -71,7 +71,7 @@ def fit(records: ReadResult | pd.DataFrame, *, defaults: Outlook | None = None) 
     FitError
         No usable record, mixed currencies, or no sale with two lots to compare.
     """
-    from slidefit.market.marketfit import fit_market
+    from slidefit.market.market_fit import fit_market
 
     frame: Any = getattr(records, "records", records)
     return fit_market(frame, defaults=defaults)
@@ -85,7 +85,7 @@ def save_fit(fitted: MarketFit, path: str | PathLike[str]) -> None:
     OutputError
         The folder is missing, read-only or full.
     """
-    from slidefit.market.saved import save_fit as save
+    from slidefit.market.saved_fit import save_fit as save
 
     save(fitted, str(path))
 
@@ -98,7 +98,7 @@ def load_fit(path: str | PathLike[str]) -> MarketFit:
     FitError
         No such file, not a fit, damaged, or of a newer version.
     """
-    from slidefit.market.saved import load_fit as load
+    from slidefit.market.saved_fit import load_fit as load
 
     return load(str(path))
 
@@ -111,8 +111,8 @@ def region_outlook(path: str | PathLike[str]) -> Outlook:
     RegionError
         The file is missing, not a region, of a newer version, or at fault; every problem has its line.
     """
-    from slidefit.regions.reading import read_region
-    from slidefit.regions.to_outlook import outlook_of_region
+    from slidefit.regions.region_file import read_region
+    from slidefit.regions.region_outlook import outlook_of_region
 
     return outlook_of_region(read_region(fspath(path)))
 
@@ -134,8 +134,8 @@ def compare(outlook: Outlook, plan: Plan | str | PathLike[str]) -> Comparison:
         No calf of the plan can be priced.
     """
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.decision.plan import Plan
-    from slidefit.decision.plan_reading import read_plan
+    from slidefit.plan.plan import Plan
+    from slidefit.plan.plan_file import read_plan
 
     return compare_plan(outlook, plan if isinstance(plan, Plan) else read_plan(fspath(plan)))
 

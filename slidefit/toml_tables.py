@@ -1,22 +1,22 @@
-"""The tables of a hand-written file: each field declared once, with unit, meaning, default and limits.
+"""Tables of a hand-written file: field, unit, meaning, limits; Month; values written back as TOML.
 
 The checks, the hints, the pages of documentation and any form are made from these declarations.
 """
 
 from __future__ import annotations
 
+import json
 import types
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, field_validator
 from pydantic.fields import FieldInfo
 
-from slidefit.toml_faults import Problem, suggest_key
-from slidefit.toml_lines import Where
+from slidefit.toml_faults import Problem, Where, suggest_key
 
 
 class TomlTable(BaseModel):
@@ -213,3 +213,33 @@ def shown(value: Any) -> str:
     if isinstance(value, date):
         return value.isoformat()
     return "a list" if isinstance(value, list) else repr(value)
+
+
+def toml_value(value: Any) -> str:
+    """Return one value in TOML.
+
+    >>> toml_value([1.5, True, "a \\"b\\""])
+    '[1.5, true, "a \\\\"b\\\\""]'
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(toml_value(item) for item in value)}]"
+    return repr(value)
+
+
+def check_month(value: Any) -> Any:
+    """Return ``YYYY-MM`` for a date or such a text, and refuse anything else."""
+    text = value.strftime("%Y-%m") if isinstance(value, date) else value
+    try:
+        date.fromisoformat(f"{text}-01")
+    except ValueError:
+        raise ValueError("must be a year and month in quotes, such as '2026-11'") from None
+    return text
+
+
+Month = Annotated[str, BeforeValidator(check_month)]

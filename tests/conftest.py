@@ -16,3 +16,25 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "chrome" in getattr(item, "fixturenames", ()):
             item.add_marker("browser")
+
+
+@pytest.fixture(scope="session")
+def truth():
+    from tests.market.simulate import Truth
+
+    return Truth()
+
+
+@pytest.fixture(scope="session")
+def drawn(truth):
+    """One simulated market of nine crop years, a sale every other week."""
+    from tests.market.simulate import simulate
+
+    return simulate(11, truth=truth, sales=225, lots=14, days_between=14)
+
+
+@pytest.fixture(scope="session")
+def fitted(drawn):
+    from slidefit.market.market_fit import fit_market
+
+    return fit_market(drawn.records)

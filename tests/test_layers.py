@@ -3,23 +3,38 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
-    *("errors", "output", "toml_lines", "toml_faults", "toml_text", "toml_tables"),
-    *("records", "market", "regions", "decision", "show", "web", "cli"),
+    *("errors", "files", "toml_faults", "toml_tables"),
+    *("records", "market", "regions", "plan", "decision", "report", "scale", "web", "cli"),
 )
 FORBIDDEN = {
     ("market", "records"),
     ("regions", "records"),
     ("decision", "records"),
-    ("decision", "show"),
+    ("plan", "records"),
+    ("plan", "market"),
+    ("plan", "regions"),
     ("cli", "web"),
 }
 STARTS_THE_PAGE = "cli/serve_command.py"
+MOST_MODULES = 14
+# arrows between the parts of one package: the left never imports the right
+INSIDE = {
+    ("records/words", "records/reading"),
+    ("records/words", "records/meaning"),
+    ("records/reading", "records/meaning"),
+    ("market/fit", "market/season"),
+    ("market/fit", "market/market_fit"),
+    ("market/fit", "market/backtest"),
+    ("decision/risk", "decision/comparison"),
+    ("decision/risk", "decision/replay"),
+}
 
 
 def modules() -> list[Path]:
@@ -59,6 +74,20 @@ def test_imports_point_one_way(path: Path) -> None:
         assert ORDER.index(other) < ORDER.index(own), f"{relative} imports {name}, against the flow"
         starts = relative.as_posix() == STARTS_THE_PAGE
         assert (own, other) not in FORBIDDEN or starts, f"{relative} imports {name}"
+
+
+@pytest.mark.parametrize(("low", "high"), sorted(INSIDE))
+def test_parts_of_a_package_point_one_way(low: str, high: str) -> None:
+    inside = [p for p in modules() if p.relative_to(PACKAGE).as_posix().startswith(f"{low}/")]
+    assert inside, f"{low} is gone"
+    upward = "slidefit." + high.replace("/", ".")
+    found = [(p.name, name) for p in inside for name in imported(p) if f"{name}.".startswith(f"{upward}.")]
+    assert not found
+
+
+def test_a_folder_holds_no_more_modules_than_a_newcomer_can() -> None:
+    counts = Counter(p.parent for p in modules() if p.name != "__init__.py")
+    assert max(counts.values()) <= MOST_MODULES, counts.most_common(1)
 
 
 def test_package_top_is_named_in_the_order() -> None:

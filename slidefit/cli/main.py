@@ -7,14 +7,11 @@ import sys
 import click
 
 from slidefit import __version__
-from slidefit.cli.backtest_command import backtest
-from slidefit.cli.demo_command import demo
-from slidefit.cli.market_commands import fit, season, slide
-from slidefit.cli.plan_commands import compare, flip, months
+from slidefit.cli.market_commands import backtest, fit, season, slide
+from slidefit.cli.plan_commands import compare, flip, months, report
 from slidefit.cli.records_commands import add, book, export, undo
 from slidefit.cli.region_commands import region
-from slidefit.cli.report_command import report
-from slidefit.cli.serve_command import serve
+from slidefit.cli.serve_command import demo, serve
 from slidefit.cli.speaking import run_safely
 
 

@@ -1,18 +1,19 @@
-"""Commands on the market: fit, slide, season."""
+"""Fit, slide, season, backtest."""
 
 from __future__ import annotations
 
 from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from slidefit.cli.market_source import MarketChoice, RegionSource, market_option
+from slidefit.cli.inputs import MarketChoice, RegionSource, market_option
 from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
 
 if TYPE_CHECKING:
-    from slidefit.market.engines import Engine
+    from slidefit.market.fit.fixed_effects import Engine
+
 
 DAY = click.DateTime(["%Y-%m-%d"])
 
@@ -27,7 +28,7 @@ def _engine(name: str, scheduler: str | None) -> AbstractContextManager[Engine |
         raise click.UsageError(
             "--engine dask needs --scheduler ADDRESS, the address that 'dask scheduler' prints."
         )
-    from slidefit.market.dask_engine import dask_engine
+    from slidefit.scale.dask_engine import dask_engine
 
     return dask_engine(scheduler)
 
@@ -67,12 +68,12 @@ def fit(
     as_json: bool,
 ) -> None:
     """Fit the slide and the season to the book's records, and save the fit."""
-    from slidefit.market.documents import fit_document
-    from slidefit.market.marketfit import fit_market
-    from slidefit.market.saved import save_fit
-    from slidefit.records.book import SaleBook
-    from slidefit.regions.reading import read_region
-    from slidefit.show.market_text import fit_text
+    from slidefit.market.market_fit import fit_market
+    from slidefit.market.saved_fit import save_fit
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.region_file import read_region
+    from slidefit.report.json_documents import fit_document
+    from slidefit.report.market_content import fit_text
 
     records = SaleBook(book).table(
         markets=list(markets) or None,
@@ -118,7 +119,7 @@ def slide(
     as_json: bool,
 ) -> None:
     """Show the slide: how far price falls per hundredweight of added weight, with its interval."""
-    from slidefit.market.documents import slide_document
+    from slidefit.report.json_documents import slide_document
 
     slides = market.source.slides(sexes, weights, months, allow_unseen=allow_unseen)
     say(slide_document(slides), lambda: market.source.slide_text(slides), as_json=as_json)
@@ -130,3 +131,51 @@ def slide(
 def season(market: MarketChoice, as_json: bool) -> None:
     """Show the season: the standard calf's price by calendar month, year mean = 100."""
     say(market.source.season_document(), market.source.season_text, as_json=as_json)
+
+
+@click.command()
+@book_option
+@click.option("--market", "markets", multiple=True, help="Only this market; may be given several times.")
+@click.option(
+    "--wean-month", type=click.IntRange(1, 12), metavar="M", help="Only decisions of this calendar month."
+)
+@click.option(
+    "--months-kept",
+    type=click.IntRange(1, 9),
+    default=4,
+    show_default=True,
+    help="Months kept in the yearly table and picture.",
+)
+@click.option("--plan", type=click.Path(), help="Replay this plan's first group on its best program.")
+@click.option(
+    "--out", type=click.Path(), metavar="FILE.png", help="Draw the money year by year, as .png or .svg."
+)
+@json_option
+def backtest(
+    book: str,
+    markets: tuple[str, ...],
+    wean_month: int | None,
+    months_kept: int,
+    plan: str | None,
+    out: str | None,
+    as_json: bool,
+) -> None:
+    """Replay every past month with what was known then: how good the forecasts were, and what the advice made."""
+    from slidefit.decision.replay import Keeping, keeping_of_plan, replay
+    from slidefit.market.backtest import backtest as replay_market
+    from slidefit.plan.plan_file import read_plan
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.charts.answer_charts import replay_chart
+    from slidefit.report.json_documents import backtest_document, replay_document
+    from slidefit.report.market_content import backtest_text
+    from slidefit.report.render import write_picture
+
+    wanted = read_plan(plan) if plan else None
+    records = SaleBook(book).records(markets=list(markets) or None)
+    test = replay_market(records, progress=progress_words())
+    keeping = keeping_of_plan(test.origins[-1].outlook, wanted) if wanted else Keeping()
+    money = replay(test.of_month(wean_month), keeping)
+    if out:
+        write_picture(replay_chart(money, months_kept), out)
+    document: dict[str, Any] = {**backtest_document(test), "money": replay_document(money, months_kept)}
+    say(document, lambda: backtest_text(test, money, months_kept, width=width()), as_json=as_json)

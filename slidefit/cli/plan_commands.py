@@ -1,12 +1,17 @@
-"""Commands on a plan: compare, months, flip."""
+"""Compare, months, flip, report."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from slidefit.cli.market_source import MarketChoice, market_option
-from slidefit.cli.plan_source import PlanChoice, plan_option
-from slidefit.cli.speaking import json_option, say, width
+from slidefit.cli.inputs import MarketChoice, PlanChoice, market_option, plan_option
+from slidefit.cli.speaking import book_option, json_option, say, width
+
+if TYPE_CHECKING:
+    from slidefit.report.pdf import PaperSize
+
 
 group_option = click.option("--group", metavar="NAME", help="Only this group of calves.")
 program_option = click.option("--program", metavar="NAME", help="Only this feeding program.")
@@ -40,16 +45,16 @@ def compare(
     as_json: bool,
 ) -> None:
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
+    from slidefit.decision.choices import find_group, find_option, narrowed
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.decision.documents import comparison_document, option_document
-    from slidefit.decision.lookup import find_group, find_option, narrowed
-    from slidefit.show.tables import comparison_text, option_detail
+    from slidefit.report.answer_tables import comparison_text, option_detail
+    from slidefit.report.json_documents import comparison_document, option_document
 
     wanted = plan.read(market)
     outlook = market.source.outlook()
     comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
     if workbook:
-        from slidefit.show.workbook import write_workbook
+        from slidefit.report.render import write_workbook
 
         write_workbook(comparison, outlook, workbook)
     if detail:
@@ -69,8 +74,8 @@ def compare(
 def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
     """Show PLAN by month of sale: for each group and month the program that brings most."""
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.decision.documents import months_document
-    from slidefit.show.tables import months_text
+    from slidefit.report.answer_tables import months_text
+    from slidefit.report.json_documents import months_document
 
     wanted = plan.read(market)
     comparison = compare_plan(market.source.outlook(), wanted.weekly() if every_week else wanted)
@@ -105,13 +110,13 @@ def flip(
     as_json: bool,
 ) -> None:
     """Show what would flip the answer of PLAN: each input over its own range, two at once, or the calves' weight."""
-    from slidefit.decision.documents import flip_document, grid_document, sorting_document
-    from slidefit.decision.flips import flip as flip_plan
-    from slidefit.decision.flips import flip_grid, grid_inputs
-    from slidefit.decision.sorting import sort_by_weight
-    from slidefit.show.charts.flip import flip_grid_chart, swings_chart
-    from slidefit.show.flip_text import flips_text, grid_text, sorting_text
-    from slidefit.show.gallery import write_picture
+    from slidefit.decision.risk.answer_changes import flip as flip_plan
+    from slidefit.decision.risk.answer_changes import flip_grid, grid_inputs
+    from slidefit.decision.risk.sorting import sort_by_weight
+    from slidefit.report.charts.answer_charts import flip_grid_chart, swings_chart
+    from slidefit.report.json_documents import flip_document, grid_document, sorting_document
+    from slidefit.report.render import write_picture
+    from slidefit.report.report_content import flips_text, grid_text, sorting_text
 
     wanted = plan.read(market)
     outlook = market.source.outlook()
@@ -128,3 +133,71 @@ def flip(
         if out:
             write_picture(swings_chart(results[0]), out)
         say(flip_document(results), lambda: flips_text(results, width=width()), as_json=as_json)
+
+
+USUAL_PAGE = "report.html"
+
+
+@click.command()
+@plan_option
+@market_option
+@book_option
+@click.option(
+    "--out", type=click.Path(), help=f"Where the page goes; {USUAL_PAGE} where no --pdf is asked for."
+)
+@click.option(
+    "--pdf", type=click.Path(), metavar="OUT.pdf", help="Write it as a PDF too (or only, without --out)."
+)
+@click.option(
+    "--paper",
+    default="letter",
+    show_default=True,
+    type=click.Choice(["letter", "a4"]),
+    help="Size of the PDF's pages.",
+)
+@json_option
+def report(
+    plan: PlanChoice,
+    market: MarketChoice,
+    book: str,
+    out: str | None,
+    pdf: str | None,
+    paper: PaperSize,
+    as_json: bool,
+) -> None:
+    """Write PLAN's comparison as one self-contained HTML page or as a PDF, two printed pages for up to three groups.
+
+    The book's lots stand behind the price curve if the book is there.
+    """
+    from pathlib import Path
+
+    from slidefit.decision.comparison import compare as compare_plan
+    from slidefit.decision.risk.answer_changes import flip as flip_plan
+    from slidefit.files import write_whole
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.render import report_html
+    from slidefit.report.report_content import report_of
+
+    wanted = plan.read(market)
+    outlook = market.source.outlook()
+    content = report_of(
+        compare_plan(outlook, wanted),
+        outlook,
+        records=SaleBook(book).table() if Path(book).exists() else None,
+        season=market.source.season(),
+        flips=flip_plan(outlook, wanted),
+        title=wanted.title,
+    )
+    page = out or (None if pdf else USUAL_PAGE)
+    if page:
+        write_whole(page, report_html(content))
+    if pdf:
+        from slidefit.report.pdf import report_pdf
+
+        write_whole(pdf, report_pdf(content, size=paper))
+    written = [path for path in (page, pdf) if path]
+    say(
+        {"report": page, "pdf": pdf},
+        lambda: "".join(f"{path}: the report\n" for path in written),
+        as_json=as_json,
+    )

@@ -71,15 +71,15 @@ def add(
     as_json: bool,
 ) -> None:
     """Read FILES of sale records and add them to the book; rows that can't be used are set aside with a reason."""
-    from slidefit.records.book import SaleBook
-    from slidefit.records.documents import add_document
-    from slidefit.records.expected import expected_rows
-    from slidefit.records.layouts import layout_path, load_layout
-    from slidefit.records.layouts import save_layout as write_layout
-    from slidefit.records.reading import read
-    from slidefit.records.setaside import write_set_aside
-    from slidefit.show.records_text import add_text, dry_run_text
-    from slidefit.show.row_progress import row_progress
+    from slidefit.cli.speaking import row_progress
+    from slidefit.records.read import read
+    from slidefit.records.reading.source_card import layout_path, load_layout
+    from slidefit.records.reading.source_card import save_layout as write_layout
+    from slidefit.records.reading.sources import expected_rows
+    from slidefit.records.result import write_set_aside
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.json_documents import add_document
+    from slidefit.report.market_content import add_text, dry_run_text
 
     expected = expected_rows(files)
     with row_progress("reading", expected) as tell:
@@ -112,9 +112,9 @@ def add(
 @json_option
 def book(book: str, as_json: bool) -> None:
     """Show what the book holds: by market, year and sex; its batches; months without sales."""
-    from slidefit.records.book import SaleBook
-    from slidefit.records.documents import book_document
-    from slidefit.show.records_text import book_text
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.json_documents import book_document
+    from slidefit.report.market_content import book_text
 
     summary = SaleBook(book).summary()
     say(book_document(summary), lambda: book_text(summary, width=width()), as_json=as_json)
@@ -126,7 +126,7 @@ def book(book: str, as_json: bool) -> None:
 @json_option
 def undo(batch: str, book: str, as_json: bool) -> None:
     """Take a BATCH (named by 'add' and 'book') out of the book again."""
-    from slidefit.records.book import SaleBook
+    from slidefit.records.sale_book import SaleBook
 
     removed = SaleBook(book).undo(batch)
     say(
@@ -142,7 +142,7 @@ def undo(batch: str, book: str, as_json: bool) -> None:
 @json_option
 def export(out: str, book: str, as_json: bool) -> None:
     """Write the book's tidy records to OUT, a .csv or .parquet file."""
-    from slidefit.records.book import SaleBook
+    from slidefit.records.sale_book import SaleBook
 
     rows = SaleBook(book).export(out)
     say({"export": out, "records": rows}, lambda: f"{out}: {rows:,} records\n", as_json=as_json)

@@ -1,4 +1,4 @@
-"""Commands on regions: the default files that stand in for a fit."""
+"""Region and its sub-commands."""
 
 from __future__ import annotations
 
@@ -8,13 +8,144 @@ from typing import TYPE_CHECKING
 
 import click
 
-from slidefit.cli.region_making import make
 from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
+from slidefit.errors import SlidefitError
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from slidefit.regions.from_fit import Provenance
+    from slidefit.regions.pooling import PooledRegions
+    from slidefit.regions.region import SellingTerms
+
+
 DAY = click.DateTime(["%Y-%m-%d"])
+
+
+def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
+    """Return what a file says of its making."""
+    from slidefit.regions.from_fit import Provenance
+    from slidefit.regions.region_folder import batches_sha256
+
+    return Provenance(made, batches_sha256(records))
+
+
+@click.command()
+@click.argument("name")
+@book_option
+@click.option("--market", "markets", multiple=True, help="Only this market; may be given several times.")
+@click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
+@click.option(
+    "--pool", type=click.Path(), metavar="FILE", help="Draw the market's slide toward this region's file."
+)
+@click.option(
+    "--each", is_flag=True, help="Make a file for each market too, its slide drawn toward all of them."
+)
+@click.option(
+    "--out", type=click.Path(), metavar="FILE.toml", help="Where the file goes; by default after NAME."
+)
+@click.option(
+    "--chart", type=click.Path(), metavar="OUT.png", help="Draw own and drawn slides, as .png or .svg."
+)
+@click.option(
+    "--commission-pct", type=click.FloatRange(0.1, 15), help="Typical commission, percent of the check."
+)
+@click.option("--yardage-head", type=click.FloatRange(0, 100), help="Typical yardage, dollars a head.")
+@click.option("--checkoff-head", type=click.FloatRange(0, 10), help="Beef checkoff, dollars a head sold.")
+@click.option("--shrink-pct", type=click.FloatRange(0.2, 20), help="Typical shrink to the scale, percent.")
+@click.option(
+    "--made", type=DAY, help="The day that the file names as that of its making; today if left out."
+)
+@json_option
+def make(
+    name: str,
+    book: str,
+    markets: tuple[str, ...],
+    since: datetime | None,
+    pool: str | None,
+    each: bool,
+    out: str | None,
+    chart: str | None,
+    commission_pct: float | None,
+    yardage_head: float | None,
+    checkoff_head: float | None,
+    shrink_pct: float | None,
+    made: datetime | None,
+    as_json: bool,
+) -> None:
+    """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.region import SellingTerms
+    from slidefit.regions.region_folder import file_name, replace_region
+    from slidefit.report.charts.market_charts import pooling_chart
+    from slidefit.report.json_documents import drawn_document
+    from slidefit.report.region_content import drawn_text, region_text
+    from slidefit.report.render import write_picture
+
+    if pool and each:
+        raise click.UsageError(
+            "--pool and --each can't go together: --each pools the markets of the book themselves."
+        )
+    records = SaleBook(book).records(markets=list(markets) or None, since=since.date() if since else None)
+    day = made.date() if made else date.today()
+    selling = SellingTerms.model_validate(
+        {
+            "commission_pct": commission_pct, "yardage_head": yardage_head,
+            "checkoff_head": checkoff_head, "shrink_pct": shrink_pct,
+        }
+    )  # fmt: skip
+    target = Path(out or file_name(name))
+    made_of = _toward(pool, name, records, day) if pool else _fitted(name, records, day, selling, each=each)
+    paths = [target, *(target.with_name(file_name(region.name)) for region in made_of.regions[1:])]
+    twice = [str(path) for place, path in enumerate(paths) if path in paths[:place]]
+    if twice:
+        raise SlidefitError(
+            "would be the file of two regions",
+            where=twice[0],
+            remedy="Give the region a name that no market has.",
+        )
+    for path, region in zip(paths, made_of.regions, strict=True):
+        replace_region(region, path)
+    drawn = made_of.slides
+    if chart and drawn:
+        write_picture(pooling_chart(drawn, made_of.pool_slides), chart)
+    files = [str(path) for path in paths]
+    document = {"files": files, "name": name, "left_out": list(made_of.left_out), **drawn_document(drawn)}
+    say(
+        document,
+        lambda: (
+            drawn_text(drawn, files, left_out=made_of.left_out, width=width())
+            if drawn
+            else f"{region_text(made_of.regions[0], day, width=width())}Written: {target}\n"
+        ),
+        as_json=as_json,
+    )
+
+
+def _fitted(
+    name: str, records: pd.DataFrame, day: date, selling: SellingTerms, *, each: bool
+) -> PooledRegions:
+    """Return the region of all records first, and with ``each`` one for every market after it."""
+    from slidefit.market.market_fit import fit_market
+    from slidefit.regions.from_fit import region_of
+    from slidefit.regions.pooling import PooledRegions, pooled_regions
+
+    fitted = fit_market(records, progress=progress_words())
+    region = region_of(fitted, name, provenance_of(records, day), selling=selling)
+    if not each:
+        return PooledRegions((region,), (), {}, ())
+    parts = {str(market): rows for market, rows in records.groupby("market")}
+    return pooled_regions(region, parts, {market: provenance_of(rows, day) for market, rows in parts.items()})
+
+
+def _toward(pool: str, name: str, records: pd.DataFrame, day: date) -> PooledRegions:
+    """Return a region of the records, its slide drawn toward that of a file."""
+    from slidefit.regions.pooling import region_toward
+    from slidefit.regions.region_file import read_region
+
+    return region_toward(read_region(pool), name, records, provenance_of(records, day))
+
+
 file_argument = click.argument("file", type=click.Path())
 folder_argument = click.argument("folder", default=".", type=click.Path())
 
@@ -32,9 +163,9 @@ def region() -> None:
 @json_option
 def show(file: str, as_json: bool) -> None:
     """Show FILE: its price, the slide by season, the season, the spread, where it came from."""
-    from slidefit.regions.documents import region_document
-    from slidefit.regions.reading import read_region
-    from slidefit.show.region_text import region_text
+    from slidefit.regions.region_file import read_region
+    from slidefit.report.json_documents import region_document
+    from slidefit.report.region_content import region_text
 
     read = read_region(file)
     say(region_document(read), lambda: region_text(read, date.today(), width=width()), as_json=as_json)
@@ -45,10 +176,9 @@ def show(file: str, as_json: bool) -> None:
 @json_option
 def check(file: str, as_json: bool) -> None:
     """Check FILE: every problem with its line (exit code 2), or that it holds and what is worth a look."""
-    from slidefit.regions.age import age_notes
-    from slidefit.regions.checks import odd_notes
-    from slidefit.regions.reading import read_region
-    from slidefit.show.region_text import check_text
+    from slidefit.regions.region import age_notes
+    from slidefit.regions.region_file import odd_notes, read_region
+    from slidefit.report.region_content import check_text
 
     read = read_region(file)
     today = date.today()
@@ -80,15 +210,15 @@ def update(
     as_json: bool,
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
-    from slidefit.records.book import SaleBook
-    from slidefit.regions.documents import changes_document
-    from slidefit.regions.history import replace_region
-    from slidefit.regions.reading import read_region
-    from slidefit.regions.renewal import renewed
-    from slidefit.show import region_wording as words
-    from slidefit.show.charts.region_change import region_change_chart
-    from slidefit.show.gallery import write_picture
-    from slidefit.show.region_text import changes_text
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.change import renewed
+    from slidefit.regions.region_file import read_region
+    from slidefit.regions.region_folder import replace_region
+    from slidefit.report import region_content as words
+    from slidefit.report.charts.market_charts import region_change_chart
+    from slidefit.report.json_documents import changes_document
+    from slidefit.report.region_content import changes_text
+    from slidefit.report.render import write_picture
 
     old, tell = read_region(file), progress_words()
     toward = read_region(pool) if pool else None
@@ -114,10 +244,10 @@ def update(
 @json_option
 def log(file: str, as_json: bool) -> None:
     """List the former versions of FILE."""
-    from slidefit.regions.documents import log_document
-    from slidefit.regions.history import formers
-    from slidefit.regions.reading import read_region
-    from slidefit.show.region_text import log_text
+    from slidefit.regions.region_file import read_region
+    from slidefit.regions.region_folder import formers
+    from slidefit.report.json_documents import log_document
+    from slidefit.report.region_content import log_text
 
     now, former = read_region(file), formers(file)
     say(log_document(former, now), lambda: log_text(former, now, width=width()), as_json=as_json)
@@ -129,8 +259,8 @@ def log(file: str, as_json: bool) -> None:
 @json_option
 def back(file: str, version: int | None, as_json: bool) -> None:
     """Put a former VERSION of FILE in place again (the last one, unless named); what stands there now is kept."""
-    from slidefit.regions.history import go_back
-    from slidefit.show.region_wording import back_line
+    from slidefit.regions.region_folder import go_back
+    from slidefit.report.region_content import back_line
 
     former = go_back(file, version)
     say(
@@ -142,7 +272,7 @@ def back(file: str, version: int | None, as_json: bool) -> None:
 
 def book_sales(book: str) -> pd.DataFrame | None:
     """Return the book's records, or None where there is no book."""
-    from slidefit.records.book import SaleBook
+    from slidefit.records.sale_book import SaleBook
 
     return SaleBook(book).records() if Path(book).exists() else None
 
@@ -153,9 +283,9 @@ def book_sales(book: str) -> pd.DataFrame | None:
 @json_option
 def list_regions(folder: str, book: str, as_json: bool) -> None:
     """List the regions in FOLDER: age, records behind the book, stale after 365 days without a sale."""
-    from slidefit.regions.documents import folder_document
-    from slidefit.regions.folder import folder_entries
-    from slidefit.show.region_text import folder_text
+    from slidefit.regions.region_folder import folder_entries
+    from slidefit.report.json_documents import folder_document
+    from slidefit.report.region_content import folder_text
 
     entries = folder_entries(folder, date.today(), book_sales(book))
     say(folder_document(entries), lambda: folder_text(entries, folder, width=width()), as_json=as_json)
@@ -167,9 +297,9 @@ def list_regions(folder: str, book: str, as_json: bool) -> None:
 @json_option
 def map_markets(folder: str, book: str, as_json: bool) -> None:
     """Show which markets feed which region of FOLDER, and markets that feed none."""
-    from slidefit.regions.documents import feeds_document
-    from slidefit.regions.folder import folder_entries, market_feeds
-    from slidefit.show.region_text import feeds_text
+    from slidefit.regions.region_folder import folder_entries, market_feeds
+    from slidefit.report.json_documents import feeds_document
+    from slidefit.report.region_content import feeds_text
 
     sales = book_sales(book)
     named = {e.region.name: e.region.markets for e in folder_entries(folder, date.today()) if e.region}
@@ -186,9 +316,9 @@ def map_markets(folder: str, book: str, as_json: bool) -> None:
 @json_option
 def sheet(file: str, out: str | None, as_json: bool) -> None:
     """Write FILE as one HTML page to print and hand out: prices by weight and month at three price levels."""
-    from slidefit.output import write_whole
-    from slidefit.regions.reading import read_region
-    from slidefit.show.region_sheet import region_sheet_html
+    from slidefit.files import write_whole
+    from slidefit.regions.region_file import read_region
+    from slidefit.report.render import region_sheet_html
 
     written = out or str(Path(file).with_suffix(".html"))
     write_whole(written, region_sheet_html(read_region(file), date.today()))

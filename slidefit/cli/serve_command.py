@@ -1,11 +1,100 @@
-"""The command that starts the page in a browser."""
+"""Serve, demo."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
-from slidefit.cli.demo_command import demo_data
-from slidefit.cli.speaking import book_option, fit_option
+from slidefit.cli.speaking import book_option, fit_option, json_option, progress_words, say, width
+from slidefit.errors import OutputError
+
+PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def demo_data() -> Path:
+    """Return the folder of the demonstration data: inside the installed package, or beside it in a checkout."""
+    inside = PACKAGE / "data_demo"
+    return inside if inside.is_dir() else PACKAGE.parent / "data_demo"
+
+
+@click.command()
+@click.option(
+    "--out",
+    default="slidefit-demo",
+    show_default=True,
+    type=click.Path(file_okay=False),
+    help="Folder for the results.",
+)
+@json_option
+def demo(out: str, as_json: bool) -> None:
+    """Run the whole job on invented data: read three barns' files, fit, draw, compare, report."""
+    from slidefit.decision.comparison import compare
+    from slidefit.decision.risk.answer_changes import flip
+    from slidefit.files import write_whole
+    from slidefit.market.market_fit import fit_market
+    from slidefit.market.saved_fit import save_fit
+    from slidefit.plan.plan_file import read_plan
+    from slidefit.records.read import read
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.answer_tables import comparison_text
+    from slidefit.report.json_documents import add_document, comparison_document
+    from slidefit.report.market_content import add_text, fit_text
+    from slidefit.report.pdf import report_pdf
+    from slidefit.report.render import pictures, report_html
+    from slidefit.report.report_content import report_of
+
+    tell = progress_words()
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(
+            f"the folder can't be made ({fault.strerror})",
+            where=out,
+            remedy="Choose another place with --out.",
+        ) from fault
+    source = demo_data()
+    tell("reading three barns' files")
+    result = read(sorted(str(path) for path in source.glob("*.csv")))
+    sale_book = SaleBook(folder / "sales.duckdb")
+    added = sale_book.add(result)
+    records = sale_book.table()
+    fitted = fit_market(records, progress=tell)
+    save_fit(fitted, folder / "slide.json")
+    outlook = fitted.outlook()
+    plan = source / "plan.toml"
+    tell("comparing")
+    wanted = read_plan(plan)
+    comparison = compare(outlook, wanted)
+    write_whole(folder / "plan.toml", plan.read_text(encoding="utf-8"))
+    tell("drawing")
+    for name, picture in pictures(fitted, outlook, records, comparison).items():
+        write_whole(folder / name, picture)
+    flips = flip(outlook, wanted)
+    content = report_of(
+        comparison, outlook, records=records, season=fitted.season(), flips=flips, title=wanted.title
+    )
+    write_whole(folder / "report.html", report_html(content))
+    write_whole(folder / "report.pdf", report_pdf(content))
+    written = sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
+
+    def text() -> str:
+        parts = [
+            add_text(result, added, width=width()),
+            fit_text(fitted, str(folder / "slide.json"), width=width()),
+            comparison_text(comparison, width=width()),
+            f"In {folder}: {', '.join(written)}\nOpen {folder / 'report.html'} in a browser.\n",
+        ]
+        return "\n".join(parts)
+
+    document = {
+        "out": str(folder),
+        "files": written,
+        "add": add_document(result, added),
+        "compare": comparison_document(comparison),
+    }
+    say(document, text, as_json=as_json)
 
 
 @click.command()
@@ -32,8 +121,8 @@ def serve(book: str, fit_path: str, regions: str, port: int, open_browser: bool,
     """Start the page: records, slide, and keep or sell, by mouse or phone."""
     from pathlib import Path
 
-    from slidefit.web.server import serve as run_page
-    from slidefit.web.settings import Settings
+    from slidefit.web.app import serve as run_page
+    from slidefit.web.security import Settings
 
     plan = demo_data() / "plan.toml"
     settings = Settings(

@@ -1,4 +1,4 @@
-"""How the commands speak: text or one JSON document on standard output, faults on standard error."""
+"""Text, JSON, faults, progress."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ import os
 import shutil
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import click
@@ -98,3 +99,30 @@ def run_safely(command: Callable[[], None]) -> int:
         )
         return OUR_FAULT
     return DONE
+
+
+@contextmanager
+def row_progress(what: str, expected: int | None) -> Iterator[Callable[[int], None]]:
+    """Give a teller of the rows done so far; silent where standard error is no terminal.
+
+    Parameters
+    ----------
+    expected : int or None
+        Likely number of rows; the time left is shown where it is known.
+    """
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, ProgressColumn, Task, TextColumn, TimeRemainingColumn
+    from rich.text import Text
+
+    class Rate(ProgressColumn):
+        def render(self, task: Task) -> Text:
+            speed = f", {task.speed:,.0f} a second" if task.speed else ""
+            return Text(f"{task.completed:,.0f} rows{speed}")
+
+    columns = (TextColumn("{task.description}"), BarColumn(), Rate(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=expected)
+        yield lambda rows: bar.update(task, completed=rows)

@@ -7,13 +7,12 @@ from collections import defaultdict
 from datetime import date, timedelta
 from functools import lru_cache
 
-from slidefit.decision.building import Candidate, GroupCase, other_costs
-from slidefit.decision.growing import Program
-from slidefit.decision.growth import Stretch
-from slidefit.decision.option import Money, Option, SaleTerms
+from slidefit.decision.growth import FeedingPeriod
+from slidefit.decision.money import DAYS_PER_YEAR, Money, Option, SaleTerms
+from slidefit.decision.options import Candidate, GroupCase, other_costs
 from slidefit.decision.results import BudgetLine, CashNeed, PastureUse
-from slidefit.decision.selling_terms import Selling
-from slidefit.decision.value import DAYS_PER_YEAR
+from slidefit.plan.feeding import Program
+from slidefit.plan.selling import Selling
 
 
 def cost(label: str, arithmetic: str, amount: float) -> BudgetLine:
@@ -69,7 +68,7 @@ def sell_now_lines(case: GroupCase, selling: Selling) -> tuple[BudgetLine, ...]:
     return (*lines, BudgetLine("net of selling now", "", case.net_now, "total"))
 
 
-def feed_lines(stretches: tuple[Stretch, ...]) -> list[BudgetLine]:
+def feed_lines(stretches: tuple[FeedingPeriod, ...]) -> list[BudgetLine]:
     """Return the feed of each stretch: by the day, each feed of a ration, and the pasture."""
     lines = []
     for each in stretches:
@@ -153,7 +152,7 @@ def cash_needs(candidate: Candidate, weaning: date) -> tuple[CashNeed, ...]:
     total = 0.0
     out = []
     for month in sorted(spent):
-        amount = spent[month] * candidate.room_head
+        amount = spent[month] * candidate.capacity_head
         total += amount
         out.append(CashNeed(month, amount, total))
     return tuple(out)

@@ -1,4 +1,4 @@
-"""Sell now against every program and sale date: the one entry to the decision."""
+"""Compare(): the one entry."""
 
 from __future__ import annotations
 
@@ -11,9 +11,19 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.breakeven import DayPoint, closed_breakevens, days_even
 from slidefit.decision.budget import cash_needs, keep_lines, pasture_use, sell_now_lines
-from slidefit.decision.building import (
+from slidefit.decision.choices import best_of, chosen
+from slidefit.decision.growth import energy_check, wait_days
+from slidefit.decision.money import Money, Shifts, cost_of_gain, money_of, value_of_gain
+from slidefit.decision.notes import (
+    candidate_notes,
+    cautions_for,
+    defaults_of,
+    group_notes,
+    left_out_of,
+    plan_notes,
+)
+from slidefit.decision.options import (
     Candidate,
     GroupCase,
     build_candidates,
@@ -21,30 +31,27 @@ from slidefit.decision.building import (
     group_case,
     sale_dates,
 )
-from slidefit.decision.cautions import cautions_for, defaults_of, left_out_of
-from slidefit.decision.choice import best_of, chosen
-from slidefit.decision.draws import GroupDraws, World, draw_all
-from slidefit.decision.energy import energy_check
-from slidefit.decision.growing import Program
-from slidefit.decision.growth import wait_days
-from slidefit.decision.herd import KeptGroup, herd_of
-from slidefit.decision.option import Levers, Money, money_of
-from slidefit.decision.option_draws import (
-    DrawnOption,
+from slidefit.decision.pricing import price_line
+from slidefit.decision.results import Breakeven, Comparison, GroupResult, KeepOption, SellNow, Unavailable
+from slidefit.decision.risk.draws import GroupDraws, World, draw_all
+from slidefit.decision.risk.inputs import DayPoint, closed_breakevens, days_even
+from slidefit.decision.risk.odds import spread_of_gain
+from slidefit.decision.risk.simulation import (
+    ChosenGroup,
+    SimulatedOption,
     draw_money,
+    herd_of,
     net_now_draws,
     net_now_range,
     price_range,
 )
-from slidefit.decision.plan import Plan
-from slidefit.decision.plan_reading import read_plan
-from slidefit.decision.pricing import price_line
-from slidefit.decision.results import Breakeven, Comparison, GroupResult, KeepOption, SellNow, Unavailable
-from slidefit.decision.spread import spread_of_gain
-from slidefit.decision.value import cost_of_gain, value_of_gain
-from slidefit.decision.wording import candidate_notes, group_notes, plan_notes
 from slidefit.errors import OutlookError
 from slidefit.market.outlook import Outlook
+from slidefit.plan.feeding import Program
+from slidefit.plan.plan import Plan
+from slidefit.plan.plan_file import read_plan
+from slidefit.plan.selling import Selling
+from slidefit.regions.region import Region
 
 FloatArray = NDArray[np.float64]
 
@@ -54,7 +61,7 @@ class GroupAnswer:
     """A group's result, and the group in every draw if it is kept."""
 
     result: GroupResult
-    kept: KeptGroup | None
+    kept: ChosenGroup | None
 
 
 def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
@@ -82,7 +89,7 @@ def sell_now_of(case: GroupCase, plan: Plan, low: float, high: float) -> SellNow
 
 
 def keep_option(
-    candidate: Candidate, plan: Plan, case: GroupCase, plain: Money, drawn: DrawnOption, days: Breakeven
+    candidate: Candidate, plan: Plan, case: GroupCase, plain: Money, drawn: SimulatedOption, days: Breakeven
 ) -> KeepOption:
     """Return the account of one option: its budget, breakevens and spread."""
     option = candidate.option
@@ -107,9 +114,9 @@ def keep_option(
         price_high_cwt=high,
         net_per_head=float(plain.net_keep),
         gain_per_head=gain,
-        gain_herd=gain * candidate.room_head,
+        gain_herd=gain * candidate.capacity_head,
         gain_per_acre=None if pasture is None else gain * pasture.head_per_acre,
-        head_kept=candidate.room_head,
+        head_kept=candidate.capacity_head,
         value_of_gain_per_lb=value_of_gain(
             start_pay, option.start_price_cwt, sale_pay, price, option.gain_lb
         ),
@@ -144,7 +151,7 @@ def day_breakevens(
             day = case.weaning + timedelta(days=days)
             line = price_line(case.outlook, case.group, day, case.weaning)
             option, _ = build_option(plan, case, program, line, day)
-            known[program.name, days] = float(money_of(option, Levers()).gain)
+            known[program.name, days] = float(money_of(option, Shifts()).gain)
         return known[program.name, days]
 
     for program in {each.program.name: each.program for each in candidates}.values():
@@ -169,7 +176,7 @@ def answer_group(
 ) -> GroupAnswer:
     """Return everything about one group: budget and draws for each of its options, and the best."""
     group, draws = case.group, plan.risk.draws
-    plain = [money_of(each.option, Levers()) for each in candidates]
+    plain = [money_of(each.option, Shifts()) for each in candidates]
     now = net_now_draws(case, world, own)
     drawn = draw_money(case, candidates, world, own, now, "deaths" in plan.risk.vary)
     gains = [as_draws(each.money.gain, draws) for each in drawn]
@@ -195,20 +202,20 @@ def kept_group(
     case: GroupCase,
     own: GroupDraws,
     candidates: Sequence[Candidate],
-    drawn: Sequence[DrawnOption],
+    drawn: Sequence[SimulatedOption],
     gains: Sequence[FloatArray],
     result: GroupResult,
-) -> KeptGroup | None:
+) -> ChosenGroup | None:
     """Return a group at its best choice in every draw; None when selling now is the choice."""
     best = chosen(result)
     if best is None:
         return None
     one = drawn[best]
-    return KeptGroup(
+    return ChosenGroup(
         case=case,
         own=own,
         sale_date=candidates[best].sale_date,
-        head=candidates[best].room_head,
+        head=candidates[best].capacity_head,
         gains=gains[best],
         price_off=one.price.own,
         curves=one.curves,
@@ -280,3 +287,11 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
         notes=plan_notes(outlook, plan, results, sales),
         verdict=outlook.basis.verdict,
     )
+
+
+def with_region_terms(plan: Plan, region: Region) -> Plan:
+    """Return the plan, with the region's typical costs of selling where it has no [selling] of its own."""
+    terms = region.selling.model_dump(exclude_none=True)
+    if not terms or "selling" in plan.model_fields_set:
+        return plan
+    return plan.model_copy(update={"selling": Selling.model_validate(terms)})

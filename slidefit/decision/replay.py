@@ -1,4 +1,4 @@
-"""The money replay: what following the forecasts would have made, against simpler rules and against hindsight."""
+"""What following the forecasts would have made."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from slidefit.errors import FitError
+from slidefit.decision.comparison import compare
+from slidefit.errors import FitError, OutlookError
 from slidefit.market.backtest import Backtest, Origin, brought
-from slidefit.market.outlook import BEYOND_DATA_LB, DAYS_PER_MONTH
+from slidefit.market.outlook import BEYOND_DATA_LB, DAYS_PER_MONTH, Outlook
+from slidefit.plan.plan import Plan
 
 FloatArray = NDArray[np.float64]
 
@@ -233,3 +235,33 @@ def replay_notes(result: Replay) -> tuple[str, ...]:
     years = result.choices["decided"].dt.year.nunique()
     notes.append(f"{years} years of decisions: next year is one more draw, not the mean of these")
     return tuple(notes)
+
+
+def keeping_of_plan(outlook: Outlook, plan: Plan) -> Keeping:
+    """Return the plan's first group on the program that its budget likes best: weight, gain, cost, deaths, shrink.
+
+    Raises
+    ------
+    OutlookError
+        No program of the group can be compared.
+
+    Notes
+    -----
+    The plan's costs are today's: replayed on years of other prices they are too high or too low, so the replay shows
+    the rule at work, not what those years would have paid.
+    """
+    group = compare(outlook, plan).groups[0]
+    if not group.keep:
+        raise OutlookError(
+            "no program can be compared", where=group.group, remedy="Check the plan with: compare"
+        )
+    option = max(group.keep, key=lambda each: each.gain_herd)
+    planned = {each.name: each.planned for each in option.breakevens}
+    return Keeping(
+        sex=group.sex,
+        start_lb=group.sell_now.weight_lb,
+        gain_lb_day=planned["gain_lb_day"],
+        cost_head_day=planned["cost_head_day"],
+        death_loss_pct=planned["death_loss_pct"],
+        shrink_pct=100.0 * (1.0 - option.pay_weight_lb / option.weight_lb),
+    )

@@ -15,6 +15,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from slidefit.errors import OutlookError
 
+# 97.5% point of the standard normal: half of a 95% interval, in standard errors
+NORMAL_975 = 1.959964
 FloatArray = NDArray[np.float64]
 
 DAYS_PER_MONTH = 365.25 / 12.0

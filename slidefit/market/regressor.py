@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import _check_sample_weight, check_is_fitted, validate_data
 
-from slidefit.market.basis import WeightCurve
-from slidefit.market.leastsquares import Chunk, sale_effects, solve, summarise
+from slidefit.market.fit.design import WeightCurve
+from slidefit.market.fit.leastsquares import Chunk, sale_effects, solve, summarise
 
 FloatArray = NDArray[np.float64]
 

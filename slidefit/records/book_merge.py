@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import duckdb
 import pyarrow as pa
 
-from slidefit.records.book_rows import insert_frames, insert_query
+from slidefit.records.book_schema import insert_frames, insert_query
 from slidefit.records.columns import COLUMN_NAMES
-from slidefit.records.spool import Spool
+from slidefit.records.result import SpillBuffer
 
 REPORTED_AGAIN_SHARE = 0.5
 _CLASS = ("sale_date", "market", "sex", "frame", "muscle", "head_key", "weight_lb", "traits", "currency")
@@ -36,7 +36,7 @@ def _count(connection: duckdb.DuckDBPyConnection, query: str) -> int:
     return int(row[0]) if row else 0
 
 
-def merge(connection: duckdb.DuckDBPyConnection, spool: Spool, batch: str) -> Merged:
+def merge(connection: duckdb.DuckDBPyConnection, spool: SpillBuffer, batch: str) -> Merged:
     """Add the tidy records of one file to the book, inside the caller's transaction.
 
     For rows equal in date, place, sex, grade, head, weight, traits, money and price, the book keeps as many as the

@@ -1,19 +1,190 @@
-"""What reading gives back: the records, the rows set aside, and an account that adds up."""
+"""ReadResult, FileAccount, ColumnMeaning; the spill buffer; rejected rows as CSV."""
 
 from __future__ import annotations
 
+import shutil
+import tempfile
+import weakref
 from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
-from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, RECORD_COLUMNS, TEXT_COLUMNS
-from slidefit.records.meaning import ColumnMeaning
-from slidefit.records.spool import Aside, Spool, no_aside
+from slidefit.files import write_pieces
+from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, RECORD_COLUMNS, TEXT_COLUMNS, IntArray
 
 if TYPE_CHECKING:
-    from slidefit.records.layouts import Layout
+    from slidefit.records.reading.source_card import Layout
+
+
+@dataclass(frozen=True)
+class ColumnMeaning:
+    """One column for the account: heading, field, unit, and how it was decided."""
+
+    heading: str
+    field: str
+    unit: str
+    how: str
+
+
+SPOOL_ROWS = 2_000_000
+ASIDE_ROWS = 200_000
+ASIDE_COLUMNS = ("file", "row", "reason", "text")
+
+
+class Chunks:
+    """Tables in the order in which they were put in; beyond ``most_rows`` they lie on the disk."""
+
+    def __init__(self, most_rows: int) -> None:
+        self._frames: list[pd.DataFrame] = []
+        self._paths: list[Path] = []
+        self._folder: Path | None = None
+        self._most_rows = most_rows
+        self.rows = 0
+
+    def put(self, frame: pd.DataFrame) -> None:
+        """Add a table."""
+        self._frames.append(frame)
+        self.rows += len(frame)
+        if sum(map(len, self._frames)) > self._most_rows:
+            self._spill()
+
+    def _spill(self) -> None:
+        """Write the tables held in memory to the temporary folder."""
+        if self._folder is None:
+            self._folder = Path(tempfile.mkdtemp(prefix="slidefit-"))
+            weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
+        for frame in self._frames:
+            path = self._folder / f"{len(self._paths):06d}.parquet"
+            frame.to_parquet(path, index=False, compression="zstd")
+            self._paths.append(path)
+        self._frames.clear()
+
+    def __iter__(self) -> Iterator[pd.DataFrame]:
+        for path in self._paths:
+            yield pd.read_parquet(path)
+        yield from self._frames
+
+    @property
+    def on_disk(self) -> tuple[Path, ...]:
+        """Return the files of the tables that lie on the disk; they come before those in memory."""
+        return tuple(self._paths)
+
+    @property
+    def in_memory(self) -> tuple[pd.DataFrame, ...]:
+        """Return the tables that lie in memory."""
+        return tuple(self._frames)
+
+    def changed(self, change: Callable[[pd.DataFrame], pd.DataFrame]) -> None:
+        """Put a changed table in the place of each."""
+        self.rows = 0
+        for path in self._paths:
+            frame = change(pd.read_parquet(path))
+            frame.to_parquet(path, index=False, compression="zstd")
+            self.rows += len(frame)
+        self._frames = [change(frame) for frame in self._frames]
+        self.rows += sum(map(len, self._frames))
+
+
+class SpillBuffer(Chunks):
+    """Tables of tidy records, and the first and last day among them."""
+
+    def __init__(self) -> None:
+        super().__init__(SPOOL_ROWS)
+        self.days: tuple[pd.Timestamp, pd.Timestamp] | None = None
+
+    def put(self, frame: pd.DataFrame) -> None:
+        """Add a table of tidy records."""
+        if len(frame):
+            low, high = frame["sale_date"].min(), frame["sale_date"].max()
+            self.days = (
+                (low, high) if self.days is None else (min(low, self.days[0]), max(high, self.days[1]))
+            )
+        super().put(frame)
+
+    def drop(self, source_rows: IntArray) -> None:
+        """Take out the records of some rows of the file."""
+        self.changed(
+            lambda frame: frame[~np.isin(frame["source_row"].to_numpy(), source_rows)].reset_index(drop=True)
+        )
+
+
+class RejectedRows:
+    """The rows of one file that were set aside, in the file's own columns, with the reason and the row.
+
+    Attributes
+    ----------
+    file : str
+        The label of the file.
+    reasons : Counter
+        How many rows for each reason.
+    columns : list of str
+        Every column that a table of it has, in the order of first sight; ``reason`` and ``source_row`` left out.
+    """
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.reasons: Counter[str] = Counter()
+        self.columns: list[str] = []
+        self._pieces = Chunks(ASIDE_ROWS)
+        self._widths: list[int] = []
+
+    @property
+    def rows(self) -> int:
+        """Return how many rows were set aside."""
+        return self._pieces.rows
+
+    @property
+    def on_disk(self) -> tuple[Path, ...]:
+        """Return the files of the rows that lie on the disk."""
+        return self._pieces.on_disk
+
+    def put(self, cells: pd.DataFrame, extra: dict[str, str], reasons: Sequence[str], rows: IntArray) -> None:
+        """Add rows: their cells, what titles said of all of them, their reasons and row numbers."""
+        self.reasons.update(reasons)
+        frame = cells.assign(**extra, reason=pd.Series(list(reasons), dtype="category"), source_row=rows)
+        known = set(self.columns)
+        self.columns += [name for name in frame.columns[:-2] if name not in known]
+        self._widths.append(cells.shape[1])
+        self._pieces.put(frame)
+
+    def named(self, file: str) -> RejectedRows:
+        """Return the same rows under another label of their file."""
+        other = RejectedRows(file)
+        other.reasons, other.columns = self.reasons, self.columns
+        other._pieces, other._widths = self._pieces, self._widths
+        return other
+
+    def tables(self) -> Iterator[pd.DataFrame]:
+        """Return the rows piece by piece in their own columns, with reason, file and row last."""
+        for frame in self._pieces:
+            last = frame.pop("source_row")
+            yield frame.assign(source_file=self.file, source_row=last)
+
+    def told(self) -> Iterator[pd.DataFrame]:
+        """Return the rows piece by piece as file, row, reason and the text of their cells."""
+        for frame, width in zip(self._pieces, self._widths, strict=True):
+            cells = [frame.iloc[:, place] for place in range(width)]
+            texts = [" | ".join(text for text in row if text) for row in zip(*cells, strict=True)]
+            yield pd.DataFrame(
+                {
+                    "file": self.file,
+                    "row": frame["source_row"],
+                    "reason": frame["reason"].astype("str"),
+                    "text": texts,
+                }
+            )
+
+
+def no_aside() -> pd.DataFrame:
+    """Return the table of rows set aside without a row."""
+    return pd.DataFrame(
+        {name: pd.Series(dtype="int64" if name == "row" else "str") for name in ASIDE_COLUMNS}
+    )
 
 
 def as_tidy(frame: pd.DataFrame) -> pd.DataFrame:
@@ -59,7 +230,7 @@ class ReadPart:
     """The records of one file, in one or more tables of tidy columns."""
 
     file: str
-    spool: Spool
+    spool: SpillBuffer
 
 
 @dataclass(frozen=True)
@@ -78,7 +249,7 @@ class ReadResult:
 
     parts: tuple[ReadPart, ...]
     files: tuple[FileAccount, ...]
-    aside: tuple[Aside, ...]
+    aside: tuple[RejectedRows, ...]
     notes: tuple[str, ...]
     fingerprint: str
     layout: Layout | None = field(default=None)
@@ -136,3 +307,43 @@ class ReadResult:
                 if len(frame):
                     return as_tidy(frame.head(count))
         return no_records()
+
+
+LAST_COLUMNS = ("reason", "source_file", "source_row")
+
+
+def set_aside_tables(read: ReadResult) -> Iterator[pd.DataFrame]:
+    """Return the rows set aside piece by piece, all with the same columns; what titles said stands in some of its own.
+
+    The reason, file and row come last; they are passed over when the mended file is added.
+    """
+    own = dict.fromkeys(name for file in read.aside for name in file.columns if name not in LAST_COLUMNS)
+    columns = [*own, *LAST_COLUMNS]
+    yield pd.DataFrame({name: pd.Series(dtype="str") for name in columns})
+    for file in read.aside:
+        for table in file.tables():
+            yield table.reindex(columns=columns)
+
+
+def set_aside_table(read: ReadResult) -> pd.DataFrame:
+    """Return all rows set aside as one table in the columns of their files."""
+    first, *filled = set_aside_tables(read)
+    return pd.concat(filled, ignore_index=True) if filled else first
+
+
+def write_set_aside(read: ReadResult, path: str | Path) -> int:
+    """Write the rows set aside to a CSV file, whole or not at all; return how many.
+
+    Raises
+    ------
+    OutputError
+        The file can't be written.
+    """
+    write_pieces(Path(path), _as_csv(set_aside_tables(read)))
+    return read.set_aside_rows
+
+
+def _as_csv(tables: Iterator[pd.DataFrame]) -> Iterator[bytes]:
+    """Return tables as the pieces of one CSV file: the heading once."""
+    for number, table in enumerate(tables):
+        yield table.to_csv(index=False, header=number == 0).encode()

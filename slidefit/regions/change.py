@@ -1,20 +1,31 @@
-"""Old defaults against new ones: what moved beyond noise, in dollars per head of a typical calf."""
+"""Old against new; a region fitted anew."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
+import pandas as pd
 
-from slidefit.market.outlook import MONTHS, STANDARD_WEIGHT_LB
-from slidefit.market.slides import STEP_LB
+from slidefit.errors import BookError, SlidefitError
+from slidefit.market.fit.slide_model import STEP_LB
+from slidefit.market.market_fit import fit_market
+from slidefit.market.outlook import MONTHS, NORMAL_975, STANDARD_WEIGHT_LB
+from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.pooling import region_toward
 from slidefit.regions.region import Region, Sex, SexTable, spread_at
-from slidefit.regions.shift import at_price
-from slidefit.regions.tables import level_rise, region_slides, slide_error, usual_weights
-from slidefit.regions.to_outlook import season_of
+from slidefit.regions.region_folder import batches_sha256
+from slidefit.regions.region_outlook import (
+    at_price,
+    level_rise,
+    region_slides,
+    season_of,
+    slide_error,
+    usual_weights,
+)
 
-NORMAL_975 = 1.959964
 ROUNDING = 0.0002
 SPREAD_MONTHS = (3, 6)
 SINGLE_YEAR_MONTHS = 12
@@ -218,3 +229,70 @@ def _price(old: Region, new: Region) -> Change:
     return Change(
         "price", "", 0.0, "$/cwt", prices[0], *prices, *errors, head, head - reach, head + reach, None
     )
+
+
+@dataclass(frozen=True)
+class Renewal:
+    """A region as it stands, as the records would have it now, and each number old against new."""
+
+    old: Region
+    new: Region
+    changes: tuple[Change, ...]
+
+
+def renewed(
+    old: Region,
+    records: pd.DataFrame,
+    made: date,
+    progress: Callable[[str], None] | None = None,
+    pool: Region | None = None,
+) -> Renewal:
+    """Return a region fitted anew, its name, remarks and selling terms kept.
+
+    Parameters
+    ----------
+    records : DataFrame
+        Tidy sale records; those of the region's markets are taken.
+    progress : callable, optional
+        Is told each step in words.
+    pool : Region, optional
+        The region that it is drawn toward again; needed where it was drawn toward one.
+
+    Raises
+    ------
+    BookError
+        No record is of its markets.
+    FitError
+        The records can't carry a fit.
+    SlidefitError
+        It was drawn toward a region that isn't given.
+    """
+    if pool is None and old.pool is not None and old.pool.name != old.name:
+        raise SlidefitError(
+            f"was drawn toward {old.pool.name}; fitted alone it would be another thing",
+            where=old.name,
+            remedy="Name that region's file: slidefit region update FILE --pool FILE",
+        )
+    own = records[records["market"].isin(old.markets)]
+    if not len(own):
+        raise BookError(
+            f"holds no record of {', '.join(old.markets)}",
+            where="the sale book",
+            remedy="Add their sales first: slidefit add FILE.",
+        )
+    tell = progress or (lambda _: None)
+    tell(
+        f"reading {len(own):,} rows of {len(old.markets)} {'market' if len(old.markets) == 1 else 'markets'}"
+    )
+    provenance = Provenance(made, batches_sha256(own))
+    if pool is not None:
+        tell(f"drawing the slide toward {pool.name}")
+        (new,) = region_toward(pool, old.name, own, provenance).regions
+    else:
+        new = region_of(fit_market(own, progress=progress), old.name, provenance)
+        new = new.model_copy(update={"pool": old.pool})
+    new = new.model_copy(update={"selling": old.selling, "remarks": old.remarks})
+    tell("comparing old with new")
+    known = int((own["sale_date"] <= pd.Timestamp(old.source.last_sale)).sum())
+    shared = shared_part(old.source.lots, new.source.lots, known)
+    return Renewal(old, new, tuple(changes(old, new, shared)))

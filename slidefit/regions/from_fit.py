@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit import __version__
-from slidefit.market.marketfit import MarketFit
-from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
+from slidefit.market.market_fit import MarketFit
+from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,
@@ -34,7 +34,6 @@ FloatArray = NDArray[np.float64]
 STEP_LB = 50.0
 SHORTEST_STEP_LB = 15.0
 LEVEL_STEP = float(np.log(1.1))
-NORMAL_975 = 1.959964
 MONTHS_AHEAD = range(1, 13)
 DECIMALS = 2
 FINE_DECIMALS = 3

@@ -1,12 +1,21 @@
-"""Partial pooling: each market's slide is drawn toward the pool by how little its own records know."""
+"""Several markets partially pooled, and their region files."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
+
+from slidefit.errors import FitError
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, month_weights
+from slidefit.regions.from_fit import Provenance, with_spread
+from slidefit.regions.region import Pool, Price, Region, SexTable
+from slidefit.regions.region_outlook import season_of, shifted
+from slidefit.regions.slope_difference import OwnMarket, own_market
 
 FloatArray = NDArray[np.float64]
 
@@ -108,10 +117,10 @@ def pool(own: ArrayLike, se: ArrayLike, between: float | None = None) -> Pooled:
     weight = 1.0 / (error**2 + tau**2)
     mean = float(np.average(y, weights=weight))
     mean_se = float(np.sqrt(1.0 / weight.sum()))
-    return draw_toward(y, error, mean, mean_se, tau)
+    return pool_toward(y, error, mean, mean_se, tau)
 
 
-def draw_toward(own: ArrayLike, se: ArrayLike, mean: float, mean_se: float, between: float) -> Pooled:
+def pool_toward(own: ArrayLike, se: ArrayLike, mean: float, mean_se: float, between: float) -> Pooled:
     """Return estimates drawn toward a mean that is already known, as `pool` does.
 
     Raises
@@ -128,3 +137,204 @@ def draw_toward(own: ArrayLike, se: ArrayLike, mean: float, mean_se: float, betw
     return Pooled(
         mean, mean_se, between, share, estimate, np.sqrt(share * error**2 + (1.0 - share) ** 2 * mean_se**2)
     )
+
+
+@dataclass(frozen=True)
+class PooledSlide:
+    """One market's slide of one sex at 550 lb [percent per cwt]: its own, and drawn toward the pool.
+
+    Attributes
+    ----------
+    market, sex : str
+    own, own_se : float
+    drawn, drawn_se : float
+    own_share : float
+        Share of its own estimate in the drawn one.
+    lots : int
+    """
+
+    market: str
+    sex: str
+    own: float
+    own_se: float
+    drawn: float
+    drawn_se: float
+    own_share: float
+    lots: int
+
+
+def pool_tilts(markets: Mapping[str, OwnMarket]) -> dict[str, tuple[list[str], Pooled]]:
+    """Return for each sex the markets that have a tilt, and their tilts pooled."""
+    sexes = list(dict.fromkeys(sex for own in markets.values() for sex in own.tilts))
+    pooled = {}
+    for sex in sexes:
+        names = [name for name, own in markets.items() if sex in own.tilts]
+        tilts = [markets[name].tilts[sex] for name in names]
+        pooled[sex] = names, pool([t.points for t in tilts], [t.se for t in tilts])
+    return pooled
+
+
+def tilts_toward(region: Region, own: OwnMarket) -> dict[str, Pooled]:
+    """Return one market's tilts drawn toward no tilt: the region's file as it stands.
+
+    How far markets differ is read from the file's own [pool], 1.5 points per cwt where it has none.
+    """
+    known = region.pool.between_pct if region.pool else {}
+    return {
+        sex: pool_toward([tilt.points], [tilt.se], 0.0, 0.0, known.get(sex, USUAL_BETWEEN))
+        for sex, tilt in own.tilts.items()
+    }
+
+
+def pooled_region(
+    region: Region,
+    name: str,
+    market: tuple[str, ...],
+    own: OwnMarket,
+    tilts: Mapping[str, tuple[float, float]],
+    pool_of: Pool,
+    provenance: Provenance,
+) -> Region:
+    """Return a market's file: its own price, the region's season, spread and curve, the slide tilted.
+
+    Parameters
+    ----------
+    tilts : mapping of sex to (points, standard error)
+        Added to every step of that sex [points per cwt]; a sex without one keeps the region's slide with the spread
+        between markets in its error.
+    """
+    season_log, _ = season_of(region)
+    level = float(np.exp(own.log_level + month_weights([own.as_of])[0] @ season_log))
+    price = Price(
+        as_of=own.as_of,
+        standard_cwt=round(level, 2),
+        se_pct=round(100.0 * own.level_sd, 2),
+        seen_cwt=region.price.seen_cwt,
+    )
+    sexes: dict[str, SexTable] = {
+        sex: shifted(table, [points] * len(table.slide), se)
+        for sex, table in region.sexes().items()
+        for points, se in [tilts.get(sex, (0.0, pool_of.between_pct.get(sex, USUAL_BETWEEN)))]
+    }
+    source = region.source.model_copy(
+        update={
+            "first_sale": own.first_sale, "last_sale": own.as_of, "lots": own.lots, "head": own.head,
+            "sales": own.sales, "months": own.months, "batches_sha256": provenance.batches_sha256,
+            "made": provenance.made, "method": f"{region.source.method}; drawn toward {pool_of.name}",
+            "verdict": "",
+        }
+    )  # fmt: skip
+    return region.model_copy(
+        update={
+            "name": name, "markets": market, "price": price, "source": source, "pool": pool_of,
+            "forecast": with_spread(price, region.forecast), **sexes,
+            "noise": region.noise.model_copy(update={"slide_now_pct": 0.0, "slide_week_share": 0.0}),
+        }
+    )  # fmt: skip
+
+
+def slide_at(table: SexTable, weight_lb: float) -> tuple[float, float]:
+    """Return the slide of the step that holds a weight, and its standard error; the nearest step outside them."""
+    steps = table.steps()
+    inside = [step for step in steps if step[0] <= weight_lb <= step[1]]
+    nearest = inside or [min(steps, key=lambda s: min(abs(s[0] - weight_lb), abs(s[1] - weight_lb)))]
+    shares = [(slide, error) for _, _, slide, error in nearest]
+    return sum(s for s, _ in shares) / len(shares), sum(e for _, e in shares) / len(shares)
+
+
+def drawn_slides(
+    region: Region, markets: Mapping[str, OwnMarket], pooled: Mapping[str, tuple[list[str], Pooled]]
+) -> list[PooledSlide]:
+    """Return each market's slide at 550 lb, its own and drawn toward the pool."""
+    rows = []
+    for sex, table in region.sexes().items():
+        names, result = pooled.get(sex, ([], None))
+        for place, name in enumerate(names):
+            if result is None:
+                continue
+            left = 1.0 - slide_at(table, STANDARD_WEIGHT_LB)[0] / 100.0
+            tilt = markets[name].tilts[sex]
+            own, drawn = (left * float(np.exp(-p / 100.0)) for p in (tilt.points, result.estimate[place]))
+            rows.append(
+                PooledSlide(
+                    name, sex, 100.0 * (1.0 - own), tilt.se * own, 100.0 * (1.0 - drawn),
+                    float(result.se[place]) * drawn, float(result.own_share[place]), tilt.lots,
+                )
+            )  # fmt: skip
+    return rows
+
+
+@dataclass(frozen=True)
+class PooledRegions:
+    """Regions made by pooling.
+
+    Attributes
+    ----------
+    regions : tuple of Region
+        Where markets were pooled among themselves, that of all of them first.
+    slides : tuple of PooledSlide
+    pool_slides : mapping of sex to the pool's slide at 550 lb [percent per cwt]
+    left_out : tuple of str
+        Markets without a sale of two usable lots.
+    """
+
+    regions: tuple[Region, ...]
+    slides: tuple[PooledSlide, ...]
+    pool_slides: dict[str, float]
+    left_out: tuple[str, ...]
+
+
+def pooled_regions(
+    region: Region, records: Mapping[str, pd.DataFrame], provenance: Mapping[str, Provenance]
+) -> PooledRegions:
+    """Return the region of all markets and one for each, its slide drawn toward all by how little it knows.
+
+    Parameters
+    ----------
+    region : Region
+        Made from all the records together.
+    records, provenance : mappings of market to its records, and to what its file says of its making
+    """
+    own, left_out = {}, []
+    for market, rows in records.items():
+        try:
+            own[market] = own_market(region, rows)
+        except FitError:
+            left_out.append(market)
+    pooled = pool_tilts(own)
+    between = {sex: round(result.between, 2) for sex, (_, result) in pooled.items()}
+    pool = Pool(name=region.name, markets=max(len(own), 1), between_pct=between)
+    files = [region.model_copy(update={"pool": pool})]
+    for market, mine in own.items():
+        tilts = {}
+        for sex, (names, result) in pooled.items():
+            if market in names:
+                place = names.index(market)
+                tilts[sex] = (float(result.estimate[place]), float(result.se[place]))
+        name = market or f"{region.name}, no name"
+        files.append(pooled_region(region, name, (market,), mine, tilts, pool, provenance[market]))
+    slides = drawn_slides(region, own, pooled)
+    return PooledRegions(tuple(files), tuple(slides), _at_standard(region), tuple(left_out))
+
+
+def region_toward(region: Region, name: str, records: pd.DataFrame, provenance: Provenance) -> PooledRegions:
+    """Return one market's region, its slide drawn toward a region's file.
+
+    Raises
+    ------
+    FitError
+        No sale of the records has two lots that the file can price.
+    """
+    own: OwnMarket = own_market(region, records)
+    found = tilts_toward(region, own)
+    tilts = {sex: (float(pooled.estimate[0]), float(pooled.se[0])) for sex, pooled in found.items()}
+    between = {sex: round(pooled.between, 2) for sex, pooled in found.items()}
+    pool = Pool(name=region.name, markets=region.pool.markets if region.pool else 1, between_pct=between)
+    markets = tuple(sorted({str(market) for market in records["market"]}))
+    made = pooled_region(region, name, markets, own, tilts, pool, provenance)
+    pooled: dict[str, tuple[list[str], Pooled]] = {sex: ([name], result) for sex, result in found.items()}
+    return PooledRegions((made,), tuple(drawn_slides(region, {name: own}, pooled)), _at_standard(region), ())
+
+
+def _at_standard(region: Region) -> dict[str, float]:
+    return {sex: slide_at(table, STANDARD_WEIGHT_LB)[0] for sex, table in region.sexes().items()}

@@ -10,12 +10,17 @@ from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.responses import JSONResponse
 
-from slidefit.decision.documents import comparison_document, flip_document
-from slidefit.decision.plan import Plan
-from slidefit.decision.plan_reading import build_plan
 from slidefit.errors import BookError, FitError, PlanError, SlidefitError
-from slidefit.market.documents import fit_document, season_document, slide_document
-from slidefit.records.documents import book_document
+from slidefit.plan.plan import Plan
+from slidefit.plan.plan_file import build_plan
+from slidefit.report.json_documents import (
+    book_document,
+    comparison_document,
+    fit_document,
+    flip_document,
+    season_document,
+    slide_document,
+)
 from slidefit.web.pages import office_of
 
 router = APIRouter(prefix="/api", tags=["slidefit"])

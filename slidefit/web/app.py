@@ -1,13 +1,18 @@
-"""The page as one application: views, JSON interface, the door before them, and what happens on a fault."""
+"""The app with its routes; started and stopped; the entry view."""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import AsyncIterator
+import socket
+import threading
+import webbrowser
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 
-from fastapi import FastAPI, Request
+import uvicorn
+from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
@@ -15,12 +20,20 @@ from starlette.staticfiles import StaticFiles
 
 from slidefit import __version__
 from slidefit.errors import SlidefitError
-from slidefit.web import api, decide_views, entry_views, records_views, region_views, slide_views
-from slidefit.web.desk import Desk
-from slidefit.web.entry import Entry
-from slidefit.web.guard import HEADERS, Guard, TooLargeError
-from slidefit.web.pages import Office, WrongTokenError, office_of
-from slidefit.web.settings import Settings
+from slidefit.web import api, decide_views, market_views, records_views
+from slidefit.web.pages import Context, WrongTokenError, office_of, said
+from slidefit.web.security import (
+    ENTER,
+    HEADERS,
+    HERE,
+    EntryForm,
+    SecurityMiddleware,
+    Settings,
+    TooLargeError,
+    is_loopback,
+    new_key,
+)
+from slidefit.web.service import Service
 
 log = logging.getLogger("slidefit.page")
 ABOUT = (
@@ -31,7 +44,7 @@ ABOUT = (
 
 def create_app(settings: Settings) -> FastAPI:
     """Return the application for a book and a fit."""
-    office = Office(Desk(settings))
+    office = Context(Service(settings))
 
     @asynccontextmanager
     async def running(_: FastAPI) -> AsyncIterator[None]:
@@ -48,11 +61,10 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.office = office
     app.add_api_route("/", home, include_in_schema=False)
-    app.include_router(entry_views.router)
+    app.include_router(entry_router)
     app.include_router(records_views.router)
-    app.include_router(slide_views.router)
+    app.include_router(market_views.router)
     app.include_router(decide_views.router)
-    app.include_router(region_views.router)
     app.include_router(api.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_exception_handler(SlidefitError, on_fault)
@@ -61,8 +73,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, on_misshapen)
     app.add_exception_handler(HTTPException, on_status)
     app.add_exception_handler(Exception, on_crash)
-    app.add_middleware(Entry, lock=office.lock)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(EntryForm, lock=office.lock)
+    app.add_middleware(SecurityMiddleware, settings=settings)
     return app
 
 
@@ -139,3 +151,131 @@ def plain_page(request: Request, status: int, title: str, line: str) -> Response
     return office_of(request).page(
         request, "fault.html.j2", status=status, view="", title=title, lines=[line], back="/"
     )
+
+
+OPEN_TO_ALL = (
+    "Mind: whoever is on this network and has the key can see the records and change them, and what goes over the "
+    "network can be read on its way. Give the key to nobody else; leave --host out to keep the page to this machine."
+)
+EVERYWHERE = ("0.0.0.0", "::")
+NOBODY = "192.0.2.1"
+"""An address that is kept for examples; nothing is sent to it, only the way there is looked up."""
+SIMULTANEOUS = 128
+
+
+def listening(settings: Settings) -> socket.socket:
+    """Return a socket that listens where the settings say.
+
+    Raises
+    ------
+    SlidefitError
+        The port is taken or the address is not this machine's.
+    """
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    made = socket.socket(family, socket.SOCK_STREAM)
+    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        made.bind((settings.host, settings.port))
+        made.listen(SIMULTANEOUS)
+    except (OSError, OverflowError) as fault:
+        made.close()
+        raise SlidefitError(
+            f"can't listen there ({getattr(fault, 'strerror', None) or fault})",
+            where=f"{settings.host}, port {settings.port}",
+            remedy="Choose another port with --port, or stop the program that uses this one.",
+        ) from fault
+    return made
+
+
+def address_of(settings: Settings, port: int) -> str:
+    """Return the address to open on this machine, with the key if there is one.
+
+    >>> from pathlib import Path
+    >>> address_of(Settings(Path("b"), Path("f"), host="::1"), 80)
+    'http://[::1]:80/'
+    """
+    return _written(HERE if settings.host in EVERYWHERE else settings.host, port, settings.key)
+
+
+def network_address_of(settings: Settings, port: int) -> str:
+    """Return the address to open on another machine of the network."""
+    return _written(own_address() if settings.host in EVERYWHERE else settings.host, port, settings.key)
+
+
+def own_address() -> str:
+    """Return this machine's address on its network, or its name where it is in none."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as way:
+        try:
+            way.connect((NOBODY, 9))
+        except OSError:
+            return socket.gethostname()
+        return str(way.getsockname()[0])
+
+
+def _written(host: str, port: int, key: str) -> str:
+    return f"http://{f'[{host}]' if ':' in host else host}:{port}/{f'enter?key={key}' if key else ''}"
+
+
+def serve(settings: Settings, *, open_browser: bool, tell: Callable[[str], None]) -> None:
+    """Run the page until it is stopped from the keyboard; where others can reach it, it gets a key.
+
+    Raises
+    ------
+    SlidefitError
+        The port is taken or the address is not this machine's.
+    """
+    if not is_loopback(settings.host):
+        settings = replace(settings, key=new_key())
+    made = listening(settings)
+    port = made.getsockname()[1]
+    address = address_of(settings, port)
+    tell(f"The page is at {address}  (stop it with Ctrl+C)")
+    if settings.key:
+        tell(f"From other machines: {network_address_of(settings, port)}\n{OPEN_TO_ALL}")
+    if open_browser:
+        threading.Timer(0.5, webbrowser.open, [address]).start()
+    config = uvicorn.Config(
+        create_app(settings),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_keep_alive=15,
+    )
+    uvicorn.Server(config).run(sockets=[made])
+
+
+entry_router = APIRouter(include_in_schema=False)
+WRONG = "That is not the key. It stands at the end of the address that was printed when the page was started."
+PAUSED = "Too many wrong keys came in. Wait a minute, then try again."
+
+
+@entry_router.get(ENTER)
+def enter(request: Request, key: str = "") -> Response:
+    """Let a browser in that comes with the key in its address; ask the others for it."""
+    lock = office_of(request).lock
+    if lock.knows(request):
+        return RedirectResponse("/", status_code=303)
+    return entered(request, key) if key else asked(request, "")
+
+
+@entry_router.post(ENTER)
+async def enter_typed(request: Request) -> Response:
+    """Let a browser in whose user typed the key."""
+    async with request.form() as form:
+        return entered(request, said(form, "key"))
+
+
+def entered(request: Request, key: str) -> Response:
+    """Let a browser in, or say that the key is wrong."""
+    lock = office_of(request).lock
+    if not lock.fits(key):
+        return asked(request, PAUSED if lock.pauses() else WRONG)
+    response = RedirectResponse("/", status_code=303)
+    lock.let_in(response)
+    return response
+
+
+def asked(request: Request, problem: str) -> Response:
+    """Return the page that asks for the key."""
+    status = 401 if not problem else 429 if problem == PAUSED else 403
+    return office_of(request).page(request, "enter.html.j2", status=status, view="", problem=problem)

@@ -10,23 +10,30 @@ from fastapi import APIRouter, Depends, Request
 from starlette.datastructures import FormData
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from slidefit.decision.plan import Plan
-from slidefit.decision.plan_reading import parse_plan, read_plan
-from slidefit.decision.plan_writing import write_plan
 from slidefit.decision.results import Comparison
 from slidefit.errors import PlanError, SlidefitError
-from slidefit.show import answers, tables, wording
-from slidefit.show import formatting as f
-from slidefit.show.charts.flip import swings_chart
-from slidefit.show.charts.gain_by_month import gain_by_month
-from slidefit.show.report import report_html
-from slidefit.show.report_content import Report, report_of
-from slidefit.show.report_pdf import PaperSize, report_pdf
-from slidefit.web.desk import check_size, lighter
-from slidefit.web.downloads import attachment, drawn_alone, picture, stand_alone_policy
-from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of
+from slidefit.plan.plan import Plan
+from slidefit.plan.plan_file import parse_plan, read_plan, write_plan
+from slidefit.report import answer_tables, answers, sentences
+from slidefit.report import formatting as f
+from slidefit.report.charts.answer_charts import gain_by_month, swings_chart
+from slidefit.report.pdf import PaperSize, report_pdf
+from slidefit.report.render import report_html
+from slidefit.report.report_content import Report, report_of
+from slidefit.web.pages import (
+    Context,
+    attachment,
+    changing_form,
+    drawn_alone,
+    fault_lines,
+    files_of,
+    office_of,
+    picture,
+    stand_alone_policy,
+)
 from slidefit.web.plan_address import Values, added, address, given, plan_of, removed, values_of
 from slidefit.web.plan_form import form_of, label_path, problems_by_field
+from slidefit.web.service import check_size, lighter
 from slidefit.web.tables import cells, without_constant
 
 router = APIRouter(include_in_schema=False)
@@ -71,7 +78,7 @@ def asked_of(request: Request, *, full: bool = False) -> Asked:
     return Asked(values, prices, plan, comparison, {}, ())
 
 
-def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
+def answer_parts(office: Context, asked: Asked) -> dict[str, Any]:
     """Return what the answer's template draws."""
     groups = []
     for place, group in enumerate(asked.comparison.groups if asked.comparison else ()):
@@ -83,12 +90,12 @@ def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
                 "answer": answers.answer(group),
                 "sure": answers.how_sure(group),
                 "short": answers.short_answer(group),
-                "months": without_constant(cells(tables.month_table(group)), "Program")
+                "months": without_constant(cells(answer_tables.month_table(group)), "Program")
                 if group.keep
                 else None,
                 "shown": shown,
-                "breakevens": None if shown is None else tables.breakeven_table(shown),
-                "cash": None if shown is None else tables.cash_table(shown),
+                "breakevens": None if shown is None else answer_tables.breakeven_table(shown),
+                "cash": None if shown is None else answer_tables.cash_table(shown),
             }
         )
     told: dict[str, Any] = {
@@ -104,8 +111,8 @@ def answer_parts(office: Office, asked: Asked) -> dict[str, Any]:
         told["herd"] = answers.herd_answer(asked.comparison)
         told["rests_on"] = [*answers.rests_on(asked.comparison, outlook.basis), *draws_line(asked)]
         told["notes"] = list(dict.fromkeys((*outlook.notes, *asked.comparison.notes)))
-        told["defaults"] = tables.defaults_table(asked.comparison)
-        told["budget_table"] = tables.budget_table
+        told["defaults"] = answer_tables.defaults_table(asked.comparison)
+        told["budget_table"] = answer_tables.budget_table
     return told
 
 
@@ -275,9 +282,9 @@ def report(request: Request) -> Response:
         return made
     query = asked_of(request).query
     ways = (
-        (wording.BACK_TO_PLAN, f"/decide?{query}"),
-        (wording.SAVE_PDF, f"/decide/report.pdf?{query}"),
-        (wording.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
+        (sentences.BACK_TO_PLAN, f"/decide?{query}"),
+        (sentences.SAVE_PDF, f"/decide/report.pdf?{query}"),
+        (sentences.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
     )
     with drawn_alone():
         text = report_html(made, ways=ways)

@@ -1,25 +1,189 @@
-"""How a view becomes a page: the templates, what every page knows, and the words for faults."""
+"""A view becomes a page; files in and out."""
 
 from __future__ import annotations
 
+import base64
+import dataclasses
+import hashlib
 import re
-from collections.abc import AsyncIterator
+import secrets
+import shutil
+import tempfile
+import threading
+import time
+from collections.abc import AsyncIterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, BinaryIO, Literal, cast
 
+import pandas as pd
 from fastapi import Request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from matplotlib.figure import Figure
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import HTMLResponse, Response
 
-from slidefit.errors import BookError, SlidefitError
-from slidefit.show import formatting, wording
-from slidefit.web.desk import Desk
-from slidefit.web.entry import Lock
-from slidefit.web.fitting import Fitting
+from slidefit.errors import BookError, RecordsError, SlidefitError
+from slidefit.records.read import read
+from slidefit.records.result import ReadResult
+from slidefit.report import formatting, sentences
+from slidefit.report.charts.style import narrowed, rendered
+from slidefit.web.security import FIELD, Lock, Tokens
+from slidefit.web.service import BackgroundFit, Service
 from slidefit.web.tables import cells
-from slidefit.web.tokens import FIELD, Tokens
-from slidefit.web.uploads import Uploads
+
+HELD_SECONDS = 1800.0
+MOST_HELD = 40
+MOST_FILES = 50
+LONGEST_NAME = 80
+UNSHOWN = re.compile(r"[\x00-\x1f\x7f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+
+
+@dataclass(frozen=True)
+class Upload:
+    """Files held for one browser: paths of ours, and the names that the browser gave them, for show only."""
+
+    owner: str
+    folder: Path
+    names: Mapping[str, str]
+    until: float
+
+    def paths(self) -> list[Path]:
+        """Return the files, in the order in which they came."""
+        return [self.folder / name for name in self.names]
+
+
+def shown_name(given: str | None) -> str:
+    """Return the last part of a name from a browser, for show only.
+
+    >>> shown_name("../../etc/passwd"), shown_name("C:\\\\sales.csv"), shown_name("")
+    ('passwd', 'sales.csv', 'a file without a name')
+    """
+    last = re.split(r"[/\\]", given or "")[-1]
+    return UNSHOWN.sub("", last).strip()[-LONGEST_NAME:] or "a file without a name"
+
+
+class Uploads:
+    """Holds uploads by a number that can't be guessed; each is removed when it was used, or after half an hour."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._held: dict[str, Upload] = {}
+        self._root = tempfile.TemporaryDirectory(prefix="slidefit-page-")
+
+    def hold(self, owner: str, files: Sequence[tuple[str | None, BinaryIO]]) -> str:
+        """Keep files for a browser; return the number to ask for them by.
+
+        Raises
+        ------
+        RecordsError
+            No file, or too many at once.
+        """
+        if not files:
+            raise RecordsError("no file was chosen", remedy="Choose one or more files of sale records.")
+        if len(files) > MOST_FILES:
+            raise RecordsError(
+                f"{len(files)} files at once; the page takes {MOST_FILES}", remedy="Add them in parts."
+            )
+        folder = Path(tempfile.mkdtemp(dir=self._root.name))
+        names = {}
+        for given, stream in files:
+            name = f"upload-{secrets.token_hex(8)}"
+            with (folder / name).open("wb") as file:
+                shutil.copyfileobj(stream, file)
+            names[name] = shown_name(given)
+        number = secrets.token_hex(16)
+        with self._lock:
+            self._held[number] = Upload(owner, folder, names, time.monotonic() + HELD_SECONDS)
+        self.sweep()
+        return number
+
+    def find(self, number: str, owner: str) -> Upload:
+        """Return what is held under a number for this browser.
+
+        Raises
+        ------
+        RecordsError
+            Nothing is held under it, or it is another browser's.
+        """
+        self.sweep()
+        with self._lock:
+            found = self._held.get(number)
+        if found is None or found.owner != owner:
+            raise RecordsError("the files are no longer held here", remedy="Choose them again.")
+        return found
+
+    def drop(self, number: str) -> None:
+        """Take the files of a number away."""
+        with self._lock:
+            found = self._held.pop(number, None)
+        if found is not None:
+            shutil.rmtree(found.folder, ignore_errors=True)
+
+    def sweep(self) -> None:
+        """Take away what is held too long, and the oldest when too much is held."""
+        now = time.monotonic()
+        with self._lock:
+            old = [number for number, each in self._held.items() if each.until < now]
+            spare = len(self._held) - len(old) - MOST_HELD
+            old += [number for number in self._held if number not in old][: max(spare, 0)]
+        for number in old:
+            self.drop(number)
+
+    def close(self) -> None:
+        """Take everything away."""
+        with self._lock:
+            self._held.clear()
+        self._root.cleanup()
+
+
+def read_upload(upload: Upload, *, mapping: Mapping[str, str], said: Mapping[str, str | None]) -> ReadResult:
+    """Read held files as sale records; the result names them as the browser did.
+
+    Parameters
+    ----------
+    mapping : mapping of heading to field
+    said : mapping
+        ``market``, ``currency``, ``price_unit``, ``weight_unit``, ``date_order``, ``sheet`` as far as the user told.
+
+    Raises
+    ------
+    RecordsError
+        A file can't be read as a whole, or can be read in two ways.
+    """
+    try:
+        result = read(upload.paths(), mapping=mapping or None, **dict(said))  # type: ignore[arg-type]
+    except RecordsError as fault:
+        told = (renamed(text, upload.names) for text in (fault.what, fault.where, fault.remedy))
+        what, where, remedy = told
+        raise type(fault)(what, where=where, remedy=remedy) from None
+    return with_names(result, upload.names)
+
+
+def renamed(text: str, names: Mapping[str, str]) -> str:
+    """Return a text with our names of files, and the folders before them, replaced by the browser's."""
+    for ours, shown in names.items():
+        text = re.sub(rf"(?:/[^\s:]*/)?{ours}", lambda _, shown=shown: shown, text)  # type: ignore[misc]
+    return text
+
+
+def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
+    """Return what was read with the browser's names of the files in place of ours."""
+    return dataclasses.replace(
+        result,
+        parts=tuple(dataclasses.replace(part, file=renamed(part.file, names)) for part in result.parts),
+        files=tuple(
+            dataclasses.replace(
+                account,
+                name=renamed(account.name, names),
+                notes=tuple(renamed(note, names) for note in account.notes),
+            )
+            for account in result.files
+        ),
+        aside=tuple(file.named(renamed(file.file, names)) for file in result.aside),
+        notes=tuple(renamed(note, names) for note in result.notes),
+    )
+
 
 HERE = Path(__file__).parent
 MOST_FIELDS = 3000
@@ -43,13 +207,13 @@ COMMAND_WORDS = {
 BUSY = ("another program is using",)
 
 
-class Office:
+class Context:
     """What every view works with: the desk, the uploads, the fit under way, tokens, lock and templates."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Service) -> None:
         self.desk = desk
         self.uploads = Uploads()
-        self.fitting = Fitting(desk)
+        self.fitting = BackgroundFit(desk)
         self.tokens = Tokens()
         self.lock = Lock(desk.settings.key)
         self._templates = Environment(
@@ -59,7 +223,7 @@ class Office:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self._templates.globals.update(cells=cells, f=formatting, wording=wording)
+        self._templates.globals.update(cells=cells, f=formatting, sentences=sentences)
 
     def page(self, request: Request, template: str, *, status: int = 200, **told: Any) -> Response:
         """Return a page drawn from a template."""
@@ -89,9 +253,9 @@ class Office:
         )
 
 
-def office_of(request: Request) -> Office:
+def office_of(request: Request) -> Context:
     """Return the office of the running page."""
-    return cast(Office, request.app.state.office)
+    return cast(Context, request.app.state.office)
 
 
 def fault_lines(fault: SlidefitError) -> list[str]:
@@ -134,3 +298,65 @@ def files_of(form: FormData, name: str) -> list[UploadFile]:
     return [
         item for item in form.getlist(name) if isinstance(item, UploadFile) and (item.filename or item.size)
     ]
+
+
+DANGEROUS = re.compile(r"[=+@\-\t\r\n]")
+NUMBER = re.compile(r"[+-]?[\d.,]*\d[\d.,]*%?|-+")
+KINDS = {
+    "csv": "text/csv; charset=utf-8",
+    "toml": "application/toml",
+    "json": "application/json",
+    "pdf": "application/pdf",
+}
+PICTURE_KINDS: dict[Literal["png", "svg"], str] = {"png": "image/png", "svg": "image/svg+xml"}
+STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+_drawing = threading.Lock()
+
+
+def inert(value: object) -> object:
+    """Return a cell that no spreadsheet runs: text that begins like a formula gets an apostrophe before it.
+
+    >>> inert("=1+1"), inert("-12.5"), inert("Alder Ford"), inert("@SUM(A1)")
+    ("'=1+1", '-12.5', 'Alder Ford', "'@SUM(A1)")
+    """
+    if isinstance(value, str) and DANGEROUS.match(value) and not NUMBER.fullmatch(value):
+        return f"'{value}"
+    return value
+
+
+def csv_text(table: pd.DataFrame) -> str:
+    """Return a table as CSV with inert cells and headings."""
+    safe = table.map(inert)
+    safe.columns = pd.Index([inert(str(name)) for name in table.columns])
+    return safe.to_csv(index=False)
+
+
+def attachment(content: str | bytes, name: str) -> Response:
+    """Return a file for the browser to save under a name of ours."""
+    kind = KINDS[name.rpartition(".")[2]]
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type=kind, headers=headers)
+
+
+def picture(
+    figure: Figure, kind: Literal["png", "svg"], *, save_as: str = "", narrow: bool = False
+) -> Response:
+    """Return a chart as an image; charts are drawn one at a time, for the drawing library shares its state."""
+    with _drawing:
+        content = rendered(narrowed(figure) if narrow else figure, kind)
+    headers = {"Content-Disposition": f'attachment; filename="{save_as}.{kind}"'} if save_as else {}
+    return Response(content, media_type=PICTURE_KINDS[kind], headers=headers)
+
+
+def drawn_alone() -> threading.Lock:
+    """Return the lock to hold while a page with charts of its own is drawn."""
+    return _drawing
+
+
+def stand_alone_policy(text: str) -> str:
+    """Return the content policy of a page that stands alone: no script, its own style (by hash), its own pictures."""
+    hashes = " ".join(
+        f"'sha256-{base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()}'"
+        for style in STYLE.findall(text)
+    )
+    return f"default-src 'none'; img-src data:; style-src {hashes}; base-uri 'none'; frame-ancestors 'none'"

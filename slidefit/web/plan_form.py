@@ -7,14 +7,23 @@ import typing
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from slidefit.decision.fields import FieldCard, PlanTable, card_of
-from slidefit.decision.plan import Dates, Money, Plan, Risk
-from slidefit.decision.plan_document import default_text, limits_of
-from slidefit.decision.selling_terms import Selling
 from slidefit.errors import PlanError
-from slidefit.toml_tables import table_class
-from slidefit.web.plan_address import Kind, Values, bare, count_of, kind_of
-from slidefit.web.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
+from slidefit.plan.plan import Dates, Finance, Plan, Risk
+from slidefit.plan.plan_file import default_text, limits_of
+from slidefit.plan.selling import Selling
+from slidefit.toml_tables import FieldCard, TomlTable, card_of, table_class
+from slidefit.web.plan_address import (
+    CHOICE_WORDS,
+    LABELS,
+    NEW_NAMES,
+    PROGRAM_COSTS,
+    SHOWN,
+    Kind,
+    Values,
+    bare,
+    count_of,
+    kind_of,
+)
 
 MODES = {"number": "decimal", "whole": "numeric"}
 NOT_A_FIELD = ("table", "tables")
@@ -25,7 +34,7 @@ WORDS = {name: label for labels in LABELS.values() for name, label in labels.ite
 
 
 @dataclass(frozen=True)
-class Entry:
+class FormField:
     """One field as the form shows it."""
 
     name: str
@@ -62,8 +71,8 @@ class Block:
 
     title: str
     path: str = ""
-    entries: tuple[Entry, ...] = ()
-    more: tuple[Entry, ...] = ()
+    entries: tuple[FormField, ...] = ()
+    more: tuple[FormField, ...] = ()
     blocks: tuple[Block, ...] = ()
     add: tuple[tuple[str, str], ...] = ()
     remove: str = ""
@@ -129,14 +138,14 @@ def in_words(text: str) -> str:
     return FIELD_NAME.sub(lambda found: f'"{WORDS[found[0]]}"' if found[0] in WORDS else found[0], text)
 
 
-def label_of(table: type[PlanTable], name: str) -> str:
+def label_of(table: type[TomlTable], name: str) -> str:
     """Return what the form calls a field."""
     return LABELS[table][name]
 
 
 def entry_of(
-    table: type[PlanTable], prefix: str, card: FieldCard, values: Values, problems: Mapping[str, str]
-) -> Entry:
+    table: type[TomlTable], prefix: str, card: FieldCard, values: Values, problems: Mapping[str, str]
+) -> FormField:
     """Return one field of a table as the form shows it."""
     name, kind = f"{prefix}{card.name}", kind_of(table, card.name)
     choices: tuple[tuple[str, str], ...] = ()
@@ -144,7 +153,7 @@ def entry_of(
         words = typing.get_args(bare(table.model_fields[card.name].annotation))
         choices = tuple((word, CHOICE_WORDS.get(word, word)) for word in words)
     near = [text for key, text in problems.items() if key == name or key.startswith(f"{name}.")]
-    return Entry(
+    return FormField(
         name=name,
         label=label_of(table, card.name),
         unit=card.unit,
@@ -160,15 +169,15 @@ def entry_of(
 
 
 def entries_of(
-    table: type[PlanTable],
+    table: type[TomlTable],
     prefix: str,
     values: Values,
     problems: Mapping[str, str],
     only: frozenset[str] | None = None,
-) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
+) -> tuple[tuple[FormField, ...], tuple[FormField, ...]]:
     """Return a table's plain fields: those shown at once, and the others."""
-    shown: list[Entry] = []
-    more: list[Entry] = []
+    shown: list[FormField] = []
+    more: list[FormField] = []
     for name in (*SHOWN[table], *(each for each in table.model_fields if each not in SHOWN[table])):
         if kind_of(table, name) in NOT_A_FIELD or (only is not None and name not in only):
             continue
@@ -178,7 +187,7 @@ def entries_of(
 
 
 def table_block(
-    table: type[PlanTable], path: str, title: str, values: Values, problems: Mapping[str, str],
+    table: type[TomlTable], path: str, title: str, values: Values, problems: Mapping[str, str],
     *, only: frozenset[str] | None = None, removable: bool = False, folded: bool = False, first: bool = False,
 ) -> Block:  # fmt: skip
     """Return a table and the tables inside it as a part of the form."""
@@ -205,7 +214,7 @@ def table_block(
 
 
 def list_blocks(
-    table: type[PlanTable],
+    table: type[TomlTable],
     path: str,
     values: Values,
     problems: Mapping[str, str],
@@ -231,8 +240,8 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
     def top(
         title: str,
         *blocks: Block,
-        entries: tuple[Entry, ...] = (),
-        more: tuple[Entry, ...] = (),
+        entries: tuple[FormField, ...] = (),
+        more: tuple[FormField, ...] = (),
         add: str = "",
     ) -> Block:
         button = (
@@ -260,7 +269,7 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
         top(
             "The costs beside feed",
             *list_blocks(program, "programs", values, problems, PROGRAM_COSTS),
-            entries=entries_of(Money, "money.", values, problems)[0],
+            entries=entries_of(Finance, "money.", values, problems)[0],
         ),
         top("The sale", selling, entries=months, more=other_months),
         table_block(Risk, "risk", "The odds", values, problems),
@@ -274,7 +283,7 @@ def label_path(name: str, values: Values) -> str:
     'Steers: Mean weight'
     """
     path = name.split(".")
-    table: type[PlanTable] = Plan
+    table: type[TomlTable] = Plan
     words: list[str] = []
     for at, part in enumerate(path):
         if part.isdigit():

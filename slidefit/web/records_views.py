@@ -11,17 +11,23 @@ from starlette.datastructures import FormData
 from starlette.responses import RedirectResponse, Response
 
 from slidefit.errors import RecordsError, SlidefitError
-from slidefit.records.book import AddResult
-from slidefit.records.fields import FIELDS
-from slidefit.records.reasons import REASONS
-from slidefit.records.result import ReadResult
-from slidefit.records.setaside import set_aside_table
-from slidefit.records.units import PRICE_UNITS, WEIGHT_FACTORS
-from slidefit.show.book_tables import add_account, preview_table, reason_words
-from slidefit.show.records_text import PREVIEW_COLUMNS
-from slidefit.web.downloads import attachment, csv_text
-from slidefit.web.pages import Office, changing_form, fault_lines, files_of, office_of, said
-from slidefit.web.uploads import read_upload
+from slidefit.records.columns import REASONS
+from slidefit.records.result import ReadResult, set_aside_table
+from slidefit.records.sale_book import AddResult
+from slidefit.records.words.fields import FIELDS
+from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
+from slidefit.report.market_content import PREVIEW_COLUMNS, add_account, preview_table, reason_words
+from slidefit.web.pages import (
+    Context,
+    attachment,
+    changing_form,
+    csv_text,
+    fault_lines,
+    files_of,
+    office_of,
+    read_upload,
+    said,
+)
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -86,7 +92,7 @@ def look_again(request: Request, form: ChangingForm) -> Response:
     return looked(request, office_of(request), said(form, "upload"), form)
 
 
-def looked(request: Request, office: Office, number: str, form: FormData) -> Response:
+def looked(request: Request, office: Context, number: str, form: FormData) -> Response:
     """Show how held files are understood, or the question that they leave open."""
     owner = office.tokens.browser(request)
     told, mapping = settings_of(form), mapping_of(form)
@@ -163,7 +169,7 @@ def add(request: Request, form: ChangingForm) -> Response:
     return added_page(request, office, read, done)
 
 
-def added_page(request: Request, office: Office, read: ReadResult, done: AddResult) -> Response:
+def added_page(request: Request, office: Context, read: ReadResult, done: AddResult) -> Response:
     """Show the account of an addition."""
     account = add_account(done.added, done.already_there, done.set_aside, done.reasons)
     return office.page(request, "added.html.j2", view="records", account=account, done=done, notes=read.notes)

@@ -1,4 +1,4 @@
-"""The tables of the terminal as rows for the page, so that both say the same."""
+"""A table of the terminal as the page shows it."""
 
 from __future__ import annotations
 

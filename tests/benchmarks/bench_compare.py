@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "decision"))
 from outlooks import make_outlook  # noqa: E402
 
 from slidefit.decision.comparison import compare  # noqa: E402
-from slidefit.decision.plan import Plan  # noqa: E402
-from slidefit.decision.plan_reading import build_plan, read_plan  # noqa: E402
+from slidefit.plan.plan import Plan  # noqa: E402
+from slidefit.plan.plan_file import build_plan, read_plan  # noqa: E402
 
 RUNS = 15
 DEMO = Path(__file__).parents[2] / "data_demo" / "plan.toml"

@@ -18,10 +18,10 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from slidefit.market.backtest import month_day
-from slidefit.market.coding import lots_of
-from slidefit.market.fitted_slide import fit_slide
-from slidefit.market.gates import recipe_for
-from slidefit.market.marketfit import market_fit
+from slidefit.market.fit.candidates import recipe_for
+from slidefit.market.fit.coding import lots_of
+from slidefit.market.fit.slide_fit import fit_slide
+from slidefit.market.market_fit import market_fit
 from tests.market.simulate import Truth, simulate
 
 NORMAL_90 = 1.2815515655

@@ -17,12 +17,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 import slidefit
-from slidefit.market.basis import scaled_weight
-from slidefit.market.coding import sorted_lots
-from slidefit.market.design import Recipe, calves_of, design
-from slidefit.market.gates import recipe_for
-from slidefit.market.lots import Lots, crop_year
-from slidefit.market.within import WithinFit, fit_within
+from slidefit.market.fit.candidates import recipe_for
+from slidefit.market.fit.coding import sorted_lots
+from slidefit.market.fit.design import Recipe, calves_of, design, scaled_weight
+from slidefit.market.fit.fixed_effects import FixedEffectsFit, fit_fixed_effects
+from slidefit.market.fit.lots import Lots, crop_year
 
 FloatArray = NDArray[np.float64]
 Groups = NDArray[np.int64]
@@ -90,7 +89,7 @@ def models(lots: Lots) -> Iterator[tuple[str, Recipe, Callable[[tuple[str, ...]]
         yield "... without grades", full, keep(lambda n: "grade " in n)
 
 
-def curve_table(lots: Lots, base: WithinFit) -> None:
+def curve_table(lots: Lots, base: FixedEffectsFit) -> None:
     """Print the error of each model, sales held out and crop years held out."""
     weight = 1.0 / base.spread.variance(lots.head)
     y = demeaned(lots.log_price, lots.sale, weight)
@@ -102,7 +101,7 @@ def curve_table(lots: Lots, base: WithinFit) -> None:
         print(f"  {name:42s} {found[0]:.4f} {found[1]:.4f}", flush=True)
 
 
-def log_or_dollars(lots: Lots, base: WithinFit) -> None:
+def log_or_dollars(lots: Lots, base: FixedEffectsFit) -> None:
     """Print the error in log points of a model of log price and of one of dollars, a crop year held out."""
     weight = 1.0 / base.spread.variance(lots.head)
     recipe = recipe_for(lots, kind="spline", columns=4, harmonics=2)
@@ -116,7 +115,7 @@ def log_or_dollars(lots: Lots, base: WithinFit) -> None:
     print(f"  log {rms(in_log):.4f}, dollars {rms(in_dollars):.4f}")
 
 
-def lot_sizes(lots: Lots, base: WithinFit) -> None:
+def lot_sizes(lots: Lots, base: FixedEffectsFit) -> None:
     """Print the spread of lots about their sale by head."""
     recipe = base.recipe
     weight = 1.0 / base.spread.variance(lots.head)
@@ -151,7 +150,7 @@ def grade_years(lots: Lots) -> None:
         print(f"  {grade}: {', '.join(told)}")
 
 
-def beyond_the_data(lots: Lots, base: WithinFit) -> None:
+def beyond_the_data(lots: Lots, base: FixedEffectsFit) -> None:
     """Print the error at 800 to 850 lb of curves fitted to lots of 400 to 700 lb of the same sales."""
     x = scaled_weight(lots.weight_lb)
     knots = recipe_for(lots, kind="spline", columns=4).curves[0]
@@ -194,7 +193,7 @@ def main(files: list[str]) -> None:
     one = one[one["weight_lb"].between(300, 900)]
     for name, frame in (("medium and large 1, 300 to 900 lb", one), ("all grades", records)):
         lots, _ = sorted_lots(frame)
-        base = fit_within(lots, recipe_for(lots, kind="spline", columns=4, harmonics=2, level=True))
+        base = fit_fixed_effects(lots, recipe_for(lots, kind="spline", columns=4, harmonics=2, level=True))
         kept = np.ones(len(lots), dtype=bool)
         kept[base.dropped] = False
         lots = lots.take(kept)

@@ -35,12 +35,12 @@ def ours(book: str, kept: str) -> dict[str, object]:
     """Fit the richest model within sales; time the last of its passes alone, and all of it."""
     from threadpoolctl import threadpool_limits
 
-    from slidefit.market.coding import coded_lots
-    from slidefit.market.gates import recipe_for
-    from slidefit.market.leastsquares import combine, solve
-    from slidefit.market.passes import Settled, summed
-    from slidefit.market.within import fit_within
-    from slidefit.records.book import SaleBook
+    from slidefit.market.fit.candidates import recipe_for
+    from slidefit.market.fit.chunk_passes import ChunkState, summed
+    from slidefit.market.fit.coding import coded_lots
+    from slidefit.market.fit.fixed_effects import fit_fixed_effects
+    from slidefit.market.fit.leastsquares import combine, solve
+    from slidefit.records.sale_book import SaleBook
 
     begun = time.perf_counter()
     with coded_lots(SaleBook(book).table()) as coded, threadpool_limits(limits=1):
@@ -48,9 +48,9 @@ def ours(book: str, kept: str) -> dict[str, object]:
         read = time.perf_counter() - begun
         recipe = recipe_for(lots, kind="spline", columns=4, harmonics=2, level=True)
         begun = time.perf_counter()
-        fit = fit_within(lots, recipe)
+        fit = fit_fixed_effects(lots, recipe)
         whole = time.perf_counter() - begun
-        settled = Settled(recipe, fit.spread, fit.level, fit.dropped, fit.solution)
+        settled = ChunkState(recipe, fit.spread, fit.level, fit.dropped, fit.solution)
         begun = time.perf_counter()
         again = solve(combine(summed(piece, _of_chunk(settled, span)) for span, piece in lots.pieces()))
         once = time.perf_counter() - begun
@@ -76,14 +76,13 @@ def theirs(book: str, kept: str) -> dict[str, object]:
     import pandas as pd
     import pyfixest
 
-    from slidefit.market.coding import coded_lots
-    from slidefit.market.gates import recipe_for
-    from slidefit.market.lot_spread import Spread
-    from slidefit.market.passes import chunk_of
-    from slidefit.records.book import SaleBook
+    from slidefit.market.fit.candidates import recipe_for
+    from slidefit.market.fit.chunk_passes import LotSpread, chunk_of
+    from slidefit.market.fit.coding import coded_lots
+    from slidefit.records.sale_book import SaleBook
 
     found = np.load(kept)
-    spread = Spread(*found["spread"])
+    spread = LotSpread(*found["spread"])
     with coded_lots(SaleBook(book).table()) as coded:
         lots = coded.lots
         recipe = recipe_for(lots, kind="spline", columns=4, harmonics=2, level=True)
@@ -109,8 +108,8 @@ def theirs(book: str, kept: str) -> dict[str, object]:
 
 def whole(book: str, _: str) -> dict[str, object]:
     """Fit a book as the command does, from opening it to the last note."""
-    from slidefit.market.marketfit import fit_market
-    from slidefit.records.book import SaleBook
+    from slidefit.market.market_fit import fit_market
+    from slidefit.records.sale_book import SaleBook
 
     words: list[tuple[float, str]] = []
     begun = time.perf_counter()

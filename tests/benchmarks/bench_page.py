@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "web"))
 
 from running import PLAN, Running, running
 
-from slidefit.web.settings import Settings
+from slidefit.web.security import Settings
 
 CHANGES = 60
 USERS = 50

@@ -41,8 +41,8 @@ def plain(folder: Path) -> None:
 
 def ours(folder: Path) -> None:
     """Read the file and add it to a new sale book."""
-    from slidefit.records.book import SaleBook
-    from slidefit.records.reading import read
+    from slidefit.records.read import read
+    from slidefit.records.sale_book import SaleBook
 
     start = time.perf_counter()
     result = read(folder / "lots.csv")

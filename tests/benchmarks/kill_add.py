@@ -12,13 +12,13 @@ import tempfile
 import time
 from pathlib import Path
 
-from slidefit.records.book import SaleBook
-from slidefit.records.reading import read
+from slidefit.records.read import read
+from slidefit.records.sale_book import SaleBook
 
 ADD = """
 import sys
-from slidefit.records.book import SaleBook
-from slidefit.records.reading import read
+from slidefit.records.sale_book import SaleBook
+from slidefit.records.read import read
 result = read(sys.argv[2])
 print("read", flush=True)
 SaleBook(sys.argv[1]).add(result)

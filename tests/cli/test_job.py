@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from slidefit.market.saved import VERSION
+from slidefit.market.saved_fit import VERSION
 from tests.cli.conftest import ROOT, Run
 
 DATA = ROOT / "data_demo"

@@ -13,7 +13,7 @@ import pytest
 
 from slidefit.cli import region_commands
 from slidefit.cli.speaking import INTERRUPTED
-from slidefit.output import write_whole
+from slidefit.files import write_whole
 from tests.cli.conftest import ROOT, Outcome, Run
 from tests.market.simulate import simulate
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from slidefit.decision.plan import Plan
-from slidefit.decision.plan_reading import build_plan
+from slidefit.plan.plan import Plan
+from slidefit.plan.plan_file import build_plan
 
 PASTURE: dict[str, Any] = {
     "kind": "cereal",

@@ -12,13 +12,13 @@ from outlooks import certain, make_outlook
 from plans import PASTURE, changed_group, changed_program, raw_plan, small_plan
 from scipy.special import ndtr
 
-from slidefit.decision.building import build_option, group_case
 from slidefit.decision.comparison import compare
-from slidefit.decision.documents import comparison_document
-from slidefit.decision.option import Levers, money_of
-from slidefit.decision.plan_reading import build_plan
+from slidefit.decision.money import Shifts, money_of
+from slidefit.decision.options import build_option, group_case
 from slidefit.decision.pricing import price_line
 from slidefit.errors import OutlookError
+from slidefit.plan.plan_file import build_plan
+from slidefit.report.json_documents import comparison_document
 
 JSON_KEYS = {
     "program",
@@ -308,7 +308,7 @@ def test_zero_days_equals_selling_now(weight, cost, share, sd):
     case = group_case(outlook, plan, plan.groups[0])
     line = price_line(outlook, case.group, case.weaning, case.weaning)
     option, _ = build_option(plan, case, plan.programs[0], line, case.weaning)
-    money = money_of(option, Levers())
+    money = money_of(option, Shifts())
     assert float(money.gain) == pytest.approx(0.0, abs=1e-9)
     assert float(money.net_keep) == pytest.approx(case.net_now)
 

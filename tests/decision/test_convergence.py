@@ -8,8 +8,8 @@ from outlooks import make_outlook
 from plans import changed_group, small_plan
 
 from slidefit.decision.comparison import compare
-from slidefit.decision.plan import Risk
-from slidefit.decision.plan_reading import read_plan
+from slidefit.plan.plan import Risk
+from slidefit.plan.plan_file import read_plan
 
 DEMO = Path(__file__).parents[2] / "data_demo" / "plan.toml"
 SEEDS = (1, 2, 3, 4, 5)

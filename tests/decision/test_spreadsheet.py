@@ -15,9 +15,9 @@ import pytest
 from outlooks import WEIGHTS, certain
 
 from slidefit.decision.comparison import compare
-from slidefit.decision.plan_reading import build_plan
 from slidefit.decision.results import GroupResult, KeepOption
 from slidefit.market.outlook import SexCurve
+from slidefit.plan.plan_file import build_plan
 
 FOLDER = Path(__file__).parent / "spreadsheet"
 PLANS = ("pasture", "ration", "yard", "contract", "floor")

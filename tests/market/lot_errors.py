@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.leastsquares import residuals
-from slidefit.market.lots import Lots
-from slidefit.market.passes import chunk_of
-from slidefit.market.within import WithinFit
+from slidefit.market.fit.chunk_passes import chunk_of
+from slidefit.market.fit.fixed_effects import FixedEffectsFit
+from slidefit.market.fit.leastsquares import residuals
+from slidefit.market.fit.lots import Lots
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
-def lot_errors(lots: Lots, fit: WithinFit, sale: IntArray, row: IntArray) -> FloatArray:
+def lot_errors(lots: Lots, fit: FixedEffectsFit, sale: IntArray, row: IntArray) -> FloatArray:
     """Return the residual of each of some lots, NaN for those that were left out, shape (n,) [log points].
 
     Parameters

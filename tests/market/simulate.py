@@ -60,7 +60,7 @@ class Truth:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class SampledSales:
     """Records, and the truth of each sale: its day, season-free log level and what the slope drifted by."""
 
     records: pd.DataFrame
@@ -94,7 +94,7 @@ def simulate(
     first: str = "2017-10-04",
     market: str = "Birch Landing",
     weights_lb: tuple[float, float] = (350.0, 800.0),
-) -> Drawn:
+) -> SampledSales:
     """Return ``sales`` sales of ``lots`` lots each, evenly spaced, drawn from the truth."""
     truth = truth or Truth()
     rng = np.random.default_rng(seed)
@@ -151,7 +151,7 @@ def simulate(
             "source_row": np.arange(1, n + 1),
         }
     )[COLUMNS]
-    return Drawn(records, day, level, drift)
+    return SampledSales(records, day, level, drift)
 
 
 def true_percent(

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from slidefit.errors import QuestionError, RecordsError
-from slidefit.records.reading import read
+from slidefit.records.read import read
 from slidefit.records.result import ReadResult
 
 TODAY = date(2026, 10, 1)

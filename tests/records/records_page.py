@@ -7,27 +7,21 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from slidefit.records import (
-    assign,
-    book_merge,
-    dates,
+from slidefit.records import book_merge, large_files
+from slidefit.records.columns import FLAGS, REASONS, RECORD_COLUMNS
+from slidefit.records.meaning import (
+    column_fields,
     interpret,
-    meaning,
-    periods,
-    plausible,
-    repeats,
-    row_prices,
+    rejections,
     row_values,
-    sources,
-    streaming,
-    sums,
+    table_meaning,
     unit_choice,
 )
-from slidefit.records.columns import FLAGS, RECORD_COLUMNS
-from slidefit.records.fields import FIELDS
-from slidefit.records.reasons import REASONS
-from slidefit.records.traits import TRAITS
-from slidefit.records.units import PRICE_UNITS, WEIGHT_FACTORS
+from slidefit.records.reading import sources
+from slidefit.records.words import dates
+from slidefit.records.words.animals import TRAITS
+from slidefit.records.words.fields import FIELDS
+from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
 
 PAGE = Path(__file__).parents[2] / "docs" / "records.md"
 BEGIN, END = "<!-- made from the program's tables: do not edit below -->", "<!-- end of the made part -->"
@@ -42,23 +36,23 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "price too high against its sale, weight and sex",
-            f"over {2.718281828**plausible.TOO_HIGH:.3g} times",
+            f"over {2.718281828**rejections.TOO_HIGH:.3g} times",
         ),
-        ("price too low", f"under {2.718281828**plausible.TOO_LOW:.2f} times"),
+        ("price too low", f"under {2.718281828**rejections.TOO_LOW:.2f} times"),
         (
             "price too low for small frame or muscle 2-3 and thinner",
-            f"under {2.718281828**plausible.TOO_LOW_FOR_LOW_GRADES:.3f} times",
+            f"under {2.718281828**rejections.TOO_LOW_FOR_LOW_GRADES:.3f} times",
         ),
-        ("price flagged as far", f"over {2.718281828**plausible.FAR:.2f} times, or under its inverse"),
+        ("price flagged as far", f"over {2.718281828**rejections.FAR:.2f} times, or under its inverse"),
         (
             "no unit given and another unit fits",
-            f"over {2.718281828**plausible.DOUBTFUL:.2g} times, and within "
-            f"{plausible.FITS_OTHER_UNIT:g} log points in the other unit",
+            f"over {2.718281828**rejections.DOUBTFUL:.2g} times, and within "
+            f"{rejections.FITS_OTHER_UNIT:g} log points in the other unit",
         ),
         (
             "rows of a sale needed to judge a price by it",
-            f"{plausible.FEWEST_NEIGHBOURS}, else its month, its year, the file (if it spans at most "
-            f"{plausible.MOST_YEARS_TOGETHER + 1} calendar years)",
+            f"{rejections.FEWEST_NEIGHBOURS}, else its month, its year, the file (if it spans at most "
+            f"{rejections.MOST_YEARS_TOGETHER + 1} calendar years)",
         ),
         (
             "mean weight against lot weight over head, and against its range",
@@ -75,8 +69,8 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "a total that no word calls one",
-            f"head is the sum of the {sums.FEWEST_SUMMED} or more rows above, weight and price their means "
-            f"within {sums.WEIGHT_SHARE:.1%} and {sums.PRICE_SHARE:.1%}",
+            f"head is the sum of the {interpret.FEWEST_SUMMED} or more rows above, weight and price their means "
+            f"within {interpret.WEIGHT_SHARE:.1%} and {interpret.PRICE_SHARE:.1%}",
         ),
         (
             "dates of the other order that are slips",
@@ -84,11 +78,11 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "dates stand for months or quarters",
-            f"the heading says so, or {periods.FEWEST_DATES} or more dates are all first or last days of one",
+            f"the heading says so, or {dates.FEWEST_DATES} or more dates are all first or last days of one",
         ),
         (
             "widest price range of one class",
-            f"from 1/{row_prices.WIDEST_RANGE:g} to {row_prices.WIDEST_RANGE:g} times the mean",
+            f"from 1/{row_values.WIDEST_RANGE:g} to {row_values.WIDEST_RANGE:g} times the mean",
         ),
         ("weights are hundredweight", f"median under {unit_choice.HUNDREDWEIGHT_MEDIAN:g}"),
         ("prices are dollars a pound", f"median under {unit_choice.PER_POUND_BELOW:g}"),
@@ -104,21 +98,21 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "weight column holds whole lots",
-            f"3 in 10 over {meaning.LOT_WEIGHT_ABOVE:g}, and head gives {meaning.LOT_MEAN_LB[0]:g} to "
-            f"{meaning.LOT_MEAN_LB[1]:g} lb",
+            f"3 in 10 over {table_meaning.LOT_WEIGHT_ABOVE:g}, and head gives {table_meaning.LOT_MEAN_LB[0]:g} to "
+            f"{table_meaning.LOT_MEAN_LB[1]:g} lb",
         ),
         (
             "weights grow with the head as whole lots do",
-            f"{meaning.FEWEST_LOTS} or more rows, and the spread of weight over head under {meaning.CLOSER:.0%} of "
-            f"the spread of weight",
+            f"{table_meaning.FEWEST_LOTS} or more rows, and the spread of weight over head under "
+            f"{table_meaning.CLOSER:.0%} of the spread of weight",
         ),
         (
             "column written once for several rows",
-            f"first row filled, {assign.FILL_SHARE:.0%} or more blank, no text twice running",
+            f"first row filled, {column_fields.FILL_SHARE:.0%} or more blank, no text twice running",
         ),
         (
             "rows are class averages",
-            f"over {repeats.AVERAGES_SHARE:.0%} with a price range, or no head anywhere",
+            f"over {rejections.AVERAGES_SHARE:.0%} with a price range, or no head anywhere",
         ),
         (
             "a sale told again, for corrections",
@@ -128,7 +122,7 @@ def thresholds() -> list[tuple[str, str]]:
             "largest unpacked file, and packing ratio",
             f"{sources.MOST_UNPACKED_BYTES >> 30} GB, and {sources.MOST_PACKED_RATIO} times",
         ),
-        ("plain files read in pieces from", f"{streaming.STREAM_BYTES >> 20} MB"),
+        ("plain files read in pieces from", f"{large_files.STREAM_BYTES >> 20} MB"),
     ]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from slidefit.records.reading import read
+from slidefit.records.read import read
 from slidefit.records.result import ReadResult
 
 HEADING = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt"

@@ -8,14 +8,14 @@ import sys
 import time
 from pathlib import Path
 
-from slidefit.records.book import SaleBook
-from slidefit.records.reading import read
+from slidefit.records.read import read
+from slidefit.records.sale_book import SaleBook
 from tests.records.sale_files import LOTS, lot_file
 
 ADD = """
 import sys
-from slidefit.records.book import SaleBook
-from slidefit.records.reading import read
+from slidefit.records.sale_book import SaleBook
+from slidefit.records.read import read
 result = read(sys.argv[2])
 print("read", flush=True)
 print(SaleBook(sys.argv[1]).add(result).added, flush=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from slidefit.records.reading import read
+from slidefit.records.read import read
 from tests.records.as_expected import TODAY, read_as_expected
 
 FOLDER = Path(__file__).parent / "hard"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from slidefit.records.headings import parse_heading
-from slidefit.records.reading import read
+from slidefit.records.read import read
+from slidefit.records.words.headings import parse_heading
 
 
 def test_bulls_too_heavy_for_feeding_are_set_aside(tmp_path):

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from slidefit.errors import QuestionError
-from slidefit.records.reading import read
+from slidefit.records.read import read
 from tests.records.as_expected import TODAY, read_as_expected
 
 FOLDER = Path(__file__).parent / "odd"

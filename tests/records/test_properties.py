@@ -14,11 +14,11 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from slidefit.errors import SlidefitError
-from slidefit.records.dates import DateOrder, decide_order, parse_date
-from slidefit.records.grades import parse_grade
-from slidefit.records.numerals import parse_number, parse_range
-from slidefit.records.reading import read
-from slidefit.records.weights import LB_PER_KG, parse_weight_class
+from slidefit.records.read import read
+from slidefit.records.words.animals import parse_grade
+from slidefit.records.words.dates import DateOrder, decide_order, parse_date
+from slidefit.records.words.numerals import parse_number, parse_range
+from slidefit.records.words.units import LB_PER_KG, parse_weight_class
 
 QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LOT = st.fixed_dictionaries(

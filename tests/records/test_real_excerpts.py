@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from slidefit.records.reading import read
+from slidefit.records.read import read
 
 FOLDER = Path(__file__).parent / "excerpts"
 

@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from slidefit.market.coding import lots_of
-from slidefit.market.gates import recipe_for
-from slidefit.market.leastsquares import (
+from slidefit.market.fit.candidates import recipe_for
+from slidefit.market.fit.chunk_passes import LotSpread, chunks
+from slidefit.market.fit.coding import lots_of
+from slidefit.market.fit.leastsquares import (
     Chunk,
     clustered_cov,
     combine,
@@ -21,9 +22,7 @@ from slidefit.market.leastsquares import (
     solve,
     summarise,
 )
-from slidefit.market.lot_spread import Spread
-from slidefit.market.lots import crop_year
-from slidefit.market.passes import chunks
+from slidefit.market.fit.lots import crop_year
 from tests.market.simulate import Truth, simulate
 
 RELATIVE = 1e-8
@@ -47,7 +46,7 @@ def rows():
     lots = lots_of(records)
     recipe = recipe_for(lots, kind="spline", columns=4, harmonics=2, level=True)
     level = np.linspace(-0.3, 0.4, lots.sales)
-    (chunk,) = chunks(lots, recipe, level, Spread(0.04, 0.12))
+    (chunk,) = chunks(lots, recipe, level, LotSpread(0.04, 0.12))
     return chunk, recipe.names(), crop_year(lots.sale_day)
 
 
@@ -157,7 +156,7 @@ def test_leaving_out_a_crop_year_is_the_refit_without_it(rows, ours):
     """The CR3 covariance against its definition: statsmodels refitted without each crop year in turn."""
     from statsmodels.regression.linear_model import WLS
 
-    from slidefit.market.leastsquares import cluster_sums, jackknife_cov
+    from slidefit.market.fit.leastsquares import cluster_sums, jackknife_cov
 
     chunk, _, years = rows
     solution, *_ = ours

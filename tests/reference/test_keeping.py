@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 import pytest
 
-from slidefit.decision.contract import contract_price, percent_slide_cwt
-from slidefit.decision.pasture import acres_needed, head_days_per_acre
-from slidefit.decision.shrink import hauling_shrink_pct, pay_weight
-from slidefit.decision.value import (
+from slidefit.decision.growth import acres_needed, head_days_per_acre
+from slidefit.decision.money import (
     breakeven_sale_price,
     breakeven_start_price,
     cost_of_gain,
     interest_head,
     value_of_gain,
 )
+from slidefit.decision.options import hauling_shrink_pct, pay_weight
+from slidefit.decision.pricing import contract_price, percent_slide_cwt
 
 
 @dataclass(frozen=True)

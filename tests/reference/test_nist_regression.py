@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from slidefit.market.leastsquares import Chunk, combine, sale_effects, solve, summarise
+from slidefit.market.fit.leastsquares import Chunk, combine, sale_effects, solve, summarise
 
 FOLDER = Path(__file__).parent / "nist"
 

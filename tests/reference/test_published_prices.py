@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from slidefit.market.leastsquares import Chunk, sale_effects, solve, summarise
-from slidefit.market.marketfit import fit_market
+from slidefit.market.fit.leastsquares import Chunk, sale_effects, solve, summarise
+from slidefit.market.market_fit import fit_market
 from tests.market.simulate import COLUMNS
 
 NOVEMBER_2019 = {

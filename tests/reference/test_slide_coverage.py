@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from slidefit.market.leastsquares import (
+from slidefit.market.fit.leastsquares import (
     Chunk,
     cluster_sums,
     clustered_cov,

@@ -8,10 +8,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from slidefit.market.marketfit import MarketFit, fit_market
+from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.regions.from_fit import Provenance, region_of
-from slidefit.regions.reading import read_region
 from slidefit.regions.region import Region
+from slidefit.regions.region_file import read_region
 from tests.market.simulate import simulate
 
 DEMO = Path(__file__).parent.parent.parent / "data_demo"

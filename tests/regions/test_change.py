@@ -7,8 +7,7 @@ import pytest
 
 from slidefit.regions.change import change_error, changes, shared_part
 from slidefit.regions.region import Region
-from slidefit.regions.shift import at_price, shifted
-from slidefit.regions.tables import region_slides
+from slidefit.regions.region_outlook import at_price, region_slides, shifted
 
 
 def steepened(region: Region, points: float) -> Region:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from slidefit.regions.pooling import USUAL_BETWEEN, between_sd, draw_toward, pool
+from slidefit.regions.pooling import USUAL_BETWEEN, between_sd, pool, pool_toward
 
 
 @pytest.mark.parametrize("between", [0.7, 1.5, 3.0])
@@ -64,4 +64,4 @@ def test_drawn_lies_between_own_and_mean_and_moves_along(
 
 def test_nothing_known_of_either_is_refused() -> None:
     with pytest.raises(ValueError, match="both zero"):
-        draw_toward([10.0], [0.0], 9.0, 0.1, 0.0)
+        pool_toward([10.0], [0.0], 9.0, 0.1, 0.0)

@@ -13,11 +13,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from running import PLAN, SALES, Running, browser, running
 
-from slidefit.market.marketfit import fit_market
-from slidefit.market.saved import save_fit
-from slidefit.records.book import SaleBook
-from slidefit.records.reading import read
-from slidefit.web.settings import Settings
+from slidefit.market.market_fit import fit_market
+from slidefit.market.saved_fit import save_fit
+from slidefit.records.read import read
+from slidefit.records.sale_book import SaleBook
+from slidefit.web.security import Settings
 
 
 @pytest.fixture(scope="session")

@@ -15,9 +15,8 @@ import httpx
 import uvicorn
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from slidefit.web.app import create_app
-from slidefit.web.server import address_of, listening
-from slidefit.web.settings import Settings
+from slidefit.web.app import address_of, create_app, listening
+from slidefit.web.security import Settings
 
 ROOT = Path(__file__).parent.parent.parent
 PLAN = ROOT / "data_demo" / "plan.toml"

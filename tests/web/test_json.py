@@ -74,9 +74,9 @@ def plan() -> dict[str, object]:
 
 def test_it_compares_as_the_library_does(page: Running) -> None:
     from slidefit.decision.comparison import compare
-    from slidefit.decision.documents import comparison_document
-    from slidefit.decision.plan_reading import read_plan
-    from slidefit.market.saved import load_fit
+    from slidefit.market.saved_fit import load_fit
+    from slidefit.plan.plan_file import read_plan
+    from slidefit.report.json_documents import comparison_document
 
     with page.client() as client:
         answer = client.post("/api/compare", json=plan())

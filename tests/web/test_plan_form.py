@@ -10,14 +10,24 @@ from hypothesis import given as for_all
 from hypothesis import strategies as st
 from running import PLAN, Running, token_in
 
-from slidefit.decision.plan_reading import parse_plan, read_plan
 from slidefit.errors import PlanError
-from slidefit.web.plan_address import Values, added, address, given, plan_of, raw_of, removed, values_of
-from slidefit.web.plan_form import Block, Entry, form_of, label_path, problems_by_field
-from slidefit.web.plan_labels import LABELS, SHOWN
+from slidefit.plan.plan_file import parse_plan, read_plan
+from slidefit.web.plan_address import (
+    LABELS,
+    SHOWN,
+    Values,
+    added,
+    address,
+    given,
+    plan_of,
+    raw_of,
+    removed,
+    values_of,
+)
+from slidefit.web.plan_form import Block, FormField, form_of, label_path, problems_by_field
 
 
-def entries(blocks: tuple[Block, ...]) -> Iterator[Entry]:
+def entries(blocks: tuple[Block, ...]) -> Iterator[FormField]:
     for block in blocks:
         yield from (*block.entries, *block.more)
         yield from entries(block.blocks)
@@ -141,9 +151,9 @@ def test_a_file_goes_in_and_comes_out(page: Running) -> None:
 
 def test_the_answer_is_the_librarys(page: Running) -> None:
     from slidefit.decision.comparison import compare
-    from slidefit.market.saved import load_fit
-    from slidefit.show import answers
-    from slidefit.web.desk import LIVE_DRAWS, lighter
+    from slidefit.market.saved_fit import load_fit
+    from slidefit.report import answers
+    from slidefit.web.service import LIVE_DRAWS, lighter
 
     plan = lighter(read_plan(PLAN))
     expected = compare(load_fit(page.settings.fit).outlook(), plan)

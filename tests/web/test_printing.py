@@ -17,13 +17,12 @@ from pypdf import PdfReader
 from running import PLAN, Running
 
 from slidefit.decision.comparison import compare
-from slidefit.decision.flips import flip
-from slidefit.decision.plan_reading import read_plan
-from slidefit.market.saved import load_fit
-from slidefit.regions.reading import read_region
-from slidefit.show.region_sheet import region_sheet_html
-from slidefit.show.report import report_html
-from slidefit.show.report_content import report_of
+from slidefit.decision.risk.answer_changes import flip
+from slidefit.market.saved_fit import load_fit
+from slidefit.plan.plan_file import read_plan
+from slidefit.regions.region_file import read_region
+from slidefit.report.render import region_sheet_html, report_html
+from slidefit.report.report_content import report_of
 
 LOWEST_PX = 8.5 * 96.0 / 72.0
 SMALL_LETTERS = f"""() => {{

@@ -14,12 +14,10 @@ from running import Running, running, token_in
 
 from slidefit.errors import RecordsError
 from slidefit.records import book_schema
-from slidefit.web import decide_views, uploads
+from slidefit.web import decide_views, pages
 from slidefit.web.app import create_app
-from slidefit.web.downloads import csv_text
-from slidefit.web.guard import HEADERS, Guard
-from slidefit.web.settings import HERE, Settings
-from slidefit.web.uploads import Uploads, shown_name
+from slidefit.web.pages import Uploads, csv_text, shown_name
+from slidefit.web.security import HEADERS, HERE, SecurityMiddleware, Settings
 
 ROWS = (
     "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
@@ -51,7 +49,7 @@ def test_names_of_this_machine_are_let_in(page: Running) -> None:
 
 
 def test_on_a_network_addresses_are_let_in_and_foreign_names_are_not() -> None:
-    guard = Guard(lambda *_: None, Settings(Path("b"), Path("f"), host="0.0.0.0"))  # type: ignore[arg-type,return-value]
+    guard = SecurityMiddleware(lambda *_: None, Settings(Path("b"), Path("f"), host="0.0.0.0"))  # type: ignore[arg-type,return-value]
     assert guard.allowed_host("192.168.1.20:8765") and not guard.allowed_host("evil.example")
 
 
@@ -178,7 +176,7 @@ def test_files_are_held_under_our_names_and_taken_away() -> None:
 
 def test_forgotten_uploads_are_swept(monkeypatch: pytest.MonkeyPatch) -> None:
     held = Uploads()
-    monkeypatch.setattr(uploads, "HELD_SECONDS", -1.0)
+    monkeypatch.setattr(pages, "HELD_SECONDS", -1.0)
     number = held.hold("me", [("a", io.BytesIO(b"x"))])
     with pytest.raises(RecordsError, match="no longer held"):
         held.find(number, "me")
@@ -187,7 +185,7 @@ def test_forgotten_uploads_are_swept(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_oldest_uploads_go_when_too_many_are_held(monkeypatch: pytest.MonkeyPatch) -> None:
     held = Uploads()
-    monkeypatch.setattr(uploads, "MOST_HELD", 3)
+    monkeypatch.setattr(pages, "MOST_HELD", 3)
     numbers = [held.hold("me", [("a", io.BytesIO(b"x"))]) for _ in range(5)]
     folders = [held.find(number, "me").folder for number in numbers[-3:]]
     assert all(folder.exists() for folder in folders)

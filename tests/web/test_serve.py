@@ -15,8 +15,8 @@ import pytest
 from slidefit.cli.main import slidefit
 from slidefit.cli.speaking import USER_FAULT, run_safely
 from slidefit.errors import SlidefitError
-from slidefit.web.server import OPEN_TO_ALL, address_of, listening, network_address_of, own_address
-from slidefit.web.settings import Settings
+from slidefit.web.app import OPEN_TO_ALL, address_of, listening, network_address_of, own_address
+from slidefit.web.security import Settings
 
 
 def test_it_starts_says_where_answers_and_stops(tmp_path: Path) -> None:

@@ -1,0 +1,254 @@
+"""Where prices and the plan come from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property, wraps
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from slidefit.cli.speaking import width
+from slidefit.errors import SlidefitError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from slidefit.market.market_fit import MarketFit
+    from slidefit.market.outlook import Outlook
+    from slidefit.plan.plan import Plan
+    from slidefit.regions.region import Region
+
+
+USUAL_FIT = "slide.json"
+
+
+@dataclass(frozen=True)
+class FitSource:
+    """A fit's slide, season and outlook."""
+
+    fit: MarketFit
+
+    def outlook(self) -> Outlook:
+        """Return the price outlook."""
+        return self.fit.outlook()
+
+    def slides(
+        self,
+        sexes: Sequence[str],
+        weights: Sequence[float],
+        months: Sequence[int],
+        *,
+        allow_unseen: bool = False,
+    ) -> pd.DataFrame:
+        """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
+        return self.fit.slide(
+            list(sexes) or None, list(weights) or None, list(months) or None, allow_unseen=allow_unseen
+        )
+
+    def season(self) -> pd.DataFrame:
+        """Return the season by month."""
+        return self.fit.season()
+
+    def season_document(self) -> dict[str, Any]:
+        """Return the season as a JSON document."""
+        from slidefit.report.json_documents import season_document
+
+        return season_document(self.fit)
+
+    def slide_text(self, slides: pd.DataFrame) -> str:
+        """Return the slide as text."""
+        from slidefit.report.market_content import slide_text
+
+        return slide_text(self.fit, slides, width=width())
+
+    def season_text(self) -> str:
+        """Return the season as text."""
+        from slidefit.report.market_content import season_text
+
+        return season_text(self.fit, width=width())
+
+    def plan(self, plan: Plan) -> Plan:
+        """Return the plan as it is."""
+        return plan
+
+
+@dataclass(frozen=True)
+class RegionSource:
+    """The same of a region's file."""
+
+    region: Region
+
+    def outlook(self) -> Outlook:
+        """Return the price outlook, with a word on the file's age."""
+        from slidefit.regions.region_outlook import outlook_of_region
+
+        return outlook_of_region(self.region, date.today())
+
+    def slides(
+        self,
+        sexes: Sequence[str],
+        weights: Sequence[float],
+        months: Sequence[int],
+        *,
+        allow_unseen: bool = False,
+    ) -> pd.DataFrame:
+        """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
+        from slidefit.regions.region_outlook import region_slides
+
+        return region_slides(
+            self.region,
+            sexes=list(sexes) or None,
+            weights_lb=list(weights) or None,
+            months=list(months) or None,
+            allow_unseen=allow_unseen,
+        )
+
+    def season(self) -> pd.DataFrame:
+        """Return the season by month."""
+        from slidefit.regions.region_outlook import region_season
+
+        return region_season(self.region)
+
+    def season_document(self) -> dict[str, Any]:
+        """Return the season as a JSON document."""
+        from slidefit.report.json_documents import region_season_document
+
+        return region_season_document(self.region)
+
+    def slide_text(self, slides: pd.DataFrame) -> str:
+        """Return the slide as text."""
+        from slidefit.report.region_content import region_slide_text
+
+        return region_slide_text(self.region, slides, width=width())
+
+    def season_text(self) -> str:
+        """Return the season as text."""
+        from slidefit.report.region_content import region_season_text
+
+        return region_season_text(self.region, width=width())
+
+    def plan(self, plan: Plan) -> Plan:
+        """Return the plan, with the region's typical costs of selling where it has no [selling] of its own."""
+        from slidefit.decision.comparison import with_region_terms
+
+        return with_region_terms(plan, self.region)
+
+
+@dataclass(frozen=True)
+class MarketChoice:
+    """What the words of a command name: a fit or a region's file."""
+
+    fit_path: str | None
+    region_path: str | None
+
+    @cached_property
+    def source(self) -> FitSource | RegionSource:
+        """The fit or the region, read.
+
+        Raises
+        ------
+        SlidefitError
+            Both are named, or the file is at fault.
+        """
+        if self.region_path is not None:
+            if self.fit_path is not None:
+                raise SlidefitError("is given beside --fit", where="--region", remedy="Keep one of the two.")
+            from slidefit.regions.region_file import read_region
+
+            return RegionSource(read_region(self.region_path))
+        from slidefit.market.saved_fit import load_fit
+
+        return FitSource(load_fit(self.fit_path or USUAL_FIT))
+
+
+def market_option(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command ``--fit`` and ``--region``; it gets them as one ``market`` of type MarketChoice."""
+
+    @click.option(
+        "--fit",
+        "fit_path",
+        type=click.Path(),
+        help=f"A fit, as saved by 'fit' (without either option: {USUAL_FIT}).",
+    )
+    @click.option(
+        "--region",
+        "region_path",
+        type=click.Path(),
+        help="A region's default file in place of a fit, as made by 'region make' or by hand.",
+    )
+    @wraps(command)
+    def with_market(*words: Any, fit_path: str | None, region_path: str | None, **named: Any) -> None:
+        command(*words, market=MarketChoice(fit_path, region_path), **named)
+
+    return with_market
+
+
+ForwardWords = tuple[str, str, float, float]
+
+
+@dataclass(frozen=True)
+class PlanChoice:
+    """A plan's file and what the command's words add to it."""
+
+    path: str
+    forward: tuple[ForwardWords, ...]
+    allow_unseen: bool
+
+    def read(self, market: MarketChoice) -> Plan:
+        """Return the plan, checked with all that was added.
+
+        Raises
+        ------
+        PlanError
+            The file or a word is at fault.
+        SlidefitError
+            A forward price names no group of the plan.
+        """
+        from slidefit.decision.choices import nearest_name
+        from slidefit.plan.plan_file import build_plan, read_plan
+
+        plan = market.source.plan(read_plan(self.path))
+        if not self.forward and not self.allow_unseen:
+            return plan
+        raw = plan.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+        names = [group["name"] for group in raw["groups"]]
+        for group, month, weight_lb, price_cwt in self.forward:
+            if group not in names:
+                raise nearest_name(group, names, "group")
+            table = raw["groups"][names.index(group)]
+            kept = [each for each in table.get("forward", ()) if each["month"] != month]
+            added = {"month": month, "weight_lb": weight_lb, "price_cwt": price_cwt, "name": "--forward"}
+            table["forward"] = [*kept, added]
+        if self.allow_unseen:
+            raw.setdefault("risk", {})["unseen_months"] = True
+        return build_plan(raw, self.path)
+
+
+def plan_option(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the argument PLAN, ``--forward`` and ``--allow-unseen``; it gets them as one PlanChoice."""
+
+    @click.argument("plan", type=click.Path())
+    @click.option(
+        "--forward",
+        nargs=4,
+        type=(str, str, float, float),
+        multiple=True,
+        metavar="GROUP YYYY-MM LB PRICE",
+        help="Go by this price, in dollars per hundredweight, for a group's calves at a weight, in pounds, in a "
+        "month to come; may be given several times.",
+    )
+    @click.option(
+        "--allow-unseen",
+        is_flag=True,
+        help="Compare months that no sale was seen in, too, with a wider range.",
+    )
+    @wraps(command)
+    def with_plan(
+        *words: Any, plan: str, forward: tuple[ForwardWords, ...], allow_unseen: bool, **named: Any
+    ) -> None:
+        command(*words, plan=PlanChoice(plan, forward, allow_unseen), **named)
+
+    return with_plan

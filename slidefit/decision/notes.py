@@ -1,0 +1,255 @@
+"""Cautions, what is left out, what was assumed."""
+
+from __future__ import annotations
+
+import calendar
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Any
+
+from slidefit.decision.choices import chosen
+from slidefit.decision.options import Candidate, GroupCase
+from slidefit.decision.pricing import lot_head
+from slidefit.decision.results import DefaultUsed, EnergyCheck, GroupResult, KeepOption, PastureUse
+from slidefit.market.outlook import UNSEEN_MONTH_SD, Outlook
+from slidefit.plan.feeding import Pasture, Program
+from slidefit.plan.plan import Plan
+from slidefit.plan.selling import DEFAULT_COMMISSION_PCT, DEFAULT_SHRINK_PCT, Selling
+from slidefit.toml_tables import TomlTable, card_of
+
+STALE_DAYS = 60
+
+
+def candidate_notes(
+    candidate: Candidate, pasture: PastureUse | None, energy: EnergyCheck | None, gain_head: float
+) -> tuple[str, ...]:
+    """Return the notes on one option."""
+    option = candidate.option
+    out = []
+    if candidate.capacity_head < option.head:
+        out.append(
+            f"There is room for {candidate.capacity_head} of {option.head} head; the rest are sold now."
+        )
+    if pasture is not None and pasture.acres_at_hand is not None:
+        short = pasture.acres_needed - pasture.acres_at_hand
+        if short > 0.05:
+            needed = f"{pasture.acres_needed:,.0f} acres"
+            out.append(f"All {option.head} head need {needed}; {short:,.0f} more than are at hand.")
+    if pasture is not None and pasture.alternative_acre is not None:
+        acre = gain_head * pasture.head_per_acre
+        word = "more" if acre >= pasture.alternative_acre else "less"
+        other = f"${pasture.alternative_acre:,.0f}"
+        out.append(f"An acre gains ${acre:,.0f} this way, {word} than the {other} of its other use.")
+    if energy is not None and energy.too_hopeful:
+        out.append(
+            f"The ration's energy supports about {energy.predicted_gain_lb_day:.1f} lb a day; "
+            f"the plan hopes for {energy.planned_gain_lb_day:.1f}."
+        )
+    if option.contract is not None:
+        out.append("Price by the contract and its slide, not by the market.")
+    if option.floor is not None:
+        out.append(
+            "The floor is taken to hold at the weight and place sold; a real one may differ from both."
+        )
+    return tuple(out)
+
+
+def group_notes(outlook: Outlook, case: GroupCase, keep: Sequence[KeepOption]) -> tuple[str, ...]:
+    """Return the notes on one group."""
+    out = []
+    if case.group.bid_cwt is None:
+        out.append("No bid was given: both prices come from the outlook.")
+    else:
+        median = case.group.model_copy(update={"bid_cwt": None})
+        expected = outlook.price_cwt(
+            median.sex,
+            median.mean_weight_lb,
+            case.weaning,
+            frame=median.frame,
+            muscle=median.muscle,
+            head=lot_head(median),
+        )
+        off = 100.0 * (case.start_price_cwt / float(expected) - 1.0)
+        out.append(f"The bid is {off:+.1f}% against the outlook's price for such calves.")
+    stand_in = outlook.priced_as(case.group.frame, case.group.muscle)
+    if stand_in:
+        out.append(stand_in)
+    out += [note for note in case.outlook.notes if note not in outlook.notes]
+    if not keep:
+        out.append("No program could be compared for this group.")
+    return tuple(out)
+
+
+def plan_notes(
+    outlook: Outlook, plan: Plan, results: Sequence[GroupResult], sales: Sequence[date]
+) -> tuple[str, ...]:
+    """Return the notes on the whole comparison."""
+    out = list(outlook.notes)
+    if any(day < outlook.as_of for day in (*sales, plan.dates.weaning)):
+        out.append(f"Dates before {outlook.as_of} use the price level of that day.")
+    stale = (plan.dates.weaning - outlook.as_of).days
+    if stale > STALE_DAYS:
+        out.append(f"The price level is {stale} days older than the weaning date; add newer sales.")
+    days = (*sales, *(plan.weaning_of(group) for group in plan.groups))
+    unseen = sorted({day.month for day in days} & set(outlook.unseen_months))
+    if unseen and plan.risk.unseen_months:
+        out.append(
+            f"No sale was ever seen in {', '.join(calendar.month_name[m] for m in unseen)}: prices there are read off "
+            f"the season's wave, and their range allows for {UNSEEN_MONTH_SD:.0%} more either way."
+        )
+    return (*out, *crowding_notes(plan, results))
+
+
+def crowding_notes(plan: Plan, results: Sequence[GroupResult]) -> tuple[str, ...]:
+    """Return notes on programs that the groups' best choices would fill beyond their room together."""
+    head: dict[str, int] = defaultdict(int)
+    acres: dict[str, float] = defaultdict(float)
+    at_hand: dict[str, float] = {}
+    for result in results:
+        position = chosen(result)
+        if position is None:
+            continue
+        best = result.keep[position]
+        head[best.program] += best.head_kept
+        if best.pasture is not None and best.pasture.acres_at_hand is not None:
+            acres[best.program] += best.head_kept / best.pasture.head_per_acre
+            at_hand[best.program] = best.pasture.acres_at_hand
+    out = []
+    for program in plan.programs:
+        pens = program.pens_head
+        if pens is not None and head[program.name] > pens:
+            out.append(
+                f"The best choices put {head[program.name]} head on {program.name}, which holds {pens}; "
+                "each group was compared as if it were there alone."
+            )
+        if program.name in at_hand and acres[program.name] > at_hand[program.name] + 0.05:
+            out.append(
+                f"The best choices need {acres[program.name]:,.0f} acres of {program.name}, of which "
+                f"{at_hand[program.name]:,.0f} are at hand; each group was compared as if it were there alone."
+            )
+    return tuple(out)
+
+
+MARKET = (
+    "This is an estimate from past sales, not a promise. Markets can move further than any range shown; "
+    "talk to your lender and a market adviser before you decide."
+)
+MEDICINE = (
+    "Follow labels, withdrawal times and your veterinarian for every medicine and vaccine; calves fresh off the "
+    "cow fall sick most in the first weeks."
+)
+BY_FORAGE = {
+    "sorghum": (
+        "Stressed or frosted sorghums and sudangrass can hold nitrate and prussic acid that kill; have them tested "
+        "and ask the local extension office before grazing or feeding."
+    ),
+    "cereal": (
+        "Lush cereal pasture can bring bloat and grass tetany, and nitrate after drought or heavy fertilizing; "
+        "have forage tested and ask a veterinarian about mineral."
+    ),
+    "legume": "Legumes can bloat calves; fill them with hay first and ask a veterinarian.",
+    "grass": "Fast spring grass can bring grass tetany; ask a veterinarian about magnesium.",
+}
+FORAGE = "Test forage and feed, and ask the local extension office: yields and feed values vary more than plans do."
+HEAT = "Handle and haul in the cool of the day in hot weather, with water and shade."
+HOT_MONTHS = (6, 7, 8, 9)
+
+
+def forage_kinds(program: Program) -> set[str]:
+    """Return the kinds of forage that a program grazes or feeds."""
+    kinds: set[str] = set()
+    for stage in program.stages():
+        if stage.pasture is not None:
+            kinds.add(stage.pasture.kind or "pasture")
+        kinds |= {feed.kind for feed in stage.ration if feed.kind}
+    return kinds
+
+
+def cautions_for(plan: Plan, sales: Sequence[date]) -> tuple[str, ...]:
+    """Return the cautions that the plan's programs and months make relevant, the market's first."""
+    kinds = {kind for program in plan.programs for kind in forage_kinds(program)}
+    out = [MARKET, MEDICINE]
+    out += [text for kind, text in BY_FORAGE.items() if kind in kinds]
+    if kinds or any(stage.ration for program in plan.programs for stage in program.stages()):
+        out.append(FORAGE)
+    if any(day.month in HOT_MONTHS for day in sales):
+        out.append(HEAT)
+    return tuple(out)
+
+
+def left_out_of(plan: Plan) -> tuple[str, ...]:
+    """Return what the answer does not count, in words."""
+    out = []
+    for label, name in (("labor", "labor_head_day"), ("equipment and fuel", "fuel_head_day")):
+        free = [p.name for p in plan.programs if not getattr(p, name)]
+        if free:
+            out.append(f"{label} ({', '.join(free)})" if len(free) < len(plan.programs) else label)
+    grazed = [stage.pasture for p in plan.programs for stage in p.stages() if stage.pasture is not None]
+    if any(pasture.cost_acre is None and not pasture.rent_acre for pasture in grazed):
+        out.append("land (no rent is charged)")
+    if plan.money.interest_pct == 0:
+        out.append("interest on the calves' value")
+    return (*out, "facilities and other capital", "income tax and the tax year of the sale", "management")
+
+
+def named_tables(plan: Plan) -> Iterator[tuple[str, TomlTable]]:
+    """Yield every table of a plan with the name that a person would look for."""
+    for field in ("dates", "selling", "money", "risk"):
+        yield field, getattr(plan, field)
+    for kind, tables in (("groups", plan.groups), ("programs", plan.programs)):
+        for table in tables:
+            yield f"{kind} {table.name!r}", table
+    for program in plan.programs:
+        for number, stage in enumerate(program.stages(), start=1):
+            name = f"programs {program.name!r}" + (f" phase {number}" if program.phases else "")
+            if stage.pasture is not None:
+                yield f"{name} pasture", stage.pasture
+
+
+def says_nothing(value: Any) -> bool:
+    """Return whether a default stands for 'not used' rather than for a number."""
+    return value is None or value is False or value in ("", ()) or isinstance(value, TomlTable)
+
+
+def idle_fields(plan: Plan) -> set[str]:
+    """Return the fields whose value has no part in this plan, so that their defaults need no mention."""
+    grazes = any(isinstance(table, Pasture) for _, table in named_tables(plan))
+    freight = set() if plan.selling.freight_loaded_mile else {"load_lb"}
+    return freight if grazes else freight | {"gain_forage_corr"}
+
+
+def defaults_of(plan: Plan) -> tuple[DefaultUsed, ...]:
+    """Return every default that the answer rests on; costs taken as zero are told together for each table."""
+    out = []
+    idle = idle_fields(plan)
+    for name, table in named_tables(plan):
+        without = table.model_fields_set | idle
+        missing = [key for key in type(table).model_fields if key not in without]
+        zeros = []
+        for key in missing:
+            card = card_of(key, type(table).model_fields[key])
+            if says_nothing(card.default):
+                continue
+            if card.default == 0.0:
+                zeros.append(key)
+                continue
+            several = isinstance(card.default, tuple)
+            value = ", ".join(card.default) if several else str(card.default)
+            out.append(DefaultUsed(f"{name}: {key}", value, "" if several else card.unit, card.meaning))
+        if zeros:
+            out.append(DefaultUsed(f"{name}: {', '.join(zeros)}", "0", "", "Not given, taken as zero."))
+    return (*selling_defaults(plan.selling), *out)
+
+
+def selling_defaults(selling: Selling) -> Iterator[DefaultUsed]:
+    """Yield the defaults that stand in when none of two fields is given."""
+    if selling.commission_pct is None and selling.commission_head is None:
+        meaning = "Commission as a share of the check."
+        yield DefaultUsed(
+            "selling: commission_pct", str(DEFAULT_COMMISSION_PCT), "percent of the check", meaning
+        )
+    if selling.shrink_pct is None and selling.hours_hauled is None:
+        yield DefaultUsed(
+            "selling: shrink_pct", str(DEFAULT_SHRINK_PCT), "percent", "Weight lost on the way to the scale."
+        )

@@ -1,0 +1,1 @@
+"""What is not known: draws, odds, ranges of inputs, what would change the answer."""

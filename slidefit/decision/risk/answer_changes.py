@@ -1,0 +1,357 @@
+"""What would flip the answer: one input at a time over its own range, and two at once on a grid."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from operator import attrgetter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.decision.choices import find_named, nearest_name
+from slidefit.decision.money import Number, Option, Shifts, money_of
+from slidefit.decision.options import (
+    Candidate,
+    GroupCase,
+    build_candidates,
+    build_option,
+    group_case,
+    sale_dates,
+)
+from slidefit.decision.pricing import price_line
+from slidefit.decision.risk.inputs import INPUTS, FlipRange, ranges_of
+from slidefit.errors import SlidefitError
+from slidefit.market.outlook import Outlook
+from slidefit.plan.plan import Group, Plan
+
+FloatArray = NDArray[np.float64]
+GRID_STEPS = 21
+FLIP_POINTS = 201
+
+
+@dataclass(frozen=True)
+class AnswerRange(FlipRange):
+    """How far one input moves the gain from keeping over its range.
+
+    Attributes
+    ----------
+    gain_low, gain_high : float [$ per head]
+        Gain from keeping with the input at either end, the others as planned.
+    swing : float [$ per head]
+        Their distance.
+    flips : bool
+        The answer changes between keeping and selling inside the range.
+    flip_at : float or None
+        Where it does, nearest to the plan.
+    """
+
+    gain_low: float
+    gain_high: float
+    swing: float
+    flips: bool
+    flip_at: float | None
+
+
+@dataclass(frozen=True)
+class FlipResult:
+    """The swings of one option, the widest first."""
+
+    group: str
+    program: str
+    sale_date: date
+    gain_per_head: float
+    swings: tuple[AnswerRange, ...]
+
+
+@dataclass(frozen=True)
+class FlipGrid:
+    """The gain from keeping over two inputs.
+
+    Attributes
+    ----------
+    group, program : str
+    sale_date : date
+    x, y : FlipRange
+    x_values, y_values : tuple of float
+    gains : tuple of rows, one for each y value [$ per head]
+    flip_line : tuple of (x, y)
+        Points at which keeping and selling come out even, along the grid's columns.
+    """
+
+    group: str
+    program: str
+    sale_date: date
+    x: FlipRange
+    y: FlipRange
+    x_values: tuple[float, ...]
+    y_values: tuple[float, ...]
+    gains: tuple[tuple[float, ...], ...]
+    flip_line: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class FlipCase:
+    """One option to be flipped, with what is needed to build it on another day."""
+
+    plan: Plan
+    case: GroupCase
+    candidate: Candidate
+    ranges: Mapping[str, FlipRange]
+
+    def option_after(self, days: int) -> Option:
+        """Return the option with its sale moved to a number of days after weaning."""
+        if days == self.candidate.option.days:
+            return self.candidate.option
+        day = self.case.weaning + timedelta(days=days)
+        line = price_line(self.case.outlook, self.case.group, day, self.case.weaning)
+        return build_option(self.plan, self.case, self.candidate.program, line, day)[0]
+
+    def gain(self, values: Mapping[str, Number]) -> FloatArray:
+        """Return the gain from keeping [$ per head] with inputs at given values, the others as planned."""
+        option = self.option_after(round(float(np.min(values.get("days", self.candidate.option.days)))))
+        return np.asarray(money_of(option, levers_at(self, option, values)).gain, dtype=float)
+
+
+def levers_at(flip: FlipCase, option: Option, values: Mapping[str, Number]) -> Shifts:
+    """Return the levers that put inputs at given values (``days`` apart, which needs another option)."""
+    planned = {name: each.planned for name, each in flip.ranges.items()}
+
+    def off(name: str) -> Number:
+        return values.get(name, planned.get(name, 1.0)) / planned.get(name, 1.0)
+
+    def added(name: str) -> Number:
+        return values.get(name, planned.get(name, 0.0)) - planned.get(name, 0.0)
+
+    slide = values.get("slide", planned.get("slide", 0.0))
+    steeper = np.log1p(-planned.get("slide", 0.0) / 100.0) - np.log1p(-np.asarray(slide) / 100.0)
+    shrink = values.get("shrink", planned["shrink"])
+    return Shifts(
+        gain_shift_lb_day=added("gain"),
+        log_price=np.log(off("sale_price")),
+        net_now=flip.case.net_at(values["bid"]) if "bid" in values else None,
+        slide_add_cwt=steeper if "slide" in values else 0.0,
+        death_share=values["death_loss"] / 100.0 if "death_loss" in values else None,
+        forage_ratio=off("forage_yield"),
+        feed_ratio=off("feed_cost"),
+        interest_add=added("interest") / 100.0,
+        shrink_add=1.0 - (1.0 - shrink / 100.0) / (1.0 - planned["shrink"] / 100.0),
+    )
+
+
+def gains_along(flip: FlipCase, name: str, values: FloatArray) -> FloatArray:
+    """Return the gain from keeping at each value of one input [$ per head], in the shape of ``values``."""
+    if name != "days":
+        return np.broadcast_to(flip.gain({name: values}), values.shape)
+    return np.array([float(flip.gain({"days": float(day)})) for day in values])
+
+
+def crossings(at: FloatArray, gains: FloatArray) -> FloatArray:
+    """Return where gains change sign, read linearly between neighbours."""
+    ahead = gains > 0.0
+    k = np.flatnonzero(ahead[1:] != ahead[:-1])
+    share = gains[k] / (gains[k] - gains[k + 1])
+    return np.asarray(at[k] + share * (at[k + 1] - at[k]))
+
+
+def swing_of(flip: FlipCase, name: str) -> AnswerRange:
+    """Return the swing of one input over its own range."""
+    span = flip.ranges[name]
+    count = round(span.high - span.low) + 1 if name == "days" else FLIP_POINTS
+    at = np.linspace(span.low, span.high, count)
+    gains = gains_along(flip, name, at)
+    even = crossings(at, gains)
+    flip_at = float(even[np.argmin(np.abs(even - span.planned))]) if len(even) else None
+    return AnswerRange(
+        **vars(span),
+        gain_low=float(gains[0]),
+        gain_high=float(gains[-1]),
+        swing=float(abs(gains[-1] - gains[0])),
+        flips=flip_at is not None,
+        flip_at=flip_at,
+    )
+
+
+def pick(found: Sequence[Candidate], program: str | None, sale_month: str | None) -> Candidate:
+    """Return the option asked for; without a program or month, the one that brings the herd most."""
+    if program is not None and program not in {each.program.name for each in found}:
+        raise nearest_name(program, (each.program.name for each in found), "program to compare")
+    months = [f"{each.sale_date:%Y-%m}" for each in found]
+    if sale_month is not None and sale_month not in months:
+        raise nearest_name(sale_month, months, "month to compare")
+    fitting = [
+        each
+        for each in found
+        if program in (None, each.program.name) and sale_month in (None, f"{each.sale_date:%Y-%m}")
+    ]
+    if not fitting:
+        raise SlidefitError(f"{program} can't be compared in {sale_month}", remedy="Ask for another month.")
+    return max(fitting, key=lambda each: float(money_of(each.option, Shifts()).gain) * each.capacity_head)
+
+
+def flip_case(
+    outlook: Outlook, plan: Plan, group: Group, program: str | None = None, sale_month: str | None = None
+) -> FlipCase:
+    """Return one option of a group to be flipped.
+
+    Raises
+    ------
+    OutlookError
+        The outlook knows nothing of the group's calves.
+    SlidefitError
+        There is no such program or month to compare.
+    """
+    case = group_case(outlook, plan, group)
+    lines = {day: price_line(case.outlook, group, day, case.weaning) for day in sale_dates(plan)}
+    found, refused = build_candidates(outlook, plan, case, lines)
+    if not found:
+        reason = refused[0].reason if refused else "no program is open to it"
+        raise SlidefitError(f"nothing can be compared: {reason}", where=f"group {group.name!r}")
+    candidate = pick(found, program, sale_month)
+    return FlipCase(plan, case, candidate, ranges_of(outlook, case, candidate))
+
+
+def group_named(plan: Plan, name: str) -> Group:
+    """Return a group of the plan (SlidefitError when there is none)."""
+    return find_named(plan.groups, attrgetter("name"), name, "group")
+
+
+def flip(
+    outlook: Outlook,
+    plan: Plan,
+    group: str | None = None,
+    program: str | None = None,
+    sale_month: str | None = None,
+) -> tuple[FlipResult, ...]:
+    """Return what would flip the answer for each group: every input's swing over its own range, widest first.
+
+    Parameters
+    ----------
+    outlook : Outlook
+    plan : Plan
+    group, program, sale_month : str, optional
+        All groups, and for each the option that brings it most, when left out.
+
+    Raises
+    ------
+    OutlookError, SlidefitError
+        See `flip_case`.
+
+    Notes
+    -----
+    One input at a time: two that move together can flip what neither flips alone.
+    """
+    groups = plan.groups if group is None else (group_named(plan, group),)
+    out = []
+    for each in groups:
+        found = flip_case(outlook, plan, each, program, sale_month)
+        swings = [swing_of(found, name) for name in found.ranges]
+        out.append(
+            FlipResult(
+                group=each.name,
+                program=found.candidate.program.name,
+                sale_date=found.candidate.sale_date,
+                gain_per_head=float(found.gain({})),
+                swings=tuple(sorted(swings, key=lambda swing: -swing.swing)),
+            )
+        )
+    return tuple(out)
+
+
+def grid_values(span: FlipRange, steps: int) -> FloatArray:
+    """Return the values of one side of a grid; whole days where the input is days."""
+    values = np.linspace(span.low, span.high, steps)
+    return np.unique(np.round(values)) if span.name == "days" else values
+
+
+def grid_gains(flip: FlipCase, x: str, y: str, x_values: FloatArray, y_values: FloatArray) -> FloatArray:
+    """Return the gain from keeping over two inputs, shape (y, x) [$ per head]."""
+    if x == "days":
+        return grid_gains(flip, y, x, y_values, x_values).T
+    if y == "days":
+        rows = [
+            np.broadcast_to(flip.gain({x: x_values, "days": float(day)}), x_values.shape) for day in y_values
+        ]
+        return np.array(rows)
+    wide, tall = np.meshgrid(x_values, y_values)
+    return np.broadcast_to(flip.gain({x: wide, y: tall}), wide.shape)
+
+
+def grid_inputs(text: str) -> tuple[str, str]:
+    """Return the two inputs of a grid from words such as ``gain,feed_cost``.
+
+    Raises
+    ------
+    SlidefitError
+        Not two different inputs, or one that is not known.
+    """
+    names = [name.strip() for name in text.split(",")]
+    if len(names) != 2 or names[0] == names[1]:
+        raise SlidefitError(
+            f"{text!r} is not two inputs", where="--grid", remedy=f"Name two of: {', '.join(INPUTS)}."
+        )
+    for name in names:
+        if name not in INPUTS:
+            raise nearest_name(name, INPUTS, "input")
+    return names[0], names[1]
+
+
+def flip_grid(
+    outlook: Outlook,
+    plan: Plan,
+    x: str,
+    y: str,
+    group: str | None = None,
+    program: str | None = None,
+    sale_month: str | None = None,
+    steps: int = GRID_STEPS,
+) -> FlipGrid:
+    """Return the gain from keeping over two inputs, and the line on which the answer flips.
+
+    Parameters
+    ----------
+    outlook : Outlook
+    plan : Plan
+    x, y : str
+        Two of gain, sale_price, feed_cost, death_loss, slide, forage_yield, bid, interest, shrink, days.
+    group, program, sale_month : str, optional
+        The first group, and the option that brings it most, when left out.
+    steps : int
+        Values on each side.
+
+    Raises
+    ------
+    OutlookError, SlidefitError
+        See `flip_case`; or an input is unknown, the same twice, or has no part in this option.
+    """
+    found = flip_case(
+        outlook, plan, plan.groups[0] if group is None else group_named(plan, group), program, sale_month
+    )
+    for name in (x, y):
+        if name not in INPUTS:
+            raise nearest_name(name, INPUTS, "input")
+        if name not in found.ranges:
+            raise SlidefitError(
+                f"{name} has no part in this option", remedy=f"Use: {', '.join(found.ranges)}."
+            )
+    if x == y:
+        raise SlidefitError(f"{x} is given twice", remedy="Give two different inputs.")
+    x_values, y_values = (grid_values(found.ranges[name], steps) for name in (x, y))
+    gains = grid_gains(found, x, y, x_values, y_values)
+    line = [
+        (float(at), float(even))
+        for column, at in enumerate(x_values)
+        for even in crossings(y_values, gains[:, column])
+    ]
+    return FlipGrid(
+        group=found.case.group.name,
+        program=found.candidate.program.name,
+        sale_date=found.candidate.sale_date,
+        x=found.ranges[x],
+        y=found.ranges[y],
+        x_values=tuple(x_values.tolist()),
+        y_values=tuple(y_values.tolist()),
+        gains=tuple(tuple(row) for row in gains.tolist()),
+        flip_line=tuple(line),
+    )

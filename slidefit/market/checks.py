@@ -1,0 +1,279 @@
+"""Is there enough, do barns meet, what do residuals say."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from slidefit.market.fit.candidates import (
+    LEVEL_MONTHS,
+    SPLINE_ROWS,
+    THIN_ROWS,
+    THIN_SALES,
+    span_months,
+    unseen_months,
+)
+from slidefit.market.fit.lots import SEXES, LotSource, crop_year, month_number
+
+FloatArray = NDArray[np.float64]
+
+CHECK_LAGS = 12
+SPREAD_LAGS = 3
+MIN_MONTHS = 30
+ALARM = 0.01
+
+
+@dataclass(frozen=True)
+class ResidualChecks:
+    """Probabilities of errors like these, were the model right; small ones are an alarm.
+
+    Attributes
+    ----------
+    months : int
+        One-step errors that were tested.
+    autocorrelation : float
+        Ljung-Box over 12 lags.
+    spread : float
+        McLeod and Li's test that the spread of one month depends on the last three.
+    normality : float
+        Jarque-Bera.
+    kurtosis : float
+        3 for a normal distribution; more is heavier tails.
+    first_autocorrelation : float
+        Of neighboring months.
+    """
+
+    months: int
+    autocorrelation: float
+    spread: float
+    normality: float
+    kurtosis: float
+    first_autocorrelation: float
+
+
+def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
+    """Return the checks of standardised one-step errors, or None where there are fewer than 30.
+
+    Parameters
+    ----------
+    innovations : array, shape (m,)
+        In order of months; NaN in months without a sale, which are stepped over.
+
+    References
+    ----------
+    Ljung and Box (1978), Biometrika 65(2); McLeod and Li (1983), J. Time Series Analysis 4(4); Jarque and Bera
+    (1980), Economics Letters 6(3); computed by statsmodels.stats.
+    """
+    from statsmodels.stats.diagnostic import acorr_ljungbox
+    from statsmodels.stats.stattools import jarque_bera
+
+    seen = innovations[np.isfinite(innovations)]
+    if len(seen) < MIN_MONTHS or np.ptp(seen) == 0.0:
+        return None
+    ljung_box = acorr_ljungbox(seen, lags=[min(CHECK_LAGS, len(seen) // 3)])
+    squares = acorr_ljungbox((seen - seen.mean()) ** 2, lags=[SPREAD_LAGS])
+    _, normality, _, kurtosis = jarque_bera(seen)
+    centred = seen - seen.mean()
+    return ResidualChecks(
+        months=len(seen),
+        autocorrelation=float(ljung_box["lb_pvalue"].iloc[0]),
+        spread=float(squares["lb_pvalue"].iloc[0]),
+        normality=float(normality),
+        kurtosis=float(kurtosis),
+        first_autocorrelation=float((centred[1:] @ centred[:-1]) / (centred @ centred)),
+    )
+
+
+def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
+    """Return what the checks say and what it means for the reader, in words.
+
+    Notes
+    -----
+    Passing is no proof: with few months these tests see only gross faults.
+    """
+    if checks is None:
+        return ()
+    notes = []
+    if checks.autocorrelation < ALARM:
+        way = "the same" if checks.first_autocorrelation > 0 else "the opposite"
+        notes.append(
+            f"monthly price moves are followed by moves in {way} direction more than chance allows "
+            f"(first autocorrelation {checks.first_autocorrelation:+.2f}): forecasts leave something on the table and "
+            "their ranges lean on the trend's spread"
+        )
+    if checks.spread < ALARM:
+        notes.append(
+            "price moves come in calm and wild spells: ranges are too wide in the first, too narrow in the second"
+        )
+    if checks.normality < ALARM:
+        notes.append(
+            f"large price moves are commoner than a normal curve has them (kurtosis {checks.kurtosis:.1f}, normal 3): "
+            "trust the 80 percent range more than the 95"
+        )
+    return tuple(notes) or (
+        f"the season's one-month errors ({checks.months}) show no autocorrelation, no changing spread and no heavy "
+        "tails",
+    )
+
+
+IntArray = NDArray[np.int64]
+
+NAMED = 3
+_PLACE_AFTER = re.compile(r"\s+[-–]\s+[^-–]+,\s*[A-Za-z]{2}\.?$")
+_COMMON = re.compile(
+    r"\b(?:the|inc|llc|ltd|co|company|corp|livestock|stockyards?|saleyards?|auction|market|marketing|exchange|"
+    r"commission|sale|sales|barn|yards?|cattle)\b"
+)
+
+
+def bare_name(market: str) -> str:
+    """Return a market's name without its place, its kind of business, capitals and punctuation.
+
+    >>> bare_name("Alder Ford Livestock Auction - Alder Ford, NM"), bare_name("ALDER FORD LIVESTOCK, INC.")
+    ('alder ford', 'alder ford')
+    """
+    words = re.sub(r"[^\w\s]", " ", _PLACE_AFTER.sub("", market).lower())
+    return " ".join(_COMMON.sub(" ", words).split())
+
+
+def barn_notes(markets: Sequence[str], sale_market: IntArray, sale_day: IntArray) -> tuple[str, ...]:
+    """Return what the reader must know of the barns, in words.
+
+    Parameters
+    ----------
+    markets : sequence of str
+    sale_market, sale_day : arrays, shape (s,)
+        Market (index into ``markets``) and day (since 1970-01-01) of each sale.
+    """
+    alike: dict[str, list[str]] = defaultdict(list)
+    for market in markets:
+        alike[bare_name(market)].append(market)
+    notes = [
+        f"{' and '.join(repr(name) for name in names)} look like one place under several names; they were taken as "
+        "separate barns. To join them, take the batch out (undo) and add its files again with one name "
+        "(a column of places: --map 'HEADING=unused' --market NAME)"
+        for name, names in alike.items()
+        if name and len(names) > 1
+    ]
+    apart = _groups(len(markets), sale_market, sale_day)
+    if len(apart) > 1:
+        shown = "; ".join(_listed([markets[place] for place in group]) for group in apart)
+        notes.append(
+            "barns that never sold in the same month can't be compared, so they were taken to stand at one level: "
+            f"{shown}"
+        )
+    return tuple(notes)
+
+
+def _groups(markets: int, sale_market: IntArray, sale_day: IntArray) -> list[list[int]]:
+    """Return the markets that are linked by months in which both sold."""
+    month = month_number(sale_day)
+    _, place = np.unique(month, return_inverse=True)
+    size = markets + int(place.max()) + 1
+    links = coo_array((np.ones(len(place)), (sale_market, markets + place)), shape=(size, size))
+    _, group = connected_components(links, directed=False)
+    found: dict[int, list[int]] = defaultdict(list)
+    for market in sorted(set(sale_market.tolist())):
+        found[int(group[market])].append(market)
+    return list(found.values())
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return some names, and how many more there are."""
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    return ", ".join(name or "a market without a name" for name in names[:NAMED]) + more
+
+
+GOOD, THIN, NOT_ENOUGH = "good", "thin", "not enough"
+GOOD_CROP_YEARS = 6
+NEEDED_ROWS = 50
+NEEDED_SALES = 3
+GOOD_WEIGHT_SD_LB = 60.0
+NEEDED_WEIGHT_SD_LB = 25.0
+MISSING_MONTHS = 3
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What the records can carry.
+
+    Attributes
+    ----------
+    word : str
+        ``good``, ``thin`` or ``not enough``.
+    reasons : tuple of str
+        What holds it back; empty when good.
+    add : tuple of str
+        What to add, in the same order.
+    """
+
+    word: str
+    reasons: tuple[str, ...]
+    add: tuple[str, ...]
+
+    def text(self) -> str:
+        """Return the verdict in one sentence.
+
+        >>> Verdict("thin", ("40 lots",), ("260 more lots",)).text()
+        'thin: 40 lots (add 260 more lots)'
+        """
+        told = [f"{why} (add {more})" for why, more in zip(self.reasons, self.add, strict=True)]
+        return f"{self.word}: {'; '.join(told)}" if told else self.word
+
+
+def verdict_of(lots: LotSource) -> Verdict:
+    """Return the verdict from the number of lots and sales, the spread of weights within sales, and the months.
+
+    Notes
+    -----
+    ``good`` speaks of the amount of data, not of their quality, and of the past: no amount of it tells next year.
+    The thresholds are those of the gates (docs/method.md), and six crop years for errors clustered by crop year.
+    """
+    faults: list[tuple[str, str, str]] = []
+    rows, sales, months = len(lots), lots.sales, span_months(lots)
+    _short(faults, rows, "lots", NEEDED_ROWS, THIN_ROWS, SPLINE_ROWS)
+    _short(faults, sales, "sales", NEEDED_SALES, THIN_SALES, 2 * THIN_SALES)
+    sexes = np.flatnonzero(lots.tally.sex_rows).tolist()
+    for sex in sexes:
+        spread = weight_spread_lb(lots, sex)
+        if spread < GOOD_WEIGHT_SD_LB:
+            word = NOT_ENOUGH if spread < NEEDED_WEIGHT_SD_LB and len(sexes) == 1 else THIN
+            what = f"{SEXES[sex]}s of one sale differ by {spread:.0f} lb only (standard deviation)"
+            faults.append((word, what, "sales with light and heavy calves side by side"))
+    if months < LEVEL_MONTHS - 1.0:
+        what = f"the sales span {max(months, 0.0):.0f} months, which can't tell a season from a trend"
+        faults.append((THIN, what, f"{LEVEL_MONTHS - months:.0f} more months of sales"))
+    else:
+        years = len(np.unique(crop_year(lots.sale_day)))
+        if years < GOOD_CROP_YEARS:
+            what = f"{years} crop years can't show how the slide drifts from year to year"
+            faults.append((THIN, what, f"{GOOD_CROP_YEARS - years} more years"))
+    unseen = unseen_months(lots)
+    if len(unseen) >= MISSING_MONTHS:
+        what = f"{len(unseen)} calendar months were never seen"
+        faults.append((THIN, what, "sales of those months"))
+    words = [word for word, _, _ in faults]
+    word = NOT_ENOUGH if NOT_ENOUGH in words else THIN if faults else GOOD
+    return Verdict(word, tuple(what for _, what, _ in faults), tuple(more for _, _, more in faults))
+
+
+def _short(
+    faults: list[tuple[str, str, str]], count: int, name: str, needed: int, thin: int, good: int
+) -> None:
+    if count < good:
+        word = NOT_ENOUGH if count < needed else THIN
+        goal = good if count >= thin else thin
+        faults.append((word, f"{count:,} {name}", f"{goal - count:,} more {name}"))
+
+
+def weight_spread_lb(lots: LotSource, sex: int) -> float:
+    """Return the standard deviation of weight within sales for one sex [lb]: what the slide is read from."""
+    square, spare = float(lots.tally.weight_square[sex]), int(lots.tally.spare[sex])
+    return float(np.sqrt(square / spare)) if spare > 0 else 0.0

@@ -1,0 +1,1 @@
+"""From lots to the slide: estimation within sales."""

@@ -1,0 +1,1 @@
+"""A plan: what is written by hand about calves, feed, money and selling."""

@@ -1,0 +1,280 @@
+"""A plan read with all its problems, written, and its page of fields.
+
+Write it anew with ``python -m slidefit.plan.plan_file > docs/plan.md``.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from slidefit.errors import PlanError, SlidefitError
+from slidefit.plan.feeding import Feed, Pasture, Phase, Program
+from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, Risk
+from slidefit.plan.selling import Contract, Floor, Selling
+from slidefit.toml_faults import Problem, Where, fault_row, key_lines, placed, syntax_fault, toml_text
+from slidefit.toml_tables import FieldCard, TomlTable, cards, problem_of, toml_value
+
+SECTIONS: dict[str, type[TomlTable]] = {
+    "dates": Dates,
+    "groups": Group,
+    "programs": Program,
+    "selling": Selling,
+    "money": Finance,
+    "risk": Risk,
+}
+LISTS = ("groups", "programs")
+BARE_MONTH = re.compile(r"=\s*\[?\s*\d{4}-\d{2}\s*(?:[,\]#]|$)")
+
+
+def cross_problems(raw: dict[str, Any]) -> Iterator[Problem]:
+    """Yield what is wrong between fields and between tables, as far as the tables hold up by themselves."""
+    sound: dict[str, list[Any]] = {}
+    for name, table in SECTIONS.items():
+        given = raw.get(name, [] if name in LISTS else {})
+        for position, item in enumerate(given if name in LISTS and isinstance(given, list) else [given]):
+            try:
+                built = table.model_validate(item)
+            except ValidationError:
+                continue
+            prefix: Where = (name, position) if name in LISTS else (name,)
+            sound.setdefault(name, []).append((prefix, built))
+            for where, what, remedy in built.problems():
+                yield (*prefix, *where), what, remedy
+    for name in LISTS:
+        if raw.get(name) == []:
+            yield (name,), "is empty", f"Add a [[{name}]] table."
+        yield from repeated_names(name, sound.get(name, []))
+    given_names = {
+        kind: [item.get("name") for item in raw.get(kind, []) if isinstance(item, dict)]
+        for kind in LISTS
+        if isinstance(raw.get(kind), list)
+    }
+    yield from unknown_names(sound, given_names)
+    yield from waiting_problems(sound)
+    yield from forward_problems(sound)
+
+
+def repeated_names(kind: str, tables: list[Any]) -> Iterator[Problem]:
+    """Yield every name that is used twice."""
+    seen: set[str] = set()
+    for prefix, table in tables:
+        if table.name in seen:
+            yield (*prefix, "name"), f"is {table.name!r}, used twice in {kind}", "Give each its own name."
+        seen.add(table.name)
+
+
+def unknown_names(sound: dict[str, list[Any]], names: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield every program or group that is named but not described."""
+    asked = [(prefix, "programs", table.programs) for prefix, table in sound.get("groups", [])]
+    for prefix, selling in sound.get("selling", []):
+        if selling.contract is not None:
+            asked.append(((*prefix, "contract"), "groups", selling.contract.groups))
+    for prefix, kind, wanted in asked:
+        known = [str(name) for name in names.get(kind, [])]
+        for name in wanted or ():
+            if name not in known:
+                near = difflib.get_close_matches(name, known, n=1)
+                remedy = f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(known)}."
+                yield (*prefix, kind), f"names {name!r}, which the plan does not describe", remedy
+
+
+def waiting_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield programs that open after weaning without saying what the calves eat until then."""
+    for _, dates in sound.get("dates", []):
+        weanings = [dates.weaning] + [g.weaning for _, g in sound.get("groups", []) if g.weaning]
+        for prefix, program in sound.get("programs", []):
+            waits = program.earliest_on is not None and program.earliest_on > min(weanings)
+            if waits and program.wait_cost_head_day is None:
+                what = f"is {program.earliest_on}, after weaning on {min(weanings)}"
+                remedy = "Give wait_cost_head_day and wait_gain_lb_day for the days between."
+                yield (*prefix, "earliest_on"), what, remedy
+            if program.latest_off is not None and program.latest_off <= min(weanings):
+                what = f"is {program.latest_off}, not after weaning on {min(weanings)}"
+                yield (*prefix, "latest_off"), what, "Put the dates in order."
+
+
+def forward_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield forward prices of a day that is not after weaning."""
+    for _, dates in sound.get("dates", []):
+        for prefix, group in sound.get("groups", []):
+            weaning = group.weaning or dates.weaning
+            for position, price in enumerate(group.forward):
+                if f"{price.month}-{dates.sale_day:02d}" <= f"{weaning}":
+                    what = f"is {price.month}, and its day of sale is not after weaning on {weaning}"
+                    yield (
+                        (*prefix, "forward", position, "month"),
+                        what,
+                        "Give a later month, or type bid_cwt.",
+                    )
+
+
+def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] | None = None) -> Plan:
+    """Check a plan given as nested dictionaries, and build it.
+
+    Raises
+    ------
+    PlanError
+        Every problem found, in the order of the file.
+    """
+    problems: list[Problem] = []
+    plan: Plan | None = None
+    try:
+        plan = Plan.model_validate(raw)
+    except ValidationError as fault:
+        problems += [problem_of(error, Plan, "plan") for error in fault.errors(include_url=False)]
+    problems += cross_problems(raw)
+    if problems:
+        raise PlanError(placed(problems, name, lines or {}))
+    assert plan is not None
+    return plan
+
+
+def parse_plan(text: str, name: str = "plan") -> Plan:
+    """Read a plan from TOML text; ``name`` stands in messages.
+
+    Raises
+    ------
+    PlanError
+        The text is not TOML, or the plan is at fault; every problem is told, with its line.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        hint = 'Put months in quotes, such as "2026-11".' if BARE_MONTH.search(fault_row(fault, text)) else ""
+        raise PlanError([syntax_fault(fault, text, name, hint)]) from None
+    return build_plan(raw, name, key_lines(text))
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Read a plan from a TOML file.
+
+    Raises
+    ------
+    PlanError
+        The file is missing or not text, or the plan is at fault; every problem is told, with its line.
+    """
+    file = Path(path)
+    try:
+        text = toml_text(file)
+    except SlidefitError as fault:
+        raise PlanError([fault]) from None
+    return parse_plan(text, file.name)
+
+
+def is_tables(value: Any) -> bool:
+    """Return whether a value is a list of tables."""
+    return isinstance(value, (list, tuple)) and bool(value) and isinstance(value[0], dict)
+
+
+def table_lines(table: dict[str, Any], path: str) -> list[str]:
+    """Return the lines of a table: its own keys, then the tables inside it."""
+    inner = {key: value for key, value in table.items() if isinstance(value, dict) or is_tables(value)}
+    lines = [f"{key} = {toml_value(value)}" for key, value in table.items() if key not in inner]
+    for key, value in inner.items():
+        name = f"{path}.{key}" if path else key
+        for item in value if is_tables(value) else [value]:
+            header = f"[[{name}]]" if is_tables(value) else f"[{name}]"
+            lines += ["", header, *table_lines(item, name)]
+    return lines
+
+
+def write_plan(plan: Plan) -> str:
+    """Return a plan as TOML: what was given, without the defaults that were not."""
+    given = plan.model_dump(exclude_unset=True, exclude_none=True)
+    return "\n".join(table_lines(given, "")).lstrip("\n") + "\n"
+
+
+TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
+    ("(top of the file)", Plan, "Only `title` is a plain field; the rest are the tables below."),
+    ("[dates]", Dates, "Give `first_sale` and `last_sale`, or `sales`."),
+    ("[[groups]]", Group, "One for each group of calves. Give `weight_lb`, or `weights_lb` for every calf."),
+    (
+        "[[groups.forward]]",
+        Forward,
+        "It goes under its group, and the expected prices are bent to pass through it: less before its month, in "
+        "proportion to the time, and in full after it. The ranges stay as wide as the records make them.",
+    ),
+    (
+        "[[programs]]",
+        Program,
+        "One for each way to keep the calves. Feed comes from `cost_head_day`, `pasture` and `ration`, which add "
+        "up, or from `phases` with their own. A program that opens after weaning needs `wait_cost_head_day`.",
+    ),
+    ("[programs.pasture]", Pasture, "Also inside a phase. Give `intake_pct` or `intake_lb_day`."),
+    (
+        "[[programs.ration]]",
+        Feed,
+        "One for each feed. With dry matter and both net energies the gain is checked.",
+    ),
+    ("[[programs.phases]]", Phase, "In order; only the last may leave out `days`."),
+    ("[selling]", Selling, "The same terms hold for selling now and later."),
+    ("[selling.contract]", Contract, "For the kept calves."),
+    ("[selling.floor]", Floor, "For the kept calves."),
+    ("[money]", Finance, ""),
+    ("[risk]", Risk, ""),
+)
+OPENING = """# The plan
+
+A plan is a TOML file. It says which calves you have, how you could keep them, what selling and money cost, and
+which months of sale to compare. `data_demo/plan.toml` is a whole one with comments.
+
+- Weights are pounds a head, prices dollars per hundredweight ($/cwt), percentages are in percent (2 is two percent).
+- Dates are written 2026-10-14, months of sale "2026-11" in quotes.
+- A field that is left out takes the default given here, and every default used is listed beside the answer.
+- All faults are told at once, each with its line, its value and what to do.
+
+This page is made from the program's own declarations.
+"""
+
+
+def default_text(card: FieldCard) -> str:
+    """Return a default as the page shows it."""
+    if card.required:
+        return "must be given"
+    if isinstance(card.default, TomlTable):
+        return "its own defaults"
+    if card.default in (None, "", ()):
+        return "none"
+    if isinstance(card.default, bool):
+        return "true" if card.default else "false"
+    if isinstance(card.default, tuple):
+        return ", ".join(f"{item}" for item in card.default)
+    return f"{card.default:,g}" if isinstance(card.default, float) else f"{card.default}"
+
+
+def limits_of(card: FieldCard) -> str:
+    """Return the limits of a field as the page shows them."""
+    if card.low is None or card.high is None:
+        return "" if card.low is None else f"{card.low:,g} or more"
+    text = f"{card.low:,g} to {card.high:,g}"
+    return f"{text}; not between 0 and {card.smallest:g}" if card.smallest else text
+
+
+def table_rows(table: type[TomlTable]) -> Iterator[str]:
+    """Yield the rows of one table of fields."""
+    yield "| field | unit | default | limits | meaning |"
+    yield "|---|---|---|---|---|"
+    for card in cards(table):
+        meaning = f"{card.meaning} Default: {card.source}." if card.source else card.meaning
+        yield f"| `{card.name}` | {card.unit} | {default_text(card)} | {limits_of(card)} | {meaning} |"
+
+
+def plan_document() -> str:
+    """Return the page on the plan in Markdown."""
+    parts = [OPENING]
+    for name, table, note in TABLES:
+        doc = (table.__doc__ or "").strip().splitlines()[0]
+        parts.append("\n".join([f"## `{name}`", "", f"{doc} {note}".strip(), "", *table_rows(table), ""]))
+    return "\n".join(parts)
+
+
+if __name__ == "__main__":
+    sys.stdout.write(plan_document())

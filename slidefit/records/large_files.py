@@ -1,0 +1,230 @@
+"""Large plain delimited files, read in pieces by Arrow: the memory in use stays that of one piece."""
+
+from __future__ import annotations
+
+import csv
+import threading
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, overload
+
+import numpy as np
+
+from slidefit.errors import RecordsError
+from slidefit.records.columns import TextColumn
+from slidefit.records.meaning.reshaping import melted, priced
+from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
+from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
+from slidefit.records.reading.prose import is_running_text
+from slidefit.records.reading.report_text import is_report
+from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.sources import Source, encoding_of
+from slidefit.records.reading.tables import MOST_COLUMNS, Table, find_tables
+from slidefit.records.words.fields import IGNORED_FIELDS
+from slidefit.records.words.headings import Heading, parse_heading
+
+STREAM_BYTES = 8 << 20
+SAMPLE_BYTES = 1 << 16
+BLOCK_BYTES = 16 << 20
+
+
+@dataclass(frozen=True)
+class PiecePlan:
+    """How a large file is read in pieces: where its table begins, and what its heading and titles say."""
+
+    path: Path
+    name: str
+    delimiter: str
+    skip: int
+    headings: tuple[Heading, ...]
+    said: dict[str, str]
+    lines: tuple[str, ...]
+
+
+@dataclass
+class _Progress:
+    """The ragged lines met on the way through a file, and the last row read."""
+
+    ragged: list[tuple[int, str]] = field(default_factory=list)
+    row: int = 0
+
+
+def worth_streaming(source: Source) -> bool:
+    """Tell whether a source is a plain file large enough to be read in pieces."""
+    return source.path is not None and source.path.stat().st_size >= STREAM_BYTES
+
+
+def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
+    """Look at the beginning of a large file and plan its reading in pieces, or return None.
+
+    The file must be UTF-8 with one table under a heading of one row; titles above it are read. Others need the
+    ordinary readers.
+    """
+    head = source.head(SAMPLE_BYTES)
+    if head[:4] in (b"PK\x03\x04", b"PAR1", b"%PDF") or head[8:12] == b"DUCK" or source.path is None:
+        return None
+    if encoding_of(head, source.name) not in ("utf-8", "utf-8-sig") or options.skip_rows:
+        return None
+    text = head.decode("utf-8-sig", errors="ignore").replace("\r\n", "\n")
+    text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
+    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or is_report(text) or is_running_text(text):
+        return None
+    delimiter = find_delimiter(
+        [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
+    )
+    if delimiter is None:
+        return None
+    grid = delimited_grid(text, source.name, delimiter)
+    tables, _ = find_tables(grid, options.mapping)
+    if len(tables) != 1 or tables[0].other_lines or melted(tables[0]) is not tables[0]:
+        return None
+    first = list(grid.numbers).index(int(tables[0].rows[0]))
+    cells = list(grid.cells[first - 1])
+    headings = tuple(parse_heading(cell, options.mapping) for cell in cells)
+    known = {heading.text for heading in tables[0].headings if heading.text}
+    if len(cells) > MOST_COLUMNS or not known <= {heading.text for heading in headings}:
+        return None
+    return PiecePlan(
+        source.path,
+        source.name,
+        delimiter,
+        grid.numbers[first] - 1,
+        headings,
+        dict(tables[0].said),
+        tables[0].lines,
+    )
+
+
+def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple[Table, Meaning]]:
+    """Read the pieces of a file with their meaning, which is decided from the first one; ragged lines come last.
+
+    Parameters
+    ----------
+    digest : hash object, or None
+        Takes in the bytes of the file.
+    """
+    import pyarrow as pa
+    import pyarrow.csv as pv
+
+    names = [f"{place}" for place in range(len(plan.headings))]
+    kind = pa.dictionary(pa.int32(), pa.string())
+    unread = [not heading.field or heading.field in IGNORED_FIELDS for heading in plan.headings]
+    types = {name: pa.string() if skip else kind for name, skip in zip(names, unread, strict=True)}
+
+    progress = _Progress()
+    hashing = threading.Thread(target=_digested, args=(plan.path, digest))
+    hashing.start()
+
+    def keep_ragged(row: Any) -> str:
+        progress.ragged.append((int(row.number) if row.number is not None else 0, row.text))
+        return "skip"
+
+    meaning: Meaning | None = None
+    try:
+        reader = pv.open_csv(
+            plan.path,
+            read_options=pv.ReadOptions(
+                use_threads=False, block_size=BLOCK_BYTES, skip_rows=plan.skip, column_names=names
+            ),
+            parse_options=pv.ParseOptions(
+                delimiter=plan.delimiter,
+                newlines_in_values=True,
+                invalid_row_handler=keep_ragged,
+                ignore_empty_lines=False,
+            ),
+            convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
+        )
+        for batch in _ahead(reader):
+            table = priced(_piece(plan, progress, batch))
+            if meaning is None:
+                meaning = decide(table, options)
+                check_order(table, meaning)
+            yield table, meaning
+    except pa.ArrowException as fault:
+        raise RecordsError(
+            f"can't be read as delimited text ({str(fault)[:120]})",
+            where=plan.name,
+            remedy="Split the file, or save it again as plain CSV in UTF-8.",
+        ) from fault
+    finally:
+        hashing.join()
+    if meaning is not None and progress.ragged:
+        rest = _ragged_table(plan, progress.ragged)
+        if rest is not None:
+            yield priced(rest), meaning
+
+
+class _ArrowTexts(Sequence[str]):
+    """Many distinct texts left with Arrow, turned into Python's one by one when asked for."""
+
+    def __init__(self, texts: Any) -> None:
+        self.texts = texts
+
+    def __len__(self) -> int:
+        return len(self.texts)
+
+    @overload
+    def __getitem__(self, place: int) -> str: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[str, ...]: ...
+    def __getitem__(self, place: int | slice) -> str | tuple[str, ...]:
+        found = self.texts[place]
+        return tuple(found.to_pylist()) if isinstance(place, slice) else str(found.as_py())
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.texts.to_pylist())
+
+
+def _digested(path: Path, digest: Any) -> None:
+    """Take the bytes of a file into a hash, where one is wanted."""
+    if digest is None:
+        return
+    with path.open("rb") as file:
+        while block := file.read(1 << 22):
+            digest.update(block)
+
+
+def _ahead(reader: Any) -> Iterator[Any]:
+    """Return the batches of a reader, the next one being read while this one is worked on."""
+    with ThreadPoolExecutor(1) as pool:
+        coming = pool.submit(next, reader, None)
+        while (batch := coming.result()) is not None:
+            coming = pool.submit(next, reader, None)
+            yield batch
+
+
+def _piece(plan: PiecePlan, progress: _Progress, batch: Any) -> Table:
+    """Turn a batch of Arrow columns into a table."""
+    import pyarrow.compute as pc
+
+    columns = []
+    for column in batch.columns:
+        if not hasattr(column, "dictionary"):
+            columns.append(TextColumn(np.arange(len(column), dtype=np.int32), _ArrowTexts(column)))
+            continue
+        values = pc.utf8_trim_whitespace(column.dictionary).to_pylist()
+        columns.append(TextColumn(column.indices.to_numpy(), tuple(values)))
+    bad = {number for number, _ in progress.ragged if number}
+    numbers = np.arange(progress.row + 1, progress.row + 1 + batch.num_rows + len(bad), dtype=np.int64)
+    if bad:
+        numbers = numbers[~np.isin(numbers + plan.skip, list(bad))]
+    rows = numbers[: batch.num_rows]
+    progress.row = int(rows[-1]) if len(rows) else progress.row
+    return Table(plan.name, plan.headings, tuple(columns), rows + plan.skip, plan.said, plan.lines)
+
+
+def _ragged_table(plan: PiecePlan, ragged: Sequence[tuple[int, str]]) -> Table | None:
+    """Return the lines with too few or too many cells, as rows of their own; blank and one-cell lines are none."""
+    width = len(plan.headings)
+    cells, numbers = [], []
+    for number, text in ragged:
+        row = next(csv.reader([text], delimiter=plan.delimiter), [])
+        if sum(bool(cell.strip()) for cell in row) > 1:
+            cells.append([*row, *[""] * width][:width])
+            numbers.append(number)
+    if not cells:
+        return None
+    columns = tuple(TextColumn.of([row[place].strip() for row in cells]) for place in range(width))
+    return Table(plan.name, plan.headings, columns, np.array(numbers, dtype=np.int64), plan.said, plan.lines)

@@ -1,0 +1,1 @@
+"""From tables of cells to rows of the tidy record."""

@@ -1,0 +1,217 @@
+"""Which column carries which field: headings first, then what the cells hold, then which of two is surer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.records.columns import BoolArray, TextColumn
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import parse_grade, sex_of
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.headings import Heading
+from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.units import DRESSED, PER_HEAD, parse_weight_class, row_price_unit
+
+MOST = 0.5
+SURE = 0.8
+UNSURE = 90
+LONGEST_CLASS = 40
+FILL_SHARE = 0.2
+FEWEST_FILLED_ROWS = 3
+SAMPLE = 4_000
+LEAP_YEAR = 2000
+MOST_GUESSED = 100_000
+FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
+
+
+_OTHER_DATES = re.compile(
+    r"birth|born|dob|wean|vacc|shots|deliver|ship|print|publi|updat|modif|creat|enter|entry|paid|pay|due|retriev|load"
+    r"|first|next|prev|last|arriv|receiv|check|test|expire|pick",
+    re.IGNORECASE,
+)
+_SELLERS = re.compile(r"seller|consign|owner|ranch|producer|vendor|vendedor|name|origin", re.IGNORECASE)
+_TOWNS = re.compile(r"town|city|state|county|prov|district|area|region", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Assignment:
+    """Field -> places of its columns, the columns to be filled down, and how each column was read."""
+
+    places: dict[str, tuple[int, ...]]
+    filled: frozenset[int]
+    how: tuple[tuple[str, str], ...]
+
+    def first(self, name: str) -> int | None:
+        """Return the place of a field's column, or None."""
+        found = self.places.get(name)
+        return found[0] if found else None
+
+
+def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
+    """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
+    dated = _share(column, lambda text: parse_date(text) is not None and not text.strip().isdigit())
+    if dated > SURE and not _OTHER_DATES.search(heading):
+        return "date", "its cells are dates"
+    if _share(column, lambda text: bool(sex_of(text)) and len(text) < LONGEST_CLASS) > SURE:
+        return "sex", "its cells are classes of cattle"
+    if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > SURE:
+        return "grade", "its cells are grades"
+    return "", ""
+
+
+def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
+    """Return the share of distinct filled cells that pass a test."""
+    filled = [text for text in column.values[:SAMPLE] if not is_missing(text)]
+    return float(np.mean([test(text) for text in filled])) if filled else 0.0
+
+
+def _is_class(text: str) -> bool:
+    """Tell whether a cell is a range of weights, as in 500-550."""
+    found = parse_weight_class(text)
+    return found is not None and found.low != found.high and not re.search(r"[a-z]{4,}", text.lower())
+
+
+def _is_date(text: str) -> bool:
+    """Tell whether a cell is a date, with its year or without."""
+    return parse_date(text, year=LEAP_YEAR) is not None
+
+
+def _is_number(text: str) -> bool:
+    """Tell whether a cell is a number."""
+    return parse_number(text) is not None
+
+
+def _settled(heading: Heading, column: TextColumn) -> tuple[str, str]:
+    """Return the field of a column after a look at its cells, and the reason when that changed it."""
+    name = heading.field
+    if heading.how == "said by the user":
+        return name, ""
+    if (
+        name in ("sex", "category", "frame", "grade")
+        and _share(column, _is_class) > MOST
+        and not _share(column, lambda t: bool(sex_of(t)))
+    ):
+        return "weight_range", "its cells are weight classes"
+    if name in ("week", "market", "region") and _share(column, _is_date) > MOST:
+        return "date", "its cells are dates"
+    if name == "price_unit" and _share(column, _is_number) > MOST:
+        return "unused", "called a unit, but its cells are numbers"
+    if name == "price_unit" and _share(column, lambda t: bool(row_price_unit(t))) == 0:
+        return (
+            ("weight_unit", "its cells are units of weight")
+            if _share(column, lambda t: t.lower().strip(" .") in ("lb", "lbs", "kg")) > MOST
+            else ("unused", "its cells are no units")
+        )
+    if name == "date" and _share(column, lambda t: bool(re.fullmatch(r"\d{1,2}(?:\.0)?", t.strip()))) > MOST:
+        return "day", "its cells are days of the month"
+    if name == "month" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+        return "date", "its cells hold a month and a year"
+    if name == "year" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+        return "date", "its cells are dates"
+    if (
+        name == "remarks"
+        and heading.text.lower() in ("quality", "condition", "class")
+        and _share(column, _is_number) > MOST
+    ):
+        return "unused", "its cells are scores"
+    if (
+        name in ("head", "weight", "price", "lot_weight")
+        and _share(column, _is_number) == 0
+        and not _share(column, lambda t: bool(re.search(r"\d", t)))
+    ):
+        return (
+            ("unused", "its cells hold no numbers")
+            if any(not is_missing(t) for t in column.values)
+            else (name, "")
+        )
+    return name, ""
+
+
+def assign(table: Table) -> Assignment:
+    """Return which columns carry which field.
+
+    Of two columns for one field the surer heading wins; an average beats a range; ``Average`` is the price when
+    nothing else is; a state stands in for the place of sale.
+    """
+    found: dict[str, list[tuple[int, int]]] = {}
+    how: list[tuple[str, str]] = []
+    sellers = any(h.field == "private" and _SELLERS.search(h.text) for h in table.headings)
+    for place, heading in enumerate(table.headings):
+        name, why = _settled(heading, table.columns[place]) if heading.field else ("", "")
+        if sellers and name in ("market", "region") and _TOWNS.search(heading.text):
+            name, why = "unused", "beside the sellers' names it tells where they live"
+        how.append((name, why or heading.how))
+        if name and name not in IGNORED_FIELDS:
+            found.setdefault(name, []).append((heading.rank, place))
+    for place, heading in enumerate(table.headings):
+        if not heading.known and not how[place][0] and len(table.columns[place].values) <= MOST_GUESSED:
+            guess, why = _guessed(heading.text, table.columns[place])
+            if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
+                found[guess] = [(UNSURE, place)]
+                how[place] = (guess, why)
+    for stand_in, name in (("average", "price"), ("region", "market")):
+        if name not in found and stand_in in found:
+            found[name] = found.pop(stand_in)
+            how[found[name][0][1]] = (name, f"no better column for {name}")
+    places: dict[str, tuple[int, ...]] = {}
+    for name, candidates in found.items():
+        candidates.sort(
+            key=lambda item: (
+                _blank_share(table.columns[item[1]]) > 0.999,
+                table.headings[item[1]].unit in (DRESSED, PER_HEAD),
+                item[0],
+            )
+        )
+        keep = candidates if name in MANY_FIELDS or name == "trait" else candidates[:1]
+        places[name] = tuple(place for _, place in keep)
+        for _, place in candidates[len(keep) :]:
+            how[place] = ("unused", f"another column is surer for {name}")
+    filled = _written_once(table, [place for name in FILLED_FIELDS for place in places.get(name, ())])
+    return Assignment(places, filled, tuple(how))
+
+
+def _blank_share(column: TextColumn) -> float:
+    """Return the share of rows without text."""
+    return float(column.bools(is_missing).mean()) if len(column) else 1.0
+
+
+def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
+    """Return the columns that are written once for several rows below.
+
+    Such a column begins filled, is blank in many rows, and no text stands twice running in it (else a blank is a
+    missing cell). A column whose blanks all lie where such a column is blank is one too.
+    """
+    blanks: dict[int, BoolArray] = {}
+    sure: list[int] = []
+    for place in candidates:
+        column = table.columns[place]
+        blank = column.bools(lambda text: not text.strip())
+        if len(blank) < FEWEST_FILLED_ROWS or blank[0] or not blank.any():
+            continue
+        blanks[place] = blank
+        written = column.codes[~blank]
+        if blank.mean() >= FILL_SHARE and not (written[1:] == written[:-1]).any():
+            sure.append(place)
+    return frozenset(
+        place for place, blank in blanks.items() if any(not (blank & ~blanks[base]).any() for base in sure)
+    )
+
+
+def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:
+    """Tell whether any of the fields has a column."""
+    return any(name in places for name in names)
+
+
+def has_weight(places: dict[str, tuple[int, ...]]) -> bool:
+    """Tell whether any column tells the weight."""
+    return has_any(places, WEIGHT_FIELDS)
+
+
+def has_date(places: dict[str, tuple[int, ...]]) -> bool:
+    """Tell whether any column tells the date."""
+    return has_any(places, DATE_FIELDS)

@@ -1,0 +1,290 @@
+"""Table and meaning to tidy rows; rows that are totals of others."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn
+from slidefit.records.meaning.row_classes import (
+    RowClasses,
+    row_classes,
+    row_grades,
+    row_markets,
+    row_preliminary,
+    row_traits,
+    row_unsold,
+)
+from slidefit.records.meaning.row_values import (
+    PRECISIONS,
+    RowDates,
+    RowPrices,
+    RowWeights,
+    column_at,
+    row_dates,
+    row_prices,
+    row_weights,
+)
+from slidefit.records.meaning.table_meaning import Meaning, price_places
+from slidefit.records.meaning.unit_choice import money_code
+from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.titles import footnotes
+from slidefit.records.words.units import PER_HEAD, currency_of, price_unit_of
+
+FEWEST_SUMMED = 2
+WEIGHT_SHARE = 0.005
+PRICE_SHARE = 0.015
+MOST_ROWS = 20_000
+
+
+def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, group: IntArray) -> BoolArray:
+    """Return the rows that are the total of the rows above them, back to the last total or change of group.
+
+    The head must be their exact sum, and weight and price must be their means, weighed by head and pounds.
+
+    Parameters
+    ----------
+    head, weight, price : array, shape (n,)
+    group : array of int, shape (n,)
+        Changes where another class or sale begins.
+
+    Examples
+    --------
+    >>> head, weight = np.array([12.0, 30.0, 42.0]), np.array([512.0, 604.0, 577.7])
+    >>> unnamed_totals(head, weight, np.array([251.25, 233.5, 238.0]), np.zeros(3, dtype=np.int64)).tolist()
+    [False, False, True]
+    """
+    found = np.zeros(len(head), dtype=bool)
+    if len(head) > MOST_ROWS:
+        return found
+    for starts in (group, np.zeros(len(head), dtype=np.int64)):
+        start = 0
+        for row in range(1, len(head)):
+            if starts[row] != starts[row - 1]:
+                start = row
+                continue
+            above = np.flatnonzero(~found[start:row]) + start
+            if len(above) >= FEWEST_SUMMED and _is_total(head, weight, price, above, row):
+                found[row], start = True, row + 1 if starts is group else start
+    return found
+
+
+def totals_of_earlier(
+    head: FloatArray, weight: FloatArray, price: FloatArray, group: IntArray, table: IntArray
+) -> BoolArray:
+    """Return the rows that sum up rows of earlier tables of the file, class by class.
+
+    In a table where one row sums up two or more rows above, a row equal to the only one of its class is a sum too.
+
+    Parameters
+    ----------
+    head, weight, price : array, shape (n,)
+    group : array of int, shape (n,)
+        A number for each sale and class.
+    table : array of int, shape (n,)
+        The number of the table, increasing.
+    """
+    found = np.zeros(len(head), dtype=bool)
+    if len(head) > MOST_ROWS:
+        return found
+    for number in np.unique(table)[1:]:
+        rows = np.flatnonzero(table == number)
+        above = {row: np.flatnonzero((table < number) & (group == group[row]) & ~found) for row in rows}
+        sums = [row for row in rows if _is_total(head, weight, price, above[row], int(row))]
+        if any(len(above[row]) >= FEWEST_SUMMED for row in sums):
+            found[sums] = True
+    return found
+
+
+def _is_total(head: FloatArray, weight: FloatArray, price: FloatArray, above: IntArray, row: int) -> bool:
+    """Tell whether a row sums up the rows given."""
+    if not len(above) or head[above].sum() != head[row]:
+        return False
+    pounds = head[above] * weight[above]
+    mean_weight = pounds.sum() / head[row]
+    mean_price = (pounds * price[above]).sum() / pounds.sum()
+    return bool(
+        abs(mean_weight / weight[row] - 1.0) <= WEIGHT_SHARE
+        and abs(mean_price / price[row] - 1.0) <= PRICE_SHARE
+    )
+
+
+# limits outside of which a weight is no feeder calf's; docs/records.md shows them
+LIGHTEST_LB = 75.0
+HEAVIEST_LB = 2_000.0
+HEAVIEST_BULL_LB = 1_400.0  # heavier bulls are sold for slaughter or breeding (common practice, no source)
+WEIGHT_DECIMALS = 2
+PRICE_DECIMALS = 4
+
+
+@dataclass(frozen=True)
+class TidyTable:
+    """Tidy rows (text columns categorical) of every row of a table, and a reason code for each (0: accepted)."""
+
+    frame: pd.DataFrame
+    reason: np.ndarray
+    unit_said: bool
+    unknown_remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _RowEvidence:
+    """What is told of rows beside their cells: priced by the head, not sold, the total of the rows above."""
+
+    by_head: BoolArray
+    unsold: BoolArray
+    total: BoolArray
+
+
+def _flags(length: int, marks: dict[str, BoolArray], given: TextColumn | None) -> TextColumn:
+    """Return the ``;``-joined names of the flags that hold in each row."""
+    names = sorted(marks)
+    codes = np.zeros(length, dtype=np.int32)
+    for place, name in enumerate(names):
+        codes |= marks[name].astype(np.int32) << place
+    values = tuple(
+        ";".join(name for place, name in enumerate(names) if code >> place & 1)
+        for code in range(1 << len(names))
+    )
+    flags = TextColumn(codes, values)
+    return flags if given is None else given.chosen(flags, given.bools(bool)).mapped(str)
+
+
+def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable:
+    """Return the tidy rows of a table.
+
+    Weights are rounded to 0.01 lb and prices to 0.0001 $/cwt, so that the same row read twice is the same.
+    """
+    length = len(table.rows)
+    dates, weights, prices = (
+        row_dates(table, meaning),
+        row_weights(table, meaning),
+        row_prices(table, meaning),
+    )
+    classes = row_classes(table, meaning)
+    frame_code, muscle = row_grades(table, meaning)
+    traits, unknown = row_traits(table, meaning)
+    converted = prices.converted | weights.converted
+    price, low, high = prices.mean, prices.low, prices.high
+    if options.price_unit == PER_HEAD:
+        factor = np.where(prices.per_head, 100.0 / weights.mean, 1.0)
+        price, low, high, converted = price * factor, low * factor, high * factor, converted | prices.per_head
+    marks = {
+        "weight_mid": weights.middle,
+        "price_mid": prices.middle,
+        "converted": converted,
+        "preliminary": row_preliminary(table, meaning) | _marked_preliminary(table, prices),
+    }
+    precision = TextColumn(dates.precision.astype(np.int32), PRECISIONS)
+    flags = _flags(length, marks, column_at(table, meaning.assignment, "flags"))
+    columns = {
+        "sale_date": pd.Series(dates.days.astype("datetime64[s]")),
+        "date_precision": precision.category(),
+        "market": row_markets(table, meaning, options.market).category(),
+        "sex": classes.sex.category(),
+        "frame": frame_code.category(),
+        "muscle": muscle.category(),
+        "head": weights.head,
+        "weight_lb": np.round(weights.mean, WEIGHT_DECIMALS),
+        "weight_low_lb": np.round(weights.low, WEIGHT_DECIMALS),
+        "weight_high_lb": np.round(weights.high, WEIGHT_DECIMALS),
+        "price_cwt": np.round(price, PRICE_DECIMALS),
+        "price_low_cwt": np.round(low, PRICE_DECIMALS),
+        "price_high_cwt": np.round(high, PRICE_DECIMALS),
+        "traits": traits.category(),
+        "currency": _currencies(table, meaning).category(),
+        "flags": flags.category(),
+        "batch": TextColumn.constant("", length).category(),
+        "source_row": table.rows,
+    }
+    told = _RowEvidence(
+        _by_head_remarks(table, meaning) | _by_head_titles(table, weights.mean),
+        row_unsold(table, meaning),
+        unnamed_totals(weights.head, weights.mean, price, _labels(table, meaning)),
+    )
+    reason = _reasons(dates, weights, prices, classes, told, options)
+    return TidyTable(pd.DataFrame(columns, copy=False), reason, meaning.unit_said, unknown)
+
+
+def _labels(table: Table, meaning: Meaning) -> IntArray:
+    """Return a number for each row that changes where another class, place or day begins; a blank changes nothing."""
+    total = np.zeros(len(table.rows), dtype=np.int64)
+    for name in ("sex", "category", "grade", "market", "date"):
+        place = meaning.assignment.first(name)
+        if place is not None:
+            column = table.columns[place]
+            codes = column.filled_down(column.bools(is_missing)).codes
+            total[1:] += np.cumsum(codes[1:] != codes[:-1])
+    return total
+
+
+def _by_head_remarks(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the rows whose remark says that the price is by the head."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for place in meaning.assignment.places.get("remarks", ()):
+        found |= table.columns[place].bools(lambda text: price_unit_of(text) == PER_HEAD)
+    return found
+
+
+def _by_head_titles(table: Table, weight_lb: FloatArray) -> BoolArray:
+    """Return the rows of weights that a title says are priced by the head, as in "under 400 lb by the head"."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for name, side in (("per_head_below", -1.0), ("per_head_above", 1.0)):
+        if name in table.said:
+            found |= side * (weight_lb - float(table.said[name])) > 0.0
+    return found
+
+
+def _currencies(table: Table, meaning: Meaning) -> TextColumn:
+    """Return the money of each row."""
+    column = column_at(table, meaning.assignment, "currency")
+    if column is not None:
+        return column.mapped(lambda text: money_code(text) or meaning.currency)
+    if not meaning.money_in_cells:
+        return TextColumn.constant(meaning.currency, len(table.rows))
+    prices = table.columns[next(iter(price_places(meaning.assignment).values()))]
+    return prices.mapped(lambda text: currency_of(text) or meaning.currency)
+
+
+def _marked_preliminary(table: Table, prices: RowPrices) -> BoolArray:
+    """Return the rows whose price carries a footnote mark that the lines around the table explain as preliminary."""
+    marks = {mark for mark, word in footnotes(table.lines).items() if word == "preliminary"}
+    return prices.marks.bools(lambda text: text.lower() in marks)
+
+
+def _reasons(
+    dates: RowDates,
+    weights: RowWeights,
+    prices: RowPrices,
+    classes: RowClasses,
+    told: _RowEvidence,
+    options: ReadOptions,
+) -> np.ndarray:
+    """Return the first reason of each row, in the order of ``REASONS``; 0 for rows to keep."""
+    per_head = (prices.per_head | told.by_head) & (options.price_unit != PER_HEAD)
+    tests: dict[str, BoolArray] = {
+        "summary_row": classes.summary | told.total,
+        "not_feeder": classes.not_feeder
+        | (classes.sex.bools(lambda text: text == "bull") & (weights.mean > HEAVIEST_BULL_LB)),
+        "dairy": classes.dairy,
+        "missing_date": np.isnat(dates.days),
+        "implausible_date": dates.days > np.datetime64(options.today, "D"),
+        "missing_price": ~np.isfinite(prices.mean) | told.unsold,
+        "per_head_price": per_head,
+        "carcass_price": prices.dressed,
+        "unit_doubtful": prices.other_unit,
+        "price_inconsistent": prices.inconsistent,
+        "open_ended_weight": weights.open_ended,
+        "missing_weight": ~np.isfinite(weights.mean),
+        "weight_inconsistent": weights.inconsistent,
+        "implausible_weight": (weights.mean < LIGHTEST_LB) | (weights.mean > HEAVIEST_LB),
+        "missing_sex": classes.sex.codes == 0,
+    }
+    reason = np.zeros(len(dates.days), dtype=np.int8)
+    for name, found in tests.items():
+        reason[(reason == 0) & found] = REASON_CODES[name]
+    return reason

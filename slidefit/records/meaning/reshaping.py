@@ -1,0 +1,245 @@
+"""Tables made long, row measures, totals per lot, figures in words."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from slidefit.records.columns import BoolArray, FloatArray, TextColumn
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.headings import Heading, parse_heading
+from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.units import PriceCell, WeightCell, parse_head, parse_price, parse_weight
+
+NO_CELL_PINS = frozenset({"trait"})
+
+
+def _pins(heading: Heading) -> tuple[tuple[str, str], ...]:
+    """Return what a heading fixes for its column, as a key; empty for an ordinary column."""
+    return tuple(sorted((key, value) for key, value in heading.pins.items() if key not in NO_CELL_PINS))
+
+
+def melted(table: Table) -> Table:
+    """Return the table with one row for each cell (or group of cells) that stands under its own pins.
+
+    ``Steers 500-600`` under ``Price`` becomes a row with category, weight_range and price. A table with a plain
+    price column of its own, or without pins, comes back as it is.
+    """
+    groups: dict[tuple[tuple[str, str], ...], list[int]] = {}
+    for place, heading in enumerate(table.headings):
+        key = _pins(heading)
+        if key:
+            groups.setdefault(key, []).append(place)
+    plain_price = any(h.field in PRICE_FIELDS and not _pins(h) for h in table.headings)
+    if not groups or plain_price:
+        return table
+    shared = [place for place, heading in enumerate(table.headings) if not _pins(heading)]
+    names = sorted({name for key in groups for name, _ in key})
+    parts = [part for key, places in groups.items() if (part := _part(table, key, places))]
+    if not parts:
+        return table
+    measures = list(dict.fromkeys(heading.field for part in parts for heading, _ in part[1]))
+    headings: list[Heading] = [table.headings[place] for place in shared]
+    columns: list[TextColumn] = [
+        TextColumn.joined([table.columns[place].take(rows) for rows, _, _ in parts]) for place in shared
+    ]
+    for name in names:
+        headings.append(Heading(name, name, 50, how="from the headings across the top"))
+        columns.append(
+            TextColumn.joined(
+                [TextColumn.constant(dict(key).get(name, ""), len(rows)) for rows, _, key in parts]
+            )
+        )
+    for measure in measures:
+        source = next(heading for part in parts for heading, _ in part[1] if heading.field == measure)
+        headings.append(
+            Heading(measure, measure, 0, source.unit, source.currency, "the cells of a wide table")
+        )
+        cells = []
+        for rows, measured, _ in parts:
+            column = next((column for heading, column in measured if heading.field == measure), None)
+            cells.append(column.take(rows) if column else TextColumn.constant("", len(rows)))
+        columns.append(TextColumn.joined(cells))
+    rows = np.concatenate([table.rows[rows] for rows, _, _ in parts])
+    order = np.argsort(rows, kind="stable")
+    return Table(
+        table.name,
+        tuple(headings),
+        tuple(column.take(order) for column in columns),
+        rows[order],
+        table.said,
+        table.lines,
+        table.other_lines,
+        f"{', '.join(names)} across the top",
+    )
+
+
+def _part(
+    table: Table, key: tuple[tuple[str, str], ...], places: list[int]
+) -> tuple[np.ndarray, list[tuple[Heading, TextColumn]], tuple[tuple[str, str], ...]] | None:
+    """Return the rows and the measures of one group of columns; None when it holds no price."""
+    measures: list[tuple[Heading, TextColumn]] = []
+    for place in places:
+        heading = table.headings[place]
+        name = heading.field or "price"
+        if all(name != known.field for known, _ in measures):
+            measures.append(
+                (Heading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
+            )
+    if not any(heading.field in PRICE_FIELDS for heading, _ in measures):
+        return None
+    blank = np.ones(len(table.rows), dtype=bool)
+    for _, column in measures:
+        blank &= column.bools(lambda text: not text.strip())
+    if len(measures) == 1 and "summary" not in dict(key):
+        every = np.ones(len(table.rows), dtype=bool)
+        for place, heading in enumerate(table.headings):
+            if _pins(heading):
+                every &= table.columns[place].bools(is_missing)
+        blank &= every
+    return np.flatnonzero(~blank), measures, key
+
+
+MOST_MEASURES = 12
+_MEAN = ("price", "average")
+
+
+def rows_of_prices(table: Table) -> Table:
+    """Return the rows that hold mean prices where a column names the measure of each row; other tables unchanged.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from slidefit.records.columns import TextColumn
+    >>> names, cells = TextColumn.of(["Head", "Avg Price"]), TextColumn.of(["12", "280.50"])
+    >>> told = rows_of_prices(Table("a", (Heading(""), Heading("500-600")), (names, cells), np.array([1, 2])))
+    >>> told.rows.tolist(), told.other_lines, told.said
+    ([2], 1, {})
+    """
+    for place, column in enumerate(table.columns):
+        names = [text for text in column.distinct() if not is_missing(text)]
+        if not 2 <= len(names) <= MOST_MEASURES or table.headings[place].known:
+            continue
+        measures = {text: parse_heading(text) for text in names}
+        kinds = {heading.field for heading in measures.values()}
+        if not kinds <= MEASURE_FIELDS or len(kinds) < 2 or not kinds & set(_MEAN):
+            continue
+        wanted = next(name for name in _MEAN if name in kinds)
+        chosen = {text: heading for text, heading in measures.items() if heading.field == wanted}
+        return _only(table, place, column.bools(chosen.__contains__), list(chosen.values()))
+    return table
+
+
+def _only(table: Table, place: int, kept: BoolArray, wanted: list[Heading]) -> Table:
+    """Return the kept rows without the column of measures; a unit that all wanted measures share is said of all."""
+    others = [other for other in range(len(table.columns)) if other != place]
+    units = {heading.unit for heading in wanted}
+    unit = units.pop() if len(units) == 1 else ""
+    return dataclasses.replace(
+        table,
+        headings=tuple(table.headings[other] for other in others),
+        columns=tuple(table.columns[other].take(kept) for other in others),
+        rows=table.rows[kept],
+        said={**table.said, "price_unit": unit} if unit else table.said,
+        other_lines=table.other_lines + int((~kept).sum()),
+    )
+
+
+WORKED_OUT = "money of the lot over its weight"
+WHOLE_CALF_LB = 250.0
+"""Below this middle weight per head an unnamed unit may be kilograms, and nothing is worked out."""
+
+
+def priced(table: Table) -> Table:
+    """Return a table with a price column where only the amount of money of each lot is told, and the lot's weight.
+
+    Examples
+    --------
+    >>> headings = (Heading("Total Lbs", "lot_weight", unit="lb"), Heading("Total $", "amount"))
+    >>> told = priced(Table("a", headings, (TextColumn.of(["5,230"]), TextColumn.of(["$19,874.00"])), np.array([1])))
+    >>> told.headings[-1].field, told.headings[-1].unit, told.columns[-1].values
+    ('price', '$/lb', ('3.8',))
+    """
+    places: dict[str, int] = {}
+    for place, heading in enumerate(table.headings):
+        places.setdefault(heading.field, place)
+    weight_name = next((name for name in ("lot_weight", "weight") if name in places), "")
+    if PRICE_FIELDS & set(places) or "amount" not in places or not weight_name:
+        return table
+    pounds = _single(table.columns[places[weight_name]], parse_weight)
+    head = table.columns[places["head"]].floats(parse_head) if "head" in places else None
+    if weight_name == "weight":
+        if head is None:
+            return table
+        pounds = pounds * head
+    unit = table.headings[places[weight_name]].unit or table.said.get("weight_unit", "")
+    each = pounds / head if head is not None else np.full(len(pounds), np.nan)
+    if unit not in ("lb", "kg") and not np.nanmedian([*each, 0.0]) >= WHOLE_CALF_LB:
+        return table
+    money = _single(table.columns[places["amount"]], parse_price)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        price = np.where((money > 0) & (pounds > 0), money / pounds, np.nan)
+    texts = TextColumn.of(
+        f"{value:.6f}".rstrip("0").rstrip(".") if np.isfinite(value) else "" for value in price
+    )
+    heading = Heading("price", "price", 95, "$/kg" if unit == "kg" else "$/lb", how=WORKED_OUT)
+    return replace(table, headings=(*table.headings, heading), columns=(*table.columns, texts))
+
+
+def _single(column: TextColumn, parse: Callable[[str], PriceCell | WeightCell]) -> FloatArray:
+    """Return the single numbers of a column of money or weights; nan where a cell holds none or a range."""
+    return column.floats(lambda text: cell.low if (cell := parse(text)).low == cell.high else np.nan)
+
+
+MOST = 0.5
+_HEAD = re.compile(r"(?:^|[\s,(])(\d{1,4})\s?(?:head|hd)\b|\((\d{1,3})\)\s*$", re.IGNORECASE)
+_WEIGHT = re.compile(
+    r"(?<![\d.,-])(\d{3,4}\s?(?:-|–|to)\s?\d{3,4}|\d{3,4}(?=\s?(?:#|lbs?\b|pounds?\b|kgs?\b)))\s?(?:#|lbs?\b|pounds?\b|kgs?\b)?",
+    re.IGNORECASE,
+)
+
+
+def completed(table: Table) -> Table:
+    """Return a table with columns of head and weight where only its classes or descriptions tell them.
+
+    Examples
+    --------
+    >>> names = TextColumn.of(["BLK STRS 545#", "Heifers 500-550 (9 hd)"])
+    >>> told = completed(Table("a", (Heading("Class", "sex"),), (names,), np.array([1, 2])))
+    >>> [(h.field, c.values) for h, c in zip(told.headings[1:], told.columns[1:], strict=True)]
+    [('head', ('', '9')), ('weight_range', ('545#', '500-550'))]
+    """
+    fields = {heading.field for heading in table.headings} | set(table.said)
+    for name, known, pattern, fewest in (
+        ("head", {"head"}, _HEAD, 0.0),
+        ("weight_range", set(WEIGHT_FIELDS), _WEIGHT, MOST),
+    ):
+        if not fields & known:
+            column = _told(table, pattern, fewest)
+            if column is not None:
+                heading = Heading(name, name, 90, how="from the words of the class")
+                table = replace(table, headings=(*table.headings, heading), columns=(*table.columns, column))
+    return table
+
+
+def _told(table: Table, pattern: re.Pattern[str], fewest: float) -> TextColumn | None:
+    """Return what a pattern finds in the first class or description column where enough cells hold it."""
+    for heading, column in zip(table.headings, table.columns, strict=True):
+        if heading.field in ("sex", "category"):
+            found = column.mapped(lambda text: _first(pattern, text))
+            if np.mean(found.bools(bool)) > fewest:
+                return found
+    return None
+
+
+def _first(pattern: re.Pattern[str], text: str) -> str:
+    """Return what a pattern finds in a text: its first group that holds anything, or all of it for weights."""
+    found = pattern.search(text)
+    if found is None:
+        return ""
+    return found.group().strip() if pattern is _WEIGHT else str(found[1] or found[2])

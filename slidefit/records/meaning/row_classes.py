@@ -1,0 +1,227 @@
+"""Sex, grade, traits, place and status of every row of a table."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.records.columns import BoolArray, TextColumn
+from slidefit.records.meaning.row_values import column_at
+from slidefit.records.meaning.table_meaning import Meaning, codes_without_key
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import (
+    DAIRY,
+    NOT_FEEDER,
+    classify,
+    classify_cell,
+    is_summary,
+    parse_frame,
+    parse_grade,
+    parse_muscle,
+    remark_reason,
+    traits_of,
+    unknown_words,
+)
+from slidefit.records.words.dates import LONG, names_long_period
+from slidefit.records.words.headings import says_yes
+from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.units import not_sold
+
+SEXES = ("", "steer", "heifer", "bull", "mixed")
+LABEL_FIELDS = (
+    "sex",
+    "category",
+    "grade",
+    "frame",
+    "date",
+    "month",
+    "week",
+    "year",
+    "breed",
+    "summary",
+    "weight_range",
+)
+_INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
+LONGEST_LABEL = 2  # words of a total in a column of names
+MOST_LABELS = 20_000
+
+
+@dataclass(frozen=True)
+class RowClasses:
+    """Sex of each row (blank unknown) and which rows are dairy, no feeders, or summaries."""
+
+    sex: TextColumn
+    dairy: BoolArray
+    not_feeder: BoolArray
+    summary: BoolArray
+
+
+def _columns(table: Table, meaning: Meaning, name: str) -> list[TextColumn]:
+    """Return all columns of a field that may stand in several."""
+    places = meaning.assignment.places.get(name, ())
+    first = column_at(table, meaning.assignment, name)
+    return [first, *(table.columns[place] for place in places[1:])] if first is not None else []
+
+
+def row_classes(table: Table, meaning: Meaning) -> RowClasses:
+    """Return the class of each row; the sex column speaks first, then category, grade, remarks and titles."""
+    length = len(table.rows)
+    sex = np.zeros(length, dtype=np.int8)
+    dairy, not_feeder = np.zeros(length, dtype=bool), np.zeros(length, dtype=bool)
+    said = table.said.get("category", "")
+    sources = [
+        *_columns(table, meaning, "sex"),
+        *_columns(table, meaning, "category"),
+        *_columns(table, meaning, "grade"),
+        *_columns(table, meaning, "frame"),
+    ]
+    for column in [*sources, *([TextColumn.constant(said, length)] if said else [])]:
+        found = [classify_cell(text) for text in column.values]
+        codes = (
+            np.array([SEXES.index(item.sex) for item in found], dtype=np.int8)[column.codes] if found else sex
+        )
+        sex = np.where((sex == 0) | ((sex == SEXES.index("mixed")) & (codes != 0)), codes, sex)
+        dairy |= column.bools(lambda text: classify_cell(text).reason == DAIRY)
+        not_feeder |= column.bools(
+            lambda text: (
+                classify_cell(text).reason == NOT_FEEDER and not (text == said and "feeder" in text.lower())
+            )
+        )
+    for column in _columns(table, meaning, "breed"):
+        dairy |= column.bools(lambda text: classify(text).reason == DAIRY)
+    for column in _columns(table, meaning, "pregnancy"):
+        not_feeder |= column.bools(lambda text: classify(text).reason == NOT_FEEDER)
+    for column in _columns(table, meaning, "remarks"):
+        dairy |= column.bools(lambda text: remark_reason(text) == DAIRY)
+        not_feeder |= column.bools(lambda text: remark_reason(text) == NOT_FEEDER)
+    return RowClasses(TextColumn(sex.astype(np.int32), SEXES), dairy, not_feeder, _summaries(table, meaning))
+
+
+def _summaries(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the rows with a label such as Total or Avg. in a column of labels, read or not."""
+    used = {place: name for name, places in meaning.assignment.places.items() for place in places}
+    found = np.full(len(table.rows), meaning.period == LONG)
+    for place, column in enumerate(table.columns):
+        name = used.get(place, "")
+        if name == "date":
+            found |= column.bools(names_long_period)
+        if name in LABEL_FIELDS:
+            found |= column.bools(is_summary)
+        elif name == "market" or (not name and len(column.values) <= MOST_LABELS):
+            found |= column.bools(lambda text: len(text.split()) <= LONGEST_LABEL and is_summary(text))
+    return found
+
+
+def row_grades(table: Table, meaning: Meaning) -> tuple[TextColumn, TextColumn]:
+    """Return frame and muscle of each row; a grade column fills what the two columns leave blank."""
+    length = len(table.rows)
+    blank = TextColumn.constant("", length)
+    frames, muscles = (
+        column_at(table, meaning.assignment, "frame"),
+        column_at(table, meaning.assignment, "muscle"),
+    )
+    grades = column_at(table, meaning.assignment, "grade")
+    if grades is None and table.said.get("grade"):
+        grades = TextColumn.constant(table.said["grade"], length)
+    if codes_without_key(table, meaning.assignment):
+        return blank, blank
+    frame = frames.mapped(parse_frame) if frames is not None else blank
+    muscle = muscles.mapped(parse_muscle) if muscles is not None else blank
+    if muscles is None and frames is not None:
+        muscle = frames.mapped(lambda text: parse_grade(text).muscle)
+    if muscles is not None and frames is None:
+        frame = muscles.mapped(lambda text: parse_grade(text).frame)
+    if grades is not None:
+        frame = frame.chosen(grades.mapped(lambda text: parse_grade(text).frame), frame.bools(bool))
+        muscle = muscle.chosen(grades.mapped(lambda text: parse_grade(text).muscle), muscle.bools(bool))
+    elif frames is None and muscles is None:
+        for column in [*_columns(table, meaning, "sex"), *_columns(table, meaning, "category")]:
+            frame = frame.chosen(column.mapped(lambda text: _long_grade(text)[0]), frame.bools(bool))
+            muscle = muscle.chosen(column.mapped(lambda text: _long_grade(text)[1]), muscle.bools(bool))
+    return frame, muscle
+
+
+def _long_grade(text: str) -> tuple[str, str]:
+    """Return the grade inside a class text such as ``Feeder Steers Medium and Large 1``."""
+    grade = parse_grade(text) if len(text) > 3 else None
+    return (grade.frame, grade.muscle) if grade else ("", "")
+
+
+def row_traits(table: Table, meaning: Meaning) -> tuple[TextColumn, tuple[str, ...]]:
+    """Return the traits of each row, joined by ``;``, and the remarks with words that the table of traits lacks."""
+    columns = [
+        column.mapped(lambda text: traits_of(text.replace("_", " ")))
+        for column in _columns(table, meaning, "remarks")
+    ]
+    unknown = [
+        text
+        for column in _columns(table, meaning, "remarks")
+        for text in column.distinct()[:2000]
+        if not is_missing(text) and unknown_words(text.replace("_", " ")) and not remark_reason(text)
+    ]
+    for place in meaning.assignment.places.get("trait", ()):
+        trait = table.headings[place].pins["trait"]
+        columns.append(table.columns[place].mapped(lambda text, trait=trait: trait if says_yes(text) else ""))  # type: ignore[misc]
+    for name in ("sex", "category"):
+        columns.extend(column.mapped(_class_traits) for column in _columns(table, meaning, name))
+    if not columns:
+        return TextColumn.constant("", len(table.rows)), ()
+    return _united(columns), tuple(dict.fromkeys(unknown))
+
+
+def _class_traits(text: str) -> str:
+    """Return the traits in a class or description; that they are calves is no trait there.
+
+    >>> _class_traits("BLK STRS, weaned"), _class_traits("Steer calves")
+    ('black;weaned', '')
+    """
+    return ";".join(trait for trait in traits_of(text).split(";") if trait != "calves")
+
+
+def _united(columns: list[TextColumn]) -> TextColumn:
+    """Return the union of the words in several columns of ``;``-joined words."""
+    total = columns[0]
+    for column in columns[1:]:
+        pairs = total.codes.astype(np.int64) * max(len(column.values), 1) + column.codes
+        distinct, codes = np.unique(pairs, return_inverse=True)
+        values = []
+        for pair in distinct:
+            words = {
+                *total.values[pair // len(column.values)].split(";"),
+                *column.values[pair % len(column.values)].split(";"),
+            }
+            values.append(";".join(sorted(word for word in words if word)))
+        total = TextColumn(codes.astype(np.int32), tuple(values))
+    return total.mapped(str)
+
+
+def row_markets(table: Table, meaning: Meaning, market: str) -> TextColumn:
+    """Return the place of sale of each row: its column, then the titles, then what the user said."""
+    stand_in = table.said.get("market", "") or market
+    column = column_at(table, meaning.assignment, "market")
+    if column is None:
+        return TextColumn.constant(market or stand_in, len(table.rows))
+    return column.mapped(
+        lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
+    )
+
+
+def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the lots that a status or a remark calls passed out, withdrawn or void: their price is only a bid."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for name in ("status", "remarks"):
+        for column in _columns(table, meaning, name):
+            found |= column.bools(not_sold)
+    return found
+
+
+def row_preliminary(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the rows that the source calls preliminary."""
+    column = column_at(table, meaning.assignment, "status")
+    if column is None:
+        return np.full(len(table.rows), "prelim" in table.said.get("status", "").lower())
+    return column.bools(
+        lambda text: text.strip().lower().startswith(("prelim", "p ")) or text.strip().lower() == "p"
+    )

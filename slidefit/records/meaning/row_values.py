@@ -1,0 +1,382 @@
+"""Dates, weights and prices of every row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
+from slidefit.records.meaning.column_fields import Assignment
+from slidefit.records.meaning.table_meaning import Meaning, price_places
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.dates import WEEK, DateOrder, full_year, month_number, parse_date, week_date
+from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.units import (
+    DRESSED,
+    LB_PER_KG,
+    NO_PRICE,
+    NO_WEIGHT,
+    PER_HEAD,
+    PRICE_FACTORS,
+    WEIGHT_FACTORS,
+    PriceCell,
+    WeightCell,
+    parse_head,
+    parse_price,
+    parse_weight,
+    row_price_unit,
+    weight_unit_of,
+)
+
+DITTO = frozenset(
+    {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
+)
+PRECISIONS = ("day", "week", "month")
+NOT_A_DAY = np.datetime64("NaT", "D")
+
+
+def _without_ditto(column: TextColumn) -> TextColumn:
+    """Return a column with the text above in place of ditto marks."""
+    if DITTO.isdisjoint(column.values):
+        return column
+    return column.filled_down(column.bools(lambda text: text in DITTO))
+
+
+def column_at(table: Table, assignment: Assignment, name: str) -> TextColumn | None:
+    """Return the column of a field, filled down where it is written once for several rows."""
+    place = assignment.first(name)
+    if place is None:
+        return None
+    column = _without_ditto(table.columns[place])
+    return column.filled_down(column.bools(is_missing)) if place in assignment.filled else column
+
+
+@dataclass(frozen=True)
+class RowDates:
+    """Day of each row (not-a-time where missing) and the precision, as a place in ``PRECISIONS``."""
+
+    days: NDArray[np.datetime64]
+    precision: NDArray[np.int8]
+
+
+def row_dates(table: Table, meaning: Meaning) -> RowDates:
+    """Return the date of each row, from a date column, year and month or week, or the titles."""
+    names = [name for name in ("date", "year", "month", "week", "day") if name in meaning.assignment.places]
+    columns = [column for name in names if (column := column_at(table, meaning.assignment, name)) is not None]
+    if not columns:
+        columns, names = [TextColumn.constant(table.said.get("date", ""), len(table.rows))], ["date"]
+    groups, examples = combined(columns)
+    days = np.full(len(examples), NOT_A_DAY, dtype="datetime64[D]")
+    precision = np.zeros(len(examples), dtype=np.int8)
+    for number, row in enumerate(examples):
+        texts: dict[str, str] = {
+            name: column.values[column.codes[row]] for name, column in zip(names, columns, strict=True)
+        }
+        texts.setdefault("year", table.said.get("year", ""))
+        if not any(texts.get(name, "").strip() for name in ("date", "month", "week")):
+            texts["date"] = table.said.get("date", "")
+        found = _one_date(texts, meaning.order)
+        if found is not None:
+            days[number] = np.datetime64(found[0], "D")
+            precision[number] = PRECISIONS.index(found[1])
+    if meaning.period == WEEK:
+        precision[precision == PRECISIONS.index("day")] = PRECISIONS.index("week")
+    elif meaning.period:
+        days = days.astype("datetime64[M]").astype("datetime64[D]")
+        precision[:] = PRECISIONS.index("month")
+    said = column_at(table, meaning.assignment, "date_precision")
+    rows = precision[groups]
+    if said is not None:
+        given = said.floats(lambda text: PRECISIONS.index(text) if text in PRECISIONS else np.nan)
+        rows = np.where(np.isfinite(given), given, rows).astype(np.int8)
+    return RowDates(days[groups], rows)
+
+
+def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None:
+    """Return ISO day and precision from the cells of one row."""
+    year_text = texts.get("year", "").strip().rstrip("rp*").removesuffix(".0")
+    year = full_year(year_text) if year_text.isdigit() and len(year_text) in (2, 4) else None
+    when = texts.get("date", "")
+    found = (
+        parse_date(when, day_first=order.day_first, year=year, by_day=order.by_day) if when.strip() else None
+    )
+    if found is not None:
+        return found.day.isoformat(), found.precision
+    month = month_number(texts.get("month", "").removesuffix(".0")) or (
+        month_number(when) if when.strip() else None
+    )
+    if year and month:
+        day = parse_number(texts.get("day", ""))
+        exact = parse_date(f"{year}-{month:02d}-{int(day.value):02d}") if day else None
+        if exact is not None:
+            return exact.day.isoformat(), "day"
+        return f"{year}-{month:02d}-01", "month"
+    week = parse_number(texts.get("week", "").lower().replace("week", "").replace("wk", ""))
+    if year and week:
+        monday = week_date(year, int(week.value))
+        return (monday.day.isoformat(), "week") if monday else None
+    return None
+
+
+@dataclass(frozen=True)
+class RowWeights:
+    """Head and weights [lb] of each row; ``middle``: the class stands in for the mean; ``open_ended``, ``odds``."""
+
+    head: FloatArray
+    mean: FloatArray
+    low: FloatArray
+    high: FloatArray
+    middle: BoolArray
+    open_ended: BoolArray
+    inconsistent: BoolArray
+    converted: BoolArray
+
+
+WEIGHT_TOLERANCE = 0.02
+MOST_SHRINK = 0.08
+WIDEST_CLASS = 1.75
+RANGE_SLACK_LB = 1.0
+
+
+def _weight_cells(
+    column: TextColumn | None, meaning: Meaning, length: int, row_units: TextColumn | None = None
+) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
+    """Return low and high [lb], open-ended and converted of a weight column."""
+    if column is None:
+        none = np.full(length, np.nan)
+        return none, none.copy(), np.zeros(length, dtype=bool), np.zeros(length, dtype=bool)
+    cells: list[WeightCell] = [parse_weight(text, meaning.weight_decimal) for text in column.values] or [
+        NO_WEIGHT
+    ]
+    units = [
+        cell.unit
+        or (meaning.weight_unit if not (meaning.weight_unit == "cwt" and cell.high >= 100) else "lb")
+        for cell in cells
+    ]
+    factors = np.array([WEIGHT_FACTORS[unit] for unit in units])
+    low, high = (
+        np.array([cell.low for cell in cells]) * factors,
+        np.array([cell.high for cell in cells]) * factors,
+    )
+    small = (high < 20) & (factors == 1.0)
+    low, high = np.where(small, low * 100, low), np.where(small, high * 100, high)
+    opened = np.array([cell.open_ended for cell in cells])
+    converted = np.array([unit == "kg" for unit in units])
+    codes = column.codes
+    low, high, kilos = low[codes], high[codes], converted[codes]
+    if row_units is not None:
+        stated = np.array([cell.unit != "" for cell in cells])[codes]
+        by_row = row_units.bools(lambda text: weight_unit_of(text) == "kg") & ~stated
+        other = (
+            by_row & ~kilos,
+            ~by_row & kilos & ~stated & row_units.bools(lambda text: weight_unit_of(text) == "lb"),
+        )
+        scale = np.where(other[0], LB_PER_KG, np.where(other[1], 1.0 / LB_PER_KG, 1.0))
+        low, high, kilos = low * scale, high * scale, (kilos | other[0]) & ~other[1]
+    return low, high, opened[codes], kilos & np.isfinite(low)
+
+
+def _most_over(table: Table, use: Assignment) -> float:
+    """Return how far lot weight over head may lie above the mean: by the shrink where gross and pay weight are told."""
+    texts = [
+        table.headings[place].text for name in ("weight", "lot_weight") for place in use.places.get(name, ())
+    ]
+    return MOST_SHRINK if any(_SHRUNK.search(text) for text in texts) else WEIGHT_TOLERANCE
+
+
+_SHRUNK = re.compile(r"\bpay\b|\bgross\b|\bshrunk\b|\bnet\b", re.IGNORECASE)
+
+
+def row_weights(table: Table, meaning: Meaning) -> RowWeights:
+    """Return the weight of each row: the stated mean, else lot weight over head, else the middle of the class."""
+    use, length = meaning.assignment, len(table.rows)
+    heads = column_at(table, use, "head")
+    head = (
+        heads.floats(lambda text: parse_head(text, meaning.head_decimal))
+        if heads is not None
+        else np.full(length, np.nan)
+    )
+    units = column_at(table, use, "weight_unit")
+    mean_low, mean_high, mean_open, converted = _weight_cells(
+        column_at(table, use, "weight"), meaning, length, units
+    )
+    if meaning.lot_weight_in_weight:
+        mean_low, mean_high = mean_low / head, mean_high / head
+    total, _, _, total_kg = _weight_cells(column_at(table, use, "lot_weight"), meaning, length, units)
+    ranges = column_at(table, use, "weight_range")
+    if ranges is None and "weight_range" in table.said:
+        ranges = TextColumn.constant(table.said["weight_range"], length)
+    low, high, range_open, range_kg = _weight_cells(ranges, meaning, length, units)
+    for low_name, high_name in (("weight_low", "weight_high"), ("class_low", "class_high")):
+        one, _, _, kg = _weight_cells(column_at(table, use, low_name), meaning, length, units)
+        two, _, _, _ = _weight_cells(column_at(table, use, high_name), meaning, length, units)
+        blank = ~np.isfinite(low)
+        low, high = np.where(blank, one, low), np.where(blank, two, high)
+        range_open |= blank & (np.isfinite(one) ^ np.isfinite(two))
+        range_kg |= kg
+    single = np.isfinite(mean_low) & (mean_low == mean_high) & ~mean_open
+    spread = np.isfinite(mean_low) & ~single
+    low, high = (
+        np.where(spread & ~np.isfinite(low), mean_low, low),
+        np.where(spread & ~np.isfinite(high), mean_high, high),
+    )
+    range_open |= mean_open
+    mean = np.where(single, mean_low, np.nan)
+    by_lot = total / head
+    over = by_lot / mean - 1.0
+    inconsistent = single & ((over < -WEIGHT_TOLERANCE) | (over > _most_over(table, use)))
+    mean = np.where(np.isfinite(mean), mean, by_lot)
+    closed = np.isfinite(low) & np.isfinite(high) & ~range_open
+    same = closed & (low == high)
+    middle = ~np.isfinite(mean) & closed & ~same
+    mean = np.where(np.isfinite(mean), mean, np.where(closed, 0.5 * (low + high), np.nan))
+    inconsistent |= closed & (
+        (mean < low - RANGE_SLACK_LB - WEIGHT_TOLERANCE * low)
+        | (mean > high + RANGE_SLACK_LB + WEIGHT_TOLERANCE * high)
+    )
+    inconsistent |= closed & (low > high)
+    range_open |= middle & (high > WIDEST_CLASS * low)
+    mean = np.where(middle & range_open, np.nan, mean)
+    middle &= ~range_open
+    opened = range_open & ~np.isfinite(mean)
+    low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
+    return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)
+
+
+PRICE_SLACK = 0.01
+WIDEST_RANGE = 2.0
+OTHER_UNIT = "other"  # what stands in a column of units and is none that we know
+
+
+@dataclass(frozen=True)
+class RowPrices:
+    """Prices [money per cwt] of each row, and what kind of price it was."""
+
+    mean: FloatArray
+    low: FloatArray
+    high: FloatArray
+    middle: BoolArray
+    per_head: BoolArray
+    dressed: BoolArray
+    other_unit: BoolArray
+    converted: BoolArray
+    inconsistent: BoolArray
+    marks: TextColumn
+
+
+@dataclass(frozen=True)
+class _PriceColumn:
+    """One price column in $/cwt: ends, by head, dressed, unit unknown, converted; not-a-number without a price."""
+
+    low: FloatArray
+    high: FloatArray
+    per_head: BoolArray
+    dressed: BoolArray
+    other_unit: BoolArray
+    converted: BoolArray
+    marks: TextColumn
+
+
+def _price_column(
+    table: Table, meaning: Meaning, name: str, row_units: TextColumn | None
+) -> _PriceColumn | None:
+    """Read one price column; a unit in the cell beats one in the row, which beats that of the column."""
+    column = column_at(table, meaning.assignment, name)
+    if column is None:
+        return None
+    cells: list[PriceCell] = [parse_price(text, meaning.price_decimal) for text in column.values] or [
+        NO_PRICE
+    ]
+    cells = _without_credits(column.values, cells)
+    own = [_cell_unit(cell.unit, meaning) for cell in cells]
+    default = PER_HEAD if name == "price_head" else meaning.price_unit
+    if row_units is not None:
+        stated = [
+            row_price_unit(text) or (default if is_missing(text) else OTHER_UNIT) for text in row_units.values
+        ]
+        known = {unit: place for place, unit in enumerate(dict.fromkeys([*own, *stated]))}
+        of_cell = np.array([known[unit] if unit else -1 for unit in own])[column.codes]
+        of_row = np.array([known[unit] for unit in stated])[row_units.codes]
+        codes = np.where(of_cell >= 0, of_cell, of_row)
+        names = list(known)
+    else:
+        names = list(dict.fromkeys([unit or default for unit in own]))
+        codes = np.array([names.index(unit or default) for unit in own])[column.codes]
+    factor = np.array([PRICE_FACTORS.get(unit, 1.0) for unit in names])[codes]
+    low = np.array([cell.low if cell.given else np.nan for cell in cells])[column.codes] * factor
+    high = np.array([cell.high if cell.given else np.nan for cell in cells])[column.codes] * factor
+    per_head = np.array([unit == PER_HEAD for unit in names])[codes]
+    dressed = np.array([unit == DRESSED for unit in names])[codes]
+    other = np.array([unit == OTHER_UNIT for unit in names])[codes]
+    return _PriceColumn(
+        low,
+        high,
+        per_head,
+        dressed,
+        other,
+        factor != 1.0,
+        TextColumn(column.codes, tuple(cell.mark for cell in cells)),
+    )
+
+
+def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[PriceCell]:
+    """Return price cells without those in parentheses, which book-keepers mean as less than nothing.
+
+    Where most cells of the column stand in parentheses, that is only how it is printed.
+    """
+    credit = [
+        text.startswith("(") and text.endswith(")") and cell.given
+        for text, cell in zip(texts, cells, strict=True)
+    ]
+    if not any(credit) or sum(credit) > 0.5 * sum(cell.given for cell in cells):
+        return cells
+    return [NO_PRICE if held else cell for held, cell in zip(credit, cells, strict=True)]
+
+
+def _cell_unit(unit: str, meaning: Meaning) -> str:
+    """Return the unit written in a cell; bare cents go by the weight unit."""
+    if unit == "cents":
+        return "cents/kg" if meaning.weight_unit == "kg" else "cents/lb"
+    return unit
+
+
+def row_prices(table: Table, meaning: Meaning) -> RowPrices:
+    """Return the price of each row: the stated mean, else the middle of the range."""
+    length = len(table.rows)
+    units = column_at(table, meaning.assignment, "price_unit")
+    found = {
+        name: column
+        for name in price_places(meaning.assignment)
+        if (column := _price_column(table, meaning, name, units))
+    }
+    none, no = np.full(length, np.nan), np.zeros(length, dtype=bool)
+    price = found.get("price") or found.get("price_head")
+    mean_low, mean_high = (price.low, price.high) if price else (none, none)
+    span = found.get("price_range")
+    low, high = (span.low, span.high) if span else (none, none)
+    for end, column in (("low", found.get("price_low")), ("high", found.get("price_high"))):
+        if column is not None and end == "low":
+            low = np.where(np.isfinite(low), low, column.low)
+        elif column is not None:
+            high = np.where(np.isfinite(high), high, column.high)
+    single = np.isfinite(mean_low) & (mean_low == mean_high)
+    low = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(low), mean_low, low)
+    high = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(high), mean_high, high)
+    ranged = np.isfinite(low) & np.isfinite(high) & (low <= high)
+    middle = ~single & ranged & (low < high)
+    mean = np.where(single, mean_low, np.where(ranged, 0.5 * (low + high), np.nan))
+    both = single & np.isfinite(low) & np.isfinite(high)
+    outside = both & ((mean < low - PRICE_SLACK) | (mean > high + PRICE_SLACK) | (low > high))
+    inconsistent = outside | (both & ((low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)))
+    columns = list(found.values())
+    per_head = np.logical_or.reduce(
+        [column.per_head & (np.isfinite(column.low) | ~np.isfinite(mean)) for column in columns[:1]] or [no]
+    )
+    dressed, other = (columns[0].dressed, columns[0].other_unit) if columns else (no, no)
+    converted = columns[0].converted if columns else no
+    marks = columns[0].marks if columns else TextColumn.constant("", length)
+    return RowPrices(mean, low, high, middle, per_head, dressed, other, converted, inconsistent, marks)

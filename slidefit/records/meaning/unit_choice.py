@@ -1,0 +1,229 @@
+"""Unit and currency where nothing names them: by the numbers, or asked."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from slidefit.errors import QuestionError
+from slidefit.records.columns import FloatArray, TextColumn
+from slidefit.records.meaning.column_fields import Assignment
+from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
+from slidefit.records.words.units import currency_of
+
+# thresholds of the decisions by value; docs/records.md shows them
+US_PRICES = ("$/cwt", "$/lb", "cents/lb")
+HUNDREDWEIGHT_MEDIAN = 16.0
+PER_POUND_BELOW = 12.0
+PER_HEAD_ABOVE = 800.0
+KG_CALF_BELOW = 480.0
+KG_PRICE_FROM = 250.0
+RISING_FROM = 300.0
+RISING = {3: 0.5, 8: 0.3}  # fewest rows -> rank correlation of price with weight
+CORRELATED_ROWS = 20_000
+
+
+def median(values: FloatArray) -> float:
+    """Return the median of the filled values, or not-a-number."""
+    filled = values[np.isfinite(values)]
+    return float(np.median(filled)) if len(filled) else np.nan
+
+
+def weight_unit_by_value(
+    table: Table, weight: FloatArray, price_unit: str, *, foreign: bool
+) -> tuple[str, str]:
+    """Decide the weight unit from the numbers, or ask; pounds are no custom in a ``foreign`` list."""
+    middle = median(weight)
+    if foreign and price_unit not in (*US_PRICES, "$/kg", "cents/kg"):
+        raise QuestionError(
+            "nothing says whether the weights are in kg or lb, and the list does not follow US custom",
+            where=table.name,
+            remedy="Say it with --weight-unit kg or lb, and --price-unit with $/kg, cents/kg, $/lb or $/cwt.",
+        )
+    if not np.isfinite(middle):
+        return "lb", "nothing says otherwise"
+    if middle < HUNDREDWEIGHT_MEDIAN:
+        return "cwt", "numbers this small are hundredweight"
+    heaviest = float(np.nanmax(weight))
+    metric = price_unit in ("$/kg", "cents/kg")
+    if metric and heaviest <= 1.5 * KG_CALF_BELOW and middle < KG_CALF_BELOW:
+        return "kg", "the price is by the kilogram"
+    if metric:
+        raise QuestionError(
+            "the price is by the kilogram, but nothing says whether the weights are in kg or lb",
+            where=table.name,
+            remedy="Say it with --weight-unit kg or --weight-unit lb.",
+        )
+    return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
+
+
+def price_unit_by_value(
+    table: Table, price: FloatArray, weight: FloatArray, weight_unit: str, *, foreign: bool
+) -> tuple[str, str]:
+    """Decide the price unit from the numbers, or ask."""
+    middle = median(price)
+    if not np.isfinite(middle):
+        return "$/cwt", "nothing says otherwise"
+    ask = "Say it with --price-unit: $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head."
+    if weight_unit == "kg":
+        raise QuestionError(
+            f"weights are in kg, and nothing says whether prices such as {middle:,.2f} are by the kg, "
+            f"the hundredweight or the head",
+            where=table.name,
+            remedy=ask,
+        )
+    if foreign:
+        raise QuestionError(
+            f"nothing says what prices such as {middle:,.2f} are for, and the list does not follow US custom",
+            where=table.name,
+            remedy=ask,
+        )
+    both = np.isfinite(price) & np.isfinite(weight)
+    heaviest = float(np.nanmax(weight)) if both.any() else np.nan
+    per_pound = middle < PER_POUND_BELOW
+    if (
+        heaviest < KG_CALF_BELOW
+        and middle > (KG_PRICE_FROM / 100.0 if per_pound else KG_PRICE_FROM)
+        and not _says_us(table)
+        and both.sum() >= 3
+    ):
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are by the kg or by US weight, nor whether "
+            f"weights up to {heaviest:,.0f} are kg or lb",
+            where=table.name,
+            remedy=f"{ask} And --weight-unit lb or kg.",
+        )
+    if per_pound:
+        return "$/lb", "numbers this small are dollars a pound"
+    risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(RISING) else 0.0
+    least = next((RISING[rows] for rows in sorted(RISING, reverse=True) if both.sum() >= rows), 1.0)
+    rising = middle > RISING_FROM and risen > least
+    if middle > PER_HEAD_ABOVE or rising:
+        raise QuestionError(
+            f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",
+            where=table.name,
+            remedy=ask,
+        )
+    return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
+
+
+def check_together(table: Table, weight: FloatArray, weight_unit: str, price_unit: str) -> None:
+    """Ask when weights said to be kilograms are far too heavy for calves priced by US weight.
+
+    Raises
+    ------
+    QuestionError
+        Weight and price units hardly go together.
+    """
+    middle = median(weight)
+    if weight_unit == "kg" and price_unit in US_PRICES and KG_CALF_BELOW < middle < 2.0 * KG_CALF_BELOW:
+        raise QuestionError(
+            f"weights such as {middle:,.0f} are said to be kg, but prices are by US weight and no calf is that heavy",
+            where=table.name,
+            remedy="Say what they are with --weight-unit lb or --weight-unit kg.",
+        )
+
+
+def _says_us(table: Table) -> bool:
+    """Tell whether the table speaks the language of US feeder reports."""
+    fields = {heading.field for heading in table.headings}
+    return bool(fields & {"frame", "muscle", "grade"}) or "grade" in table.said
+
+
+def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
+    """Return Spearman's rank correlation; zero when one does not vary."""
+    step = max(len(first) // CORRELATED_ROWS, 1)
+    first, second = first[::step], second[::step]
+    ranks = [np.unique(values, return_inverse=True)[1].astype(float) for values in (first, second)]
+    if any(rank.std() == 0 for rank in ranks):
+        return 0.0
+    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
+
+
+def mended_unit(unit: str, price: FloatArray, options: ReadOptions) -> tuple[str, str]:
+    """Put right a stated unit that the numbers contradict a hundredfold (150 $/lb, 1.50 $/cwt), with a note."""
+    middle = median(price)
+    if options.price_unit or not np.isfinite(middle):
+        return unit, ""
+    if unit == "$/lb" and middle >= 4 * PER_POUND_BELOW:
+        return "cents/lb", f"the file says $/lb, but prices such as {middle:,.2f} are cents a pound; read so"
+    if unit in ("$/cwt", "cents/lb") and middle < PER_POUND_BELOW:
+        return "$/lb", f"the file says {unit}, but prices such as {middle:,.2f} are dollars a pound; read so"
+    return unit, ""
+
+
+POUND_MONEY = ("USD", "CAD")  # feeder calves are sold by pounds and hundredweight: common practice, no source
+MOST_CELLS = 2_000
+
+
+def named_money(table: Table, assignment: Assignment, prices: TextColumn, options: ReadOptions) -> str:
+    """Return the money that the user, the headings, the cells or the titles name, or blank."""
+    if options.currency:
+        return options.currency.upper()
+    for name in PRICE_ORDER:
+        place = assignment.first(name)
+        if place is not None and table.headings[place].currency:
+            return table.headings[place].currency
+    column = assignment.first("currency")
+    rows = {money_code(text) for text in table.columns[column].distinct()} if column is not None else set()
+    for cells in (list(rows), list(map(cell_money, prices.distinct()[:MOST_CELLS]))):
+        named = [code for code in cells if code]
+        if named and len(named) > 0.5 * len(cells):
+            return max(sorted(set(named)), key=named.count)
+    return table.said.get("currency", "")
+
+
+def cell_money(text: str) -> str:
+    """Return the code of the money that a price cell names, or blank; a cell of digits names none.
+
+    >>> cell_money("C$ 330.00"), cell_money("330.00")
+    ('CAD', '')
+    """
+    return "" if text[:1].isdigit() and text[-1:].isdigit() else currency_of(text)
+
+
+def money_code(text: str) -> str:
+    """Return the code of the money in a cell of a currency column, or blank.
+
+    >>> money_code("cad"), money_code("US$"), money_code("n/a")
+    ('CAD', 'USD', '')
+    """
+    bare = text.strip()
+    return currency_of(bare) or (bare.upper() if bare.isalpha() and len(bare) == 3 else "")
+
+
+def foreign_words(table: Table) -> bool:
+    """Tell whether the headings are in the words of another country's lists, such as Fecha, Prix or Saleyard."""
+    words = {word for heading in table.headings for word in unaccented(normal(heading.text)).split()}
+    return bool(words & FOREIGN_WORDS)
+
+
+def money_of(table: Table, named: str, unit: str) -> tuple[str, str]:
+    """Return the money of the table, and a sentence when it was taken from custom.
+
+    Raises
+    ------
+    QuestionError
+        The list is not in the words of US lists and names no money.
+    """
+    if named:
+        return named, ""
+    if unit == "cents/kg":
+        return (
+            "AUD",
+            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken "
+            "(--currency changes it)",
+        )
+    if foreign_words(table):
+        raise QuestionError(
+            "nothing says which country's money the prices are in",
+            where=table.name,
+            remedy="Say it with --currency and three letters, such as MXN, BRL or USD.",
+        )
+    if unit == "$/kg":
+        return (
+            "USD",
+            "prices are by the kilogram and no money is named; USD was taken (--currency changes it)",
+        )
+    return "USD", ""

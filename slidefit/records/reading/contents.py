@@ -1,0 +1,343 @@
+"""Which reader a content needs; delimited and aligned text, tables of a web page."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from html.parser import HTMLParser
+from typing import Literal
+
+from slidefit.errors import RecordsError
+from slidefit.records.reading.prose import is_running_text, prose_table, reads_as_prose
+from slidefit.records.reading.report_text import is_report, report_table
+from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.sources import Source, decoded, plain
+from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table, find_tables
+
+DELIMITERS = (",", "\t", ";", "|")
+SAMPLE_LINES = 400
+MOST_CELL_CHARACTERS = 1 << 20
+MOST_LINES_IN_CELL = 6
+FEWEST_ALIGNED_LINES = 3
+
+
+def find_delimiter(lines: Sequence[str]) -> str | None:
+    """Return the sign that splits most lines into the same number of cells, or None.
+
+    >>> find_delimiter(["a;b;c", "1,5;2;3", "2,5;3;4"]), find_delimiter(["only words here"])
+    (';', None)
+    """
+    best, best_score = None, 0.0
+    filled = [line for line in lines if line.strip()]
+    for delimiter in DELIMITERS:
+        try:
+            widths = Counter(len(row) for row in csv.reader(filled, delimiter=delimiter))
+        except csv.Error:
+            continue
+        common = max(
+            (width for width in widths if width > 1),
+            key=lambda width: widths[width] * min(width, 8),
+            default=0,
+        )
+        near = sum(
+            count for width, count in widths.items() if common and abs(width - common) <= 1 and width > 1
+        )
+        share = near / max(len(filled), 1)
+        score = share * min(common, 6) if share >= 0.3 else 0.0
+        if score > best_score:
+            best, best_score = delimiter, score
+    return best
+
+
+def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Grid:
+    """Return the cells of delimited text; each row keeps the number of its first line.
+
+    Raises
+    ------
+    RecordsError
+        A cell is longer than any sale record's.
+    """
+    cells, numbers = _rows(text, name, delimiter, csv.QUOTE_MINIMAL)
+    if any(cell.count("\n") > MOST_LINES_IN_CELL for row in cells for cell in row if "\n" in cell):
+        cells, numbers = _rows(text, name, delimiter, csv.QUOTE_NONE)
+    return Grid(name, cells, numbers, title)
+
+
+def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple[list[list[str]], list[int]]:
+    """Split text into rows of cells."""
+    csv.field_size_limit(MOST_CELL_CHARACTERS)
+    reader = csv.reader(
+        _ditto_marked(text.split("\n"), delimiter),
+        delimiter=delimiter,
+        quoting=quoting,
+        skipinitialspace=True,
+    )
+    cells: list[list[str]] = []
+    numbers: list[int] = []
+    start = 1
+    try:
+        for row in reader:
+            cells.append(row[:MOST_COLUMNS])
+            numbers.append(start)
+            start = reader.line_num + 1
+    except csv.Error as fault:
+        raise RecordsError(f"line {start} is no line of a table ({fault})", where=name) from fault
+    if quoting == csv.QUOTE_NONE:
+        cells = [[cell.strip().strip('"') for cell in row] for row in cells]
+    return cells, numbers
+
+
+def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
+    """Return lines whose cells of a single quotation mark, which stand for the cell above, can't open a quotation.
+
+    >>> _ditto_marked(['a;b', '";2', '"x";2'], ";")
+    ['a;b', '〃;2', '"x";2']
+    """
+    marked = []
+    for line in lines:
+        if '"' in line:
+            cells = line.split(delimiter)
+            lone = [cell.strip() == '"' for cell in cells]
+            if any(lone) and all(alone or '"' not in cell for alone, cell in zip(lone, cells, strict=True)):
+                line = delimiter.join(
+                    "〃" if alone else cell for alone, cell in zip(lone, cells, strict=True)
+                )
+        marked.append(line)
+    return marked
+
+
+def aligned_grid(text: str, name: str) -> Grid | None:
+    """Return the cells of text whose columns are held apart by blanks, or None when it is no such text.
+
+    A line splits where two or more blanks stand; where lines have fewer cells than the commonest, the edges of the
+    columns decide which cell is missing.
+    """
+    lines = text.expandtabs(8).split("\n")
+    split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
+    widths = Counter(len(parts) for parts in split if len(parts) >= 3)
+    if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:
+        return None
+    width = max(widths, key=lambda size: (widths[size], size))
+    full = [parts for parts in split if len(parts) == width]
+    if len(full) < FEWEST_ALIGNED_LINES:
+        return None
+    spans = [
+        (min(parts[place].start() for parts in full), max(parts[place].end() for parts in full))
+        for place in range(width)
+    ]
+    cells = []
+    for parts in split:
+        if len(parts) == width or len(parts) < 2:
+            cells.append([part.group() for part in parts])
+            continue
+        row = [""] * width
+        for part in parts:
+            middle = 0.5 * (part.start() + part.end())
+            place = min(range(width), key=lambda at: abs(0.5 * (spans[at][0] + spans[at][1]) - middle))
+            row[place] = f"{row[place]} {part.group()}".strip()
+        cells.append(row)
+    return Grid(name, cells, list(range(1, len(lines) + 1)))
+
+
+_LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
+MOST_SPAN = 200
+
+
+class _Cells(HTMLParser):
+    """Collect the cells of all tables; headings and paragraphs become rows of one cell."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.rows: list[list[str]] = []
+        self.down: dict[int, tuple[int, str]] = {}
+        self.text: list[str] | None = None
+        self.spans = (1, 1)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Begin a row, a cell or a line of text."""
+        if tag in ("td", "th", "tr"):
+            self._close()
+        if tag == "tr":
+            self.rows.append([])
+            self._carried()
+        elif tag in ("td", "th"):
+            given = {name: value or "1" for name, value in attrs}
+            self.spans = tuple(
+                min(int(text), MOST_SPAN) if (text := given.get(name, "1")).isdigit() else 1
+                for name in ("colspan", "rowspan")
+            )  # type: ignore[assignment]
+            self.text = []
+        elif tag in _LINE_TAGS and self.text is None:
+            self.rows.append([])
+            self.text = []
+        elif tag == "br" and self.text is not None:
+            self.text.append(" ")
+
+    def handle_data(self, data: str) -> None:
+        """Add text to the cell that is open."""
+        if self.text is not None:
+            self.text.append(data)
+
+    def handle_endtag(self, tag: str) -> None:
+        """Close a cell or a line; a row or a table closes the cell that is still open."""
+        if tag in ("td", "th", "tr", "table", *_LINE_TAGS):
+            self._close()
+
+    def _close(self) -> None:
+        """Write the open cell, over all the columns and rows that it spans."""
+        if self.text is None:
+            return
+        text = plain(" ".join("".join(self.text).split()))
+        self.text = None
+        if not self.rows:
+            self.rows.append([])
+        for _ in range(self.spans[0]):
+            if self.spans[1] > 1:
+                self.down[len(self.rows[-1])] = (self.spans[1] - 1, text)
+            self.rows[-1].append(text)
+            self._carried()
+        self.spans = (1, 1)
+
+    def _carried(self) -> None:
+        """Put in the cells that reach down from rows above."""
+        while (held := self.down.get(len(self.rows[-1]))) is not None:
+            place = len(self.rows[-1])
+            left, text = held
+            if left <= 1:
+                del self.down[place]
+            else:
+                self.down[place] = (left - 1, text)
+            self.rows[-1].append(text)
+
+
+def html_grids(text: str, name: str) -> list[Grid]:
+    """Return the cells of all tables of a page as one grid, titles between them."""
+    parser = _Cells()
+    parser.feed(text)
+    return [Grid(name, parser.rows, list(range(1, len(parser.rows) + 1)))]
+
+
+_REFUSED: tuple[tuple[bytes, str, str], ...] = (
+    (
+        b"%PDF",
+        "is a PDF",
+        "Get the report as text, CSV or JSON from its publisher, or copy its table into a spreadsheet.",
+    ),
+    (b"{\\rtf", "is a rich-text document", "Save it as plain text."),
+    (b"\x89PNG", "is a picture", "Type or export its table as CSV."),
+    (b"\xff\xd8\xff", "is a picture", "Type or export its table as CSV."),
+    (b"SQLite format 3", "is a SQLite database", "Export its table as CSV."),
+    (b"Rar!", "is a RAR archive", "Unpack it first."),
+    (b"7z\xbc\xaf", "is a 7z archive", "Unpack it first."),
+    (b"BZh", "is a bzip2 archive", "Unpack it first."),
+    (b"\xfd7zXZ", "is an xz archive", "Unpack it first."),
+)
+SHARED_TITLES = ("market", "price_unit", "weight_unit", "currency")
+_HTML = re.compile(r"^\s*<(?:!doctype html|html|table|head|body|meta)", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Contents:
+    """The tables of one piece of content, what must be told about it, and lines that belong to no table."""
+
+    name: str
+    tables: list[Table]
+    notes: list[str] = field(default_factory=list)
+    other_lines: int = 0
+
+
+def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
+    """Return the tables in a piece of content.
+
+    Raises
+    ------
+    RecordsError
+        The content is of no kind that can be read.
+    """
+    for mark, what, remedy in _REFUSED:
+        if data.startswith(mark):
+            raise RecordsError(f"{what}, which can't be read", where=source.name, remedy=remedy)
+    if data[8:12] == b"DUCK":
+        raise RecordsError(
+            "is a DuckDB database, not a file of sale records",
+            where=source.name,
+            remedy="Export it first: slidefit export OUT.csv --book FILE.",
+        )
+    if data[:4] == b"PAR1":
+        from slidefit.records.reading.json_records import parquet_table
+
+        return Contents(source.name, [parquet_table(data, source.name, options)])
+    if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+        from slidefit.records.reading.spreadsheets import workbook_grids
+
+        grids, notes = workbook_grids(source, data, options)
+        found = grid_tables(grids, source.name, options)
+        return Contents(source.name, found.tables, notes, found.other_lines)
+    return text_tables(decoded(data, source.name), source.name, options)
+
+
+def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Contents:
+    """Return the tables in the sheets of a file."""
+    tables: list[Table] = []
+    other = 0
+    for grid in grids:
+        cut = Grid(grid.name, grid.cells[options.skip_rows :], grid.numbers[options.skip_rows :], grid.title)
+        found, lines = find_tables(cut, options.mapping)
+        tables.extend(found)
+        other += len(lines)
+    return Contents(name, _shared(tables), [], other)
+
+
+def _shared(tables: list[Table]) -> list[Table]:
+    """Give tables that name no place or unit those that the titles of one other table name, when only one does."""
+    for key in SHARED_TITLES:
+        said = {table.said[key] for table in tables if key in table.said}
+        if len(said) == 1:
+            value = said.pop()
+            tables = [replace(table, said={key: value, **table.said}) for table in tables]
+    return tables
+
+
+def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
+    """Return the tables in a text: JSON, a market report, prose, delimited or aligned columns.
+
+    Raises
+    ------
+    RecordsError
+        There is no table and no report in it.
+    """
+    if text.lstrip()[:1] in ("{", "["):
+        from slidefit.records.reading.json_records import json_document, json_tables
+
+        tables, grids = json_tables(json_document(text, name), name, options)
+        found = grid_tables(grids, name, options)
+        return Contents(name, [*tables, *found.tables], [], found.other_lines)
+    if _HTML.match(text):
+        return grid_tables(html_grids(text, name), name, options)
+    if is_report(text):
+        table, other = report_table(text, name)
+        return Contents(name, [table], [], other)
+    if is_running_text(text):
+        table, other = prose_table(text, name)
+        return Contents(name, [table], [], other)
+    delimiter = find_delimiter(
+        [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
+    )
+    if delimiter is not None:
+        found = grid_tables([delimited_grid(text, name, delimiter)], name, options)
+        if found.tables or not reads_as_prose(text):
+            return found
+    if reads_as_prose(text):
+        table, other = prose_table(text, name)
+        return Contents(name, [table], [], other)
+    aligned = aligned_grid(text, name)
+    if aligned is not None:
+        return grid_tables([aligned], name, options)
+    raise RecordsError(
+        "no table and no market report was found in the text",
+        where=name,
+        remedy="See docs/records.md for what can be read.",
+    )

@@ -1,0 +1,261 @@
+"""JSON and Parquet: records wherever they stand in the document, their parents' words carried down to them."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from slidefit.errors import RecordsError
+from slidefit.records.columns import TextColumn
+from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.spreadsheets import cell_text
+from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
+from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
+from slidefit.records.words.headings import parse_heading
+
+MOST_INHERITED_CHARACTERS = 200
+# keys that only wrap a record, and say nothing of what is in it
+_WRAPPERS = frozenset(
+    {
+        "properties",
+        "attributes",
+        "fields",
+        "node",
+        "_source",
+        "source",
+        "data",
+        "item",
+        "record",
+        "row",
+        "values",
+    }
+)
+_ENDS = frozenset({"low", "high", "min", "max", "avg", "average", "mean", "from", "to", "lower", "upper"})
+_SCALARS = (str, int, float, bool, type(None))
+
+
+def json_document(text: str, name: str) -> Any:
+    """Return the document of a JSON text; one document a line is a list of documents.
+
+    Raises
+    ------
+    RecordsError
+        The text is no JSON.
+    """
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError) as fault:
+        lines = [line for line in text.split("\n") if line.strip()]
+        try:
+            return [json.loads(line) for line in lines]
+        except (ValueError, RecursionError):
+            raise RecordsError(
+                f"is no JSON ({str(fault)[:80]})", where=name, remedy="Fetch or save it again."
+            ) from fault
+
+
+def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Table], list[Grid]]:
+    """Return the tables in a document, lists of records with the same keys put together; lists of lists as grids.
+
+    Raises
+    ------
+    RecordsError
+        The document is nested without end.
+    """
+    try:
+        found = list(_record_lists(document, {}))
+    except RecursionError as fault:
+        raise RecordsError("the document is nested too deeply", where=name) from fault
+    grids = [
+        Grid(
+            name,
+            [[cell_text(cell) if isinstance(cell, _SCALARS) else "" for cell in row] for row in item],
+            list(range(1, len(item) + 1)),
+        )
+        for item in found
+        if item and isinstance(item[0], list)
+    ]
+    groups: dict[frozenset[str], list[tuple[int, Mapping[str, str]]]] = {}
+    number = 0
+    for item in found:
+        if not item or isinstance(item[0], list):
+            continue
+        keys = frozenset(key for record in item for key in record)
+        rows = groups.setdefault(keys, [])
+        for record in item:
+            number += 1
+            rows.append((number, record))
+    return [_table(rows, name, options) for rows in groups.values()], grids
+
+
+def _uprighted(value: Mapping[str, Any]) -> Any:
+    """Return a table written by columns, by row number, or as names and rows, as a list of records; others unchanged.
+
+    >>> _uprighted({"sex": {"0": "steer"}, "price": {"0": 250.0}})
+    [{'sex': 'steer', 'price': 250.0}]
+    >>> _uprighted({"columns": ["sex", "price"], "data": [["steer", 250.0]]})
+    [{'sex': 'steer', 'price': 250.0}]
+    """
+    names, rows = value.get("columns"), value.get("data")
+    if isinstance(names, list) and isinstance(rows, list) and all(isinstance(row, list) for row in rows):
+        return [dict(zip(map(str, names), row, strict=False)) for row in rows]
+    inner = list(value.values())
+    if len(inner) < 2 or not all(isinstance(part, Mapping) and part for part in inner):
+        return value
+    if len({frozenset(part) for part in inner}) > 1 or any(_holds_records(part) for part in inner):
+        return value
+    if sum(field_of(str(key)) is not None for key in value) >= 2:
+        return [{key: part[row] for key, part in value.items()} for row in inner[0]]
+    return inner if sum(field_of(str(key)) is not None for key in inner[0]) >= 2 else value
+
+
+def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any]]:
+    """Return every list of flat records (or of lists) in a document."""
+    if isinstance(value, Mapping):
+        value = _uprighted(value)
+    if isinstance(value, Mapping):
+        lists = {key: item for key, item in value.items() if isinstance(item, list) and item}
+        columns = {
+            key: item for key, item in lists.items() if all(isinstance(cell, _SCALARS) for cell in item)
+        }
+        if (
+            len(columns) >= 2
+            and len({len(item) for item in columns.values()}) == 1
+            and len(columns) == len(lists)
+        ):
+            yield [
+                {**inherited, **{key: cell_text(item[row]) for key, item in columns.items()}}
+                for row in range(len(next(iter(columns.values()))))
+            ]
+            return
+        nested = {key: item for key, item in value.items() if _holds_records(item)}
+        own = {
+            **inherited,
+            **{
+                key: text
+                for key, text in _flat({k: v for k, v in value.items() if k not in nested}).items()
+                if len(text) <= MOST_INHERITED_CHARACTERS
+            },
+        }
+        if nested:
+            for key, item in nested.items():
+                yield from _record_lists(_ends_named(key, item), own)
+        elif value:
+            yield [{**inherited, **_flat(value)}]
+    elif isinstance(value, list) and value:
+        if all(isinstance(item, list) for item in value):
+            if inherited and all(isinstance(cell, str) for cell in value[0]):
+                names = [str(cell) for cell in value[0]]
+                yield [{**inherited, **_flat(dict(zip(names, row, strict=False)))} for row in value[1:]]
+            else:
+                yield value
+            return
+        flat = [
+            {**inherited, **_flat(item)}
+            for item in value
+            if isinstance(item, Mapping) and not any(_holds_records(part) for part in item.values())
+        ]
+        if flat:
+            yield flat
+        for item in value:
+            if isinstance(item, list) or (
+                isinstance(item, Mapping) and any(_holds_records(part) for part in item.values())
+            ):
+                yield from _record_lists(item, inherited)
+
+
+def _ends_named(key: str, value: Any) -> Any:
+    """Return the records of a list with bare ends named after it: ``low`` in a list of weights is a low weight."""
+    name = (field_of(key) or ("", 0))[0]
+    word = "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
+    if not word or not isinstance(value, list):
+        return value
+    return [
+        {f"{word} {inner}" if inner.lower() in _ENDS else inner: cell for inner, cell in item.items()}
+        if isinstance(item, Mapping)
+        else item
+        for item in value
+    ]
+
+
+def _holds_records(value: Any) -> bool:
+    """Tell whether a value is, or holds, a list of records."""
+    if isinstance(value, list):
+        return any(isinstance(item, Mapping | list) for item in value)
+    return isinstance(value, Mapping) and any(_holds_records(item) for item in value.values())
+
+
+def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:
+    """Return a record with the keys of records inside it joined by blanks."""
+    flat: dict[str, str] = {}
+    for key, value in record.items():
+        if isinstance(value, Mapping):
+            flat.update(_flat(value, before if key.lower() in _WRAPPERS else f"{before}{key} "))
+        elif isinstance(value, list):
+            flat[f"{before}{key}"] = "; ".join(
+                cell_text(item) for item in value if isinstance(item, _SCALARS)
+            )
+        else:
+            flat[f"{before}{key}"] = cell_text(value)
+    return flat
+
+
+def _table(rows: list[tuple[int, Mapping[str, str]]], name: str, options: ReadOptions) -> Table:
+    """Return records as a table; the row is the record's place in the document."""
+    keys = list(dict.fromkeys(key for _, record in rows for key in record))[:MOST_COLUMNS]
+    columns = [TextColumn.of([record.get(key, "").strip() for _, record in rows]) for key in keys]
+    return Table(
+        name,
+        tuple(parse_heading(key, options.mapping) for key in keys),
+        tuple(columns),
+        np.array([number for number, _ in rows], dtype=np.int64),
+    )
+
+
+def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:
+    """Return a Parquet file as a table.
+
+    Raises
+    ------
+    RecordsError
+        The file is damaged.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        found = pq.read_table(io.BytesIO(data))
+        columns = [_coded(found.column(place)) for place in range(min(found.num_columns, MOST_COLUMNS))]
+    except (pa.ArrowException, OSError, ValueError) as fault:
+        raise RecordsError(f"the Parquet file can't be read ({str(fault)[:80]})", where=name) from fault
+    headings = tuple(parse_heading(str(key), options.mapping) for key in found.column_names[:MOST_COLUMNS])
+    return Table(name, headings, tuple(columns), np.arange(1, found.num_rows + 1, dtype=np.int64))
+
+
+def _coded(column: Any) -> TextColumn:
+    """Return an Arrow column as coded text."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    joined = column.combine_chunks() if column.num_chunks != 1 else column.chunk(0)
+    if pa.types.is_nested(joined.type):
+        return TextColumn.of(["" if value is None else str(value) for value in joined.to_pylist()])
+    encoded = (
+        joined
+        if pa.types.is_dictionary(joined.type)
+        else pc.dictionary_encode(joined, null_encoding="encode")
+    )
+    values = [
+        "" if value is None or value != value else cell_text(value)
+        for value in encoded.dictionary.to_pylist()
+    ]
+    codes = encoded.indices.to_numpy(zero_copy_only=False)
+    missing = np.isnan(codes) if codes.dtype.kind == "f" else np.zeros(len(codes), dtype=bool)
+    if missing.any():
+        codes = np.where(missing, len(values), codes)
+        values.append("")
+    return TextColumn(codes.astype(np.int32), tuple(values)).mapped(str.strip)

@@ -1,0 +1,290 @@
+"""Tables inside a grid of cells: where the heading is, which rows are data, and what the lines around them say."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from slidefit.records.columns import IntArray, TextColumn
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.headings import Heading, is_only_unit, parse_heading
+from slidefit.records.words.titles import market_in, read_titles
+from slidefit.records.words.units import price_unit_of, weight_unit_of
+
+MOST_COLUMNS = 2_000
+HEADING_ROWS = 3
+COUNT_WORDS = frozenset(
+    {"no", "hd", "head", "n", "#", "number", "date", "mm/dd/yyyy", "dd/mm/yyyy", "text", "-"}
+)
+SCAN_ROWS = 200
+_PURE_NUMBER = re.compile(r"^[^\w]*\$?\s*[\d.,]+\s*%?[^\w]*$")
+_YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Cells of a sheet or a delimited file, as text; ``numbers`` are their row numbers in the file."""
+
+    name: str
+    cells: Sequence[Sequence[str]]
+    numbers: Sequence[int]
+    title: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table: columns with their headings, and what its titles say of all rows (field -> text).
+
+    ``lines`` are the texts around it; ``other_lines`` counts those between its rows that are no rows.
+    """
+
+    name: str
+    headings: tuple[Heading, ...]
+    columns: tuple[TextColumn, ...]
+    rows: IntArray
+    said: Mapping[str, str] = field(default_factory=dict)
+    lines: tuple[str, ...] = ()
+    other_lines: int = 0
+    wide: str = ""
+
+
+@dataclass
+class _Found:
+    """A table under way: its heading, its data rows and the sections between them."""
+
+    headings: list[Heading]
+    cells: list[Sequence[str]]
+    numbers: list[int]
+    sections: list[tuple[int, dict[str, str]]]
+    above: list[str]
+    other: list[str]
+    base: dict[str, str]
+
+
+def _is_number(cell: str) -> bool:
+    """Tell whether a cell is a plain number that is not a year."""
+    return bool(_PURE_NUMBER.match(cell)) and not _YEAR.match(cell)
+
+
+def _distinct(row: Sequence[str]) -> list[str]:
+    """Return the texts of a row without blanks, each once when merged cells repeat it."""
+    return list(dict.fromkeys(cell.strip() for cell in row if cell.strip()))
+
+
+def _filled_right(row: Sequence[str]) -> list[str]:
+    """Return an upper heading row with each text carried over the blanks to its right."""
+    filled, last = [], ""
+    for cell in row:
+        last = cell.strip() or last
+        filled.append(last)
+    return filled
+
+
+def _parsed(row: Iterable[str], mapping: Mapping[str, str] | None) -> list[Heading]:
+    """Return the meaning of every cell of a heading row."""
+    return [parse_heading(cell, mapping) for cell in row]
+
+
+def _labelled(texts: Sequence[str]) -> bool:
+    """Tell whether two cells are a label and its value: ``Sale`` and a date, ``Barn`` and a name.
+
+    >>> _labelled(["Sale date", "11/3/2026"]), _labelled(["Date", "Price"]), _labelled(["Barn", "Sage Flat"])
+    (True, False, True)
+    """
+    if len(texts) != 2:
+        return False
+    label, value = parse_heading(texts[0].strip(" :")), parse_heading(texts[1])
+    if label.field == "date" or texts[0].strip(" :").lower() == "sale":
+        return parse_date(texts[1]) is not None
+    return label.field == "market" and not value.field and not _is_number(texts[1])
+
+
+def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
+    """Tell whether a row can be (part of) a heading: two known cells, few unknown ones, no plain numbers."""
+    texts = [cell.strip() for cell in row if cell.strip()]
+    if len(texts) < 2 or any(_is_number(text) for text in texts) or _labelled(texts):
+        return False
+    headings = _parsed(texts, mapping)
+    fields = {heading.field for heading in headings if heading.field}
+    if len(fields) < 3 and any(not heading.known and market_in(heading.text) for heading in headings):
+        return False
+    known = sum(heading.known for heading in headings)
+    return known >= 2 and (known >= 0.4 * len(texts) or known >= 4)
+
+
+def _score(headings: Sequence[Heading]) -> int:
+    """Return how much a heading row says: known columns, and more for price, weight and differing pins."""
+    fields = {heading.field for heading in headings if heading.field and heading.field not in IGNORED_FIELDS}
+    pinned = {tuple(sorted(heading.pins.items())) for heading in headings if heading.pins}
+    return len(fields) + len(pinned) + sum(heading.known for heading in headings)
+
+
+def _heading_at(
+    cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
+) -> tuple[list[Heading], int] | None:
+    """Return the heading that starts at a row and how many rows it takes, or None."""
+    if not _heading_like(cells[at], mapping):
+        return None
+    best = (_parsed(cells[at], mapping), 1)
+    joined = list(cells[at])
+    for more in range(1, HEADING_ROWS):
+        if at + more >= len(cells):
+            break
+        below = cells[at + more]
+        texts = [cell.strip() for cell in below if cell.strip()]
+        if len(texts) < 2 or any(_is_number(text) for text in texts):
+            break
+        repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
+        unknown = not any(heading.known for heading in _parsed(texts, mapping))
+        units = _only_units(texts)
+        if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
+            break
+        upper = _filled_right(joined)
+        width = max(len(upper), len(below))
+        pairs = zip(_padded(upper, width), _padded(below, width), strict=True)
+        joined = [
+            f"{top} {low}".strip() if top.strip() != low.strip() and low.strip() else top or low
+            for top, low in pairs
+        ]
+        headings = _parsed(joined, mapping)
+        if units or _score(headings) > _score(best[0]):
+            best = (headings, more + 1)
+    return best
+
+
+def _only_units(texts: Sequence[str]) -> bool:
+    """Tell whether a row below a heading holds nothing but units.
+
+    >>> _only_units(["(lb)", "c/kg"]), _only_units(["no.", "lbs", "$/cwt"]), _only_units(["Steers", "lb"])
+    (True, True, False)
+    """
+    units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
+    counts = [text.lower().strip(" ().") in COUNT_WORDS for text in texts]
+    return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
+
+
+def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
+    """Tell whether a row holds values of the heading above it: a date under a date, a number under a price."""
+    for place, cell in enumerate(upper):
+        below = lower[place].strip() if place < len(lower) else ""
+        name = parse_heading(cell, mapping).field if cell.strip() else ""
+        alone = place + 1 >= len(upper) or bool(
+            upper[place + 1].strip() and upper[place + 1].strip() != cell.strip()
+        )
+        if name in DATE_FIELDS and below and parse_date(below) is not None:
+            return True
+        if name in PRICE_FIELDS | WEIGHT_FIELDS | {"head"} and alone and re.search(r"\d", below):
+            return True
+    return False
+
+
+def _padded(row: Sequence[str], width: int) -> list[str]:
+    """Return a row made as wide as the table."""
+    return [*row, *[""] * (width - len(row))]
+
+
+def _section(line: str, before: dict[str, str]) -> dict[str, str]:
+    """Return what a line between rows changes, on top of what was said before."""
+    said = read_titles([line])
+    if "date" not in said and len(line) < 40 and parse_date(line) is not None:
+        said["date"] = line
+    if "category" in said and "grade" not in said:
+        before = {key: value for key, value in before.items() if key != "grade"}
+    return {**before, **said}
+
+
+def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[list[Table], list[str]]:
+    """Return the tables in a grid, and the lines that belong to none.
+
+    A table begins at a row with at least two recognised headings and no plain numbers; up to three such rows
+    are joined. The same heading again is passed over; another one begins the next table. A row with a single
+    text is a title, a section or a footer.
+    """
+    found: list[_Found] = []
+    pending: list[str] = [grid.title] if grid.title else []
+    said: dict[str, str] = {}
+    at = 0
+    while at < len(grid.cells):
+        row = grid.cells[at]
+        texts = _distinct(row)
+        numeric = any(_is_number(text) for text in texts)
+        if not texts:
+            at += 1
+        elif (
+            not numeric
+            and len(texts) > 1
+            and (
+                at < SCAN_ROWS
+                if not found
+                else not _holds_values([h.text for h in found[-1].headings], row, mapping)
+            )
+            and (heading := _heading_at(grid.cells, at, mapping))
+        ):
+            headings, taken = heading
+            same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
+            if not same or pending:
+                said = {**(found[0].base if found else {}), **read_titles(pending)}
+                found.append(_Found(headings, [], [], [(0, said)], pending, [], said))
+                pending = []
+            at += taken
+        elif not found or (len(texts) == 1 and len(found[-1].headings) > 1):
+            mark = ": " if _labelled(texts) else "; "
+            pending.append(mark.join(texts).replace("::", ":").replace(":;", ":"))
+            at += 1
+        else:
+            _take_row(found[-1], row, grid.numbers[at], pending)
+            pending = []
+            at += 1
+    tables = [
+        _built(item, grid.name, found[number + 1].above if number + 1 < len(found) else pending)
+        for number, item in enumerate(found)
+    ]
+    return [table for table in tables if len(table.rows)], pending
+
+
+def _take_row(item: _Found, row: Sequence[str], number: int, pending: list[str]) -> None:
+    """Add a data row to a table; lines passed since the last one are sections of it."""
+    if pending:
+        said = item.sections[-1][1]
+        for line in pending:
+            said = _section(line, said)
+        item.sections.append((len(item.cells), said))
+        item.other.extend(pending)
+    item.cells.append(row)
+    item.numbers.append(number)
+
+
+def _built(item: _Found, name: str, below: Sequence[str]) -> Table:
+    """Turn the rows of a table into columns; what sections say becomes columns of its own."""
+    width = max([len(item.headings), *(len(row) for row in item.cells)])
+    width = min(width, MOST_COLUMNS)
+    headings = list(item.headings[:width]) + [Heading("") for _ in range(width - len(item.headings))]
+    columns = [
+        TextColumn.of([row[place].strip() if place < len(row) else "" for row in item.cells])
+        for place in range(width)
+    ]
+    after = read_titles([], below)
+    base = {**after, **item.base}
+    if len(item.sections) > 1:
+        starts = np.array([start for start, _ in item.sections])
+        codes = (np.searchsorted(starts, np.arange(len(item.cells)), side="right") - 1).astype(np.int32)
+        for key in sorted({key for _, section in item.sections for key in section}):
+            column = TextColumn(codes, tuple(section.get(key, "") for _, section in item.sections))
+            if len(set(column.values)) > 1:
+                headings.append(Heading(key, key, 50, how="from the line above the rows"))
+                columns.append(column)
+                base.pop(key, None)
+    keep = [place for place, column in enumerate(columns) if headings[place].text or any(column.values)]
+    return Table(
+        name,
+        tuple(headings[place] for place in keep),
+        tuple(columns[place] for place in keep),
+        np.array(item.numbers, dtype=np.int64),
+        base,
+        (*item.above, *item.other, *below),
+        len(item.other),
+    )

@@ -1,0 +1,1 @@
+"""How sale lists are written: numbers, dates, units, animals, fields, headings, titles."""

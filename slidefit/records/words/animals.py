@@ -1,0 +1,371 @@
+"""Sex and kind of animal, grade, frame and muscle, remarks.
+
+The scale is that of the U.S. Standards for Grades of Feeder Cattle (USDA AMS, 2000).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+FEEDER = ""
+DAIRY = "dairy"
+NOT_FEEDER = "not_feeder"
+
+_STEER = re.compile(
+    r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b",
+    re.IGNORECASE,
+)
+_HEIFER = re.compile(
+    r"\bheifers?\b|\bhfrs?\b|\bhef\b|\bheif\b|\bhembras?\b|\bvaquillas?\b|\bvaquillonas?\b"
+    r"|\bnovillas?\b|\bterneras?\b|\bbecerras?\b|\bg[eé]nisses?\b|\btaures?\b|\bnovilhas?\b|\bbezerras?\b"
+    r"|\bf[aä]rsen?\b",
+    re.IGNORECASE,
+)
+_BULL = re.compile(
+    r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b|\btaurillons?\b|\bbullen\b", re.IGNORECASE
+)
+_MIXED = re.compile(
+    r"\bmixed\b|\bmix\b|\bmxd\b|\bunsorted\b|\bcalves\b|\bcalf\b|\bfeeder cattle\b|\byearlings\b"
+    r"|\bstraight run\b",
+    re.IGNORECASE,
+)
+_SEX_CODES = {
+    "s": "steer",
+    "st": "steer",
+    "h": "heifer",
+    "hf": "heifer",
+    "b": "bull",
+    "bl": "bull",
+    "bu": "bull",
+    "mx": "mixed",
+    "x": "mixed",
+}
+_DAIRY = re.compile(
+    r"\bholsteins?\b|\bholst?s?\b\.?|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
+    r"|\bayrshires?\b|\bfriesians?\b|\bdairies\b",
+    re.IGNORECASE,
+)
+_NO_FEEDER = re.compile(
+    r"\bslaughter\b|\bpackers?\b|\bculls?\b|\bcull(?:ed)?\b|\bcows?\b|\bvacas?\b|\bbred\b"
+    r"|\bpairs?\b|\bpregnan\w*|(?<!un)(?<!not )\bexposed\b|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
+    r"|\bbaby (?:calves|calf)\b|\bbob (?:calves|calf|veal)\b|\bbottle\b|\bspringers?\b"
+    r"|\bspringing\b|\bnewborn\b|\bweigh[- ]?(?:up )?(?:bulls?|cows?)\b"
+    r"|\bboners?\b|\bbreakers?\b|\bcanners?\b|\bcutters?\b|\bcommercial\b|\bbologna\b"
+    r"|\b(?:premium )?white\b(?= \d| cows?)|\blean\b|\breturn to feed\b|\breturned to feed\b"
+    r"|\b(?:breeding|herd|service|yield grade)\b|\bfamil(?:y|ies)\b|\b(?:choice|prime"
+    r"|select)\b(?! (?:feeder|calves))|\bfed (?:steers?|heifers?|cattle)\b|\bfinished\b|\bfat "
+    r"(?:steers?|heifers?|cattle)\b|\blive(?: steer| heifer)?s? basis\b"
+    r"|\bgoats?\b|\bkids?\b|\bnann(?:y|ies)\b|\bbilly\b|\bbucks?\b|\bdoes?\b(?! not)"
+    r"|\bwethers?\b|\bsheep\b|\blambs?\b|\bewes?\b|\brams?\b|\bhogs?\b|\bpigs?\b|\bsows?\b"
+    r"|\bboars?\b|\bbarrows?\b|\bgilts?\b"
+    r"|\bhorses?\b|\bmares?\b|\bgeldings?\b|\bmules?\b|\bdonkeys?\b|\bpon(?:y|ies)\b|\bbison\b"
+    r"|\bbuffalo\b|\bpoultry\b|\bllamas?\b|\balpacas?\b|\belk\b"
+    r"|\bcorn\b|\bwheat\b|\bsoybeans?\b|\bmilo\b|\bsorghum\b|\bhay\b|\bgrain\b|\boats\b"
+    r"|\bbarley\b|\bstraw\b|\bpygm(?:y|ies)\b"
+    r"|\bprocessors?\b|\b(?:1st|2nd|3rd|first|second|third) (?:period|stage|trimester)\b"
+    r"|\btrimester\b|\b\d\s?-\s?\d\s?mo(?:s|nths)?\b|\bmiddle aged\b|\bbroken mouth\b|\bshort "
+    r"solid\b|\baged\b",
+    re.IGNORECASE,
+)
+_SUMMARY = re.compile(
+    r"^\W*(?:(?:grand|sub|sale|report|overall|season|market|weekly|monthly|annual|yearly|year"
+    r"|ytd|period)[\s-]*)*(?:totals?|totales|ttl|overall|sum|promedios?|moyennes?"
+    r"|durchschnitt|t\s?o\s?t\s?a\s?l|avg|avgs|averages?|means?|medians?|sums?|weighted average"
+    r"|wtd\.? avg|maximum|minimum|max|min|std|st\.? ?dev)\b"
+    r"|^\W*\d+[\s-]*y(?:ea)?rs?\.?[\s-]*(?:avg|average|mean)\b|\btotal\s*/\s*avg\b|^\W*all "
+    r"(?:classes|weights|sales|markets|months|years|lots|steers|heifers)\b|\bsubtotal\b|\bgrand "
+    r"total\b|\baverage\s*:?\s*$|\b(?:totals?|ttl|sum)\s*:?\s*$",
+    re.IGNORECASE,
+)
+_OPEN_FEMALES = re.compile(
+    r"\bguaranteed open\b|\bopen\b|\breplacement (?:quality|type)\b|\bkid friendly\b|\bnot "
+    r"bred\b|\bunbred\b|\bcow (?:fresh|hide)\b",
+    re.IGNORECASE,
+)
+_REMARK_NO_FEEDER = re.compile(
+    r"\bbred\b|\bpairs?\b|\bpregnan\w*|(?<!not )\bexposed\b|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
+    r"|\bcow-calf\b|\bspringers?\b|\bstags?\b|\bgoats?\b|\bpygm(?:y|ies)\b|\bbaby (?:calves"
+    r"|calf)\b|\bpacker\b",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class AnimalClass:
+    """Sex (steer, heifer, bull, mixed or blank) and the reason that it is no feeder calf, or blank."""
+
+    sex: str = ""
+    reason: str = FEEDER
+
+
+def sex_of(text: str) -> str:
+    """Return the sex that a text names; two sexes together are mixed.
+
+    >>> sex_of("Yearling Steer"), sex_of("Strs & Hfrs"), sex_of("Feeder Cattle"), sex_of("1")
+    ('steer', 'mixed', 'mixed', '')
+    """
+    found = [
+        sex
+        for sex, pattern in (("steer", _STEER), ("heifer", _HEIFER), ("bull", _BULL))
+        if pattern.search(text)
+    ]
+    if len(found) == 1:
+        return found[0]
+    return "mixed" if found or _MIXED.search(text) else ""
+
+
+def classify(text: str) -> AnimalClass:
+    """Return what a class, category or title says of the animals.
+
+    Examples
+    --------
+    >>> classify("Feeder Holstein Steers Large 3"), classify("Slaughter Cows").reason, classify("STEERS")
+    (AnimalClass(sex='steer', reason='dairy'), 'not_feeder', AnimalClass(sex='steer', reason=''))
+    """
+    plain = _OPEN_FEMALES.sub(" ", re.sub(r"[_\s]+", " ", text))
+    sex = sex_of(plain)
+    if _NO_FEEDER.search(plain):
+        return AnimalClass(sex, NOT_FEEDER)
+    return AnimalClass(sex, DAIRY if _DAIRY.search(plain) else FEEDER)
+
+
+def classify_cell(text: str) -> AnimalClass:
+    """Return what a cell of a class column says; single letters are read as codes.
+
+    >>> classify_cell("H").sex, classify_cell("Cow").reason, classify_cell("2").sex
+    ('heifer', 'not_feeder', '')
+    """
+    code = _SEX_CODES.get(text.strip().strip(".").lower())
+    return AnimalClass(code) if code else classify(text)
+
+
+def remark_reason(text: str) -> str:
+    """Return why a remark shows that a row is no feeder calf, or blank.
+
+    >>> remark_reason("Dairy X"), remark_reason("Guaranteed Open"), remark_reason("4 - 6 Mos Bred")
+    ('dairy', '', 'not_feeder')
+    """
+    plain = _OPEN_FEMALES.sub(" ", text)
+    if _REMARK_NO_FEEDER.search(plain):
+        return NOT_FEEDER
+    return DAIRY if _DAIRY.search(plain) else FEEDER
+
+
+def is_summary(text: str) -> bool:
+    """Tell whether a label is that of an average or a total.
+
+    >>> is_summary("Total/Avg"), is_summary("5-yr avg"), is_summary("Avg."), is_summary("Steers")
+    (True, True, True, False)
+    """
+    return bool(_SUMMARY.search(text))
+
+
+_SIZES = {
+    "large": "L",
+    "lg": "L",
+    "lge": "L",
+    "lrg": "L",
+    "l": "L",
+    "medium": "M",
+    "med": "M",
+    "md": "M",
+    "m": "M",
+    "small": "S",
+    "sm": "S",
+    "s": "S",
+}
+_FRAMES = {
+    frozenset("L"): "L",
+    frozenset("LM"): "ML",
+    frozenset("M"): "M",
+    frozenset("MS"): "MS",
+    frozenset("S"): "S",
+}
+_WORD = r"(?:large|medium|small|lge|lrg|lg|med|md|sm)\b\.?"
+_LETTER = r"[lms]"
+_JOIN = r"\s*(?:and|&|/|-|to|\+|,|\s)\s*"
+_MUSCLE = (
+    r"(?P<low>[1-4])(?:\s*(?:-|–|to|&|and|/)\s*(?P<high>[1-4]))?(?P<half>\.5|½)?(?![\d.,/%]"
+    r"|\s*(?:head|hd|lbs?|yrs?|years?|mos?|months?)\b)"
+)
+_NUMBER_SIGN = r"(?:frames?|framed|scale)?\s*(?:no\.?s?\.?|nos?\.?|#'?s?|number|muscle|thickness)?\s*\.?"
+_IN_WORDS = re.compile(
+    rf"\b(?P<first>{_WORD})(?:{_JOIN}(?P<second>{_WORD}))?\s*[-,:]?\s*{_NUMBER_SIGN}\s*[-]?\s*(?:{_MUSCLE})?",
+    re.IGNORECASE,
+)
+_IN_LETTERS = re.compile(
+    rf"(?<![a-z0-9])(?P<first>{_LETTER})(?:\s?[&/]?\s?(?P<second>{_LETTER}))?\s*[-]?\s*{_NUMBER_SIGN}\s*[-]?\s*{_MUSCLE}(?![a-z])",
+    re.IGNORECASE,
+)
+_LETTERS_ALONE = re.compile(
+    rf"^\s*(?P<first>{_LETTER})\s?(?:[&/-]|and)?\s?(?P<second>{_LETTER})?\s*(?:frame)?\s*$", re.IGNORECASE
+)
+_JOINED_LETTERS = re.compile(
+    r"(?<![a-z0-9])(?P<first>[lm])\s?[&/]\s?(?P<second>[lms])(?![a-z0-9])", re.IGNORECASE
+)
+_MUSCLE_ALONE = re.compile(rf"^\s*(?:no\.?s?\.?|#'?s?|muscle|thickness)?\s*{_MUSCLE}\s*$", re.IGNORECASE)
+_SIGNED_MUSCLE = re.compile(rf"(?:#'?s?|\bnos?\.|\bmuscle(?: score| grade)?)\s*{_MUSCLE}", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Grade:
+    """Frame (L, ML, M, MS, S) and muscle (1 to 4, or two neighbours); blank where not said."""
+
+    frame: str = ""
+    muscle: str = ""
+
+
+def _frame(first: str | None, second: str | None) -> str:
+    """Return the code of one or two size words."""
+    sizes = {_SIZES[word.lower().rstrip(".")] for word in (first, second) if word}
+    return _FRAMES.get(frozenset(sizes), "")
+
+
+def _muscle(found: re.Match[str]) -> str:
+    """Return the muscle number of a match: 1, 1-2, ...; numbers that aren't neighbours are no grade."""
+    low, high = found["low"], found["high"]
+    if low is None:
+        return ""
+    if found["half"] and int(low) < 4:
+        return f"{low}-{int(low) + 1}"
+    if high is None or high == low:
+        return low
+    return f"{low}-{high}" if int(high) - int(low) == 1 else ""
+
+
+def find_grade(text: str) -> Grade:
+    """Return the grade named inside a longer text, such as a title; single letters count only beside a number.
+
+    Examples
+    --------
+    >>> find_grade("Feeder Steers Medium and Large 1 - 2"), find_grade("M&L 1 & 2")
+    (Grade(frame='ML', muscle='1-2'), Grade(frame='ML', muscle='1-2'))
+    >>> find_grade("AB Steers 500-600"), find_grade("L-1").frame, find_grade("Medium-Large frame").frame
+    (Grade(frame='', muscle=''), 'L', 'ML')
+    """
+    best = Grade()
+    for pattern in (_IN_WORDS, _IN_LETTERS):
+        for found in pattern.finditer(text):
+            grade = Grade(_frame(found["first"], found["second"]), _muscle(found))
+            if grade.frame and grade.muscle:
+                return grade
+            if grade.frame and not best.frame:
+                best = grade
+    if not best.frame:
+        letters = _JOINED_LETTERS.search(text)
+        best = Grade(_frame(letters["first"], letters["second"])) if letters else best
+    if not best.muscle:
+        signed = _SIGNED_MUSCLE.search(text)
+        best = Grade(best.frame, _muscle(signed)) if signed else best
+    return best
+
+
+def parse_frame(text: str) -> str:
+    """Return the frame in a frame cell; a number alone is a code without a key and stays blank.
+
+    >>> parse_frame("Medium and Large"), parse_frame("L/M"), parse_frame("2"), parse_frame("N/A")
+    ('ML', 'ML', '', '')
+    """
+    letters = _LETTERS_ALONE.match(text)
+    return _frame(letters["first"], letters["second"]) if letters else find_grade(text).frame
+
+
+def parse_muscle(text: str) -> str:
+    """Return the muscle number in a muscle cell; letters (other countries' scales) stay blank.
+
+    >>> parse_muscle("1 - 2"), parse_muscle("#1"), parse_muscle("1.0"), parse_muscle("C"), parse_muscle("12")
+    ('1-2', '1', '1', '', '')
+    """
+    alone = _MUSCLE_ALONE.match(re.sub(r"\.0+$", "", text.strip()))
+    if alone:
+        return _muscle(alone)
+    as_date = re.match(r"^([1-4])-(jan|feb|mar|apr)$", text.strip(), re.IGNORECASE)
+    if as_date:
+        other = ["jan", "feb", "mar", "apr"].index(as_date[2].lower()) + 1
+        low, high = sorted((int(as_date[1]), other))
+        return f"{low}-{high}" if high - low == 1 else ""
+    return find_grade(text).muscle
+
+
+def parse_grade(text: str) -> Grade:
+    """Return the grade in a cell that holds frame and muscle together.
+
+    >>> parse_grade("ML1-2"), parse_grade("#1"), parse_grade("Ungr.")
+    (Grade(frame='ML', muscle='1-2'), Grade(frame='', muscle='1'), Grade(frame='', muscle=''))
+    """
+    letters = _LETTERS_ALONE.match(text)
+    if letters:
+        return Grade(_frame(letters["first"], letters["second"]))
+    alone = _MUSCLE_ALONE.match(text)
+    return Grade("", _muscle(alone)) if alone else find_grade(text)
+
+
+# trait -> pattern of the spellings; the order matters only where one spelling holds another (un-weaned, weaned)
+TRAITS: dict[str, str] = {
+    "unweaned": r"un\s?-?\s?weaned|not weaned|bawling|off the cow",
+    "weaned": r"(?<!un)(?<!un-)(?<!un- )(?<!not )weaned",
+    "long_weaned": r"long[- ]weaned|weaned (?:45|60|90|120)\b|(?:45|60|90|120) ?\+? ?days? weaned",
+    "value_added": r"value[- ]?added|va calves|\bvac\b|value[- ]added calf",
+    "value_enhanced": r"value[- ]?enhanced",
+    "preconditioned": r"pre-?\s?condition\w*|precon\w*|\bpc\b",
+    "vaccinated": r"vaccinat\w*|\bshots?\b|two rounds|\bvac'?d\b",
+    "certified": r"certified|\bverified\b|source and age|\bqsa\b|\bpvp\b",
+    "natural": r"\bnatural\b|all[- ]natural|\bnhtc\b|non[- ]hormone",
+    "organic": r"\borganic\b",
+    "calves": r"\bcalves\b",
+    "yearlings": r"\byearlings?\b|\byrlgs?\b",
+    "new_crop": r"new[- ]crop",
+    "fleshy": r"\bfleshy\b|heavy flesh\w*|very fleshy",
+    "fat": r"\bfat\b|over[- ]?conditioned|over[- ]?fleshed",
+    "thin": r"\bthin\b|thin[- ]flesh\w*|light flesh\w*|green\b",
+    "full": r"\bfull\b|\btanked?\b",
+    "gaunt": r"\bgaunt\b|\bshrunk\b",
+    "fancy": r"\bfancy\b|\breputation\b|\bthick fancy\b",
+    "plain": r"\bplain\b|\bcommon\b",
+    "guaranteed_open": r"guaranteed? open|\bopen\b",
+    "replacement_quality": r"replacement (?:quality|type)",
+    "black": r"\bblacks?\b|\bblk\b|\bbwf\b|black[- ]hided|\bangus\b",
+    "red": r"\breds?\b|\brwf\b",
+    "charolais": r"\bchar(?:olais)?x?\b",
+    "hereford": r"\bherefords?\b",
+    "brahman": r"\bbrahma[n]?x?\b|\beared?\b",
+    "mexican": r"\bmexican\b|\bcorriente\b|\blonghorns?\b",
+    "horned": r"\bhorn(?:s|ed)\b",
+    "polled": r"\bpolled\b|\bdehorned\b",
+    "sick": r"\bsick\b|\bunhealthy\b|\blump\w*|\bbad eye\b|\blame\b|\bcripple\w*",
+    "stale": r"\bstale\b|\bstressed\b",
+    "muddy": r"\bmuddy\b|\bwet\b",
+    "small_lot": r"small lots?\b|\bsingles?\b",
+    "load_lot": r"\bload lots?\b|pot ?loads?\b|truck ?loads?\b",
+    "special_sale": r"special sale|\bgraded sale\b",
+}
+_COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
+_FILLER = re.compile(
+    r"\b(?:fleshed|flesh|calf|quality|type|few|some|mostly|and|or|with|the|of|in|few|lot|lots"
+    r"|per|cwt|actual|head|hd|days?|x|hided|very|dairy|beef)\b|[\d\W_]+",
+    re.IGNORECASE,
+)
+
+
+def traits_of(text: str) -> str:
+    """Return the traits that a remark names, sorted and joined by ``;``.
+
+    Examples
+    --------
+    >>> traits_of("Thin Fleshed, un- weaned"), traits_of("VA Calves"), traits_of("Smith ranch")
+    ('thin;unweaned', 'calves;value_added', '')
+    """
+    return ";".join(sorted(trait for trait, pattern in _COMPILED.items() if pattern.search(text)))
+
+
+def unknown_words(text: str) -> str:
+    """Return what is left of a remark once its traits and filler words are taken out.
+
+    >>> unknown_words("Fleshy"), unknown_words("Fleshy, branded bar T")
+    ('', 'branded bar T')
+    """
+    rest = text
+    for pattern in _COMPILED.values():
+        rest = pattern.sub(" ", rest)
+    return " ".join(rest.replace(",", " ").split()) if _FILLER.sub("", rest) else ""

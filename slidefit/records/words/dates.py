@@ -1,0 +1,387 @@
+"""Dates as people write them; what a column of dates stands for."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from slidefit.records.words.numerals import is_missing
+
+MONTH_NUMBERS: dict[str, int] = {}
+for _number, _names in enumerate(
+    (
+        "january jan enero ene janvier janv",
+        "february feb febr febrero fevrier",
+        "march mar marzo mars",
+        "april apr abril abr avril avr",
+        "may mayo mai",
+        "june jun junio juin",
+        "july jul julio juil juillet",
+        "august aug agosto ago aout",
+        "september sept sep septiembre septembre set",
+        "october oct octubre octobre",
+        "november nov noviembre novembre",
+        "december dec diciembre dic decembre",
+    ),
+    start=1,
+):
+    MONTH_NUMBERS.update(dict.fromkeys(_names.split(), _number))
+
+FIRST_YEAR = 1950
+SERIAL_EPOCH = date(1899, 12, 30)
+SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
+WEEK_SPAN_DAYS = 10
+SAME_SALE_DAYS = 3
+SAME_WEEKDAY_SHARE = 0.9
+SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
+
+_MONTH = r"(?P<{0}>(?:" + "|".join(sorted(MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
+_WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
+_NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
+_NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
+_COMPACT = re.compile(r"^(19|20)(\d{2})(\d{2})(\d{2})$")
+_MONTH_DAYS_YEAR = re.compile(
+    _MONTH.format("month") + r"\s*(?P<day>\d{1,2})(?!\d)(?:st|nd|rd|th)?"
+    r"(?:\s*(?:-|–|&|and|to|through|thru)\s*(?:(?:"
+    + _WEEKDAY
+    + r"),?\s*)?(?:"
+    + _MONTH.format("month2")
+    + r"\s*)?(?P<day2>\d{1,2})(?!\d)(?:st|nd|rd|th)?)?"
+    r"(?:,|\.|\s|-|/)*(?P<year>(?:19|20)\d{2}|(?<=[-'’/])\d{2}(?!\d))?",
+    re.IGNORECASE,
+)
+_DAY_MONTH_YEAR = re.compile(
+    r"(?<!\d)(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:\s*(?:-|–|&|and|to)\s*(?P<day2>\d{1,2})(?:st|nd"
+    r"|rd|th)?)?\s*[-/ .,]?\s*(?:de |of )?"
+    + _MONTH.format("month")
+    + r"(?:\s|,|-|/|de )*(?P<year>(?:19|20)\d{2}|\d{2}(?![\d:]))?",
+    re.IGNORECASE,
+)
+_MONTH_YEAR = re.compile(
+    _MONTH.format("month") + r"[\s,'’/-]*(?P<year>(?:19|20)\d{2}|(?<=['’/ -])\d{2}(?!\d))", re.IGNORECASE
+)
+_YEAR_MONTH_NAME = re.compile(r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month"), re.IGNORECASE)
+_YEAR_MONTH = re.compile(r"^(?P<year>(?:19|20)\d{2})\s*[-/.mM]\s*(?P<month>\d{1,2})$")
+_MONTH_SLASH_YEAR = re.compile(r"^(?P<month>\d{1,2})\s*[-/.]\s*(?P<year>(?:19|20)\d{2})$")
+_YEAR_WEEK = re.compile(
+    r"(?P<year>(?:19|20)\d{2})\s*-?\s*(?:w|wk|week)\.?\s*(?P<week>\d{1,2})\b|\b(?:w|wk"
+    r"|week)\.?\s*(?P<week2>\d{1,2})[\s,/-]+(?P<year2>(?:19|20)\d{2})",
+    re.IGNORECASE,
+)
+_WEEK_WORDS = re.compile(r"\bw(?:ee)?k\b|weekly", re.IGNORECASE)
+_TIME = re.compile(
+    r"[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:[ap]m)?(?:Z|[+-]\d{2}:?\d{2})?$", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True)
+class SaleDate:
+    """A date and how closely it is known: day, week or month."""
+
+    day: date
+    precision: str = "day"
+
+
+def full_year(text: str) -> int:
+    """Return the year that two or four digits mean; two digits below 70 are this century.
+
+    >>> full_year("10"), full_year("98"), full_year("2019")
+    (2010, 1998, 2019)
+    """
+    year = int(text)
+    if year >= 100:
+        return year
+    return year + (2000 if year < 70 else 1900)
+
+
+def _safe(year: int, month: int, day: int) -> date | None:
+    """Return the date, or None when there is no such day or the year is out of reason."""
+    try:
+        return date(year, month, day) if FIRST_YEAR <= year < 2100 else None
+    except ValueError:
+        return None
+
+
+def month_number(text: str) -> int | None:
+    """Return 1 to 12 for a month's name, abbreviation or number.
+
+    >>> month_number("Mar."), month_number("FEB"), month_number("12"), month_number("Avg.")
+    (3, 2, 12, None)
+    """
+    bare = text.strip().strip(".*").lower()
+    if bare.isdigit():
+        return int(bare) if 1 <= int(bare) <= 12 else None
+    return MONTH_NUMBERS.get(bare)
+
+
+def numeric_parts(text: str) -> tuple[str, str, str] | None:
+    """Return the three numbers of a numeric date such as 05/03/2024, or None."""
+    found = _NUMERIC.search(_TIME.sub("", text.strip()))
+    return (found[1], found[2], found[3]) if found else None
+
+
+def with_year(text: str, year: int | str | None) -> str:
+    """Return a day and a month with a stroke between them, completed by the year that stands elsewhere.
+
+    >>> with_year("10/3", 2026), with_year("10/3/25", 2026), with_year("10/3", None)
+    ('10/3/2026', '10/3/25', '10/3')
+    """
+    bare = text.strip()
+    return f"{bare}/{year}" if year and _NO_YEAR.match(bare) else text
+
+
+def parse_date(
+    text: str, *, day_first: bool = False, year: int | None = None, by_day: bool = False
+) -> SaleDate | None:
+    """Return the sale date in a text, or None.
+
+    A range within three days is one sale of two days (its first day stands), a longer one of up to ten days is a
+    week (its last day stands).
+
+    Parameters
+    ----------
+    day_first : bool
+        Read 05/03/2024 as the 5th of March.
+    year : int, optional
+        Stands in where the text has no year.
+    by_day : bool
+        The column holds days: ``Oct. 16`` is a day without a year, never October 2016.
+
+    Examples
+    --------
+    >>> parse_date("05/03/2024 0:00", day_first=True).day.isoformat()
+    '2024-03-05'
+    >>> parse_date("Friday-Saturday, October 5 & 6, 2018").day.isoformat()
+    '2018-10-05'
+    >>> parse_date("03/09/2026 - 03/13/2026")
+    SaleDate(day=datetime.date(2026, 3, 13), precision='week')
+    >>> parse_date("Mar 2019")
+    SaleDate(day=datetime.date(2019, 3, 1), precision='month')
+    """
+    bare = with_year(text.strip(), year)
+    if is_missing(bare):
+        return None
+    week = "week" if _WEEK_WORDS.search(bare) else "day"
+    bare = _TIME.sub("", bare)
+    numeric = _NUMERIC.findall(bare)
+    if numeric:
+        days = [day for day in (_from_numbers(parts, day_first) for parts in numeric) if day]
+        if len(days) >= 2 and len(days) == len(numeric):
+            return _span(days[0], days[1])
+        return SaleDate(days[0], week) if days and len(days) == len(numeric) else None
+    return _plain_number(bare) or _named(bare, year, week) or _month_only(bare, by_day)
+
+
+def _from_numbers(parts: tuple[str, str, str], day_first: bool) -> date | None:
+    """Read three numbers as a date; a year of four digits may come first or last."""
+    first, second, third = parts
+    if len(first) == 4:
+        return _safe(int(first), int(second), int(third))
+    if len(first) > 3 or len(second) > 3 or len(third) == 3:
+        return None
+    day, month = (first, second) if day_first else (second, first)
+    return _safe(full_year(third), int(month), int(day))
+
+
+def _span(first: date, last: date) -> SaleDate | None:
+    """Return the one date that stands for a range of days."""
+    days = (last - first).days
+    if 0 <= days <= SAME_SALE_DAYS:
+        return SaleDate(first, "day")
+    return SaleDate(last, "week") if 0 < days <= WEEK_SPAN_DAYS else None
+
+
+def _plain_number(text: str) -> SaleDate | None:
+    """Read 20181010, and a spreadsheet's day count."""
+    compact = _COMPACT.match(text)
+    if compact:
+        day = _safe(int(compact[1] + compact[2]), int(compact[3]), int(compact[4]))
+        return SaleDate(day) if day else None
+    if re.fullmatch(r"\d{5}(?:\.\d+)?", text) and SERIAL_RANGE[0] <= float(text) <= SERIAL_RANGE[1]:
+        return SaleDate(SERIAL_EPOCH + timedelta(days=int(float(text))))
+    return None
+
+
+def _named(text: str, year: int | None, week: str) -> SaleDate | None:
+    """Read a date with a month's name and a day."""
+    for pattern in (_MONTH_DAYS_YEAR, _DAY_MONTH_YEAR):
+        for found in pattern.finditer(text):
+            said = found["year"]
+            written = full_year(said) if said else year
+            if written is None or (not said and re.search(r"(?:19|20)\d{2}", text) and year is None):
+                continue
+            month = MONTH_NUMBERS[found["month"].lower()]
+            first = _safe(written, month, int(found["day"]))
+            if first is None:
+                continue
+            if found["day2"]:
+                second = found.groupdict().get("month2")
+                last = _safe(written, MONTH_NUMBERS[second.lower()] if second else month, int(found["day2"]))
+                return _span(first, last) if last else None
+            return SaleDate(first, week)
+    return None
+
+
+def _month_only(text: str, by_day: bool) -> SaleDate | None:
+    """Read a month and year, or a year and week, without a day."""
+    week = _YEAR_WEEK.search(text)
+    if week:
+        return week_date(int(week["year"] or week["year2"]), int(week["week"] or week["week2"]))
+    for pattern in (_YEAR_MONTH, _MONTH_SLASH_YEAR, _MONTH_YEAR, _YEAR_MONTH_NAME):
+        found = pattern.search(text)
+        if found and not (by_day and len(found["year"]) == 2):
+            month = month_number(found["month"])
+            day = _safe(full_year(found["year"]), month, 1) if month else None
+            return SaleDate(day, "month") if day else None
+    return None
+
+
+def week_date(year: int, week: int) -> SaleDate | None:
+    """Return the Monday of a numbered week (ISO 8601 counting).
+
+    >>> week_date(2024, 1).day.isoformat()
+    '2024-01-01'
+    """
+    try:
+        return SaleDate(date.fromisocalendar(year, week, 1), "week")
+    except ValueError:
+        return None
+
+
+@dataclass(frozen=True)
+class DateOrder:
+    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say."""
+
+    day_first: bool
+    how: str
+    by_day: bool = False
+    question: str = ""
+
+
+def decide_order(
+    texts: Iterable[str], *, today: date, metric: bool = False, mixed: bool = False
+) -> DateOrder:
+    """Decide for a whole column whether the day or the month comes first.
+
+    A number over 12 settles it; then dates in the future; then the weekday (sales keep to one); then the
+    custom that goes with the units of the file, which the note says. Where both orders are proven, or custom is
+    ``mixed``, the order carries a question.
+
+    Examples
+    --------
+    >>> decide_order(["05/03/2024", "26/03/2024"], today=date(2025, 1, 1)).day_first
+    True
+    """
+    cells = list(texts)
+    found_days = [parse_date(text) for text in cells]
+    by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
+    order = _numeric_order(cells, today, metric, mixed)
+    return DateOrder(order.day_first, order.how, by_day, order.question)
+
+
+def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:
+    """Decide the order of the dates that are all numbers."""
+    parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
+    if not parts:
+        return DateOrder(False, "")
+    first = sum(12 < int(a) <= 31 for a, _, _ in parts)
+    second = sum(12 < int(b) <= 31 for _, b, _ in parts)
+    if min(first, second) > SLIPS_SHARE * (first + second):
+        one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
+        return DateOrder(
+            second > first,
+            "dates speak for both orders",
+            question=f"{one} has the day first, but {two} the month",
+        )
+    if first != second:
+        return DateOrder(first > second, "a number over 12 shows which is the day")
+    readings = {order: [_from_numbers(p, order) for p in parts] for order in (False, True)}
+    ahead = {o: sum(d is not None and d > today for d in days) for o, days in readings.items()}
+    if ahead[False] != ahead[True]:
+        return DateOrder(ahead[True] < ahead[False], "the other order would give dates in the future")
+    regular = {o: _weekday_share(days) for o, days in readings.items()}
+    best = max(regular, key=lambda o: regular[o])
+    if regular[best] >= SAME_WEEKDAY_SHARE > regular[not best]:
+        return DateOrder(best, "only this order keeps the sales on one weekday")
+    word = "day" if metric else "month"
+    shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")
+    if not shown:
+        return DateOrder(metric, "day and month are the same number in every date")
+    return DateOrder(
+        metric,
+        f"no date proves it: {word} first, as goes with the units of the file",
+        question=f"nothing says whether {shown} has the month or the day first" if mixed else "",
+    )
+
+
+def _weekday_share(days: list[date | None]) -> float:
+    """Return the share of distinct days that fall on the commonest weekday; zero below four days."""
+    distinct = {day for day in days if day}
+    if len(distinct) < 4:
+        return 0.0
+    return max(Counter(day.weekday() for day in distinct).values()) / len(distinct)
+
+
+WEEK = "week"
+MONTH = "month"
+LONG = "long"
+FEWEST_DATES = 4
+_LONG_HEADING = re.compile(
+    r"quarter|half[\s-]?year|semi-?annual|\bannual|\byearly|\byear end|\bfiscal\b|trimestr|semestr",
+    re.IGNORECASE,
+)
+_MONTH_HEADING = re.compile(r"\bmonth|\bmes\b|\bmois\b|\bmonat", re.IGNORECASE)
+_WEEK_HEADING = re.compile(r"\b(?:week|wk)(?:\b|_)|\bsemana|\bsemaine", re.IGNORECASE)
+_LONG_CELL = re.compile(
+    r"\bq\s?[1-4]\b|\b[1-4]\s?q(?:tr)?\b|\bquarter|\bqtr\b|\bh[12]\b|\bhalf\b|\btrimestr|\bsemestr|\bannual\b",
+    re.IGNORECASE,
+)
+_QUARTER_ENDS = frozenset({(3, 31), (6, 30), (9, 30), (12, 31)})
+_QUARTER_STARTS = frozenset({(1, 1), (4, 1), (7, 1), (10, 1)})
+
+
+def names_long_period(text: str) -> bool:
+    """Tell whether a date cell names a quarter, a half year or a year's average.
+
+    >>> names_long_period("Q1 2023"), names_long_period("2nd quarter 2022"), names_long_period("10/03/2023")
+    (True, True, False)
+    """
+    return bool(_LONG_CELL.search(text))
+
+
+def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
+    """Return ``week``, ``month`` or ``long`` when the dates stand for such periods (else blank), and how that shows.
+
+    Prices of a month keep their month; prices of a quarter, a half year or a year are averages over seasons, and
+    no records. Dates that are all firsts or lasts of a month are no days of sale.
+
+    Examples
+    --------
+    >>> period_of("Quarterly", [])
+    ('long', "the heading 'Quarterly' says so")
+    >>> period_of("Date", [date(2023, month, 1) for month in range(1, 6)])
+    ('month', 'every date is the first day of a month')
+    >>> period_of("Date", [date(2023, 10, 3)])
+    ('', '')
+    """
+    if _LONG_HEADING.search(heading):
+        return LONG, f"the heading {heading!r} says so"
+    if _MONTH_HEADING.search(heading):
+        return MONTH, f"the heading {heading!r} says so"
+    if _WEEK_HEADING.search(heading):
+        return WEEK, f"the heading {heading!r} says so"
+    distinct = set(days)
+    if len(distinct) < FEWEST_DATES:
+        return "", ""
+    ends = {(day.month, day.day) for day in distinct}
+    for edges, which in ((_QUARTER_ENDS, "last"), (_QUARTER_STARTS, "first")):
+        if ends <= edges:
+            return LONG, f"every date is the {which} day of a quarter"
+    if all(day.day == 1 for day in distinct):
+        return MONTH, "every date is the first day of a month"
+    if all((day + timedelta(days=1)).day == 1 for day in distinct):
+        return MONTH, "every date is the last day of a month"
+    return "", ""

@@ -1,0 +1,373 @@
+"""One heading: by the list, else word by word."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from slidefit.records.words.animals import TRAITS, Grade, classify, find_grade, is_summary, sex_of, traits_of
+from slidefit.records.words.dates import month_number, parse_date
+from slidefit.records.words.fields import MEASURE_FIELDS, WEIGHT_FIELDS, field_of, normal
+from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.units import (
+    PER_HEAD,
+    currency_of,
+    parse_weight_class,
+    price_unit_of,
+    weight_unit_of,
+)
+
+BY_WORDS_RANK = 60
+"""Less sure than any heading of the lists."""
+
+_KINDS: dict[str, str] = {
+    "weight": "wt wts wgt wgts wght weight weights liveweight bodyweight lwt lw lb lbs pound pounds kg kgs kilo "
+    "kilos kilograms peso poids",
+    "price": "price prices prc px pr pricing bid bids precio precios prix cents cts dollars dollar usd cad aud",
+    "head": "head heads hd hds count numbers number no num qty cnt cabezas",
+    "animals": "calves animals cattle",
+    "date": "date dates dt dte fecha",
+    "day": "day",
+    "week": "week wk",
+    "end": "ending ended end beginning begin starting start",
+    "month": "month mo mon mm mes",
+    "year": "year yr yyyy año ano",
+    "place": "market mkt mkts barn salebarn yard yards saleyard saleyards stockyard stockyards location venue",
+    "label": "name",
+    "sex": "sex sx gender cl cls",
+    "steer": "steer steers str strs",
+    "heifer": "heifer heifers hfr hfrs hf",
+    "sort": "type kind code class",
+    "frame": "frame frm",
+    "muscle": "muscle musc muscling",
+    "grade": "grade grd gr grades usda",
+    "score": "score size sz thickness",
+    "remarks": "remarks remark notes note comments comment",
+    "low": "low lo min minimum lowest from lightest lower bottom least",
+    "high": "high hi max maximum highest to heaviest upper top most",
+    "mean": "avg average averages ave av mean median wtd weighted typical promedio medio moyen",
+    "total": "total tot gross combined overall",
+    "lot": "lot lots draft pen",
+    "range": "range ranges rng class bracket band category span spread interval",
+    "sold": "sold",
+    "noise": "live est estimated approx approximate approximately sale sales selling actual off truck at in of the "
+    "by each net pay shrunk body calf animal final reported report recorded per and or stock feeder feeders "
+    "auction individual scale vivo de del en por this",
+}
+_KINDS_OF: dict[str, set[str]] = {}
+for _kind, _words in _KINDS.items():
+    for _word in _words.split():
+        _KINDS_OF.setdefault(_word, set()).add(_kind)
+
+# field: every kind that a heading must have, and those that it may have beside them
+_COMBINATIONS: tuple[tuple[str, str, str], ...] = (
+    ("date", "date", "sold week day end"),
+    ("date", "day", "sold"),
+    ("date", "week end", "date"),
+    ("date", "year month", "date"),
+    ("week", "week", "head"),
+    ("market", "place", "label"),
+    ("sex", "sex", "sort"),
+    ("sex", "steer heifer", "sort sex"),
+    ("grade", "frame muscle", "grade score"),
+    ("grade", "grade", "frame muscle"),
+    ("frame", "frame", "score"),
+    ("muscle", "muscle", "score"),
+    ("remarks", "remarks", ""),
+    ("head", "head", "total lot sold animals"),
+    ("head", "animals sold", "total"),
+)
+_PER_HEAD = r"\s*(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
+_WEIGHT_PER_HEAD = re.compile(
+    rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
+)
+_ANY_PER_HEAD = re.compile(_PER_HEAD, re.IGNORECASE)
+_PRICE_UNIT = re.compile(
+    r"(?:\b(?:usd?|cad|aud|c|ct|cts|cents?|dollars?)|[$¢€£])?\s*(?:/|\bper\b|\bpor\b)\s*"
+    r"(?:cwt|hundred\s?weight|(?:100|hundred)\s?(?:lbs?|kgs?)?|lbs?|pounds?|kgs?|kilos?)\b\.?",
+    re.IGNORECASE,
+)
+_OF_PRICE = re.compile(r"\b(?:live\s?weight|live\s?wt|lwt|lw|cwt|hundred\s?weight)\b", re.IGNORECASE)
+
+
+def per_head_weight(text: str) -> bool:
+    """Tell whether a heading names a weight for each head, such as ``kg/head``: no price.
+
+    >>> per_head_weight("Avg liveweight (kg/head)"), per_head_weight("$/head")
+    (True, False)
+    """
+    return bool(_WEIGHT_PER_HEAD.search(text))
+
+
+@lru_cache(maxsize=4096)
+def field_by_words(text: str) -> str:
+    """Return the field that the words of a heading make together; blank when one word is not understood.
+
+    >>> field_by_words("Avg live weight (kg)"), field_by_words("Lowest price, c/kg lwt")
+    ('weight', 'price_low')
+    >>> field_by_words("Total Wt of Lot"), field_by_words("Change in price")
+    ('lot_weight', '')
+    """
+    weighed = per_head_weight(text)
+    bare = _WEIGHT_PER_HEAD.sub(lambda found: f" {found['unit']} ", text)
+    priced = bool(price_unit_of(bare)) or bool(re.search(r"[$¢€£]", bare))
+    by_head = bool(_ANY_PER_HEAD.search(bare))
+    if priced:
+        bare = _OF_PRICE.sub(" ", _PRICE_UNIT.sub(" ", bare))
+    words = re.sub(r"[$#%¢€£]", " ", normal(_ANY_PER_HEAD.sub(" ", bare))).split()
+    each = [_KINDS_OF.get(word, set()) for word in words]
+    if not all(each):
+        return ""
+    kinds = set().union(*each, {"price"} if priced else set()) - {"noise"}
+    return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
+
+
+def _measure(kinds: set[str], *, by_head: bool) -> str:
+    """Return the field of weight or price that a set of kinds of words makes; blank where two readings are left."""
+    core = kinds & {"weight", "price"}
+    allowed = {
+        "weight",
+        "price",
+        "low",
+        "high",
+        "mean",
+        "total",
+        "lot",
+        "range",
+        "sort",
+        "sold",
+        "animals",
+        "head",
+    }
+    if len(core) != 1 or kinds - allowed or ("low" in kinds and "high" in kinds and "range" not in kinds):
+        return ""
+    name = core.pop()
+    edge = next((f"{name}_{kind}" for kind in ("range", "low", "high") if kind in kinds), "")
+    if name == "weight":
+        whole = "lot_weight" if kinds & {"total", "lot"} and "mean" not in kinds else "weight"
+        return "" if by_head else edge or whole
+    if "total" in kinds and "mean" not in kinds:
+        return "" if by_head else "amount"
+    return edge or ("price_head" if by_head or "head" in kinds else "price")
+
+
+def _other(words: Sequence[set[str]]) -> str:
+    """Return the field of the first combination that the words make; blank for none."""
+    kinds = set().union(*words)
+    for field, must, may in _COMBINATIONS:
+        needed, allowed = set(must.split()), {"noise", *must.split(), *may.split()}
+        if needed <= kinds and all(word & allowed for word in words):
+            return field
+    return ""
+
+
+LONGEST_HEADING = 80
+_UNIT_TEXT = re.compile(
+    r"\([^)]*\)|\[[^\]]*\]|(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£"
+    r"|\b[cp](?=\s*/)|pence|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
+    r"?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
+    r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a"
+    r"|nz|r)?\$|[#€£]",
+    re.IGNORECASE,
+)
+_WEIGHT_CLASS = re.compile(
+    r"(?<![\d.])(?:\d{1,2}\s*(?:-|–|/|to)\s*\d{1,2}\s*-?\s*(?:cwts?|hundred\s?weights?|w(?:eigh)?ts?)\b"
+    r"|(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}"
+    r"|\d{3,4}\s*(?:\+|plus|(?:and|&|-)?\s*(?:up|over|under))|[<>]\s*\d{3,4}|\d{3}s?)\s*(?:lbs?"
+    r"|kgs?|pounds?|#)?\.?(?!\d)",
+    re.IGNORECASE,
+)
+_DIFFERENCE = re.compile(r"\b(?:discounts?|differences?|diff|changes?|chg)\b", re.IGNORECASE)
+_PER_HUNDRED = re.compile(r"(?:/|\bper\b|\bpor\b)\s*100\s*(?:lbs?|pounds?|kgs?|kilos?)\b\.?", re.IGNORECASE)
+_YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
+_YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a heading means: ``field`` is blank when no field is named; ``pins`` holds what it fixes for its column."""
+
+    text: str
+    field: str = ""
+    rank: int = 99
+    unit: str = ""
+    currency: str = ""
+    how: str = ""
+    pins: Mapping[str, str] = dataclasses.field(default_factory=dict)
+
+    @property
+    def known(self) -> bool:
+        """Tell whether anything was recognised."""
+        return bool(self.field or self.pins)
+
+
+def _unit(text: str) -> str:
+    """Return the price unit, or else the weight unit, of a heading."""
+    return price_unit_of(text) or weight_unit_of(text)
+
+
+def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Heading:
+    """Return what a heading says.
+
+    Parameters
+    ----------
+    mapping : mapping of heading to field, optional
+        What the user said (``--map``); it goes before anything recognised.
+
+    Examples
+    --------
+    >>> parse_heading("Price c/kg Lwt").field, parse_heading("Price c/kg Lwt").unit
+    ('price', 'cents/kg')
+    >>> dict(parse_heading("AB Steers 901+").pins)
+    {'category': 'Steers', 'weight_range': '901+', 'market': 'AB'}
+    >>> parse_heading("mystery").known
+    False
+    """
+    bare = " ".join(text.split())
+    spaced = bare.replace("_", " ")
+    currency, unit = currency_of(spaced), _unit(spaced)
+    said = (mapping or {}).get(bare)
+    if said is not None:
+        return Heading(bare, said, 0, unit, currency, "said by the user")
+    return _parsed(bare, unit, currency)
+
+
+def is_only_unit(text: str) -> bool:
+    """Tell whether a heading holds a unit and nothing else.
+
+    >>> is_only_unit("$/cwt"), is_only_unit("(lb)"), is_only_unit("Price $/cwt")
+    (True, True, False)
+    """
+    return not _UNIT_TEXT.sub("", text.replace("_", " ")).strip(" .,:-()")
+
+
+@lru_cache(maxsize=4096)
+def _parsed(bare: str, unit: str, currency: str) -> Heading:
+    """Read a heading by the table of fields, else by what it pins down."""
+    if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
+        return Heading(bare)
+    direct = field_of(bare)
+    spaced = bare.replace("_", " ")
+    if direct is None and is_only_unit(bare):
+        direct = (
+            ("price", 5)
+            if price_unit_of(bare) or currency or "$" in bare
+            else ("weight", 20)
+            if unit
+            else None
+        )
+    if direct is None:
+        direct = field_of(_UNIT_TEXT.sub(" ", spaced))
+        words = (
+            field_by_words(spaced) if direct is None or direct[0] in ("average", "unused", "amount") else ""
+        )
+        direct = (words, BY_WORDS_RANK) if words else direct
+    if direct is not None:
+        name = direct[0]
+        if name in WEIGHT_FIELDS:
+            unit = weight_unit_of(spaced)
+        if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):
+            name = "price_head"
+        if name == "head" and "$" in bare:
+            name, unit = "price_head", PER_HEAD
+        return Heading(bare, name, direct[1], unit, currency, "by its heading")
+    return _pinned(bare, unit, currency)
+
+
+def _pinned(bare: str, unit: str, currency: str) -> Heading:
+    """Read a heading that fixes something for its column, such as ``Steers 500-600 lb``."""
+    text, bare = bare, _PER_HUNDRED.sub(" ", re.sub(r"(?<=\d)_(?=\d)", "-", bare).replace("_", " "))
+    year = _YEAR.match(bare)
+    if _DIFFERENCE.search(bare):
+        return Heading(text)
+    if year:
+        pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
+        return Heading(text, pins=pins, how="a year across the top")
+    if month_number(bare) and not bare.strip().isdigit():
+        return Heading(text, pins={"month": bare}, how="a month across the top")
+    if is_summary(bare):
+        return Heading(text, pins={"summary": bare}, how="an average or total")
+    day = parse_date(bare)
+    if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
+        return Heading(text, pins={"date": bare}, how="a date across the top")
+    weight = _WEIGHT_CLASS.search(bare)
+    rest, pins = bare, {}
+    if weight and parse_weight_class(weight.group()) is not None:
+        rest = rest.replace(weight.group(), " ", 1)
+        pins["weight_range"] = weight.group().strip()
+        unit = unit if weight_unit_of(weight.group()) != "cwt" else _unit(rest)
+    grade, animal = find_grade(rest), classify(rest)
+    if sex_of(rest) or animal.reason:
+        pins = {"category": _class_words(rest), **pins}
+    if grade != Grade():
+        pins["grade"] = f"{grade.frame} {grade.muscle}".strip()
+    rest = _left_over(rest)
+    named = field_of(rest) if rest else _in_brackets(bare, unit, pins)
+    if not pins:
+        trait = traits_of(bare)
+        return (
+            Heading(text, "trait", 0, pins={"trait": trait}, how="a trait")
+            if trait in TRAITS and len(bare) < 25
+            else Heading(text)
+        )
+    if named is None and rest and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
+        pins["market"] = rest
+    return Heading(
+        text, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
+    )
+
+
+def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, int] | None:
+    """Return the measure that stands in brackets behind a class, as in ``Steers (head)`` and ``Steers (lb)``."""
+    for inside in re.findall(r"[(\[]([^)\]]*)[)\]]", text):
+        found = field_of(inside)
+        if found is not None and found[0] in MEASURE_FIELDS:
+            return found
+        if unit in ("lb", "kg", "cwt") and is_only_unit(inside) and "weight_range" not in pins:
+            return "weight", 20
+    return None
+
+
+_CLASS_WORDS = re.compile(
+    r"\b(?:feeder|stocker|yearling|slaughter|replacement|bred|dairy|holsteins?|beef|weaned"
+    r"|cull)\b|\b(?:steers?|heifers?|bulls?|strs?|hfrs?|calves|calf|cows?|cattle|pairs?)\b\.?",
+    re.IGNORECASE,
+)
+_GRADE_WORDS = re.compile(
+    r"\b(?:large|medium|small|med|lge?|sm|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m"
+    r"|s)?[- ]?[1-4](?:-[1-4])?\b|[&#]",
+    re.IGNORECASE,
+)
+_NO_PLACE = re.compile(
+    r"\b(?:avg|average|weight(?:ed)?|price|of|per|head|total|weekly|monthly|sold|count|change"
+    r"|year|week|month|volume|receipts|index)\b",
+    re.IGNORECASE,
+)
+
+
+def _class_words(text: str) -> str:
+    """Return the words of a heading that name the class."""
+    return " ".join(_CLASS_WORDS.findall(text)) or text
+
+
+def _left_over(text: str) -> str:
+    """Return a heading without class, grade and unit words."""
+    rest = _GRADE_WORDS.sub(" ", _CLASS_WORDS.sub(" ", _UNIT_TEXT.sub(" ", text)))
+    return " ".join(rest.strip(" -–:,.|/").split()).strip(" -–:,.|/()")
+
+
+def _may_be_place(text: str) -> bool:
+    """Tell whether what is left of a heading can be the name of a place."""
+    return text[:1].isupper() and not _NO_PLACE.search(text) and bool(normal(text))
+
+
+def says_yes(text: str) -> bool:
+    """Tell whether a cell of a yes-or-no column says yes.
+
+    >>> says_yes("Y"), says_yes("no"), says_yes("")
+    (True, False, False)
+    """
+    return text.strip().lower() in _YES

@@ -1,0 +1,259 @@
+"""What the lines above and below a table say for all of its rows: place, date, class, grade, units, money."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.units import PER_HEAD, currency_of, price_unit_of, weight_unit_of
+
+_LABELLED = re.compile(
+    r"^\W*(?:market|barn|auction|auction market|location|sale barn|saleyard|market name|place"
+    r"|yard)\s*[:=]\s*(?P<name>[^:]+)$",
+    re.IGNORECASE,
+)
+_PLACE = re.compile(
+    r"\b(?:livestock|auctions?|commission|stock ?yards?|sale ?barn|sale ?yards?|sales? "
+    r"(?:company|co\b|pavilion|yard|barn)|cattle (?:company|exchange|market)|graded .*sale"
+    r"|feeder (?:cattle )?sale|calf sale|special sale|exchange|market center|markets?\b(?! news"
+    r"| report| summary)|barn|regional)\b",
+    re.IGNORECASE,
+)
+_SOURCE = re.compile(
+    r"\busda\b|market news|\bams\b|dept\b|department|\bsource\b|supplied by|terms of use|https?:"
+    r"|www\.|copyright|©|disclaimer|reported by|prepared by|contact|phone|e-?mail|\bnote\b"
+    r"|\bcompared\b|notice|data (?:from|provided)",
+    re.IGNORECASE,
+)
+_GENERIC = re.compile(
+    r"\b(?:weekly|monthly|daily|annual|livestock|auctions?|summary|reports?|feeders?|cattle"
+    r"|prices?|sales?|markets?|weighted|averages?|for|and|the|of|by|at|in|week|ending|ended"
+    r"|combined|"
+    r"calf|calves|state|graded|special|annual|fall|spring|steers?|heifers?|bulls?|results?|receipts|history|historical|data|final"
+    r"|preliminary|date|year|month|per|cwt|head|"
+    r"medium|large|small|frame|no|mean|simple|usda|table|sheet\d*|list|class|classes|stocker"
+    r"|records?|lots?|lot)\b|[\d\W_]+",
+    re.IGNORECASE,
+)
+_SALE_DATE = re.compile(
+    r"report for|sale date|date of sale|sale of|sold on|auction (?:of|date|on)|sale on|for the "
+    r"week|week ending|sale held|held on|\bsale\s*:|\bdate\s*[:=]|market of",
+    re.IGNORECASE,
+)
+_OTHER_DATE = re.compile(
+    r"publish|updat|print|retriev|as of|run date|compar|last report|creat|download|generat|last "
+    r"(?:week|year)|year ago|week ago|accessed|vintage|next sale|upcoming",
+    re.IGNORECASE,
+)
+_AFTER_NAME = re.compile(
+    r"\s+[-–—|]\s+(?=.*\b(?:monthly|weekly|daily|average|prices?|report|summary|feeder|sale"
+    r"|results|steers?|heifers?|cattle|usda|\d{4})\b).*$|\s*[,;:]?\s*(?:market )?(?:report"
+    r"|results|prices?) (?:for|of|from)\b.*$|\s+for (?:the )?(?:week|\d).*$",
+    re.IGNORECASE,
+)
+_DATE_TEXT = re.compile(
+    r"\b(?:\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}|\d{4}-\d{2}-\d{2}|(?:(?:mon|tues?|wed(?:nes)?"
+    r"|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?,?\s+)?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct"
+    r"|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)\b",
+    re.IGNORECASE,
+)
+_NO_PRICES = re.compile(
+    r"\breceipts?\b|\bhead counts?\b|\bnumber of head\b|\bindex\b.*\d{4}\s*=\s*100"
+    r"|\d{4}\s*=\s*100|\bvolume\b|\bchange from\b|\binventor(?:y|ies)\b|\bnumber sold\b"
+    r"|\bfutures\b",
+    re.IGNORECASE,
+)
+_CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
+_FEES = re.compile(r"\bfreight|\bcommission\b(?=.*(?:\$|%|per))|\byardage", re.IGNORECASE)
+_WEIGHTS = re.compile(
+    r"(?<![\d/.-])\d{1,2}00?\d?\s*(?:-|–|to)\s*\d{3,4}(?!\d|[/-]\d)\s*(?:lbs?\.?|pounds?|kgs?|#)?",
+    re.IGNORECASE,
+)
+_INDEX = re.compile(
+    r"\d{4}\s*=\s*100|\bseasonal (?:price )?ind(?:ex|ices)|\bpercent(?:age)? of (?:the )?(?:year|annual|average|normal)"
+    r"|\bchange from\b.*\b(?:week|month|year)\b",
+    re.IGNORECASE,
+)
+_SOME_BY_HEAD = re.compile(
+    r"\b(?P<side>under|below|less than|lighter than|over|above|more than|heavier than)\s+(?P<weight>\d{3,4})\b",
+    re.IGNORECASE,
+)
+_SENTENCE = re.compile(r"percent|higher|lower|steady|brought|compared|averag(?:ed|ing)", re.IGNORECASE)
+LONGEST_CLASS_TITLE = 90
+LONGEST_NAME = 100
+
+
+def market_in(line: str) -> str:
+    """Return the place of sale that a title names, or blank.
+
+    >>> market_in("Tri-River Auctions (combined) - monthly average feeder cattle prices")
+    'Tri-River Auctions (combined)'
+    >>> market_in("Weekly feeder prices, C$/cwt"), market_in("USDA AMS Market News")
+    ('', '')
+    """
+    bare = " ".join(line.split()).strip(" ,;")
+    said = _LABELLED.match(bare)
+    if said:
+        return said["name"].strip()
+    if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
+        return ""
+    for part in (*re.split(r"[;,|]|\s[-–—]\s", bare), bare):
+        said = _LABELLED.match(part)
+        if said:
+            return said["name"].strip()
+        name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", part)).strip(" ,;:-–|")
+        named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
+        if named and "$" not in name and not name.endswith("."):
+            return name
+    return ""
+
+
+def date_in(lines: Sequence[str], *, day_first: bool = False) -> str:
+    """Return the title that holds the date of the sale, or blank; publishing and comparison dates don't count.
+
+    >>> date_in(["Brantley, Thu Oct 11, 2018   USDA Market News", "Report for 10/10/2018"])
+    'Report for 10/10/2018'
+    """
+    dated = [
+        line
+        for line in lines
+        if not _OTHER_DATE.search(line) and parse_date(line, day_first=day_first) is not None
+    ]
+    for wanted in (_SALE_DATE.search, lambda line: not _SOURCE.search(line)):
+        for line in dated:
+            if wanted(line):
+                return line
+    return ""
+
+
+def year_in(lines: Sequence[str]) -> str:
+    """Return the one year that the titles name, or blank.
+
+    >>> year_in(["2019 Steers"]), year_in(["2015-2020"])
+    ('2019', '')
+    """
+    years = {
+        found
+        for line in lines
+        if not _OTHER_DATE.search(line)
+        for found in re.findall(r"(?<!\d)(?:19|20)\d{2}(?!\d)", line)
+    }
+    return years.pop() if len(years) == 1 else ""
+
+
+def class_in(lines: Sequence[str]) -> str:
+    """Return the last title that names a class of animals, or blank; names of places don't count.
+
+    >>> class_in(["Cow Creek Livestock Auction", "Yearling steers"]), class_in(["Slaughter cows"])
+    ('Yearling steers', 'Slaughter cows')
+    """
+    for line in reversed(lines):
+        short = len(line) <= LONGEST_CLASS_TITLE and not _SOURCE.search(line)
+        if not short:
+            continue
+        place = market_in(line)
+        line = (line.replace(place, " ") if place else line).strip(" ,;-")
+        if _CLASS_LINE.search(line):
+            return line
+        if classify(line).reason == NOT_FEEDER and len(line.split()) <= 8 and "feeder" not in line.lower():
+            return line
+    return ""
+
+
+def weights_in(lines: Sequence[str]) -> str:
+    """Return the weight class in a title that names the class of calves too, or holds nothing else.
+
+    >>> weights_in(["Steers, 500-600 lb, monthly average"]), weights_in(["500-600 lbs made up 31 percent"])
+    ('500-600 lb', '')
+    """
+    for line in reversed(lines):
+        found = _WEIGHTS.search(line)
+        if (
+            found
+            and (
+                found.group().strip() == line.strip()
+                or (_CLASS_LINE.search(line) and len(line) <= LONGEST_CLASS_TITLE)
+            )
+            and not _SENTENCE.search(line)
+        ):
+            return found.group().strip()
+    return ""
+
+
+def refuses_prices(lines: Sequence[str]) -> bool:
+    """Tell whether the titles say that the numbers are no prices (receipts, an index, changes, futures)."""
+    return any(
+        (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE)) or _INDEX.search(line)
+        for line in lines
+    )
+
+
+def footnotes(lines: Sequence[str]) -> dict[str, str]:
+    """Return the footnote marks that mean preliminary or revised.
+
+    >>> footnotes(["* Preliminary.  n/q = no quote."])
+    {'*': 'preliminary'}
+    """
+    marks: dict[str, str] = {}
+    for line in lines:
+        for mark, word in re.findall(
+            r"(\*+|†|‡|(?<![a-z])[pr](?=\s*[=:]))\s*[=:.-]?\s*(preliminary|revised)", line, re.IGNORECASE
+        ):
+            marks[mark.lower()] = word.lower()
+    return marks
+
+
+def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, str]:
+    """Return what the titles say, as field -> text; ``below`` counts for units and money only.
+
+    Examples
+    --------
+    >>> said = read_titles(["Dollars per hundredweight; Medium and Large No. 1"])
+    >>> said["grade"], said["price_unit"]
+    ('ML 1', '$/cwt')
+    """
+    said: dict[str, str] = {}
+    lines = [line for line in above if line.strip()]
+    for line in lines:
+        if "market" not in said and market_in(line):
+            said["market"] = market_in(line)
+        place = market_in(line)
+        grade = find_grade(line.replace(place, " ") if place else line)
+        if grade != Grade():
+            said["grade"] = f"{grade.frame} {grade.muscle}".strip()
+    when = date_in(lines)
+    if when:
+        said["date"] = when
+    year = year_in(lines)
+    if year:
+        said["year"] = year
+    about = class_in(lines)
+    if about:
+        said["category"] = about
+    weights = weights_in(lines)
+    if weights:
+        said["weight_range"] = weights
+    for number, line in enumerate((*lines, *below)):
+        if _FEES.search(line):
+            continue
+        if (some := _SOME_BY_HEAD.search(line)) and price_unit_of(line) == PER_HEAD:
+            lighter = some["side"].lower() in ("under", "below", "less than", "lighter than")
+            said["per_head_below" if lighter else "per_head_above"] = some["weight"]
+            continue
+        unit, money = price_unit_of(re.split(r"grain", line, flags=re.IGNORECASE)[0]), currency_of(line)
+        if (
+            unit
+            and "price_unit" not in said
+            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason))
+        ):
+            said["price_unit"] = unit
+        if money and "currency" not in said:
+            said["currency"] = money
+        weighed = re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE) and weight_unit_of(line)
+        if weighed in ("kg", "lb") and "weight_unit" not in said:
+            said["weight_unit"] = weighed
+    if any(re.search(r"\bpreliminary\b", line, re.IGNORECASE) and not footnotes([line]) for line in lines):
+        said["status"] = "Preliminary"
+    return said

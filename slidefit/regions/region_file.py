@@ -1,0 +1,275 @@
+"""A region's file read, checked, described as JSON Schema.
+
+Write it anew with ``python -m slidefit.regions.region_file > docs/region-schema.json``.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from pydantic import ValidationError
+
+from slidefit.errors import RegionError, SlidefitError
+from slidefit.regions.region import FORMAT, MONTH_KEYS, VERSION, Region, SexTable, spread_at, step_ends
+from slidefit.toml_faults import Problem, Where, key_lines, placed, syntax_fault, toml_text
+from slidefit.toml_tables import problem_of
+
+FRACTION_BELOW = 0.6
+STEEP_PCT = 3.0
+SPREAD_TOLERANCE = 0.03
+SPREAD_ROUNDING = 0.02
+YEAR_MEAN_TOLERANCE = 0.5
+SHORTEST_STEP_LB, LONGEST_STEP_LB = 5.0, 200.0
+
+
+def region_problems(region: Region) -> Iterator[Problem]:
+    """Yield what is wrong between fields that are each right by themselves."""
+    if not region.markets:
+        yield ("markets",), "is empty", "Name the places of sale."
+    for where, what, remedy in region.standard.problems():
+        yield ("standard", *where), what, remedy
+    sexes = region.sexes()
+    if region.standard.sex not in sexes:
+        yield ("standard", "sex"), f"is {region.standard.sex}, which has no slide here", "Add its table."
+    for sex, table in sexes.items():
+        for where, what, remedy in sex_problems(table):
+            yield (sex, *where), what, remedy
+    yield from season_problems(region)
+    if region.standard.grade not in region.grades:
+        yield (
+            ("standard", "grade"),
+            f"is {region.standard.grade!r}, not among the grades",
+            "Add it to [grades].",
+        )
+    yield from forecast_problems(region)
+    if region.source.first_sale > region.source.last_sale:
+        yield ("source", "first_sale"), "is after last_sale", "Put the dates in order."
+
+
+def sex_problems(table: SexTable) -> Iterator[Problem]:
+    """Yield broken steps, and slides given as fractions or with the wrong sign."""
+    low, high = table.seen_lb
+    if not low < high:
+        yield ("seen_lb",), f"is {low:g} to {high:g}", "Give the lighter weight first."
+    expected = low
+    for key in table.slide:
+        try:
+            start, end = step_ends(key)
+        except ValueError:
+            yield ("slide", key), "is not a step of weight", "Write it like 500-550."
+            return
+        if start != expected:
+            yield (
+                ("slide", key),
+                f"begins at {start:g} lb, where {expected:g} is next",
+                "Leave no gap or overlap.",
+            )
+            return
+        if not SHORTEST_STEP_LB <= end - start <= LONGEST_STEP_LB:
+            yield ("slide", key), f"is {end - start:g} lb long", "Give steps of about 50 lb."
+            return
+        expected = end
+    if not table.slide:
+        yield ("slide",), "is empty", "Give the slide by steps of weight, such as 500-550 = [11.2, 0.4]."
+    elif expected != high:
+        yield (
+            ("slide",),
+            f"ends at {expected:g} lb, seen_lb at {high:g}",
+            "Let the steps reach from end to end.",
+        )
+    else:
+        yield from slip_problems(table)
+    if not low <= table.discount_at_lb <= high:
+        yield ("discount_at_lb",), f"is {table.discount_at_lb:g}, outside seen_lb", "Give a weight inside it."
+
+
+def slip_problems(table: SexTable) -> Iterator[Problem]:
+    """Yield slides that look like fractions or have the wrong sign, all together or one out of line."""
+    slides = {key: value[0] for key, value in table.slide.items()}
+    usual = median(slides.values())
+    if all(abs(value) < FRACTION_BELOW for value in slides.values()) and any(slides.values()):
+        key, value = next((key, value) for key, value in slides.items() if value)
+        remedy = f"Give percent: {value:g} as a fraction is {100.0 * value:g}."
+        yield ("slide", key), f"and the rest look like fractions ({value:g})", remedy
+        return
+    if usual < -1.0:
+        key = next(key for key, value in slides.items() if value < 0)
+        remedy = "Take the minus signs away: a slide is positive when heavier is cheaper."
+        yield ("slide", key), f"is {slides[key]:g}: most slides here are negative, the wrong sign", remedy
+        return
+    names = list(slides)
+    for place, key in enumerate(names):
+        value = slides[key]
+        around = [slides[n] for n in (*names[max(place - 2, 0) : place], *names[place + 1 : place + 3])]
+        beside = median(around) if around else value
+        if beside < STEEP_PCT:
+            continue
+        if value < 0 and abs(-value - beside) < abs(value - beside) / 2.0:
+            remedy = "A slide is positive when heavier is cheaper: take the minus sign away."
+            yield ("slide", key), f"is {value:g} between slides of about {beside:.1f}: the wrong sign", remedy
+        elif 0 < value < FRACTION_BELOW and beside / 3.0 < 100.0 * value < beside * 3.0:
+            remedy = f"Give percent: {value:g} as a fraction is {100.0 * value:g}."
+            yield ("slide", key), f"is {value:g} between slides of about {beside:.1f}", remedy
+
+
+def season_problems(region: Region) -> Iterator[Problem]:
+    """Yield a season whose months don't average 100."""
+    mean = sum(month[0] for month in region.season.months()) / 12.0
+    if abs(mean - 100.0) > YEAR_MEAN_TOLERANCE:
+        remedy = f"The mean of the year is 100: multiply all twelve by {100.0 / mean:.4f}, or mend the month."
+        yield ("season",), f"has months that average {mean:.2f}", remedy
+
+
+def forecast_problems(region: Region) -> Iterator[Problem]:
+    """Yield rows of the spread by months ahead that their own parts don't give."""
+    for key, given in region.forecast.spread_pct.items():
+        try:
+            months = float(key)
+        except ValueError:
+            yield ("forecast", "spread_pct", key), "is not a number of months ahead", "Write it like 3."
+            continue
+        made = spread_at(region.price, region.forecast, months)
+        if abs(given - made) > max(SPREAD_TOLERANCE * made, SPREAD_ROUNDING):
+            remedy = "Change walk_pct_month or drift_pct_month, which it is made from, and take this row out."
+            yield ("forecast", "spread_pct", key), f"is {given:g}; the parts give {made:.2f}", remedy
+
+
+def odd_notes(region: Region) -> tuple[str, ...]:
+    """Return what is allowed but worth a second look: a slide that turns, a steeper one than the trade knows."""
+    notes = []
+    for sex, table in region.sexes().items():
+        turned = [key for key, (value, _) in table.slide.items() if value < -0.5]
+        steep = [key for key, (value, _) in table.slide.items() if value > 25.0]
+        if turned:
+            notes.append(
+                f"{sex}: heavier is dearer from step {turned[0]} on ({len(turned)} steps); check that"
+            )
+        if steep:
+            notes.append(f"{sex}: the slide is over 25 percent per cwt in step {steep[0]}; check that")
+    return tuple(notes)
+
+
+Migration = Callable[[dict[str, Any]], dict[str, Any]]
+
+MIGRATIONS: dict[int, Migration] = {}
+"""From a version to the next: a function of the file's tables. Empty while version 1 is the only one."""
+
+
+def read_region(path: str | Path) -> Region:
+    """Read a region's default file.
+
+    Raises
+    ------
+    RegionError
+        The file is missing, not text, not a region, of a newer version, or at fault; every problem has its line.
+    """
+    file = Path(path)
+    try:
+        text = toml_text(file)
+    except SlidefitError as fault:
+        raise RegionError([fault]) from None
+    return parse_region(text, file.name)
+
+
+def parse_region(text: str, name: str = "region") -> Region:
+    """Read a region from TOML text; ``name`` stands in messages.
+
+    Raises
+    ------
+    RegionError
+        The text is not TOML, not a region, of a newer version, or at fault.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise RegionError([syntax_fault(fault, text, name)]) from None
+    lines = key_lines(text)
+    if raw.get("format") != FORMAT:
+        remedy = f'A region file begins with format = "{FORMAT}". Make one with: slidefit region make NAME'
+        raise RegionError([SlidefitError("this is not a region file", where=name, remedy=remedy)])
+    return build_region(migrated(raw, name, lines), name, lines)
+
+
+def migrated(raw: dict[str, Any], name: str, lines: Mapping[Where, int]) -> dict[str, Any]:
+    """Return the tables of a file as this version has them, carried from an older one step by step.
+
+    Raises
+    ------
+    RegionError
+        The version is newer than this slidefit reads, or none at all.
+    """
+    version = raw.get("version")
+    sound = isinstance(version, int) and not isinstance(version, bool) and version >= 1
+    if not sound or not isinstance(version, int):
+        problem: Problem = ("version",), f"is {version!r}", f"Write version = {VERSION}."
+        raise RegionError(placed([problem], name, lines))
+    if version > VERSION:
+        what = f"is {version}; this slidefit reads up to version {VERSION}"
+        raise RegionError(
+            placed(
+                [(("version",), what, "Install a newer slidefit; the file itself is not at fault.")],
+                name,
+                lines,
+            )
+        )
+    while version < VERSION:
+        raw = {**MIGRATIONS[version](raw), "version": version + 1}
+        version += 1
+    return raw
+
+
+def build_region(raw: dict[str, Any], name: str, lines: Mapping[Where, int]) -> Region:
+    """Check the tables of a file and build the region.
+
+    Raises
+    ------
+    RegionError
+        Every problem found, in the order of the file.
+    """
+    try:
+        region = Region.model_validate(raw)
+    except ValidationError as fault:
+        found = [field_problem(error) for error in fault.errors(include_url=False)]
+        raise RegionError(placed(found, name, lines)) from None
+    problems = list(region_problems(region))
+    if problems:
+        raise RegionError(placed(problems, name, lines))
+    return region
+
+
+def field_problem(error: Any) -> Problem:
+    """Return one fault of a field in the user's words, with the slips that region files are prone to."""
+    where, what, remedy = problem_of(error, Region, "region file")
+    value = error["input"]
+    key = where[-1] if where else ""
+    table = where[0] if where else ""
+    if table == "season" and isinstance(value, float) and 0.5 < value < 2.0:
+        return where, what, f"The mean of the year is 100, not 1: write {100.0 * value:g}."
+    if error["type"] == "missing" and key in MONTH_KEYS:
+        return where, "is missing: a season has twelve months", f"Add {key} = [index, standard error]."
+    if error["type"] == "missing" and len(where) == 1:
+        return where, "is missing", f"Add it: {Region.model_fields[str(key)].description}"
+    return where, what, remedy
+
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def region_schema() -> dict[str, Any]:
+    """Return the JSON Schema of the tables of a region's file (dates as ISO text)."""
+    return {"$schema": DIALECT, "$comment": f"region file, version {VERSION}", **Region.model_json_schema()}
+
+
+def schema_text() -> str:
+    """Return the schema as the text of its file."""
+    return json.dumps(region_schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    sys.stdout.write(schema_text())

@@ -1,0 +1,196 @@
+"""The answer to keep or sell, in sentences: what to do, how sure that is, and where it tips over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from slidefit.decision.results import SELL_NOW, Breakeven, Comparison, GroupResult, KeepOption
+from slidefit.report import formatting as f
+from slidefit.report import sentences
+
+if TYPE_CHECKING:
+    from slidefit.decision.choices import MonthRow
+    from slidefit.market.outlook import OutlookBasis
+
+
+BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
+    "gain_lb_day": ("Daily gain", "lb a day", lambda v: f"{v:.2f}"),
+    "days": ("Days kept", "days", f.count),
+    "sale_price_cwt": ("Price at the later sale", "/cwt", f.price_cwt),
+    "cost_head_day": ("Keeping cost", "a head and day", f.money_cents),
+    "slide_pct_cwt": ("Slide", "per cwt", f.percent),
+    "forage_lb_acre": ("Forage yield", "lb an acre", f.count),
+    "death_loss_pct": ("Death loss", "", f.percent),
+    "bid_cwt": ("Price today", "/cwt", f.price_cwt),
+}
+
+
+def outcome_cells(kept: KeepOption | MonthRow) -> tuple[str, str, str, str, str]:
+    """Return weight, price, gain, range and odds of keeping until one sale, as every table writes them."""
+    return (
+        f.weight_lb(kept.weight_lb, forecast=True),
+        f.price_cwt(kept.price_cwt, forecast=True),
+        f.money(kept.gain_per_head, sign=True),
+        f"{f.money(kept.p10)} to {f.money(kept.p90)}",
+        f.odds_percent(kept.odds),
+    )
+
+
+def sold_words(kept: KeepOption | MonthRow, *, monthly: bool) -> str:
+    """Return when the calves are sold: the month where there is one sale a month, else the day."""
+    return f.sale_month(kept.sale_month, short=True) if monthly else f.day(kept.sale_date)
+
+
+def default_rows(comparison: Comparison) -> tuple[tuple[str, str, str], ...]:
+    """Return the plan fields that were left out: field, the value and unit taken for it, what it is."""
+    return tuple((d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used)
+
+
+def best_option(group: GroupResult) -> KeepOption | None:
+    """Return the keep option that the group's best choice names; None when it is to sell now."""
+    for option in group.keep:
+        if (option.program, option.sale_date) == (group.best.choice, group.best.sale_date):
+            return option
+    return None
+
+
+def shown_option(group: GroupResult) -> KeepOption | None:
+    """Return the option whose budget is worth showing: the best, or else the one that comes nearest to it."""
+    best = best_option(group)
+    return best or max(group.keep, key=lambda option: option.gain_per_head, default=None)
+
+
+def choice_words(option: KeepOption) -> str:
+    """Return a program and its month of sale in words."""
+    return f"{option.program}, sold in {f.sale_month(option.sale_month)}"
+
+
+def answer(group: GroupResult) -> str:
+    """Return the answer for one group in one sentence."""
+    best, option, nearest = group.best, best_option(group), shown_option(group)
+    if option is None:
+        if nearest is None:
+            return f"{group.group}: nothing to compare with selling now."
+        if best.too_close:
+            return (
+                f"{group.group}: too close to call. Selling now comes out about the same as keeping on "
+                f"{choice_words(nearest)}."
+            )
+        return (
+            f"{group.group}: sell now. The nearest other choice, {choice_words(nearest)}, "
+            f"{_against(nearest.gain_per_head)}."
+        )
+    if best.too_close:
+        return (
+            f"{group.group}: too close to call. Keeping on {choice_words(option)}, "
+            f"{_against(option.gain_per_head)}, but that is small beside what prices can do."
+        )
+    return (
+        f"{group.group}: keep. {sentences.capital(choice_words(option))}, {_against(option.gain_per_head)}."
+    )
+
+
+def short_answer(group: GroupResult) -> str:
+    """Return the answer for one group in a few words, for a place that holds no more."""
+    if not group.keep:
+        return f"{group.group}: {sentences.NOTHING_TO_COMPARE}"
+    if group.best.too_close:
+        return f"{group.group}: {sentences.TOO_CLOSE}"
+    option = best_option(group)
+    if option is None:
+        return f"{group.group}: {SELL_NOW}"
+    return f"{group.group}: keep, {f.money(option.gain_per_head, sign=True)} a head"
+
+
+def _against(gain_per_head: float) -> str:
+    """Return a gain as what it is expected to bring against selling now."""
+    if round(gain_per_head) == 0:
+        return "is expected to bring the same as selling now"
+    more = "more" if gain_per_head > 0 else "less"
+    return f"is expected to bring {f.money(abs(gain_per_head))} a head {more} than selling now"
+
+
+def how_sure(group: GroupResult) -> list[str]:
+    """Return how sure the answer for a group is, a sentence each."""
+    option = shown_option(group)
+    if option is None:
+        return []
+    told = [
+        f"Odds that {choice_words(option)}, beats selling now: {f.odds(option.odds)}.",
+        f"In eight cases out of ten the gain from keeping lies {f.money_range(option.p10, option.p90)} "
+        f"a head; the worst case in twenty averages {f.money(option.worst5_mean)} a head.",
+    ]
+    if option.head_kept < group.head:
+        told.append(
+            f"There is room to keep {f.count(option.head_kept)} of the {f.count(group.head)} head that way; "
+            "the rest is sold now."
+        )
+    if option.energy and option.energy.too_hopeful:
+        told.append(f"But mind the feed. {sentences.energy_line(option.energy)}")
+    best = group.best
+    keeps = best_option(group) is not None
+    if keeps and best.runner_up not in (None, SELL_NOW) and best.odds_beats_runner_up is not None:
+        told.append(
+            f"Odds that it beats the second choice ({_runner_up(group)}): {f.odds(best.odds_beats_runner_up)}."
+            + (" The two can't be told apart, so let convenience decide." if best.month_too_close else "")
+        )
+    return told
+
+
+def _runner_up(group: GroupResult) -> str:
+    """Return the second best choice in words; results name it as program and ISO date."""
+    for option in group.keep:
+        if group.best.runner_up == f"{option.program}, {option.sale_date.isoformat()}":
+            return choice_words(option)
+    return group.best.runner_up or SELL_NOW
+
+
+def herd_answer(comparison: Comparison) -> str:
+    """Return what all groups together gain, each at its own best choice."""
+    herd = comparison.herd
+    if abs(herd.gain) < 0.5:
+        return f"All {f.count(herd.head)} head: selling now is the best choice for every group."
+    return (
+        f"All {f.count(herd.head)} head, each group at its best choice: {f.money(abs(herd.gain))} "
+        f"{'more' if herd.gain > 0 else 'less'} than selling all now, {f.money_range(herd.p10, herd.p90)} "
+        f"in eight cases out of ten. Odds of gaining: {f.odds(herd.odds)}."
+    )
+
+
+def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
+    """Return a breakeven's label, what the plan says, and where keeping and selling come out even."""
+    name, unit, write = _breakeven_words(breakeven)
+
+    def with_unit(value: float) -> str:
+        return f"{write(value)}{unit if unit.startswith('/') else f' {unit}'}".rstrip()
+
+    even = breakeven.reason if breakeven.value is None else with_unit(breakeven.value)
+    return name, with_unit(breakeven.planned), even
+
+
+def short_breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:
+    """Return the same with the unit beside the label and no reasons, for a table that has no room for them."""
+    name, unit, write = _breakeven_words(breakeven)
+    even = sentences.NOWHERE if breakeven.value is None else write(breakeven.value)
+    if unit.startswith("/"):
+        name += unit
+    elif unit and not name.lower().startswith(unit):
+        name += f", {unit}"
+    return name, write(breakeven.planned), even
+
+
+def _breakeven_words(breakeven: Breakeven) -> tuple[str, str, Callable[[float], str]]:
+    plain = (breakeven.name.replace("_", " "), "", lambda v: f"{v:,.2f}")
+    return BREAKEVENS.get(breakeven.name, plain)
+
+
+def rests_on(comparison: Comparison, basis: OutlookBasis) -> list[str]:
+    """Return what the answer rests on, a sentence each."""
+    return [
+        f"{sentences.basis_line(basis)}.",
+        *([sentences.verdict_line(basis.verdict)] if basis.verdict else []),
+        f"Price level of {f.day(comparison.as_of)}, from {comparison.source}.",
+        f"Odds and ranges from {f.count(comparison.draws)} draws of price, daily gain, death loss and forage "
+        f"(seed {comparison.seed}).",
+    ]

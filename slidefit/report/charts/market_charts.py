@@ -1,0 +1,272 @@
+"""Price, slide, season, pooling, change of a region."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, MaxNLocator
+from numpy.typing import NDArray
+
+from slidefit.market.fit.coding import RecordTable
+from slidefit.market.outlook import MONTHS, NORMAL_975, STANDARD_WEIGHT_LB, Outlook, OutlookBasis
+from slidefit.market.to_outlook import comparable_prices
+from slidefit.regions.change import Change
+from slidefit.regions.pooling import PooledSlide
+from slidefit.regions.region import Region
+from slidefit.report import formatting, sentences
+from slidefit.report import region_content as words
+from slidefit.report.charts.style import (
+    ACCENT,
+    FAINT,
+    GRID,
+    INK,
+    LINE_PT,
+    SEX_LOOKS,
+    SMALL_PT,
+    label,
+    legend,
+    literal,
+    new_figure,
+    short_label,
+)
+
+FloatArray = NDArray[np.float64]
+
+Z_95 = 1.959964
+CURVE_POINTS = 120
+DOT_AREA_PT2 = 7.0
+
+
+def price_by_weight(outlook: Outlook, records: pd.DataFrame | RecordTable | None = None) -> Figure:
+    """Return the picture of price by weight on the outlook's day.
+
+    Parameters
+    ----------
+    records : DataFrame, RecordTable or None
+        Tidy sale records; the last year's lots are shown, moved to the outlook's day, or whole sales drawn from them.
+    """
+    figure, axes = new_figure()
+    found = None if records is None else comparable_prices(outlook, records)
+    points = None if found is None else found.lots
+    reach = []
+    for sex in (name for name in SEX_LOOKS if name in outlook.curves):
+        if points is not None:
+            _scatter(axes, sex, points[points["sex"] == sex])
+        reach.append(_curve(axes, outlook, sex))
+    _frame(axes, reach, np.empty(0) if points is None else points["price_cwt"].to_numpy(dtype=float))
+    legend(axes)
+    label(
+        axes,
+        title=sentences.price_by_weight_title(outlook.as_of),
+        x="Weight of the calf, lb",
+        y="Price, dollars per hundredweight",
+        source=sentences.price_by_weight_source(
+            outlook.basis, 0 if points is None else len(points), drawn=found is not None and found.drawn
+        ),
+    )
+    return figure
+
+
+def _scatter(axes: Axes, sex: str, points: pd.DataFrame) -> None:
+    look = SEX_LOOKS[sex]
+    axes.scatter(
+        points["weight_lb"], points["price_cwt"], s=DOT_AREA_PT2, marker=look.marker, color=look.colour,
+        alpha=0.28, linewidths=0, rasterized=True, gid=f"lots-{sex}", zorder=1,
+    )  # fmt: skip
+
+
+def _curve(axes: Axes, outlook: Outlook, sex: str) -> tuple[float, float]:
+    """Draw a curve and its band; return the band's lowest and highest price."""
+    look, curve = SEX_LOOKS[sex], outlook.curves[sex]
+    weights = np.linspace(curve.low_lb, curve.high_lb, CURVE_POINTS)
+    price = outlook.price_cwt(sex, weights, outlook.as_of)
+    spread = np.hypot(outlook.level_sd, outlook.slide_sd(sex, STANDARD_WEIGHT_LB, weights))
+    low, high = price * np.exp(-Z_95 * spread), price * np.exp(Z_95 * spread)
+    axes.fill_between(
+        weights, low, high, color=look.colour, alpha=0.22, linewidth=0, gid=f"band-{sex}", zorder=2
+    )
+    axes.plot(
+        weights, price, color=look.colour, linestyle=look.dash, linewidth=LINE_PT,
+        label=f"{sex}s", gid=f"curve-{sex}", zorder=3,
+    )  # fmt: skip
+    return float(low.min()), float(high.max())
+
+
+def _frame(axes: Axes, reach: list[tuple[float, float]], prices: FloatArray) -> None:
+    """Keep the curves and the bulk of the lots in view, and say how many lots lie outside."""
+    low, high = min(low for low, _ in reach), max(high for _, high in reach)
+    if len(prices):
+        low = min(low, float(np.quantile(prices, 0.005)))
+        high = max(high, float(np.quantile(prices, 0.995)))
+    margin = 0.04 * (high - low)
+    bottom, top = low - margin, high + margin
+    hidden = int(np.sum((prices < bottom) | (prices > top)))
+    axes.set_ylim(bottom, top)
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"${value:,.0f}"))
+    if hidden:
+        axes.annotate(
+            sentences.lots_outside(hidden), (0.02, 0.02), xycoords="axes fraction",
+            fontsize=SMALL_PT, color=FAINT,
+        )  # fmt: skip
+
+
+def slide_by_weight(slides: pd.DataFrame, basis: OutlookBasis) -> Figure:
+    """Return the picture of the slide by weight over the whole year.
+
+    Parameters
+    ----------
+    slides : DataFrame
+        ``sex``, ``from_lb``, ``to_lb``, ``month`` (missing for the year), ``percent_per_cwt``,
+        ``percent_low``, ``percent_high``; rows of single months are left out.
+    """
+    figure, axes = new_figure()
+    whole_year = slides[slides["month"].isna()]
+    axes.axhline(0.0, color=INK, linewidth=1.0, gid="no-slide")
+    for sex in (name for name in SEX_LOOKS if name in set(whole_year["sex"])):
+        look = SEX_LOOKS[sex]
+        rows = whole_year[whole_year["sex"] == sex].sort_values("from_lb")
+        middle = (rows["from_lb"] + rows["to_lb"]).to_numpy(dtype=float) / 2.0
+        low, high = rows["percent_low"].to_numpy(dtype=float), rows["percent_high"].to_numpy(dtype=float)
+        axes.fill_between(middle, low, high, color=look.colour, alpha=0.20, linewidth=0, gid=f"band-{sex}")
+        axes.plot(
+            middle, rows["percent_per_cwt"].to_numpy(dtype=float), color=look.colour, linestyle=look.dash,
+            linewidth=LINE_PT, marker=look.marker, markersize=5, label=f"{sex}s", gid=f"slide-{sex}",
+        )  # fmt: skip
+    axes.set_ylim(min(axes.get_ylim()[0], 0.0), max(axes.get_ylim()[1], 1.0))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
+    legend(axes)
+    label(
+        axes,
+        title=sentences.SLIDE_TITLE,
+        x="Weight at the middle of the step, lb",
+        y="Fall in price for 100 lb more, percent",
+        source=sentences.slide_source(basis),
+    )
+    return figure
+
+
+FLAT = 0.05
+
+
+def season_chart(season: pd.DataFrame, basis: OutlookBasis) -> Figure:
+    """Return the picture of the season.
+
+    Parameters
+    ----------
+    season : DataFrame
+        ``month`` (1 to 12), ``index`` (year mean = 100), ``low``, ``high`` (95 percent interval).
+    """
+    figure, axes = new_figure()
+    month = season["month"].to_numpy(dtype=float)
+    index, low, high = (season[name].to_numpy(dtype=float) for name in ("index", "low", "high"))
+    axes.axhline(100.0, color=INK, linewidth=1.0, gid="year-mean")
+    axes.vlines(month, low, high, color=ACCENT, linewidth=6.0, alpha=0.30, gid="intervals")
+    axes.plot(month, index, color=ACCENT, linewidth=LINE_PT, marker="o", markersize=6, gid="index")
+    ends = (int(np.argmax(index)), int(np.argmin(index))) if np.ptp(index) >= FLAT else ()
+    for at in ends:
+        up = index[at] >= 100.0
+        axes.annotate(
+            f"{formatting.month_name(int(month[at]), short=True)} {index[at]:.1f}",
+            (month[at], high[at] if up else low[at]), xytext=(0, 5 if up else -5), textcoords="offset points",
+            ha="center", va="bottom" if up else "top", fontsize=SMALL_PT, color=INK,
+        )  # fmt: skip
+    axes.set_xlim(0.5, MONTHS + 0.5)
+    axes.set_xticks(
+        range(1, MONTHS + 1), [formatting.month_name(m, short=True) for m in range(1, MONTHS + 1)]
+    )
+    reach = 1.25 * max(float(np.max(np.abs(np.array([low, high]) - 100.0))), 1.0)
+    axes.set_ylim(100.0 - reach, 100.0 + reach)
+    axes.yaxis.set_major_locator(MaxNLocator(nbins=8, integer=True, steps=[1, 2, 5, 10]))
+    axes.annotate(
+        "mean of the year", (MONTHS + 0.45, 100.0), xytext=(0, 3), textcoords="offset points",
+        ha="right", fontsize=SMALL_PT, color=FAINT,
+    )  # fmt: skip
+    label(
+        axes,
+        title=sentences.SEASON_TITLE,
+        y="Price index, mean of the year = 100",
+        source=sentences.season_source(basis),
+    )
+    return figure
+
+
+POOL_ROW_IN = 0.42
+FRAME_IN = 1.5
+APART = 0.16
+WIDE_IN = 7.2
+
+
+def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figure:
+    """Return the picture of own and drawn slides at 550 lb.
+
+    Parameters
+    ----------
+    pool : mapping of sex to the pool's own slide at 550 lb [percent per cwt]
+    """
+    rows = list(slides)[::-1]
+    figure, axes = new_figure(height_in=FRAME_IN + POOL_ROW_IN * max(len(rows), 1), width_in=WIDE_IN)
+    axes.grid(visible=False, axis="y")
+    axes.grid(axis="x", color=GRID, linewidth=0.8)
+    for row, slide in enumerate(rows):
+        look = SEX_LOOKS[slide.sex]
+        for value, se, side, filled in (
+            (slide.own, slide.own_se, APART, False),
+            (slide.drawn, slide.drawn_se, -APART, True),
+        ):
+            reach = NORMAL_975 * se
+            axes.hlines(
+                row + side, value - reach, value + reach, color=look.colour, linewidth=1.8, alpha=0.55
+            )
+            axes.plot(
+                value, row + side, marker=look.marker, markersize=6, linestyle="none", markeredgecolor=look.colour,
+                markerfacecolor=look.colour if filled else "white", gid=f"{'drawn' if filled else 'own'}-{row}",
+            )  # fmt: skip
+        if slide.sex in pool:
+            axes.vlines(
+                pool[slide.sex], row - 0.45, row + 0.45, color=look.colour, linewidth=1.2, linestyle="--"
+            )
+    names = [
+        f"{short_label(slide.market or words.NAMELESS)}\n{slide.sex}s, {slide.lots:,} lots" for slide in rows
+    ]
+    axes.set_yticks(range(len(rows)), [sentences.capital(name) for name in names])
+    axes.tick_params(axis="y", labelsize=SMALL_PT)
+    axes.set_ylim(-0.7, max(len(rows), 1) - 0.3)
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
+    label(axes, title=words.DRAWN_TITLE, x=words.DRAWN_AXIS, source=words.DRAWN_SOURCE)
+    return figure
+
+
+CHANGE_ROW_IN = 0.27
+
+
+def region_change_chart(old: Region, new: Region, changes: Sequence[Change]) -> Figure:
+    """Return the picture of what changed, the price itself apart; filled marks moved beyond noise."""
+    shown = [change for change in changes if change.moved is not None][::-1]
+    figure, axes = new_figure(height_in=FRAME_IN + CHANGE_ROW_IN * max(len(shown), 1), width_in=WIDE_IN)
+    axes.grid(visible=False, axis="y")
+    axes.grid(axis="x", color=GRID, linewidth=0.8)
+    axes.axvline(0.0, color=INK, linewidth=1.2, gid="no-change")
+    for row, change in enumerate(shown):
+        axes.hlines(row, change.head_low, change.head_high, color=ACCENT, linewidth=2.0, alpha=0.55)
+        axes.plot(
+            change.head, row, marker="o", markersize=6, markeredgecolor=ACCENT, linestyle="none",
+            markerfacecolor=ACCENT if change.moved else "white", gid=f"{'moved' if change.moved else 'same'}-{row}",
+        )  # fmt: skip
+        told = f"{words.change_value(change, change.old_now)} to {words.change_value(change, change.new)}"
+        axes.annotate(
+            literal(told), (1.0, row), xycoords=("axes fraction", "data"), xytext=(6, 0),
+            textcoords="offset points", va="center", fontsize=SMALL_PT, color=INK if change.moved else FAINT,
+        )  # fmt: skip
+    axes.set_yticks(range(len(shown)), [sentences.capital(words.change_name(change)) for change in shown])
+    axes.tick_params(axis="y", labelsize=SMALL_PT)
+    axes.set_ylim(-0.7, max(len(shown), 1) - 0.3)
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=6))
+    axes.xaxis.set_major_formatter(
+        FuncFormatter(lambda value, _: literal(formatting.money(value, sign=True)))
+    )
+    label(axes, title=words.change_title(old, new), x=words.CHANGE_AXIS, source=words.CHANGE_CHART_SOURCE)
+    return figure

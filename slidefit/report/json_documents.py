@@ -1,0 +1,345 @@
+"""Results as JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+import pandas as pd
+
+from slidefit.decision.choices import months_of
+from slidefit.decision.replay import Replay, replay_notes
+from slidefit.decision.results import Comparison, GroupResult, KeepOption
+from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
+from slidefit.decision.risk.sorting import Sorting
+from slidefit.market.backtest import Backtest, accuracy_notes, accuracy_table, month_day
+from slidefit.market.market_fit import MarketFit
+from slidefit.records.result import ReadResult
+from slidefit.records.sale_book import AddResult, BookSummary
+from slidefit.regions.change import Change
+from slidefit.regions.pooling import PooledSlide
+from slidefit.regions.region import Region
+from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
+from slidefit.regions.region_outlook import region_season
+
+
+def plain(value: Any) -> Any:
+    """Return a value with dates as ISO text, tuples as lists and numbers that are not finite as None."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
+
+
+def keep_document(option: KeepOption) -> dict[str, Any]:
+    """Return one keep option; ``breakeven`` maps names to numbers or null, with the reasons beside it."""
+    body = {**asdict(option), "net_herd": option.net_herd}
+    breakevens = body.pop("breakevens")
+    body["breakeven"] = {each["name"]: each["value"] for each in breakevens}
+    body["breakeven_planned"] = {each["name"]: each["planned"] for each in breakevens}
+    body["breakeven_reasons"] = {each["name"]: each["reason"] for each in breakevens if each["reason"]}
+    return body
+
+
+def group_document(group: GroupResult) -> dict[str, Any]:
+    """Return one group: sell now, every keep option, the best, and what could not be compared."""
+    return {
+        "group": group.group,
+        "sex": group.sex,
+        "head": group.head,
+        "sell_now": asdict(group.sell_now),
+        "keep": [keep_document(option) for option in group.keep],
+        "best": {**asdict(group.best), "program": group.best.program, "sale_month": group.best.sale_month},
+        "unavailable": [asdict(each) for each in group.unavailable],
+        "notes": group.notes,
+    }
+
+
+def comparison_document(comparison: Comparison) -> dict[str, Any]:
+    """Return the comparison as a document that ``json.dumps`` takes.
+
+    Money is in dollars per head started unless a key says herd or acre; ``odds`` are shares from 0 to 1.
+    """
+    document = {
+        "groups": [group_document(group) for group in comparison.groups],
+        "herd": asdict(comparison.herd),
+        "currency": comparison.currency,
+        "as_of": comparison.as_of,
+        "source": comparison.source,
+        "draws": comparison.draws,
+        "seed": comparison.seed,
+        "defaults_used": [asdict(each) for each in comparison.defaults_used],
+        "left_out": comparison.left_out,
+        "cautions": comparison.cautions,
+        "notes": comparison.notes,
+        "verdict": comparison.verdict,
+    }
+    out: dict[str, Any] = plain(document)
+    return out
+
+
+def months_document(comparison: Comparison) -> dict[str, Any]:
+    """Return the view by month of sale as a document for JSON, with what it rests on in words."""
+    document = {
+        "months": [asdict(row) for row in months_of(comparison)],
+        "group_notes": {group.group: group.notes for group in comparison.groups},
+        "notes": comparison.notes,
+        "verdict": comparison.verdict,
+    }
+    out: dict[str, Any] = plain(document)
+    return out
+
+
+def option_document(option: KeepOption) -> dict[str, Any]:
+    """Return one keep option with its whole budget as a document for JSON."""
+    out: dict[str, Any] = plain(keep_document(option))
+    return out
+
+
+def flip_document(results: Sequence[FlipResult]) -> dict[str, Any]:
+    """Return what would flip the answer as a document for JSON."""
+    out: dict[str, Any] = plain({"flips": [asdict(result) for result in results]})
+    return out
+
+
+def grid_document(grid: FlipGrid) -> dict[str, Any]:
+    """Return a grid over two inputs as a document for JSON; ``gains`` has a row for each y value."""
+    out: dict[str, Any] = plain(asdict(grid))
+    return out
+
+
+def sorting_document(sorting: Sorting) -> dict[str, Any]:
+    """Return the sorting of a group by weight as a document for JSON."""
+    out: dict[str, Any] = plain(asdict(sorting))
+    return out
+
+
+def replay_document(money: Replay, months_kept: int) -> dict[str, Any]:
+    """Return what each rule made: by months kept, by year for one number of months, and what it says in words."""
+    out: dict[str, Any] = plain(
+        {
+            "keeping": asdict(money.keeping),
+            "by_months_kept": money.by_months().to_dict(orient="records"),
+            "months_kept": months_kept,
+            "by_year": money.by_year(months_kept).to_dict(orient="records"),
+            "notes": replay_notes(money),
+        }
+    )
+    return out
+
+
+DECIMALS = 4
+
+
+def slide_document(slides: pd.DataFrame) -> dict[str, Any]:
+    """Return ``{"slides": [...]}``: a row for each sex, step and month; ``month`` null is the mean of the year.
+
+    Parameters
+    ----------
+    slides : DataFrame
+        From ``MarketFit.slide``.
+    """
+    return {"slides": _rows(slides)}
+
+
+def season_document(fit: MarketFit) -> dict[str, Any]:
+    """Return ``{"months": [...]}`` (year mean = 100) and what the season rests on."""
+    return {
+        "months": _rows(fit.season()),
+        "harmonics": fit.season_fit.harmonics,
+        "notes": list(fit.season_fit.notes),
+    }
+
+
+def fit_document(fit: MarketFit) -> dict[str, Any]:
+    """Return what was fitted, to what, and what to know of it."""
+    return {
+        "lots": fit.basis.lots,
+        "head": fit.basis.head,
+        "sales": fit.basis.sales,
+        "markets": list(fit.markets),
+        "first_sale": fit.basis.first_sale.isoformat(),
+        "last_sale": fit.basis.last_sale.isoformat(),
+        "currency": fit.currency,
+        "model": fit.label,
+        "clustered_by": fit.model.rule.kind,
+        "clusters": fit.model.rule.groups,
+        "left_out": fit.left_out,
+        "verdict": {
+            "word": fit.verdict.word,
+            "reasons": list(fit.verdict.reasons),
+            "add": list(fit.verdict.add),
+        },
+        "crop_years": [asdict(year) for year in fit.years],
+        "notes": list(fit.notes),
+        **slide_document(fit.slide()),
+    }
+
+
+def backtest_document(test: Backtest) -> dict[str, Any]:
+    """Return ``{"horizons": [...]}``, the record of past forecasts by months ahead, and what it says in words."""
+    return {
+        "forecasts_from": month_day(test.origins[0].month).strftime("%Y-%m"),
+        "forecasts_to": month_day(test.origins[-1].month).strftime("%Y-%m"),
+        "origins": len(test.origins),
+        "horizons": _rows(accuracy_table(test)),
+        "notes": list(accuracy_notes(test)),
+    }
+
+
+def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
+    rows = table.astype(object).where(table.notna(), None).to_dict(orient="records")
+    return [
+        {str(k): round(v, DECIMALS) if isinstance(v, float) else v for k, v in row.items()} for row in rows
+    ]
+
+
+def region_document(region: Region) -> dict[str, Any]:
+    """Return the region's tables as they stand in the file, dates in ISO form."""
+    return region.model_dump(mode="json", exclude_none=True)
+
+
+def region_season_document(region: Region) -> dict[str, Any]:
+    """Return ``{"months": [...]}`` (year mean = 100), in the form that a fit's season has."""
+    rows = region_season(region).to_dict(orient="records")
+    months = [{**_rounded({str(k): v for k, v in row.items()}), "month": int(row["month"])} for row in rows]
+    return {"months": months, "harmonics": region.season.waves, "notes": []}
+
+
+def changes_document(changes: Sequence[Change]) -> dict[str, Any]:
+    """Return ``{"changes": [...]}``; ``moved`` null is a price, which moves with the market."""
+    return {"changes": [_rounded(asdict(change)) for change in changes]}
+
+
+def drawn_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
+    """Return ``{"slides": [...]}``: each market's slide at 550 lb, its own and drawn toward the pool."""
+    return {"slides": [_rounded(asdict(slide)) for slide in slides]}
+
+
+def folder_document(entries: Sequence[FolderEntry]) -> dict[str, Any]:
+    """Return ``{"regions": [...]}``: file, name, age, staleness, records behind, and what is at fault."""
+    return {
+        "regions": [
+            {
+                "file": str(entry.path),
+                "name": entry.region.name if entry.region else None,
+                "markets": list(entry.region.markets) if entry.region else [],
+                "last_sale": entry.region.source.last_sale.isoformat() if entry.region else None,
+                "age_days": entry.age_days if entry.region else None,
+                "stale": entry.stale,
+                "records_behind": entry.behind,
+                "fault": entry.fault or None,
+            }
+            for entry in entries
+        ]
+    }
+
+
+def feeds_document(feeds: Sequence[MarketFeed]) -> dict[str, Any]:
+    """Return ``{"markets": [...]}``: records in the book and the regions that a market feeds."""
+    return {"markets": [{**asdict(feed), "regions": list(feed.regions)} for feed in feeds]}
+
+
+def log_document(formers: Sequence[Former], now: Region) -> dict[str, Any]:
+    """Return ``{"now": {...}, "former": [...]}``, oldest first."""
+    return {
+        "now": _version(now),
+        "former": [
+            {"number": f.number, "file": str(f.path), **(_version(f.region) if f.region else {"name": None})}
+            for f in formers
+        ],
+    }
+
+
+def _version(region: Region) -> dict[str, Any]:
+    source = region.source
+    return {
+        "name": region.name,
+        "made": source.made.isoformat(),
+        "last_sale": source.last_sale.isoformat(),
+        "lots": source.lots,
+        "standard_cwt": region.price.standard_cwt,
+    }
+
+
+def _rounded(row: dict[str, Any]) -> dict[str, Any]:
+    return {key: round(value, DECIMALS) if isinstance(value, float) else value for key, value in row.items()}
+
+
+def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
+    """Return the account of an addition, or with ``added`` None of a reading that added nothing.
+
+    ``added`` + ``already_there`` + ``set_aside`` is the number of rows seen; ``reasons`` counts the rows set aside.
+    """
+    counts: dict[str, Any] = (
+        {"added": 0, "already_there": 0, "set_aside": read.set_aside_rows, "corrected": 0, "batch": None}
+        if added is None
+        else {
+            "added": added.added,
+            "already_there": added.already_there,
+            "set_aside": added.set_aside,
+            "corrected": added.corrected,
+            "batch": added.batch or None,
+        }
+    )
+    return {
+        **counts,
+        "reasons": dict(added.reasons) if added else read.reasons,
+        "rows_seen": read.rows_seen,
+        "accepted": read.accepted,
+        "files": [
+            {
+                "file": account.name,
+                "rows_seen": account.rows_seen,
+                "accepted": account.accepted,
+                "set_aside": account.set_aside,
+                "columns": [
+                    {"heading": c.heading, "field": c.field, "unit": c.unit, "how": c.how}
+                    for c in account.columns
+                ],
+            }
+            for account in read.files
+        ],
+        "notes": list(read.notes),
+    }
+
+
+def book_document(summary: BookSummary) -> dict[str, Any]:
+    """Return what a book holds: markets with their gaps, batches, and counts by market, year and sex."""
+    return {
+        "book": str(summary.path),
+        "records": summary.records,
+        "markets": [
+            {
+                "market": m.market,
+                "currency": m.currency,
+                "records": m.records,
+                "head": m.head,
+                "sales": m.sales,
+                "first_sale": m.first.isoformat(),
+                "last_sale": m.last.isoformat(),
+                "months_without_sales": list(m.gaps),
+            }
+            for m in summary.markets
+        ],
+        "batches": [
+            {
+                "batch": b.batch,
+                "added_at": b.added_at.isoformat(timespec="seconds"),
+                "files": list(b.files),
+                "records": b.records,
+                "corrected": b.corrected,
+                "set_aside": b.set_aside,
+            }
+            for b in summary.batches
+        ],
+        "counts": summary.counts.astype(object).where(summary.counts.notna(), None).to_dict(orient="records"),
+    }

@@ -1,0 +1,1 @@
+"""Fitting on many machines; loaded only when asked for."""

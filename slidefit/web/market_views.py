@@ -1,0 +1,287 @@
+"""The views of slide, season and regions."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from typing import Annotated, Any, Literal
+
+import pandas as pd
+from fastapi import APIRouter, Depends, Request
+from matplotlib.figure import Figure
+from starlette.datastructures import FormData
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from slidefit.errors import FitError, SlidefitError
+from slidefit.market.market_fit import MarketFit
+from slidefit.market.saved_fit import FORMAT, VERSION, to_document
+from slidefit.regions.region import age_notes
+from slidefit.regions.region_file import odd_notes, read_region
+from slidefit.regions.region_folder import folder_entries, formers, go_back, replace_region
+from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
+from slidefit.report import answer_tables, region_content, sentences
+from slidefit.report.answer_tables import season_table, slide_table
+from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
+from slidefit.report.render import region_sheet_html
+from slidefit.web.pages import (
+    attachment,
+    changing_form,
+    csv_text,
+    drawn_alone,
+    fault_lines,
+    office_of,
+    picture,
+    said,
+    stand_alone_policy,
+)
+from slidefit.web.tables import cells, without_constant
+
+router = APIRouter(include_in_schema=False)
+ChangingForm = Annotated[FormData, Depends(changing_form)]
+PICTURES = ("price-by-weight", "slide-by-weight", "season")
+
+
+@router.get("/slide")
+def slide(request: Request) -> Response:
+    """Show the slide and the season of the saved fit, or offer to fit."""
+    office = office_of(request)
+    progress = office.fitting.progress
+    shared: dict[str, Any] = {"view": "slide", "progress": progress, "markets": markets(request)}
+    if progress.state == "running":
+        return RedirectResponse("/slide/fitting", status_code=303)
+    if not office.desk.has_fit():
+        return office.page(request, "slide.html.j2", fit=None, fault=[], **shared)
+    try:
+        fit = office.desk.fit()
+        asked, problem = asked_slides(request, fit)
+        outlook = office.desk.outlook()
+    except SlidefitError as fault:
+        return office.page(request, "slide.html.j2", status=400, fit=None, fault=fault_lines(fault), **shared)
+    return office.page(
+        request,
+        "slide.html.j2",
+        fit=fit,
+        fault=[],
+        sexes=fit.model.recipe.sexes,
+        asked=request.query_params,
+        slides=without_constant(cells(slide_table(asked)), "Month"),
+        season=season_table(fit.season()),
+        problem=problem,
+        notes=[f"{note}." for note in fit.notes],
+        rests_on=[
+            f"{sentences.basis_line(fit.basis)}.",
+            sentences.verdict_line(fit.basis.verdict),
+            sentences.errors_line(fit.model.rule),
+        ],
+        alts={
+            "price-by-weight": sentences.price_picture_alt(outlook),
+            "slide-by-weight": f"{sentences.SLIDE_TITLE}. The numbers stand in the table.",
+            "season": sentences.season_picture_alt(fit.season()),
+        },
+        query=request.url.query,
+        **shared,
+    )
+
+
+def markets(request: Request) -> list[str]:
+    """Return the markets of the book; none where it can't be read now."""
+    desk = office_of(request).desk
+    try:
+        return [each.market for each in desk.summary().markets if each.market] if desk.has_book() else []
+    except SlidefitError:
+        return []
+
+
+def asked_slides(request: Request, fit: MarketFit) -> tuple[pd.DataFrame, list[str]]:
+    """Return the slides that the address asks for; those of the whole year where that can't be had, and why."""
+    query = request.query_params
+    try:
+        sex = query.get("sex") or None
+        weight = one_number(query.get("weight", ""), "weight")
+        month = one_number(query.get("month", ""), "month")
+        return fit.slide(sex, weight, None if month is None else int(month)), []
+    except FitError as fault:
+        return fit.slide(), fault_lines(fault)
+
+
+def one_number(text: str, name: str) -> float | None:
+    """Return a number from the address; None where it is empty.
+
+    Raises
+    ------
+    FitError
+        It is no number.
+    """
+    if not text.strip():
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not 0.0 < value < 10_000.0:
+        raise FitError(f"{text!r} is no {name}", remedy="Give a number.")
+    return value
+
+
+@router.post("/slide/fit")
+def start_fit(request: Request, form: ChangingForm) -> Response:
+    """Start a fit of the book's records."""
+    office = office_of(request)
+    chosen = [value for value in form.getlist("market") if isinstance(value, str) and value]
+    try:
+        since, until = (one_day(said(form, name)) for name in ("since", "until"))
+    except FitError as fault:
+        return office.fault(request, fault, view="slide", back="/slide")
+    office.fitting.start(chosen, since, until)
+    return RedirectResponse("/slide/fitting", status_code=303)
+
+
+def one_day(text: str) -> date | None:
+    """Return a day of a form; None where it is empty.
+
+    Raises
+    ------
+    FitError
+        It is no day.
+    """
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise FitError(f"{text!r} is no day", remedy="Write year-month-day, such as 2024-07-01.") from None
+
+
+@router.get("/slide/fitting")
+def fitting(request: Request) -> Response:
+    """Show how far the fit is; the page asks again by itself."""
+    office = office_of(request)
+    progress = office.fitting.progress
+    if progress.state in ("done", "idle"):
+        return RedirectResponse("/slide", status_code=303)
+    response = office.page(request, "fitting.html.j2", view="slide", progress=progress)
+    if progress.state == "running":
+        response.headers["Refresh"] = "1"
+    return response
+
+
+def figure_of(request: Request, name: str) -> Figure:
+    """Return a picture of the saved fit.
+
+    Raises
+    ------
+    SlidefitError
+        There is no fit or no such picture.
+    """
+    desk = office_of(request).desk
+    fit = desk.fit()
+    if name == "price-by-weight":
+        return price_by_weight(desk.outlook(), desk.records())
+    if name == "slide-by-weight":
+        return slide_by_weight(fit.slide(), fit.basis)
+    if name == "season":
+        return season_chart(fit.season(), fit.basis)
+    raise FitError("there is no such picture", remedy=f"There are: {', '.join(PICTURES)}.")
+
+
+@router.get("/slide/{name}.{kind}")
+def download(
+    request: Request, name: str, kind: Literal["svg", "png", "csv", "json"], narrow: bool = False
+) -> Response:
+    """Hand out a picture, the slides or the season as CSV, or the fit itself."""
+    office = office_of(request)
+    try:
+        fit = office.desk.fit()
+        if (name, kind) == ("slides", "csv"):
+            return attachment(csv_text(asked_slides(request, fit)[0]), "slides.csv")
+        if (name, kind) == ("season", "csv"):
+            return attachment(csv_text(fit.season()), "season.csv")
+        if (name, kind) == ("slide", "json"):
+            document = {"format": FORMAT, "version": VERSION, **to_document(fit)}
+            return attachment(json.dumps(document, indent=1, allow_nan=False) + "\n", "slide.json")
+        if kind == "csv" or kind == "json":
+            raise FitError("there is no such file", remedy="Choose one on the page.")
+        return picture(figure_of(request, name), kind, save_as=name if kind == "png" else "", narrow=narrow)
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="slide", back="/slide")
+
+
+@router.get("/regions")
+def regions(request: Request) -> Response:
+    """List the regions of the folder: how old, how far behind the book."""
+    office = office_of(request)
+    entries = folder_entries(office.desk.settings.regions, date.today(), office.desk.records())
+    return office.page(request, "regions.html.j2", view="regions", entries=entries, words=region_content)
+
+
+@router.post("/regions/make")
+def make(request: Request, form: ChangingForm) -> Response:
+    """Make a region from the saved fit; a file of that name is kept as its former version."""
+    office = office_of(request)
+    name = office.desk.make_region(said(form, "name"), date.today())
+    return RedirectResponse(f"/regions/{name}", status_code=303)
+
+
+@router.get("/regions/{name}")
+def region(request: Request, name: str) -> Response:
+    """Show one region: its slide, its season, its former versions."""
+    office = office_of(request)
+    path = office.desk.region_path(name)
+    read = read_region(path)
+    today = date.today()
+    slides, by_month = (
+        answer_tables.slide_table(region_slides(read, months=months))
+        for months in ([None], region_content.WEANING_MONTHS)
+    )
+    slides.caption = region_content.slide_caption(read)
+    return office.page(
+        request, "region.html.j2", view="regions", file=path.name, region=read, words=region_content,
+        basis=sentences.basis_line(outlook_of_region(read).basis),
+        notes=[*read.remarks, *age_notes(read, today), *odd_notes(read)],
+        slides=without_constant(cells(slides), "Month"), slides_by_month=by_month,
+        season=answer_tables.season_table(region_season(read)),
+        formers=formers(path), renewal=None,
+    )  # fmt: skip
+
+
+@router.get("/regions/{name}/file.toml")
+def region_file(request: Request, name: str) -> Response:
+    """Hand out a region's file."""
+    return attachment(office_of(request).desk.region_path(name).read_bytes(), "region.toml")
+
+
+@router.get("/regions/{name}/sheet")
+def sheet(request: Request, name: str) -> Response:
+    """Show the sheet of a region, to print and hand out."""
+    read = read_region(office_of(request).desk.region_path(name))
+    with drawn_alone():
+        text = region_sheet_html(read, date.today())
+    return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
+
+
+@router.post("/regions/{name}/renew")
+def renew(request: Request, name: str, form: ChangingForm) -> Response:
+    """Show a region as it stands against the records' own; write the new one only when told to."""
+    office = office_of(request)
+    path = office.desk.region_path(name)
+    renewal = office.desk.renewal(path, date.today())
+    if said(form, "write") == "yes":
+        replace_region(renewal.new, path)
+        return RedirectResponse(f"/regions/{path.name}", status_code=303)
+    moved = [change for change in renewal.changes if change.moved]
+    told: dict[str, Any] = {
+        "file": path.name,
+        "renewal": renewal,
+        "words": region_content,
+        "moved": region_content.moved_line(moved, len(renewal.changes) - 1),
+        "moved_table": region_content.changes_table(renewal.old, renewal.new, moved) if moved else None,
+        "table": region_content.changes_table(renewal.old, renewal.new, renewal.changes),
+    }
+    return office.page(request, "renew.html.j2", view="regions", **told)
+
+
+@router.post("/regions/{name}/back")
+def back(request: Request, name: str, form: ChangingForm) -> Response:
+    """Put a former version of a region in place again."""
+    path = office_of(request).desk.region_path(name)
+    wanted = said(form, "version")
+    go_back(path, int(wanted) if wanted.isdigit() and len(wanted) < 9 else None)
+    return RedirectResponse(f"/regions/{path.name}", status_code=303)

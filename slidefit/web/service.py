@@ -1,0 +1,383 @@
+"""Service: book, fit and answers kept while files stand; a fit under way."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, TypeVar
+
+import pandas as pd
+
+from slidefit.decision.comparison import compare, with_region_terms
+from slidefit.decision.results import Comparison
+from slidefit.decision.risk.answer_changes import FlipResult, flip
+from slidefit.errors import FitError, SlidefitError
+from slidefit.market.fit.coding import RecordTable
+from slidefit.market.market_fit import MarketFit, fit_market
+from slidefit.market.outlook import Outlook
+from slidefit.market.saved_fit import load_fit, save_fit
+from slidefit.plan.plan import Plan
+from slidefit.records.sale_book import BookSummary, SaleBook
+from slidefit.regions.change import Renewal, renewed
+from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.region_file import read_region
+from slidefit.regions.region_folder import (
+    batches_sha256,
+    file_name,
+    folder_entries,
+    region_files,
+    replace_region,
+)
+from slidefit.regions.region_outlook import outlook_of_region, region_season
+from slidefit.web.security import Settings
+
+if TYPE_CHECKING:
+    from duckdb import DuckDBPyConnection
+
+
+Made = TypeVar("Made")
+KEPT_ANSWERS = 128
+KEPT_TABLES = 12
+MOST_OPTIONS = 600
+MOST_DRAWS = 50_000
+LIVE_DRAWS = 4_096
+
+
+class Cache:
+    """A bounded store of results; what was used longest ago goes first."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._lock = threading.Lock()
+        self._items: OrderedDict[Hashable, object] = OrderedDict()
+
+    def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """Return what is kept under a key, or make it (a fault is not kept)."""
+        with self._lock:
+            if key in self._items:
+                self._items.move_to_end(key)
+                return self._items[key]  # type: ignore[return-value]
+        made = make()
+        with self._lock:
+            self._items[key] = made
+            while len(self._items) > self._most:
+                self._items.popitem(last=False)
+        return made
+
+
+@dataclass(frozen=True)
+class FileVersion:
+    """Which state of a file a result was made from."""
+
+    path: Path
+    changed_ns: int
+    size: int
+
+
+def stamp(path: Path) -> FileVersion:
+    """Return the state of a file; zeros when there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return FileVersion(path, 0, 0)
+    return FileVersion(path, found.st_mtime_ns, found.st_size)
+
+
+class Service:
+    """The library behind the views."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.book_lock = threading.Lock()
+        self._fit_lock = threading.Lock()
+        self._answers = Cache(KEPT_ANSWERS)
+        self._flips = Cache(KEPT_ANSWERS)
+        self._tables = Cache(KEPT_TABLES)
+
+    @property
+    def book(self) -> SaleBook:
+        """The sale book."""
+        return SaleBook(self.settings.book)
+
+    def has_book(self) -> bool:
+        """Tell whether there is a book."""
+        return self.settings.book.exists()
+
+    def has_fit(self) -> bool:
+        """Tell whether a fit was saved."""
+        return self.settings.fit.exists()
+
+    def summary(self) -> BookSummary:
+        """Return what the book holds.
+
+        Raises
+        ------
+        BookError
+            There is no book, it is busy or it can't be read.
+        """
+        with self.book_lock:
+            return self._tables.get(("summary", stamp(self.settings.book)), lambda: self.book.summary())
+
+    def records(self) -> pd.DataFrame | None:
+        """Return the book's records, or None where there is no book.
+
+        Raises
+        ------
+        BookError
+            The book is busy or can't be read.
+        """
+        if not self.has_book():
+            return None
+        with self.book_lock:
+            return self._tables.get(("records", stamp(self.settings.book)), lambda: self.book.records())
+
+    def fit(self) -> MarketFit:
+        """Return the saved fit.
+
+        Raises
+        ------
+        FitError
+            There is none, or it can't be read.
+        """
+        if not self.has_fit():
+            raise FitError("nothing is fitted yet", remedy="Add sale records, then fit the slide.")
+        path = self.settings.fit
+        return self._tables.get(("fit", stamp(path)), lambda: load_fit(path))
+
+    def outlook(self, prices: str = "") -> Outlook:
+        """Return the price outlook of the saved fit, or of a region's file.
+
+        Raises
+        ------
+        SlidefitError
+            There is none, or it can't be read.
+        """
+        if not prices:
+            return self._tables.get(("outlook", stamp(self.settings.fit)), lambda: self.fit().outlook())
+        path = self.region_path(prices)
+        return self._tables.get(
+            ("outlook", stamp(path), date.today()), lambda: outlook_of_region(read_region(path), date.today())
+        )
+
+    def season(self, prices: str) -> pd.DataFrame:
+        """Return the season of the saved fit, or of a region's file.
+
+        Raises
+        ------
+        SlidefitError
+            There is none, or it can't be read.
+        """
+        return region_season(read_region(self.region_path(prices))) if prices else self.fit().season()
+
+    def with_terms(self, plan: Plan, prices: str) -> Plan:
+        """Return a plan with a region's usual costs of selling, where it has none of its own.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region, or it can't be read.
+        """
+        return with_region_terms(plan, read_region(self.region_path(prices))) if prices else plan
+
+    def comparison(self, plan: Plan, prices: str = "") -> Comparison:
+        """Return the comparison of a plan, from the store if it was worked out lately.
+
+        Raises
+        ------
+        SlidefitError
+            There are no prices, they don't know the plan's calves, or the plan is larger than a page works out.
+        """
+        check_size(plan)
+        key = (plan, prices, stamp(self.prices_path(prices)), date.today())
+        return self._answers.get(key, lambda: compare(self.outlook(prices), plan))
+
+    def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
+        """Return what would flip each group's answer; groups with nothing to compare are left out.
+
+        Raises
+        ------
+        SlidefitError
+            There are no prices, or they don't know the plan's calves.
+        """
+        comparison = self.comparison(plan, prices)
+        able = [group.group for group in comparison.groups if group.keep]
+        key = (plan, prices, stamp(self.prices_path(prices)), date.today())
+        return self._flips.get(
+            key, lambda: tuple(found for name in able for found in flip(self.outlook(prices), plan, name))
+        )
+
+    def prices_path(self, prices: str) -> Path:
+        """Return the file that prices come from: the fit, or a region's.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region.
+        """
+        return self.region_path(prices) if prices else self.settings.fit
+
+    def region_path(self, name: str) -> Path:
+        """Return the region's file of a name that stands in the folder's own list; no other can be asked for.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region.
+        """
+        for path in region_files(self.settings.regions):
+            if path.name == name:
+                return path
+        raise SlidefitError("there is no such region", remedy="Choose one of the list.")
+
+    def region_names(self) -> list[tuple[str, str]]:
+        """Return the regions that can be read: file and name."""
+        entries = folder_entries(self.settings.regions, date.today())
+        return [(entry.path.name, entry.region.name) for entry in entries if entry.region is not None]
+
+    def make_region(self, name: str, made: date) -> str:
+        """Write a region of the saved fit into the folder; return its file's name.
+
+        Raises
+        ------
+        SlidefitError
+            No name, no fit, no book, or the folder can't be written.
+        """
+        if not name:
+            raise SlidefitError("the region has no name", remedy="Give it one.")
+        fit, records = self.fit(), self.records()
+        if records is None:
+            raise SlidefitError("there is no sale book", remedy="Add sale records first.")
+        days = records["sale_date"].between(
+            pd.Timestamp(fit.basis.first_sale), pd.Timestamp(fit.basis.last_sale)
+        )
+        behind = records[days & records["market"].isin(fit.markets)]
+        region = region_of(fit, name, Provenance(made, batches_sha256(behind)))
+        path = self.settings.regions / file_name(name)
+        replace_region(region, path)
+        return path.name
+
+    def renewal(self, path: Path, made: date) -> Renewal:
+        """Return a region fitted anew to the book's records, from the store if that was done lately.
+
+        Raises
+        ------
+        SlidefitError
+            No book, no record of its markets, or they can't carry a fit.
+        """
+        records = self.records()
+        if records is None:
+            raise SlidefitError("there is no sale book", remedy="Add sale records first.")
+        old = read_region(path)
+        since = records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)]
+        key = ("renewal", stamp(path), stamp(self.settings.book), made)
+        with self._fit_lock:
+            return self._tables.get(key, lambda: renewed(old, since, made))
+
+
+def lighter(plan: Plan) -> Plan:
+    """Return a plan with as many draws as an answer that follows every keystroke can afford."""
+    if plan.risk.draws <= LIVE_DRAWS:
+        return plan
+    return plan.model_copy(update={"risk": plan.risk.model_copy(update={"draws": LIVE_DRAWS})})
+
+
+def check_size(plan: Plan) -> None:
+    """Refuse a plan that would keep the page busy for everybody.
+
+    Raises
+    ------
+    SlidefitError
+        Too many options or draws.
+    """
+    dates = len(plan.dates.sale_months()) * (5 if plan.dates.every_week else 1)
+    options = len(plan.groups) * len(plan.programs) * dates
+    if options > MOST_OPTIONS:
+        raise SlidefitError(
+            f"the plan asks for up to {options:,} options; the page works out {MOST_OPTIONS:,}",
+            remedy="Take fewer months, groups or programs, or use the command: slidefit compare PLAN.toml",
+        )
+    if plan.risk.draws > MOST_DRAWS:
+        raise SlidefitError(
+            f"the plan asks for {plan.risk.draws:,} draws; the page works out {MOST_DRAWS:,}",
+            remedy="Lower the draws, or use the command: slidefit compare PLAN.toml",
+        )
+
+
+State = Literal["idle", "running", "done", "failed"]
+OUR_FAULT = "A fault of the program stopped the fit; the fit from before is untouched."
+
+
+@dataclass(frozen=True)
+class FitProgress:
+    """Where a fit stands: its state, the step it is at, and what went wrong."""
+
+    state: State = "idle"
+    step: str = ""
+    fault: str = ""
+
+
+@dataclass(frozen=True)
+class _Locked:
+    """A table of the book that holds the book's lock for as long as it is read."""
+
+    table: RecordTable
+    lock: threading.Lock
+
+    @property
+    def order(self) -> str:
+        """SQL that puts the rows of one sale in order."""
+        return self.table.order
+
+    @contextmanager
+    def opened(self) -> Iterator[DuckDBPyConnection]:
+        """Give a connection that holds the records as ``tidy``."""
+        with self.lock, self.table.opened() as connection:
+            yield connection
+
+
+class BackgroundFit:
+    """Runs one fit at a time in a thread of its own."""
+
+    def __init__(self, desk: Service) -> None:
+        self._desk = desk
+        self._lock = threading.Lock()
+        self._progress = FitProgress()
+
+    @property
+    def progress(self) -> FitProgress:
+        """Where the last fit stands."""
+        with self._lock:
+            return self._progress
+
+    def start(self, markets: Sequence[str], since: date | None, until: date | None) -> bool:
+        """Start a fit of the book's records; False when one is under way already."""
+        with self._lock:
+            if self._progress.state == "running":
+                return False
+            self._progress = FitProgress("running", "reading the book")
+        threading.Thread(target=self._run, args=(markets, since, until), daemon=True).start()
+        return True
+
+    def _tell(self, step: str) -> None:
+        with self._lock:
+            self._progress = replace(self._progress, step=step)
+
+    def _end(self, progress: FitProgress) -> None:
+        with self._lock:
+            self._progress = progress
+
+    def _run(self, markets: Sequence[str], since: date | None, until: date | None) -> None:
+        try:
+            table = _Locked(self._desk.book.table(markets, since, until), self._desk.book_lock)
+            save_fit(fit_market(table, progress=self._tell), self._desk.settings.fit)
+        except SlidefitError as fault:
+            self._end(FitProgress("failed", fault=fault.text()))
+        except Exception:
+            self._end(FitProgress("failed", fault=OUR_FAULT))
+        else:
+            self._end(FitProgress("done"))

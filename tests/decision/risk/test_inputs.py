@@ -1,0 +1,122 @@
+from datetime import timedelta
+
+import pytest
+from outlooks import certain, make_outlook
+from plans import PASTURE, changed_group, changed_program, small_plan
+
+from slidefit.decision.comparison import compare
+from slidefit.decision.risk.inputs import DayPoint, days_even, nearest_crossing
+from slidefit.plan.plan_file import build_plan
+
+RISK = {"draws": 100, "vary": []}
+
+
+def evens(option):
+    return {each.name: each for each in option.breakevens}
+
+
+def option_of(plan, month="2027-01", outlook=None):
+    keep = compare(outlook or certain(slide_cwt=0.08), plan).groups[0].keep
+    return next(each for each in keep if each.sale_month == month)
+
+
+def test_at_each_breakeven_the_gain_from_keeping_is_nil():
+    pasture = {**PASTURE, "intake_lb_day": 14.0}
+    del pasture["intake_pct"]
+    base = {"cost_head_day": 0.4, "pasture": pasture}
+    plan = small_plan(programs=changed_program(**base), risk=RISK)
+    option = option_of(plan)
+    even = evens(option)
+    days = option.days
+    assert all(each.value is not None for each in even.values())
+
+    def gain(**changes):
+        return option_of(small_plan(programs=changed_program(**{**base, **changes}), risk=RISK)).gain_per_head
+
+    assert gain(gain_lb_day=even["gain_lb_day"].value) == pytest.approx(0, abs=0.05)
+    assert gain(death_loss_pct=even["death_loss_pct"].value) == pytest.approx(0, abs=1e-6)
+    extra = even["cost_head_day"].value - even["cost_head_day"].planned
+    assert gain(cost_head_day=0.4 + extra) == pytest.approx(0, abs=1e-6)
+    dry = {**pasture, "forage_lb_acre": even["forage_lb_acre"].value}
+    assert gain(pasture=dry) == pytest.approx(0, abs=1e-6)
+    assert even["cost_head_day"].planned * days == pytest.approx(
+        sum(each.amount_herd for each in option.cash) / option.head_kept
+    )
+
+    sold = {
+        "contract": {"price_cwt": even["sale_price_cwt"].value, "base_weight_lb": 1000.0, "slide_cwt": 0.0}
+    }
+    selling = {"commission_pct": 3.0, "yardage_head": 4.0, "shrink_pct": 3.0, **sold}
+    at_price = option_of(small_plan(programs=changed_program(**base), selling=selling, risk=RISK))
+    assert at_price.gain_per_head == pytest.approx(0, abs=1e-6)
+
+    slide = even["slide_pct_cwt"].value / 100
+    assert even["slide_pct_cwt"].planned == pytest.approx(100 * (1 - 2.718281828459045**-0.08))
+    price_now = compare(certain(slide_cwt=0.08), plan).groups[0].sell_now.price_cwt
+    at_slide = price_now * (1 - slide) ** ((option.weight_lb - 520) / 100)
+    assert at_slide == pytest.approx(even["sale_price_cwt"].value)
+
+
+def test_the_breakeven_bid_makes_selling_now_as_good():
+    plan = small_plan(risk=RISK)
+    option = option_of(plan)
+    bid = evens(option)["bid_cwt"].value
+    net = 520 * 0.97 * bid / 100 * 0.97 - 5.0
+    rate = 0.08 * option.days / 365
+    before = compare(certain(slide_cwt=0.08), plan).groups[0].sell_now.net_per_head
+    keep = option.net_per_head + rate * before - rate * net
+    assert keep == pytest.approx(net)
+
+
+def test_days_are_the_first_day_after_the_change_of_sign():
+    plan = small_plan(programs=changed_program(slump_lb=10.0, cost_head_day=0.9), risk=RISK)
+    option = option_of(plan)
+    days = evens(option)["days"].value
+    assert days is not None
+    weaning = plan.dates.weaning
+
+    def gain_on(day):
+        when = weaning + timedelta(days=day)
+        dates = {"weaning": "2026-10-14", "sales": [f"{when:%Y-%m}"], "sale_day": when.day}
+        other = build_plan({**plan.model_dump(exclude_unset=True), "dates": dates})
+        return compare(certain(slide_cwt=0.08), other).groups[0].keep[0].gain_per_head
+
+    assert (gain_on(int(days)) > 0) != (gain_on(int(days) - 1) > 0)
+
+
+@pytest.mark.parametrize(
+    ("program", "name", "said"),
+    [
+        ({"cost_head_day": 9.0}, "death_loss_pct", "behind even with no deaths"),
+        ({"cost_head_day": 9.0}, "gain_lb_day", "behind at any daily gain"),
+        ({"cost_head_day": 9.0}, "days", "behind from day"),
+        ({"gain_lb_day": 0.05}, "slide_pct_cwt", "under 20 lb"),
+        ({"health_head": 400.0, "pasture": PASTURE}, "forage_lb_acre", "even if the pasture cost nothing"),
+    ],
+)
+def test_there_is_none_and_why(program, name, said):
+    even = evens(option_of(small_plan(programs=changed_program(**program), risk=RISK)))[name]
+    assert even.value is None
+    assert said in even.reason
+
+
+def test_no_cost_is_low_enough_when_the_market_falls():
+    outlook = certain(slide_cwt=0.30)
+    plan = small_plan(programs=changed_program(gain_lb_day=2.0, cost_head_day=0.1), risk=RISK)
+    even = evens(option_of(plan, "2027-03", outlook))["cost_head_day"]
+    assert even.value is None
+    assert "cost nothing" in even.reason
+
+
+def test_crossings():
+    assert nearest_crossing([0, 1, 2, 3, 4], [-1, 1, 1, -1, -1], 4) == (2.0, 3.0)
+    assert nearest_crossing([0, 1, 2, 3, 4], [-1, 1, 1, -1, -1], 0) == (0.0, 1.0)
+    assert nearest_crossing([0, 1], [1, 2], 0) is None
+    points = [DayPoint(1, -5.0), DayPoint(100, 5.0)]
+    assert days_even(points, 60, lambda days: days - 40.5).value == 41.0
+
+
+def test_a_bid_changes_nothing_but_the_level():
+    with_bid = option_of(small_plan(groups=changed_group(bid_cwt=360.0), risk=RISK), outlook=make_outlook())
+    even = evens(with_bid)
+    assert even["bid_cwt"].planned == pytest.approx(360.0)

@@ -1,0 +1,77 @@
+import numpy as np
+import pytest
+from outlooks import certain, make_outlook
+from plans import PASTURE, changed_group, changed_program, small_plan
+
+from slidefit.decision.comparison import compare
+from slidefit.decision.risk import simulation
+from slidefit.plan.plan import Plan
+
+FLOOR = {"shrink_pct": 3.0, "floor": {"floor_cwt": 330.0, "cost_cwt": 5.0}}
+CONTRACT = {
+    "shrink_pct": 3.0,
+    "contract": {"price_cwt": 350.0, "base_weight_lb": 700.0, "slide_cwt": 8.0, "groups": ["bid"]},
+}
+
+
+def plan_of(draws: int = 16_384, **changes) -> Plan:
+    """Three groups: one with a bid in hand, one weaned later, one of heifers; all are kept."""
+    base = changed_group()[0]
+    groups = [
+        {**base, "name": "bid", "bid_cwt": 355.0},
+        {**base, "name": "late", "head": 30, "weaning": "2026-11-02", "weight_lb": 480.0},
+        {**base, "name": "heifers", "sex": "heifer", "head": 80, "weight_lb": 470.0},
+    ]
+    program = changed_program(cost_head_day=0.2, pasture={**PASTURE, "forage_lb_acre": 6000.0})
+    plan = {"groups": groups, "programs": program, "risk": {"draws": draws, "seed": 3}}
+    return small_plan(**{**plan, **changes})
+
+
+def counted(plan, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr(simulation, "common_price", lambda kept, world: None)
+        return compare(make_outlook(), plan).herd
+
+
+@pytest.mark.parametrize("selling", [{"shrink_pct": 3.0}, FLOOR, CONTRACT])
+def test_the_herd_settles_where_a_count_of_many_draws_settles(selling, monkeypatch):
+    smooth = compare(make_outlook(), plan_of(selling=selling))
+    assert all(group.best.program == "yard" for group in smooth.groups)
+    many = counted(plan_of(draws=131_072, selling=selling), monkeypatch)
+    for name in ("p10", "p50", "p90"):
+        off = getattr(smooth.herd, name) - getattr(many, name)
+        assert abs(off) / smooth.herd.head < 1.5, name
+    assert smooth.herd.odds == pytest.approx(many.odds, abs=0.005)
+    assert smooth.herd.gain == pytest.approx(many.gain)
+
+
+def test_seeds_agree_within_a_dollar_a_head(monkeypatch):
+    def spread(of):
+        return np.ptp([[h.p10, h.p50, h.p90] for h in of], axis=0).max() / of[0].head
+
+    plans = [plan_of(risk={"seed": seed}) for seed in (1, 2, 3, 4)]
+    smooth = spread([compare(make_outlook(), plan).herd for plan in plans])
+    assert smooth < 1.0
+    assert smooth < 0.3 * spread([counted(plan, monkeypatch) for plan in plans])
+
+
+def test_a_herd_of_one_group_is_that_group():
+    plan = small_plan(programs=changed_program(cost_head_day=0.5), risk={"draws": 16_384})
+    comparison = compare(make_outlook(), plan)
+    group = comparison.groups[0]
+    best = next(o for o in group.keep if o.sale_date == group.best.sale_date)
+    for name in ("p10", "p50", "p90"):
+        assert getattr(comparison.herd, name) == pytest.approx(50 * getattr(best, name), abs=50 * 0.5)
+    assert comparison.herd.odds == pytest.approx(best.odds, abs=0.002)
+
+
+def test_a_herd_that_is_sold_gains_nothing():
+    sold = compare(make_outlook(), plan_of(programs=changed_program(cost_head_day=9.0))).herd
+    assert sold.gain == sold.odds == sold.p10 == sold.p90 == 0.0
+    assert sold.sell_now > 0.0
+
+
+def test_without_any_spread_the_herd_is_its_budget():
+    still = compare(certain(), plan_of(risk={"draws": 200, "vary": []})).herd
+    assert still.p10 == still.p50 == still.p90 == pytest.approx(still.gain)
+    assert still.odds == 1.0

@@ -1,0 +1,53 @@
+import numpy as np
+import pytest
+from outlooks import certain
+from plans import changed_group, changed_program, small_plan
+
+from slidefit.decision.choices import find_option
+from slidefit.decision.comparison import compare
+from slidefit.decision.risk.sorting import sort_by_weight
+
+LISTED = [430.0, 470.0, 520.0, 560.0, 640.0, 700.0]
+
+
+def group_of(weights):
+    return [{"name": "steers", "sex": "steer", "head": len(weights), "weights_lb": weights}]
+
+
+def test_the_light_half_stays_when_the_slide_is_steep():
+    plan = small_plan(groups=group_of(LISTED), programs=changed_program(cost_head_day=1.2))
+    sorting = sort_by_weight(certain(slide_cwt=0.12), plan, "steers")
+    assert sorting.keep_side == "lighter"
+    assert sorting.threshold_lb is not None
+    assert sorting.kept_head == sum(weight < sorting.threshold_lb for weight in LISTED)
+    assert 0 < sorting.kept_head < len(LISTED)
+    assert sorting.value_of_sorting > 0
+    assert sorting.sorted_gain == pytest.approx(sorting.all_alike + sorting.value_of_sorting)
+    for row in sorting.rows:
+        assert (row.choice != "sell now") == (row.gain_per_head > 0)
+
+
+@pytest.mark.parametrize("weight", [450.0, 600.0])
+def test_a_row_is_the_comparison_of_such_calves(weight):
+    plan = small_plan(groups=group_of(LISTED))
+    outlook = certain(slide_cwt=0.08)
+    row = next(row for row in sort_by_weight(outlook, plan, "steers").rows if row.weight_lb == weight)
+    alone = small_plan(groups=changed_group(weight_lb=weight, head=len(LISTED)))
+    best = find_option(compare(outlook, alone), "steers")
+    assert row.gain_per_head == pytest.approx(best.gain_per_head)
+
+
+def test_no_threshold_when_all_weights_agree():
+    plan = small_plan(programs=changed_program(cost_head_day=8.0))
+    sorting = sort_by_weight(certain(), plan, "steers")
+    assert sorting.threshold_lb is None
+    assert sorting.keep_side == ""
+    assert sorting.kept_head == sorting.value_of_sorting == sorting.all_alike == 0.0
+    closed = small_plan(programs=changed_program(latest_off="2026-10-20"))
+    assert sort_by_weight(certain(), closed, "steers").rows == ()
+
+
+def test_sorting_never_costs():
+    for slide in np.linspace(0.0, 0.2, 6):
+        plan = small_plan(groups=changed_group(weight_sd_lb=60.0))
+        assert sort_by_weight(certain(slide_cwt=float(slide)), plan, "steers").value_of_sorting >= -1e-9

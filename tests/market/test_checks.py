@@ -1,0 +1,167 @@
+"""Good, thin or not enough, with the reason and what to add.
+
+Barns that look like one, and barns that never sold in the same month.
+
+Autocorrelation, changing spread and heavy tails of the season's errors, in words."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from slidefit.market.checks import (
+    Verdict,
+    bare_name,
+    barn_notes,
+    check_notes,
+    check_residuals,
+    verdict_of,
+    weight_spread_lb,
+)
+from slidefit.market.fit.coding import lots_of
+from tests.market.simulate import autoregression, simulate
+
+
+def verdict(**how):
+    return verdict_of(lots_of(simulate(1, **how).records))
+
+
+def test_nine_years_of_wide_sales_are_good(drawn):
+    assert verdict_of(lots_of(drawn.records)) == Verdict("good", (), ())
+
+
+@pytest.mark.parametrize(
+    ("how", "word", "reason", "add"),
+    [
+        ({"sales": 2, "lots": 10}, "not enough", "20 lots", "280 more lots"),
+        ({"sales": 2, "lots": 200}, "not enough", "2 sales", "8 more sales"),
+        ({"sales": 8, "lots": 20}, "thin", "160 lots", "140 more lots"),
+        (
+            {"sales": 40, "lots": 30, "days_between": 14},
+            "thin",
+            "can't tell a season from a trend",
+            "6 more months",
+        ),
+        ({"sales": 200, "lots": 10, "days_between": 7}, "thin", "5 crop years", "1 more years"),
+        (
+            {"sales": 225, "lots": 14, "days_between": 14, "weights_lb": (500, 560)},
+            "thin",
+            "differ by 1",
+            "light and heavy",
+        ),
+        (
+            {"sales": 9, "lots": 200, "days_between": 365},
+            "thin",
+            "11 calendar months were never seen",
+            "those months",
+        ),
+    ],
+)
+def test_what_is_short_is_named(how, word, reason, add):
+    found = verdict(**how)
+    assert found.word == word
+    assert any(reason in r for r in found.reasons)
+    assert any(add in a for a in found.add)
+    assert found.text().startswith(f"{word}: ")
+
+
+def test_one_sex_of_one_weight_is_not_enough():
+    records = simulate(1, sales=225, lots=14, days_between=14, weights_lb=(500, 540)).records
+    found = verdict_of(lots_of(records[records["sex"] == "steer"]))
+    assert found.word == "not enough"
+
+
+def test_spread_is_within_sales():
+    """Two sales far apart in weight but even within: no spread that a slide could be read from."""
+    records = simulate(1, sales=2, lots=40).records
+    day = records["sale_date"].to_numpy()
+    records["weight_lb"] = [400.0 if d == day[0] else 700.0 for d in day]
+    assert weight_spread_lb(lots_of(records), 0) == 0.0
+
+
+JAN, FEB, MAR = (
+    int(np.datetime64(day, "D").astype(int)) for day in ("2025-01-10", "2025-02-10", "2025-03-10")
+)
+
+
+def notes(markets, sales):
+    market, day = (np.array(part, dtype=np.int64) for part in zip(*sales, strict=True))
+    return barn_notes(markets, market, day)
+
+
+def test_one_barn_has_nothing_to_tell():
+    assert notes(["Birch Landing"], [(0, JAN), (0, FEB)]) == ()
+
+
+def test_barns_that_share_months_or_share_them_with_a_third_are_fine():
+    assert notes(["A Town", "B Town", "C Town"], [(0, JAN), (1, JAN), (1, FEB), (2, FEB)]) == ()
+
+
+def test_barns_that_never_meet_are_named():
+    (told,) = notes(["Birch Landing", "Otter Creek", "Elk Bend"], [(0, JAN), (1, JAN), (2, MAR)])
+    assert "Birch Landing, Otter Creek; Elk Bend" in told and "one level" in told
+
+
+def test_two_names_of_one_place_are_named_with_what_to_do():
+    markets = ["Birch Landing Livestock Auction", "BIRCH LANDING LIVESTOCK - Birch Landing, NM"]
+    (told,) = notes(markets, [(0, JAN), (1, JAN)])
+    assert all(repr(name) in told for name in markets) and "--market" in told
+
+
+def test_different_places_of_like_trade_are_not_taken_for_one():
+    assert bare_name("Birch Landing Livestock") != bare_name("Otter Creek Livestock")
+    assert notes(["Livestock Auction", "Stockyards"], [(0, JAN), (1, JAN)]) == ()
+
+
+RNG = np.random.default_rng
+
+
+def spells(n=400):
+    rng = RNG(3)
+    out, spread = np.zeros(n), 1.0
+    for i in range(1, n):
+        spread = 0.3 + 0.65 * out[i - 1] ** 2
+        out[i] = rng.normal(0, np.sqrt(spread))
+    return out
+
+
+@pytest.mark.parametrize(
+    ("errors", "said"),
+    [
+        (RNG(1).normal(size=120), "no autocorrelation, no changing spread and no heavy tails"),
+        (autoregression(RNG(1), 200, 1.0, 0.6), "in the same direction"),
+        (autoregression(RNG(1), 200, 1.0, -0.6), "in the opposite direction"),
+        (spells(), "calm and wild spells"),
+        (RNG(2).standard_t(2, size=300), "kurtosis"),
+    ],
+)
+def test_each_fault_has_its_words(errors, said):
+    assert any(said in note for note in check_notes(check_residuals(errors)))
+
+
+def test_months_without_a_sale_are_stepped_over():
+    errors = RNG(1).normal(size=120)
+    holed = np.insert(errors, [10, 50, 50], np.nan)
+    assert check_residuals(holed) == check_residuals(errors)
+
+
+def test_few_months_are_not_judged():
+    assert check_residuals(RNG(1).normal(size=29)) is None
+    assert check_residuals(np.zeros(50)) is None
+    assert check_notes(None) == ()
+
+
+def test_the_false_alarm_rate_is_that_of_the_level():
+    """Three tests at one percent each: at most a few of 120 right models are called wrong."""
+    rng = RNG(4)
+    alarms = sum(
+        "no autocorrelation" not in check_notes(check_residuals(rng.normal(size=96)))[0] for _ in range(120)
+    )
+    assert alarms < 14
+
+
+def test_a_fit_hands_its_errors_over(fitted):
+    errors = fitted.season_fit.innovations
+    assert len(errors) == len(fitted.index.month)
+    assert np.isnan(errors[0])
+    assert 0.7 < np.nanstd(errors) < 1.3

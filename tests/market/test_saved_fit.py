@@ -1,0 +1,182 @@
+"""A fit on disk."""
+
+import dataclasses
+import json
+import re
+import typing
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import slidefit
+from slidefit.errors import FitError
+from slidefit.market.market_fit import MarketFit, fit_market
+from slidefit.market.saved_fit import FORMAT, VERSION, from_document, load_fit, save_fit, to_document
+from tests.market.simulate import simulate
+
+
+@pytest.fixture(scope="module")
+def path(fitted, tmp_path_factory):
+    return save_fit(fitted, tmp_path_factory.mktemp("fit") / "slide.json")
+
+
+@pytest.fixture
+def document(path):
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def same(one, two):
+    """Compare field by field, NaN equal to NaN."""
+    if dataclasses.is_dataclass(one):
+        assert type(one) is type(two)
+        for field in dataclasses.fields(one):
+            same(getattr(one, field.name), getattr(two, field.name))
+    elif isinstance(one, np.ndarray):
+        np.testing.assert_array_equal(one, two)
+        assert one.dtype == two.dtype
+    elif isinstance(one, dict):
+        assert one.keys() == two.keys()
+        for key in one:
+            same(one[key], two[key])
+    elif isinstance(one, tuple):
+        assert isinstance(two, tuple) and len(one) == len(two)
+        for a, b in zip(one, two, strict=True):
+            same(a, b)
+    elif isinstance(one, float) and np.isnan(one):
+        assert np.isnan(two)
+    else:
+        assert one == two and type(one) is type(two), (one, two)
+
+
+def test_every_field_comes_back_as_it_was(fitted, path):
+    same(fitted, load_fit(path))
+
+
+def test_it_answers_the_same(fitted, path):
+    again = slidefit.load_fit(path)
+    assert again.slide().equals(fitted.slide())
+    assert again.season().equals(fitted.season())
+    same(again.outlook(), fitted.outlook())
+
+
+def test_a_thin_fit_with_open_months_comes_back_too(tmp_path):
+    fit = fit_market(simulate(7, sales=8, lots=20, days_between=61).records)
+    assert np.isnan(fit.index.month_log).any()
+    same(fit, load_fit(save_fit(fit, tmp_path / "thin.json")))
+
+
+def test_it_is_plain_json_with_format_and_version(document):
+    assert (document["format"], document["version"]) == (FORMAT, VERSION)
+    assert len(json.dumps(document)) < 400_000
+
+
+def test_a_missing_file_is_said(tmp_path):
+    with pytest.raises(FitError, match="there is no such file") as refused:
+        load_fit(tmp_path / "none.json")
+    assert "none.json" in str(refused.value) and "slidefit fit" in refused.value.remedy
+
+
+@pytest.mark.parametrize(
+    "text", ["", "no json", "[1, 2]", "7", '{"format": "another"}', "{", "\x00\x01", '{"a": ']
+)
+def test_what_is_no_fit_is_refused(tmp_path, text):
+    (tmp_path / "x.json").write_text(text)
+    with pytest.raises(FitError, match="this is not a saved fit"):
+        load_fit(tmp_path / "x.json")
+
+
+def test_a_folder_or_bytes_are_no_fit(tmp_path):
+    (tmp_path / "x.json").write_bytes(b"\xff\xfe\x00binary\x80")
+    for path in (tmp_path, tmp_path / "x.json"):
+        with pytest.raises(FitError, match="this is not a saved fit"):
+            load_fit(path)
+
+
+@pytest.mark.parametrize("version", [VERSION + 1, VERSION - 1, "1", None])
+def test_another_version_is_refused(tmp_path, document, version):
+    document["version"] = version
+    (tmp_path / "x.json").write_text(json.dumps(document))
+    with pytest.raises(FitError, match=f"reads version {VERSION}"):
+        load_fit(tmp_path / "x.json")
+
+
+def set_at(document, place, value):
+    *way, last = place
+    for step in way:
+        document = document[step]
+    if value is KeyError:
+        del document[last]
+    else:
+        document[last] = value
+
+
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        (("model",), KeyError),
+        (("model",), 5),
+        (("model", "coef"), KeyError),
+        (("model", "coef"), [0.1, "a"]),
+        (("model", "coef"), [0.1, 0.2]),
+        (("model", "coef", 0), None),
+        (("model", "cov"), [[1.0]]),
+        (("model", "support"), [1, 2]),
+        (("model", "support"), {}),
+        (("model", "recipe", "season_harmonics"), "two"),
+        (("model", "recipe", "traits"), ["fleshy"]),
+        (("season_fit", "log"), [0.0] * 11),
+        (("grade_place",), {"ML 1": 99}),
+        (("grade_place",), None),
+        (("markets",), ["A", "B"]),
+        (("basis", "first_sale"), "yesterday"),
+        (("basis", "first_sale"), 20180101),
+        (("index", "month_log"), [1.0]),
+        (("notes",), 3),
+        (("candidates",), [{"label": "x"}]),
+    ],
+)
+def test_a_damaged_fit_is_refused_and_not_half_read(tmp_path, document, place, value):
+    set_at(document, place, value)
+    (tmp_path / "x.json").write_text(json.dumps(document))
+    with pytest.raises(FitError, match="the saved fit is damaged") as refused:
+        load_fit(tmp_path / "x.json")
+    assert "x.json" in str(refused.value)
+
+
+def test_values_and_their_plain_form():
+    assert to_document(float("nan")) is None and to_document(np.float64(2.5)) == 2.5
+    assert to_document(date(2026, 1, 2)) == "2026-01-02"
+    assert to_document((np.int64(3), np.array([1.0, np.nan]))) == [3, [1.0, None]]
+    assert np.isnan(from_document(float, None)) and from_document(float, 3) == 3.0
+    assert from_document(tuple[str, ...], ["a", "b"]) == ("a", "b")
+    assert from_document(tuple[float, float], [1, 2]) == (1.0, 2.0)
+    assert from_document(date | None, None) is None
+    with pytest.raises(TypeError):
+        from_document(int, "3")
+    with pytest.raises(ValueError):
+        from_document(tuple[float, float], [1.0])
+
+
+def parts_of(kind, found=None):
+    """Return every dataclass that a type is made of."""
+    found = [] if found is None else found
+    if dataclasses.is_dataclass(kind) and kind not in found:
+        found.append(kind)
+        for hint in typing.get_type_hints(kind).values():
+            parts_of(hint, found)
+    for inner in typing.get_args(kind):
+        parts_of(inner, found)
+    return found
+
+
+def test_the_document_is_written_down_key_by_key():
+    page = (Path(__file__).resolve().parents[2] / "docs" / "slide-json.md").read_text(encoding="utf-8")
+    told = {}
+    for section in page.split("\n## ")[1:]:
+        name, _, body = section.partition("\n")
+        told[name] = re.findall(r"^\| `(\w+)` \|", body, flags=re.MULTILINE)
+    kept = {kind.__name__: [f.name for f in dataclasses.fields(kind)] for kind in parts_of(MarketFit)}
+    assert told == kept
+    assert f'`"{FORMAT}"`' in page and f"`version` ({VERSION})" in page

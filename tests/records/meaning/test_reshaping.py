@@ -1,0 +1,63 @@
+"""Lists that tell the money of the lot and no price: worked out where the weight allows, asked about elsewhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import RecordsError
+from slidefit.records import large_files
+from slidefit.records.read import read
+
+HEADING = "Lot,Date,Head,Total Weight,Total Amount,Class\n"
+ROWS = (
+    "1,2026-10-05,10,5230,$19874.00,STEER\n2,2026-10-05,6,2760,9798.00,HEIFER\n3,2026-10-05,4,2400,,STEER\n"
+)
+
+
+def lots(path: Path, text: str, **options: object):
+    path.write_text(text)
+    return read(path, **options)
+
+
+def test_the_price_is_the_money_over_the_weight(tmp_path):
+    told = lots(tmp_path / "a.csv", HEADING + ROWS)
+    assert told.records["price_cwt"].tolist() == pytest.approx([380.0, 355.0])
+    assert told.records["weight_lb"].tolist() == pytest.approx([523.0, 460.0])
+    assert told.set_aside["reason"].tolist() == ["missing_price"]
+
+
+def test_mean_weight_times_head_serves_as_well(tmp_path):
+    text = "Date,Hd,Avg Wt (kg),Gross $,Sex\n2026-10-05,10,240,9600,steers\n"
+    told = lots(tmp_path / "a.csv", text)
+    assert told.records["price_cwt"].tolist() == pytest.approx([100.0 * 4.0 * 0.45359237])
+
+
+def test_a_told_price_goes_before_the_amount(tmp_path):
+    text = (
+        "Date,Hd,Avg Wt,Amount,Price,Sex\n2026-10-05,10,520,19874,380,steers\n2026-10-05,8,560,1,361,steers\n"
+    )
+    told = lots(tmp_path / "a.csv", text)
+    assert told.records["price_cwt"].tolist() == [380.0, 361.0]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Date,Avg Wt,Amount,Sex\n2026-10-05,520,19874,steers\n",  # no head: whose amount?
+        "Date,Hd,Avg Wt,Amount,Sex\n2026-10-05,10,236,9600,steers\n",  # kilograms or pounds?
+    ],
+)
+def test_nothing_is_worked_out_from_what_is_open(tmp_path, text):
+    with pytest.raises(RecordsError, match="price"):
+        lots(tmp_path / "a.csv", text)
+
+
+def test_large_files_work_it_out_too(tmp_path, monkeypatch):
+    monkeypatch.setattr(large_files, "STREAM_BYTES", 10)
+    many = "".join(f"{k},2026-10-05,10,{5000 + k},19874.00,STEER\n" for k in range(300))
+    told = lots(tmp_path / "a.csv", HEADING + many)
+    assert told.records["price_cwt"].tolist() == pytest.approx(
+        [1987400.0 / (5000 + k) for k in range(300)], abs=1e-3
+    )

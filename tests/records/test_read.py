@@ -1,0 +1,355 @@
+"""Reading files: plain errors, encodings, units, folders and archives, dry account, layouts."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import zipfile
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.records import large_files, result
+from slidefit.records.read import read
+from slidefit.records.reading import sources
+from slidefit.records.reading.source_card import Layout, layout_path, load_layout, save_layout
+from slidefit.records.result import ReadResult, write_set_aside
+from slidefit.records.sale_book import SaleBook
+from slidefit.report.json_documents import add_document, book_document
+from tests.records.sale_files import HEADING, LOTS, lot_file, read_lots
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "word"),
+    [
+        ("empty.csv", b"", "empty"),
+        ("blank.csv", b"\n  \n\n", "empty"),
+        ("noise.csv", bytes(range(256)) * 40, "neither text nor"),
+        ("report.pdf", b"%PDF-1.7 and so on", "PDF"),
+        (
+            "no_price.csv",
+            b"Sale Date,Sex,Head,Weight\n1/2/2020,Steer,4,500\n1/9/2020,Steer,4,510\n",
+            "no column of price.*Sale Date, Sex",
+        ),
+        (
+            "no_weight.csv",
+            b"Sale Date,Sex,Head,Price\n1/2/2020,Steer,4,150\n1/9/2020,Steer,4,151\n",
+            "no column of weight",
+        ),
+        ("no_date.csv", b"Market,Sex,Weight,Price\nA,Steer,500,150\nA,Steer,510,151\n", "no date of sale"),
+        ("words.txt", b"There was no sale this week.", "no table and no market report"),
+        ("bad.json", b'{"results": [', "no JSON"),
+        ("bad.gz", b"\x1f\x8b\x08\x00broken", "damaged"),
+        ("bad.zip", b"PK\x03\x04broken", "damaged"),
+        ("bad.parquet", b"PAR1 broken PAR1", "Parquet"),
+        ("bad.xls", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1 broken", "workbook can't be read"),
+    ],
+)
+def test_a_file_that_cant_be_read_says_why(tmp_path: Path, name: str, content: bytes, word: str) -> None:
+    path = tmp_path / name
+    path.write_bytes(content)
+    with pytest.raises(RecordsError, match=word) as told:
+        read(path)
+    assert name.split(".")[0] in told.value.text()
+
+
+def test_missing_files_and_empty_folders_are_told(tmp_path: Path) -> None:
+    with pytest.raises(RecordsError, match="no such file"):
+        read(tmp_path / "none.csv")
+    with pytest.raises(RecordsError, match="holds no file"):
+        read(tmp_path)
+
+
+def test_an_unknown_heading_is_mapped(tmp_path: Path) -> None:
+    path = lot_file(tmp_path / "a.csv", heading=HEADING.replace("Price $/cwt", "Mystery"))
+    with pytest.raises(RecordsError, match=r'--map "Mystery=price"'):
+        read(path)
+    result = read(path, mapping={"Mystery": "price_cwt"}, price_unit="$/cwt")
+    assert result.accepted == 7
+    with pytest.raises(RecordsError, match="no field"):
+        read(path, mapping={"Mystery": "nonsense"})
+    with pytest.raises(RecordsError, match="--price-unit"):
+        read(path, price_unit="bushel")
+
+
+def test_the_account_tells_how_each_column_was_read(tmp_path: Path) -> None:
+    result = read_lots(tmp_path / "a.csv", [*LOTS, "Total,,,,107,,"])
+    told = {column.heading: (column.field, column.unit) for column in result.columns}
+    assert told["Avg Wt"] == ("weight", "lb") and told["Price $/cwt"] == ("price", "$/cwt")
+    assert told["Sale Date"] == ("date", "month first")
+    document = add_document(result, None)
+    assert document["added"] == 0 and document["accepted"] == 7 and document["reasons"] == {"summary_row": 1}
+    assert result.first_rows(2)["sale_date"].dt.strftime("%Y-%m-%d").tolist() == ["2023-10-03"] * 2
+    added = SaleBook(tmp_path / "b.duckdb").add(result)
+    account = add_document(result, added)
+    assert account["rows_seen"] == account["added"] + account["already_there"] + account["set_aside"] == 8
+    assert book_document(SaleBook(tmp_path / "b.duckdb").summary())["records"] == 7
+
+
+def test_rows_set_aside_are_mended_and_added_again(tmp_path: Path) -> None:
+    book = SaleBook(tmp_path / "b.duckdb")
+    lots = [*LOTS[:6], LOTS[6].replace("226.25", "n/q")]
+    result = read_lots(tmp_path / "a.csv", lots)
+    book.add(result)
+    out = tmp_path / "aside.csv"
+    assert write_set_aside(result, out) == 1
+    text = out.read_text()
+    assert text.splitlines()[0] == HEADING + ",reason,source_file,source_row"
+    out.write_text(text.replace("n/q", "226.25"))
+    assert book.add(read(out)).added == 1
+    assert len(book.records()) == 7
+    assert book.add(read_lots(tmp_path / "a.csv")).added == 0
+
+
+def test_titles_are_kept_with_rows_set_aside(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("Rook Hill Auction\n10/03/2023\nSteers\nHead,Avg Wt,$/cwt\n12,512,251.25\n9,604,n/q\n")
+    result = read(path)
+    write_set_aside(result, tmp_path / "aside.csv")
+    mended = tmp_path / "mended.csv"
+    mended.write_text((tmp_path / "aside.csv").read_text().replace("n/q", "233.50"))
+    record = read(mended).records.iloc[0]
+    assert (record["market"], record["sex"], record["price_cwt"]) == ("Rook Hill Auction", "steer", 233.5)
+    assert record["sale_date"].date() == date(2023, 10, 3)
+
+
+def test_a_folder_is_read_file_by_file(tmp_path: Path) -> None:
+    folder = tmp_path / "in"
+    (folder / "deep").mkdir(parents=True)
+    lot_file(folder / "a.csv", LOTS[:3])
+    with gzip.open(folder / "deep" / "b.csv.gz", "wt") as file:
+        file.write("\n".join([HEADING, *LOTS[3:]]))
+    (folder / "notes.txt").write_text("Nothing was sold.")
+    (folder / ".hidden.csv").write_text("x")
+    result = read(folder)
+    assert result.accepted == 7
+    assert any("notes.txt" in note for note in result.notes)
+
+
+def test_archives_that_swell_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sources, "RATIO_FROM_BYTES", 1 << 16)
+    inner = io.BytesIO()
+    with zipfile.ZipFile(inner, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.csv", b"0" * (1 << 22))
+    (tmp_path / "bomb.zip").write_bytes(inner.getvalue())
+    (tmp_path / "bomb.csv.gz").write_bytes(gzip.compress(b"0" * (1 << 22)))
+    nested = inner.getvalue()
+    for _ in range(3):
+        outer = io.BytesIO()
+        with zipfile.ZipFile(outer, "w") as archive:
+            archive.writestr("in.zip", nested)
+        nested = outer.getvalue()
+    (tmp_path / "nested.zip").write_bytes(nested)
+    for name, word in (("bomb.zip", "unpacks"), ("bomb.csv.gz", "unpacks"), ("nested.zip", "archive inside")):
+        with pytest.raises(RecordsError, match=word):
+            read(tmp_path / name)
+
+
+def test_absurdly_many_columns_are_cut(tmp_path: Path) -> None:
+    wide = ",".join(f"c{place}" for place in range(50_000))
+    path = tmp_path / "a.csv"
+    path.write_text(f"{HEADING},{wide}\n{LOTS[0]}\n")
+    assert read(path).accepted == 1
+
+
+def test_large_files_are_read_in_pieces_with_the_same_result(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lots = [
+        f"{1 + day % 12:02d}/{1 + day % 28:02d}/{2015 + day % 9},Barn {day % 3},{sex},ML "
+        f"1,{1 + day % 40},{weight},{250 - weight / 5 + day % 7:.2f}"
+        for day in range(120)
+        for sex in ("Steers", "Heifers")
+        for weight in range(400, 800, 25)
+    ]
+    lots[50] = "Total,,,,900,,"
+    lots[77] = "short,row"
+    lots[90] = LOTS[0].replace("ML 1", "Holstein")
+    path = lot_file(tmp_path / "a.csv", lots)
+    whole = read(path)
+    monkeypatch.setattr(large_files, "STREAM_BYTES", 1000)
+    monkeypatch.setattr(large_files, "BLOCK_BYTES", 40_000)
+    pieces = read(path)
+    assert pieces.accepted == whole.accepted
+    assert pieces.reasons == whole.reasons
+    columns = [name for name in whole.records.columns if name != "flags"]
+    assert pieces.records[columns].equals(whole.records[columns])
+    book = SaleBook(tmp_path / "b.duckdb")
+    assert book.add(pieces).added == whole.accepted
+    assert book.add(whole).added == 0
+
+
+def test_a_missing_cell_is_not_filled_from_above(tmp_path: Path) -> None:
+    result = read_lots(tmp_path / "a.csv", [*LOTS[:3], LOTS[3].replace("10/03/2023", ""), *LOTS[4:]])
+    assert (result.accepted, result.reasons) == (6, {"missing_date": 1})
+
+
+def test_progress_counts_rows(tmp_path: Path) -> None:
+    seen: list[int] = []
+    read(lot_file(tmp_path / "a.csv"), progress=seen.append)
+    assert seen == [7]
+
+
+def test_day_first_dates_are_decided_for_the_whole_file(tmp_path: Path) -> None:
+    lots = ["05/03/2024,R,Steers,,4,500,250", "26/03/2024,R,Steers,,4,510,249"]
+    assert read_lots(tmp_path / "a.csv", lots).records["sale_date"].dt.month.tolist() == [3, 3]
+    unproven = read_lots(tmp_path / "b.csv", lots[:1])
+    assert unproven.records["sale_date"].dt.month.tolist() == [5]
+    assert any("--date-order" in note for note in unproven.notes)
+    said = read(tmp_path / "b.csv", date_order="dmy")
+    assert said.records["sale_date"].dt.month.tolist() == [3]
+
+
+def test_mixed_kilograms_ask_for_the_weight_unit(tmp_path: Path) -> None:
+    path = lot_file(
+        tmp_path / "a.csv", ["2024-03-05,R,Steers,4,550,3.50"], "Date,Market,Sex,Head,Weight,Price per kg"
+    )
+    with pytest.raises(QuestionError, match="--weight-unit"):
+        read(path)
+    assert read(path, weight_unit="lb").records["weight_lb"].tolist() == [550.0]
+
+
+def test_a_layout_is_saved_and_used_again(tmp_path: Path) -> None:
+    path = lot_file(
+        tmp_path / "a.csv", heading=HEADING.replace("Price $/cwt", "Mystery").replace("Market", "Wo")
+    )
+    first = read(path, mapping={"Mystery": "price"}, market="Rook Hill", price_unit="$/cwt")
+    place = layout_path(tmp_path / "sales.duckdb", "rook")
+    assert first.layout is not None
+    save_layout(first.layout, place)
+    assert load_layout(place) == Layout({"Mystery": "price"}, "Rook Hill", price_unit="$/cwt")
+    again = read(path, layout=load_layout(place))
+    assert again.records.equals(first.records)
+    place.write_text('prize_unit = "cwt"\n')
+    with pytest.raises(RecordsError, match="prize_unit"):
+        load_layout(place)
+    with pytest.raises(RecordsError, match="no such layout"):
+        load_layout(tmp_path / "none.layout.toml")
+    with pytest.raises(RecordsError, match="name of a layout"):
+        layout_path("sales.duckdb", "../evil")
+
+
+def test_a_hidden_sheet_or_a_formula_never_runs(tmp_path: Path) -> None:
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in (
+        HEADING.split(","),
+        LOTS[0].split(","),
+        ['=WEBSERVICE("http://x.invalid")', *LOTS[1].split(",")[1:]],
+    ):
+        sheet.append(row)
+    book.save(tmp_path / "a.xlsx")
+    result = read(tmp_path / "a.xlsx")
+    assert (result.accepted, result.reasons) == (1, {"missing_date": 1})
+    with pytest.raises(RecordsError, match="no sheet named"):
+        read(tmp_path / "a.xlsx", sheet="nothing")
+
+
+def test_an_opendocument_sheet_is_read(tmp_path: Path) -> None:
+    pytest.importorskip("odf")
+    import pandas as pd
+
+    rows = [["Rook Hill Auction", None, None, None], ["Sale Date", "Sex", "Avg Wt", "$/cwt"]]
+    rows += [[date(2023, 10, 3), "Steers", 512, 251.25], [date(2023, 10, 3), "Heifers", 498.5, "n/q"]]
+    pd.DataFrame(rows).to_excel(tmp_path / "a.ods", engine="odf", index=False, header=False)
+    result = read(tmp_path / "a.ods")
+    record = result.records.iloc[0]
+    assert (record["market"], record["sex"], record["weight_lb"]) == ("Rook Hill Auction", "steer", 512.0)
+    assert record["sale_date"].date() == date(2023, 10, 3)
+    assert result.reasons == {"missing_price": 1}
+
+
+def _read_both_ways(path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[ReadResult, ReadResult]:
+    """Read a file whole, and again in pieces of some hundred rows."""
+    whole = read(path)
+    monkeypatch.setattr(large_files, "STREAM_BYTES", 1000)
+    monkeypatch.setattr(large_files, "BLOCK_BYTES", 20_000)
+    return whole, read(path)
+
+
+def _same_outcome(whole: ReadResult, pieces: ReadResult, folder: Path) -> None:
+    """Check that two readings give the same records, rows set aside and book."""
+    assert pieces.reasons == whole.reasons
+    assert (pieces.rows_seen, pieces.accepted) == (whole.rows_seen, whole.accepted)
+    sorts = ["row", "reason"]
+    pd.testing.assert_frame_equal(
+        pieces.set_aside.sort_values(sorts, ignore_index=True),
+        whole.set_aside.sort_values(sorts, ignore_index=True),
+    )
+    counts = [write_set_aside(each, folder / f"{name}.csv") for name, each in (("a", whole), ("b", pieces))]
+    assert counts == [whole.set_aside_rows] * 2
+    lines = [sorted((folder / f"{name}.csv").read_text().splitlines()) for name in "ab"]
+    assert lines[0] == lines[1]
+    books = [SaleBook(folder / f"{name}.duckdb") for name in ("whole", "pieces")]
+    for book, each in zip(books, (whole, pieces), strict=True):
+        assert book.add(each).added == whole.accepted
+    frames = [book.records().drop(columns=["batch", "flags"]) for book in books]
+    pd.testing.assert_frame_equal(frames[0], frames[1])
+
+
+def _lots(day: int) -> list[str]:
+    """Return the lots of one sale."""
+    when = f"{1 + day % 12:02d}/{1 + day % 28:02d}/{2015 + day % 9}"
+    return [
+        f"{when},Barn {day % 3},{sex},ML 1,{2 + (day + weight) % 40},{weight},{250 - weight / 5 + day % 7:.2f}"
+        for sex in ("Steers", "Heifers")
+        for weight in range(400, 800, 25)
+    ]
+
+
+def test_a_sale_told_again_far_below_is_found_in_pieces_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sales = [_lots(day) for day in range(100)]
+    again = [*sales[3], *sales[40], sales[7][5]]  # two whole sales again, and one lot equal to another
+    path = lot_file(tmp_path / "a.csv", [lot for sale in sales for lot in sale] + again)
+    whole, pieces = _read_both_ways(path, monkeypatch)
+    assert whole.reasons == {"duplicate": 64}
+    _same_outcome(whole, pieces, tmp_path)
+
+
+def test_class_averages_and_final_prices_far_apart_are_found_in_pieces_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = [
+        f"{lot},{float(lot.split(',')[-1]) - 4:.2f},{float(lot.split(',')[-1]) + 4:.2f},Final"
+        for day in range(100)
+        for lot in _lots(day)
+    ]
+    early = rows[9].replace("Final", "Preliminary").replace(rows[9].split(",")[6], "151.00")
+    early = ",".join([*early.split(",")[:6], "151.00", "147.00", "155.00", "Preliminary"])
+    heading = f"{HEADING},Low Price,High Price,Status"
+    path = lot_file(tmp_path / "a.csv", [early, *rows, rows[1], rows[1], rows[77]], heading)
+    whole, pieces = _read_both_ways(path, monkeypatch)
+    assert whole.reasons == {"duplicate": 3, "superseded": 1}
+    _same_outcome(whole, pieces, tmp_path)
+
+
+def test_many_rows_set_aside_lie_on_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = [
+        lot if number % 3 else lot.replace("ML 1", "Holstein") for number, lot in enumerate(_lots(1) * 40)
+    ]
+    path = lot_file(tmp_path / "a.csv", [row.replace("Barn 1", f"Barn {at}") for at, row in enumerate(rows)])
+    whole = read(path)
+    monkeypatch.setattr(result, "ASIDE_ROWS", 100)
+    spilled, pieces = _read_both_ways(path, monkeypatch)
+    assert len(pieces.aside[0].on_disk) >= 2 and len(spilled.aside[0].on_disk) == 1
+    assert pieces.first_aside(3)["reason"].tolist() == ["dairy"] * 3
+    _same_outcome(whole, pieces, tmp_path)
+
+
+def test_records_on_the_disk_and_in_memory_go_into_one_book(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = lot_file(tmp_path / "a.csv", [lot for day in range(100) for lot in _lots(day)] + _lots(3))
+    whole = read(path)
+    monkeypatch.setattr(result, "SPOOL_ROWS", 700)
+    _, pieces = _read_both_ways(path, monkeypatch)
+    held = pieces.parts[0].spool
+    assert held.on_disk and held.in_memory
+    _same_outcome(whole, pieces, tmp_path)

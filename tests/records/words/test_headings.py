@@ -1,0 +1,77 @@
+"""Headings that are in no list, read word by word."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.records.words.headings import field_by_words, parse_heading
+
+
+@pytest.mark.parametrize(
+    ("text", "field", "unit"),
+    [
+        ("Avg live weight (kg)", "weight", "kg"),
+        ("Average liveweight (kg/head)", "weight", "kg"),
+        ("Mean Live Wt", "weight", ""),
+        ("Est. Wt", "weight", ""),
+        ("Approx. weight, lbs per head", "weight", "lb"),
+        ("Avg. Weight Per Head", "weight", ""),
+        ("Sold weight (lb/hd)", "weight", "lb"),
+        ("Live Wt Range (kg)", "weight_range", "kg"),
+        ("Lowest live weight", "weight_low", ""),
+        ("Heaviest weight sold (lb)", "weight_high", "lb"),
+        ("Total Wt of Lot (lbs)", "lot_weight", "lb"),
+        ("Gross liveweight kg", "lot_weight", "kg"),
+        ("Avg c/kg", "price", "cents/kg"),
+        ("Average sold price ($/cwt)", "price", "$/cwt"),
+        ("Lowest price, c/kg lwt", "price_low", "cents/kg"),
+        ("Max. price c/kg", "price_high", "cents/kg"),
+        ("Range of bids, $/cwt", "price_range", "$/cwt"),
+        ("Typical price per calf", "price_head", "$/head"),
+        ("Av. $/hd", "price_head", "$/head"),
+        ("Number of calves sold", "head", ""),
+        ("Total no. of cattle", "head", ""),
+        ("Actual sale date", "date", ""),
+        ("Sale Dt", "date", ""),
+        ("Day of Sale", "date", ""),
+        ("Sale Week Ending", "date", ""),
+        ("Month/Year", "date", ""),
+        ("Yr-Mo", "date", ""),
+        ("Auction Mkt", "market", ""),
+        ("Sale Barn Name", "market", ""),
+        ("Gender Code", "sex", ""),
+        ("Class/Sex", "sex", ""),
+        ("Steer or Heifer", "sex", ""),
+        ("Frame/Muscle Score", "grade", ""),
+        ("Frame Sz", "frame", ""),
+        ("Remarks/Notes", "remarks", ""),
+        ("Cattle Sold", "head", ""),
+        ("CWT $", "price", "$/cwt"),
+        ("Price Per Hundred", "price", "$/cwt"),
+        ("Hundredweight Price", "price", "$/cwt"),
+        ("Price Rng", "price_range", ""),
+        ("Wt Rng", "weight_range", ""),
+        ("Gross $", "amount", ""),
+        ("Lot price, $/cwt", "price", "$/cwt"),
+        ("Lot Wt (lbs)", "lot_weight", "lb"),
+    ],
+)
+def test_a_heading_in_other_words(text, field, unit):
+    heading = parse_heading(text)
+    assert (heading.field, heading.unit) == (field, unit)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Change in price",
+        "Price last year",
+        "Gain lb/day",
+        "Price by weight",
+        "Weight carcase pct",
+        "Lot",
+        "From",
+    ],
+)
+def test_a_word_that_is_not_understood_leaves_the_heading_alone(text):
+    assert field_by_words(text) == ""

@@ -1,0 +1,173 @@
+"""A region's file gives the comparison what the fit itself gives.
+
+Slide, season and price sheet of a region's file."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from slidefit.decision.comparison import compare
+from slidefit.errors import OutlookError
+from slidefit.market.market_fit import MarketFit, fit_market
+from slidefit.plan.plan_file import parse_plan
+from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.region import Region
+from slidefit.regions.region_file import parse_region, schema_text
+from slidefit.regions.region_folder import write_region
+from slidefit.regions.region_outlook import (
+    outlook_of_region,
+    price_sheet,
+    region_season,
+    region_slides,
+    season_of,
+    year_curve,
+)
+from slidefit.report.region_content import region_text
+
+PLAN = (Path(__file__).parent.parent.parent / "data_demo" / "plan.toml").read_text(encoding="utf-8")
+
+
+def test_same_money_and_odds_as_the_fit(fitted: MarketFit, region: Region) -> None:
+    """Within $0.50 a head and one point of odds, after writing the file and reading it back."""
+    plan = parse_plan(PLAN.replace("2026-", "2025-").replace("2027-", "2026-"))
+    own = compare(fitted.outlook(), plan)
+    other = compare(outlook_of_region(parse_region(write_region(region))), plan)
+    options = 0
+    for a, b in zip(own.groups, other.groups, strict=True):
+        assert a.sell_now.net_per_head == pytest.approx(b.sell_now.net_per_head, abs=0.5)
+        for x, y in zip(a.keep, b.keep, strict=True):
+            assert x.net_per_head == pytest.approx(y.net_per_head, abs=0.5)
+            assert x.gain_per_head == pytest.approx(y.gain_per_head, abs=0.5)
+            assert x.odds == pytest.approx(y.odds, abs=0.01)
+            options += 1
+    assert options > 20
+
+
+def test_curves_and_season_match_the_fit(fitted: MarketFit, region: Region) -> None:
+    own, other = fitted.outlook(), outlook_of_region(region)
+    for sex, curve in own.curves.items():
+        read = other.curves[sex]
+        np.testing.assert_array_equal(read.weights_lb, curve.weights_lb)
+        near = (curve.weights_lb > curve.low_lb - 50.0) & (curve.weights_lb < curve.high_lb + 50.0)
+        np.testing.assert_allclose(read.log_relative[:, near], curve.log_relative[:, near], atol=3e-4)
+        np.testing.assert_allclose(read.slope_sd_cwt[near], curve.slope_sd_cwt[near], atol=2e-3)
+    np.testing.assert_allclose(other.season_log, own.season_log, atol=1e-4)
+    np.testing.assert_allclose(other.season_cov, own.season_cov, atol=0.12 * own.season_cov.max())
+    assert other.as_of == own.as_of and other.grades.keys() == own.grades.keys()
+
+
+def test_the_file_carries_whether_the_records_are_enough(fitted: MarketFit, region: Region) -> None:
+    read = outlook_of_region(parse_region(write_region(region)))
+    assert read.basis.verdict == fitted.outlook().basis.verdict == fitted.verdict.text() != ""
+    assert "Are the records enough?" in region_text(region, date(2026, 1, 1))
+
+
+def test_season_errors_are_a_covariance(region: Region) -> None:
+    _, cov = season_of(region)
+    assert np.linalg.eigvalsh(cov).min() > -1e-12
+    flat = region.model_copy(update={"season": region.season.model_copy(update={"waves": 0})})
+    _, apart = season_of(flat)
+    assert np.count_nonzero(apart - np.diag(np.diag(apart))) == 0
+
+
+def test_steps_add_up_exactly(shipped: Region) -> None:
+    """The file's arithmetic, done by hand: each step takes ln(1 - slide) x its hundredweight off."""
+    table = shipped.sexes()["steer"]
+    (a, b), (c, d) = table.slide["550-600"], table.slide["600-650"]
+    fall = 0.5 * np.log1p(-a / 100.0) + 0.5 * np.log1p(-c / 100.0)
+    ends = year_curve(table, np.array([550.0, 650.0]))
+    assert ends[1] - ends[0] == pytest.approx(fall, abs=1e-12)
+    assert ends[0] == pytest.approx(np.log1p(-table.discount_pct / 100.0), abs=1e-12)
+    assert b > 0 and d > 0
+
+
+def test_editing_one_number_moves_what_it_should(shipped: Region) -> None:
+    table = shipped.sexes()["steer"]
+    slide = {**table.slide, "600-650": (table.slide["600-650"][0] + 4.0, 0.3)}
+    edited = shipped.model_copy(update={"steer": table.model_copy(update={"slide": slide})})
+    before, after = outlook_of_region(shipped), outlook_of_region(edited)
+    when = date(2026, 11, 15)
+    assert after.price_cwt("steer", 700.0, when) < 0.99 * before.price_cwt("steer", 700.0, when)
+    assert after.price_cwt("steer", 550.0, when) == pytest.approx(before.price_cwt("steer", 550.0, when))
+    assert after.price_cwt("heifer", 700.0, when) == pytest.approx(before.price_cwt("heifer", 700.0, when))
+
+
+def test_an_old_file_says_so(shipped: Region) -> None:
+    last = shipped.source.last_sale
+    told = (*shipped.remarks, *shipped.source.notes)
+    assert outlook_of_region(shipped).notes == told
+    assert outlook_of_region(shipped, last).notes == told
+    assert "days old" in outlook_of_region(shipped, date(2026, 12, 31)).notes[-1]
+    assert "is old" in outlook_of_region(shipped, date(2027, 10, 14)).notes[-1]
+
+
+def test_what_the_fit_said_of_thin_records_is_kept(records: pd.DataFrame) -> None:
+    """A few sales of one autumn: the word on how little they carry stays with the file and its answers."""
+    fit = fit_market(records[records["market"] == "Stone Gap"])
+    thin = parse_region(write_region(region_of(fit, "Stone Gap", Provenance(date(2025, 10, 1)))))
+    assert thin.season.waves == 0 and "jan" in thin.season.unseen
+    assert any("too few" in note for note in outlook_of_region(thin).notes)
+    assert "too few" in region_text(thin, date(2025, 10, 2)).replace("\n", " ")
+
+
+def test_the_slide_is_the_fits_at_todays_level(fitted: MarketFit, region: Region) -> None:
+    model = fitted.model
+    for row in region_slides(region).itertuples():
+        ends = model.rows(str(row.sex), [row.from_lb, row.to_lb], level=model.level_now) @ model.coef
+        true = -100.0 * np.expm1(ends[1] - ends[0])
+        assert row.percent_per_cwt == pytest.approx(true, abs=0.03)
+        assert row.percent_low < row.percent_per_cwt < row.percent_high
+        assert row.dollars_per_cwt_per_cwt == pytest.approx(row.price_cwt * row.percent_per_cwt / 100.0)
+
+
+def test_months_and_refusals(region: Region) -> None:
+    slides = region_slides(region, sexes=["heifer"], weights_lb=[550.0], months=[None, 3])
+    assert list(slides["month"].isna()) == [True, False]
+    with pytest.raises(OutlookError, match="bull"):
+        region_slides(region, sexes=["bull"])
+    with pytest.raises(OutlookError, match="outside the weights"):
+        region_slides(region, weights_lb=[1200.0])
+    unseen = region.model_copy(update={"season": region.season.model_copy(update={"unseen": ("jul",)})})
+    with pytest.raises(OutlookError, match="month 7"):
+        region_slides(unseen, months=[7])
+    assert len(region_slides(unseen, months=[7], allow_unseen=True))
+
+
+def test_season_is_the_files(region: Region) -> None:
+    season = region_season(region)
+    assert season["index"].mean() == pytest.approx(100.0, abs=0.01)
+    assert ((season["low"] < season["index"]) & (season["index"] < season["high"])).all()
+
+
+def test_the_sheet_at_the_files_own_level_is_the_outlook(shipped: Region) -> None:
+    outlook = outlook_of_region(shipped)
+    index = shipped.season.months()[shipped.price.as_of.month - 1][0]
+    sheet = price_sheet(shipped, "steer", shipped.price.standard_cwt / index * 100.0)
+    line = outlook.curves["steer"]
+    expected = np.exp(
+        outlook.log_level + outlook.season_log[2] + np.interp(600.0, line.weights_lb, line.log_relative[2])
+    )
+    assert sheet.loc[600.0, 3] == pytest.approx(expected, rel=5e-3)
+    assert list(sheet.columns) == list(range(1, 13)) and sheet.index[0] % 50 == 0
+
+
+def test_the_slide_steepens_with_the_price_level_inside_those_seen(shipped: Region) -> None:
+    def share(level: float) -> float:
+        sheet = price_sheet(shipped, "steer", level)
+        return float(sheet.loc[700.0, 10] / sheet.loc[550.0, 10])
+
+    low, high = shipped.price.seen_cwt
+    assert share(0.8 * high) > share(high) == pytest.approx(share(2.0 * high))
+    assert share(low) == pytest.approx(share(0.5 * low))
+
+
+def test_the_schema_page_is_in_step() -> None:
+    page = Path(__file__).parent.parent.parent / "docs" / "region-schema.json"
+    assert page.read_text(encoding="utf-8") == schema_text(), (
+        "python -m slidefit.regions.region_file > docs/region-schema.json"
+    )

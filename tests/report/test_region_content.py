@@ -1,0 +1,117 @@
+"""Pictures and pages of regions: what they say, and that they stand alone."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from slidefit.regions.change import changes
+from slidefit.regions.pooling import PooledSlide
+from slidefit.regions.region import Region
+from slidefit.regions.region_file import read_region
+from slidefit.regions.region_outlook import shifted
+from slidefit.report.charts.market_charts import pooling_chart, region_change_chart
+from slidefit.report.charts.style import rendered
+from slidefit.report.region_content import changes_text, region_text
+from slidefit.report.render import region_sheet_html
+
+TODAY = date(2026, 10, 20)
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Region:
+    return read_region(Path(__file__).parent.parent.parent / "data_demo" / "kettle_fork.toml")
+
+
+@pytest.fixture(scope="module")
+def steeper(shipped: Region) -> Region:
+    table = shipped.sexes()["steer"]
+    return shipped.model_copy(update={"steer": shifted(table, [2.5] * len(table.slide))})
+
+
+def test_change_chart_marks_what_moved(shipped: Region, steeper: Region) -> None:
+    found = changes(shipped, steeper, 0.8)
+    figure = region_change_chart(shipped, steeper, found)
+    (axes,) = figure.axes
+    marks = [line.get_gid() for line in axes.lines if str(line.get_gid()).startswith(("moved", "same"))]
+    moved = sum(str(gid).startswith("moved") for gid in marks)
+    assert moved == sum(bool(change.moved) for change in found) > 0
+    assert len(marks) == len(found) - 1 == len(axes.get_yticklabels())
+    assert "dollars per head" in axes.get_xlabel()
+    assert rendered(figure, "png").startswith(b"\x89PNG")
+
+
+def test_change_text_has_both_words(shipped: Region, steeper: Region) -> None:
+    found = changes(shipped, steeper, 0.8)
+    text = changes_text(shipped, steeper, found)
+    assert "not moved" in text and "the market" in text and re.search(r" moved\n", text)
+    assert "numbers moved beyond noise" in text
+    assert "Nothing of" in changes_text(shipped, shipped, changes(shipped, shipped, 0.5))
+    assert max(map(len, changes_text(shipped, steeper, found, width=80).splitlines()[2:])) <= 80
+
+
+def test_pooling_chart_shows_own_and_drawn() -> None:
+    slides = [
+        PooledSlide("Birch <Landing> & $5", "steer", 12.0, 0.4, 11.9, 0.4, 0.9, 4000),
+        PooledSlide("Stone Gap", "steer", 7.0, 3.0, 11.0, 1.0, 0.2, 60),
+    ]
+    figure = pooling_chart(slides, {"steer": 11.8})
+    (axes,) = figure.axes
+    where = {str(line.get_gid()): float(line.get_xdata()[0]) for line in axes.lines if line.get_gid()}
+    assert where["own-0"] == 7.0 and where["drawn-0"] == 11.0 and where["own-1"] == 12.0
+    assert rendered(figure, "svg")
+
+
+class Tables(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: list[list[str]] = []
+        self.images: list[dict[str, str | None]] = []
+        self.cell = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag == "tr":
+            self.rows.append([])
+        self.cell = tag in ("td", "th")
+        if tag == "img":
+            self.images.append(dict(attrs))
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("td", "th"):
+            self.cell = False
+
+    def handle_data(self, data: str) -> None:
+        if self.cell:
+            self.rows[-1].append(data)
+
+
+def test_sheet_stands_alone_and_holds_three_levels(shipped: Region) -> None:
+    page = region_sheet_html(shipped, TODAY)
+    assert "http" not in page.replace("http-equiv", "")
+    read = Tables()
+    read.feed(page)
+    heads = [row for row in read.rows if row[:1] == ["lb"]]
+    assert len(heads) == 6 and all(len(row) == 13 for row in read.rows)
+    by_weight = [row for row in read.rows if row[0] == "550"]
+    october = [int(row[10]) for row in by_weight]
+    assert october[0] < october[1] < october[2] and october[3] < october[4] < october[5]
+    assert october[3] < october[0] and october[4] < october[1]
+    assert len(read.images) == 1 and (read.images[0]["alt"] or "").startswith("Chart of the season")
+    assert page.count("<li>") == 3 and "Caution" in page and "no promise" in page and "Oct 20, 2026" in page
+
+
+def test_sheet_escapes_names_and_tells_age(shipped: Region) -> None:
+    named = shipped.model_copy(update={"name": "<script>alert(1)</script>", "remarks": ("A & B <b>",)})
+    page = region_sheet_html(named, date(2028, 1, 1))
+    assert "<script>" not in page and "&lt;script&gt;" in page and "A &amp; B &lt;b&gt;" in page
+    assert "is old" in page
+
+
+def test_region_text_fits_a_narrow_terminal(shipped: Region) -> None:
+    text = region_text(shipped, TODAY, width=72)
+    assert "Kettle Fork country" in text and "commission 3.0%" in text
+    assert max(map(len, text.splitlines())) <= 80
