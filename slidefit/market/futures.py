@@ -9,8 +9,8 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.futures_contracts import FuturesQuote, expiry, nearest_expiry
 from slidefit.market.months import DAYS_PER_MONTH, EPOCH, MONTHS, month_weights
-from slidefit.records.futures_quotes import LISTED_MONTHS, FuturesQuote
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -48,37 +48,6 @@ FADE_MONTHS = 3.0
 """Past its last contract what the futures add halves every three months (our choice; kept whole it was .76 to .92
 times the error of none in the rising years to 2022, and is said to be 1.03 to 1.22 after 2023)."""
 SET_ASIDE = ("", "too_old", "short_basis", "expired")
-
-
-def expiry(contract: str) -> date:
-    """Return about the last day of a contract: the last Thursday of its month, in November the third.
-
-    Source: the last days quoted in the stored settlements of 2016 to 2020 (such as 2016-04-28 and 2019-11-21).
-
-    >>> expiry("2016-04"), expiry("2019-11")
-    (datetime.date(2016, 4, 28), datetime.date(2019, 11, 21))
-    """
-    year, month = int(contract[:4]), int(contract[5:])
-    if month == 11:
-        first = date(year, 11, 1)
-        return first + timedelta((3 - first.weekday()) % 7 + 14)
-    last = date(year + month // 12, month % 12 + 1, 1) - timedelta(1)
-    return last - timedelta((last.weekday() - 3) % 7)
-
-
-def nearest_expiry(day: date) -> date:
-    """Return the expiry of the contract that is the nearest one on a day.
-
-    >>> nearest_expiry(date(2016, 2, 10))
-    datetime.date(2016, 3, 31)
-    """
-    for ahead in range(MONTHS):
-        year, month = divmod(day.year * MONTHS + day.month - 1 + ahead, MONTHS)
-        if month + 1 in LISTED_MONTHS:
-            last = expiry(f"{year:04d}-{month + 1:02d}")
-            if last >= day:
-                return last
-    raise AssertionError("a contract is listed for eight months of every year")
 
 
 @dataclass(frozen=True)

@@ -6,20 +6,19 @@ import json
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
-from slidefit.records.dates import full_year, month_number, parse_date
-from slidefit.records.numerals import is_missing, parse_number
-from slidefit.records.sources import Source, sources
-from slidefit.records.tables import Grid
+from slidefit.futures_contracts import FuturesQuote, contract_month
+from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.sources import Source, decoded, sources
+from slidefit.records.reading.tables import Grid
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.numerals import is_missing, parse_number
 
-MONTH_CODES = "FGHJKMNQUVXZ"
-"""The letters of contract months from January to December: the standard of every futures exchange."""
-LISTED_MONTHS = (1, 3, 4, 5, 8, 9, 10, 11)
-"""Months that feeder cattle contracts are listed for: seen in the stored settlements of 2016 to 2022."""
 FED_CATTLE_ONLY = frozenset({2, 6, 12})
 """Months of fed cattle contracts in which no feeder cattle contract is listed (from memory)."""
 LEAST_CWT, MOST_CWT = 30.0, 1_000.0
@@ -30,13 +29,6 @@ MOST_YEARS_AHEAD = 3
 FEW_CONTRACTS = 3
 SCAN_ROWS = 40
 """A heading stands within the first forty lines (our choice)."""
-_CODE = re.compile(r"(?:GF)?\s?([FGHJKMNQUVXZ])\s?'?(\d{4}|\d{1,2})")
-_NAMED = re.compile(
-    r"([A-Za-z]{3,9})\.?[\s\-/']{0,3}(\d{4}|\d{2})?(?:\s{0,2}(?:contract|futures?|settle(?:ment)?))?"
-)
-_YEAR_NAMED = re.compile(r"(\d{4}|\d{2})[\s\-/]{0,2}([A-Za-z]{3,9})\.?")
-_YEAR_FIRST = re.compile(r"(\d{4})[\-/.]?(\d{1,2})(?:[\-/.]\d{1,2})?(?:[T ][\d:.]{1,15})?")
-_MONTH_FIRST = re.compile(r"(\d{1,2})[\-/.](?:\d{1,2}[\-/.])?(\d{4}|\d{2})")
 _HEADINGS: Mapping[str, frozenset[str]] = {
     "as_of": frozenset(
         {"date", "as of", "day", "trade date", "quote date", "settlement date", "pricing date", "session"}
@@ -66,23 +58,6 @@ _PER_LB = re.compile(r"(?:\$|usd|dollars?)\s{0,2}(?:/|per|a)\s{0,2}(?:lb|pound)"
 
 
 @dataclass(frozen=True)
-class FuturesQuote:
-    """A settlement of one contract on one day.
-
-    Attributes
-    ----------
-    contract : str
-        The contract's month, ``YYYY-MM``.
-    settlement_cwt : float [$/cwt]
-    as_of : date
-    """
-
-    contract: str
-    settlement_cwt: float
-    as_of: date
-
-
-@dataclass(frozen=True)
 class RejectedQuote:
     """A row that holds no quote: its number and text, and why (``contract``, ``date``, ``price``, ``expired``)."""
 
@@ -100,60 +75,6 @@ class QuoteFile:
     rejected: tuple[RejectedQuote, ...] = ()
     repeated: int = 0
     unit: str = "cwt"
-
-
-def contract_month(text: str, *, as_of: date | None = None) -> str:
-    """Return the month of a contract in any usual spelling, as ``YYYY-MM``.
-
-    A spelling without a year, or with its last digit alone, means the first such month from ``as_of`` on.
-
-    Raises
-    ------
-    RecordsError
-        The text is not a contract month.
-
-    Examples
-    --------
-    >>> [contract_month(text) for text in ("2027-01", "Jan 2027", "JAN27", "F27", "GFF27", "1/2027")]
-    ['2027-01', '2027-01', '2027-01', '2027-01', '2027-01', '2027-01']
-    >>> contract_month("F7", as_of=date(2026, 11, 4)), contract_month("March", as_of=date(2026, 11, 4))
-    ('2027-01', '2027-03')
-    """
-    found = _month_of(" ".join(text.split()), as_of)
-    if found is None:
-        raise RecordsError(
-            f"{text.strip()!r} is not a contract month", remedy="Write it as 2027-01, Jan 2027 or F27."
-        )
-    return found
-
-
-def _month_of(text: str, as_of: date | None) -> str | None:
-    code = _CODE.fullmatch(text.upper())
-    if code and not text.islower():
-        return _month_in(MONTH_CODES.index(code[1]) + 1, code[2], as_of)
-    for pattern, month_group, year_group in (
-        (_NAMED, 1, 2),
-        (_YEAR_NAMED, 2, 1),
-        (_YEAR_FIRST, 2, 1),
-        (_MONTH_FIRST, 1, 2),
-    ):
-        found = pattern.fullmatch(text)
-        month = month_number(found[month_group]) if found else None
-        if found and month:
-            return _month_in(month, found[year_group], as_of)
-    return None
-
-
-def _month_in(month: int, year: str | None, as_of: date | None) -> str | None:
-    """Return the month in the year that was written, or in the first year from ``as_of`` that fits it."""
-    if year is not None and len(year) > 1:
-        return f"{full_year(year):04d}-{month:02d}"
-    if as_of is None:
-        return None
-    first = as_of.year + (month < as_of.month)
-    while year is not None and first % 10 != int(year):
-        first += 1
-    return f"{first:04d}-{month:02d}"
 
 
 def read_quotes(path: str | Path, *, as_of: date | None = None) -> QuoteFile:
@@ -207,22 +128,20 @@ def _grids(source: Source) -> list[Grid]:
     RecordsError
         The content is not text and not a spreadsheet.
     """
-    from slidefit.records import delimited, html_tables, workbook
-    from slidefit.records.options import ReadOptions
-    from slidefit.records.texts import decoded
+    from slidefit.records.reading import contents, spreadsheets
 
     data = source.content()
     if data[:4] == b"PK\x03\x04" or data[:4] == b"\xd0\xcf\x11\xe0":
-        return workbook.workbook_grids(source, data, ReadOptions())[0]
+        return spreadsheets.workbook_grids(source, data, ReadOptions())[0]
     text = decoded(data, source.name)
     if text.lstrip()[:1] in ("{", "["):
         return [_json_grid(text, source.name)]
     if text.lstrip()[:1] == "<":
-        return html_tables.html_grids(text, source.name)
-    delimiter = delimited.find_delimiter(text.split("\n", SCAN_ROWS)[:SCAN_ROWS])
+        return contents.html_grids(text, source.name)
+    delimiter = contents.find_delimiter(text.split("\n", SCAN_ROWS)[:SCAN_ROWS])
     if delimiter is not None:
-        return [delimited.delimited_grid(text, source.name, delimiter)]
-    aligned = delimited.aligned_grid(text, source.name)
+        return [contents.delimited_grid(text, source.name, delimiter)]
+    aligned = contents.aligned_grid(text, source.name)
     return [aligned] if aligned is not None else []
 
 
@@ -295,8 +214,9 @@ class _QuoteTable:
         """Return the quote, or why there is none."""
         if day is None:
             return "date"
-        month = _month_of(" ".join(contract.split()), day)
-        if month is None:
+        try:
+            month = contract_month(contract, as_of=day)
+        except RecordsError:
             return "contract"
         ahead = 12 * (int(month[:4]) - day.year) + int(month[5:]) - day.month
         if not 0 <= ahead <= 12 * MOST_YEARS_AHEAD:
@@ -352,9 +272,9 @@ def _columns(row: Sequence[str], as_of: date | None) -> tuple[dict[str, int], di
         for what, names in _HEADINGS.items():
             if plain in names:
                 found.setdefault(what, place)
-        month = _month_of(" ".join(cell.split()), None)
-        if month is not None and not re.fullmatch(r"[\d.]{1,6}", cell.strip()):
-            wide[place] = month
+        if not re.fullmatch(r"[\d.]{0,6}", cell.strip()):
+            with suppress(RecordsError):
+                wide[place] = contract_month(cell)
     if "contract" in found or ("as_of" not in found and as_of is None):
         wide = {}
     return found, wide

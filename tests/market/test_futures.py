@@ -6,30 +6,19 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from slidefit.futures_contracts import LISTED_MONTHS, FuturesQuote, expiry
 from slidefit.market.futures import (
     CONTRACT_WEIGHT_LB,
     NEEDED_MONTHS,
     OLDEST_QUOTE_DAYS,
     MonthBasis,
     QuoteHistory,
-    expiry,
     fit_basis,
     futures_path,
-    nearest_expiry,
 )
 from slidefit.market.months import EPOCH, month_weights
-from slidefit.records.futures_quotes import LISTED_MONTHS, FuturesQuote
 
 WAVE = 0.05 * np.cos(2.0 * np.pi * (np.arange(12) - 3.0) / 12.0) - 0.08
-LAST_QUOTED = {
-    "2016-04": 28,
-    "2016-05": 26,
-    "2017-04": 27,
-    "2018-04": 26,
-    "2018-11": 15,
-    "2019-11": 21,
-    "2020-04": 30,
-}
 
 
 def contracts(day: date, count: int = 3) -> list[str]:
@@ -63,18 +52,6 @@ def market(months: int, *, seed: int = 1, departure_sd: float = 0.0, walk: float
 def basis_of(day, cash, quotes):
     history = QuoteHistory(quotes)
     return fit_basis(day, cash, history.nearest_log(day), history.day_sd(int(day[-1])))
-
-
-@pytest.mark.parametrize(("contract", "day"), LAST_QUOTED.items())
-def test_a_contract_ends_when_it_was_last_quoted(contract, day):
-    """Last days in the stored settlements of 2016 to 2020 (a public repository's series)."""
-    assert expiry(contract) == date(int(contract[:4]), int(contract[5:]), day)
-
-
-def test_the_nearest_contract_is_the_first_that_has_not_ended():
-    assert nearest_expiry(date(2019, 11, 21)) == expiry("2019-11")
-    assert nearest_expiry(date(2019, 11, 22)) == expiry("2020-01")
-    assert nearest_expiry(date(2020, 6, 1)) == expiry("2020-08")
 
 
 def test_the_basis_of_every_month_is_found_less_one_years_pull():

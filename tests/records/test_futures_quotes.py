@@ -1,60 +1,15 @@
-"""Quotes of futures: every usual spelling of a contract, any table of settlements, no row lost in silence."""
+"""Quotes of futures: any table of settlements is read, no row is lost in silence."""
 
 from datetime import date
 
 import pytest
 
 from slidefit.errors import QuestionError, RecordsError
-from slidefit.records.futures_quotes import FuturesQuote, contract_month, read_quotes
+from slidefit.futures_contracts import FuturesQuote
+from slidefit.records.futures_quotes import read_quotes
 
 NOV4 = date(2026, 11, 4)
 WANTED = (FuturesQuote("2027-01", 332.1, NOV4), FuturesQuote("2027-03", 331.4, NOV4))
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "2027-01",
-        "2027/1",
-        "202701",
-        "1/2027",
-        "01-2027",
-        "Jan 2027",
-        "January 2027",
-        "Jan-27",
-        "JAN27",
-        "Jan '27",
-        "Jan. 2027",
-        "2027 Jan",
-        "F27",
-        "F2027",
-        "GFF27",
-        "GF F27",
-        "2027-01-28",
-        "January 2027 contract",
-    ],
-)
-def test_every_usual_spelling_of_a_contract_month_is_one(text):
-    assert contract_month(text) == "2027-01"
-
-
-@pytest.mark.parametrize(("letter", "month"), list(zip("FGHJKMNQUVXZ", range(1, 13), strict=True)))
-def test_month_codes_are_the_exchanges(letter, month):
-    assert contract_month(f"{letter}27") == f"2027-{month:02d}"
-
-
-@pytest.mark.parametrize(
-    ("text", "wanted"),
-    [("Nov", "2026-11"), ("Oct", "2027-10"), ("F7", "2027-01"), ("X6", "2026-11"), ("F6", "2036-01")],
-)
-def test_a_spelling_without_its_year_is_the_next_such_month(text, wanted):
-    assert contract_month(text, as_of=NOV4) == wanted
-
-
-@pytest.mark.parametrize("text", ["", "Smarch 2027", "13/2027", "2027-13", "A27", "spot", "Nov", "F7"])
-def test_what_is_not_a_contract_is_refused(text):
-    with pytest.raises(RecordsError, match="is not a contract month"):
-        contract_month(text)
 
 
 @pytest.mark.parametrize(
