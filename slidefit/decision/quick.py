@@ -1,0 +1,374 @@
+"""The quick question: two prices (or one and a slide), a weight, days and what they cost; no records, no plan.
+
+Everything is read from the same budget as a whole plan's (`budget_lines`). Costs that are not given are zero, and
+named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.decision.budget_lines import budget_of
+from slidefit.decision.budget_sale import BudgetShape, StretchShape
+from slidefit.decision.budget_table import Budget
+from slidefit.decision.costs import KEEPING_COSTS
+from slidefit.decision.even import even_at
+from slidefit.errors import SlidefitError
+
+Number = float | NDArray[Any]
+LEAST_FOR_SLIDE_LB = 1.0
+MOST_CELLS = 2500
+
+
+@dataclass(frozen=True)
+class QuickField:
+    """One thing that the quick question can be told.
+
+    Attributes
+    ----------
+    name, label, unit : str
+    low, high : float
+        Limits, both allowed.
+    needed : bool
+    key : str
+        Its input in the budget; empty where it stands for several.
+    """
+
+    name: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    needed: bool = False
+    key: str = ""
+
+
+QUICK_FIELDS: tuple[QuickField, ...] = (
+    QuickField("weight_lb", "weight today", "lb", 150, 1400, True, "start_lb"),
+    QuickField("price_cwt", "price today", "$/cwt", 30, 1200, True, "start_price_cwt"),
+    QuickField("days", "days kept", "days", 1, 730, True, "days"),
+    QuickField("to_weight_lb", "weight at sale", "lb", 150, 1600),
+    QuickField("gain_lb_day", "daily gain", "lb/day", -2, 8),
+    QuickField("later_price_cwt", "price later", "$/cwt", 30, 1200),
+    QuickField("later_weight_lb", "weight that the later price is for", "lb", 150, 1600),
+    QuickField("slide_pct", "slide", "percent per cwt", -30, 40),
+    QuickField("cost_head_day", "cost a day, all told", "$/head-day", 0, 30, key="cost_head_day"),
+    *(QuickField(each.key, each.label, each.unit, 0, each.high, key=each.key) for each in KEEPING_COSTS),
+    QuickField("death_loss_pct", "death loss", "percent", 0, 50, key="death_loss_pct"),
+    QuickField("shrink_pct", "shrink, today and later", "percent", 0, 20),
+    QuickField("commission_pct", "commission", "percent of the check", 0, 20, key="commission_pct"),
+    QuickField("selling_head", "other selling costs, a head", "$/head", 0, 300, key="yardage_head"),
+    QuickField("interest_pct", "interest", "percent a year", 0, 40, key="interest_pct"),
+    QuickField("acre_cost", "cost of an acre", "$/acre", 0, 3000, key="cost_acre"),
+    QuickField("forage_lb_acre", "forage grown", "lb dry matter/acre", 100, 30_000, key="forage_lb_acre"),
+    QuickField("eaten_pct", "share eaten", "percent", 1, 100, key="eaten_pct"),
+    QuickField("intake_lb_day", "eaten a day", "lb dry matter/day", 2, 60, key="intake_lb_day"),
+    QuickField("intake_pct", "intake", "percent of body weight", 0.5, 6, key="intake_pct"),
+)
+BY_NAME = {each.name: each for each in QUICK_FIELDS}
+PASTURE = ("forage_lb_acre", "eaten_pct")
+INTAKES = ("intake_lb_day", "intake_pct")
+EVEN_AT = {
+    "price_cwt": (30.0, 1200.0),
+    "later_price_cwt": (1.0, 1600.0),
+    "gain_lb_day": (-2.0, 8.0),
+    "days": (1.0, 730.0),
+    "cost_head_day": (0.0, 60.0),
+    "slide_pct": (-60.0, 80.0),
+    "death_loss_pct": (0.0, 99.9),
+    "forage_lb_acre": (50.0, 60_000.0),
+}
+
+
+@dataclass(frozen=True)
+class QuickGrid:
+    """The gain from keeping over two inputs [$ per head]; ``gains`` has a row for each y value."""
+
+    x: str
+    y: str
+    x_values: tuple[float, ...]
+    y_values: tuple[float, ...]
+    gains: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True)
+class QuickAnswer:
+    """What the quick question comes to.
+
+    Attributes
+    ----------
+    net_now, net_later, gain_per_head : float [$ per head started]
+    gain_per_acre, head_per_acre : float or None
+        Without a pasture there is none.
+    value_of_gain_per_lb, cost_of_gain_per_lb : float or None [$/lb]
+        None where less than a pound is put on.
+    slide_pct : float [percent per cwt]
+        Typed, or what the two prices imply.
+    sale_lb, sale_price_cwt : float
+    breakeven : mapping of field to number or None
+        Each holds when it is given in place of what was given.
+    planned : mapping of the same fields to what was given
+    left_out : tuple of str
+        Costs that were not given, taken as zero.
+    values : mapping of every key of the budget to its value
+    grid : QuickGrid or None
+    """
+
+    net_now: float
+    net_later: float
+    gain_per_head: float
+    gain_per_acre: float | None
+    head_per_acre: float | None
+    value_of_gain_per_lb: float | None
+    cost_of_gain_per_lb: float | None
+    slide_pct: float
+    sale_lb: float
+    sale_price_cwt: float
+    breakeven: Mapping[str, float | None]
+    planned: Mapping[str, float]
+    left_out: tuple[str, ...]
+    values: Mapping[str, float]
+    grid: QuickGrid | None = None
+
+
+def check_question(asked: Mapping[str, float]) -> None:
+    """Refuse a question that can't be answered.
+
+    Raises
+    ------
+    SlidefitError
+        With the field's name in ``where``.
+    """
+    for name, value in asked.items():
+        if name not in BY_NAME:
+            raise SlidefitError(
+                f"{name!r} is not a field of the quick question", remedy=f"Use: {', '.join(BY_NAME)}."
+            )
+        field = BY_NAME[name]
+        if not field.low <= value <= field.high:
+            raise SlidefitError(
+                f"is {value:g}; {field.label} is {field.low:g} to {field.high:g} {field.unit}", where=name
+            )
+    missing = [each.name for each in QUICK_FIELDS if each.needed and each.name not in asked]
+    for one, other in (("to_weight_lb", "gain_lb_day"), ("later_price_cwt", "slide_pct")):
+        if one not in asked and other not in asked:
+            missing.append(f"{one} or {other}")
+    if missing:
+        labels = [BY_NAME[name.split(" or ")[0]].label for name in missing]
+        raise SlidefitError(
+            f"{' and '.join(labels)} not given", where=missing[0], remedy=f"Give {', '.join(missing)}."
+        )
+    if "to_weight_lb" in asked and "gain_lb_day" in asked:
+        raise SlidefitError(
+            "is given beside to_weight_lb", where="gain_lb_day", remedy="Keep one of the two."
+        )
+    check_pasture(asked)
+
+
+def check_pasture(asked: Mapping[str, float]) -> None:
+    """Refuse half a pasture.
+
+    Raises
+    ------
+    SlidefitError
+        Some of its numbers are missing, or two intakes are given.
+    """
+    has = [name for name in ("acre_cost", *PASTURE, *INTAKES) if name in asked]
+    intakes = [name for name in INTAKES if name in asked]
+    lacks = [name for name in PASTURE if name not in asked] + (
+        [] if intakes else ["intake_lb_day or intake_pct"]
+    )
+    if has and lacks:
+        raise SlidefitError(
+            "a pasture needs more than that", where=lacks[0], remedy=f"Give {', '.join(lacks)} too."
+        )
+    if len(intakes) > 1:
+        raise SlidefitError(
+            "is given beside intake_lb_day", where="intake_pct", remedy="Keep one of the two."
+        )
+
+
+def quick_budget(asked: Mapping[str, Any]) -> Budget:
+    """Return the budget that answers a question: with a pasture where it names one."""
+    pasture = "pounds" if "intake_lb_day" in asked else "by weight" if "intake_pct" in asked else ""
+    return budget_of(BudgetShape((StretchShape("kept", pasture=pasture),), "typed"))  # type: ignore[arg-type]
+
+
+def budget_inputs(asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the budget's inputs for a question; its numbers may be arrays that go together.
+
+    The later price is typed for a weight, the one at sale unless told; where only a slide is typed, today's price at
+    today's weight holds later too. Without a typed slide it is what the two prices imply:
+    1 - (later / today)^(100 lb / difference of the weights).
+    """
+    start, days = asked["weight_lb"], asked["days"]
+    gain = asked["gain_lb_day"] if "gain_lb_day" in asked else (asked["to_weight_lb"] - start) / days
+    to_lb = start + gain * days
+    out = {field.key: asked[field.name] for field in QUICK_FIELDS if field.key and field.name in asked}
+    shrink = asked.get("shrink_pct", 0.0)
+    out |= {"gain_lb_day": gain, "shrink_pct": shrink, "start_shrink_pct": shrink}
+    if "later_price_cwt" not in asked:
+        return out | {
+            "later_price_cwt": asked["price_cwt"],
+            "later_weight_lb": start,
+            "slide_pct": asked["slide_pct"],
+        }
+    later, at_lb = asked["later_price_cwt"], asked.get("later_weight_lb", to_lb)
+    slide = (
+        asked["slide_pct"]
+        if "slide_pct" in asked
+        else implied_slide_pct(start, asked["price_cwt"], at_lb, later)
+    )
+    return out | {"later_price_cwt": later, "later_weight_lb": at_lb, "slide_pct": slide}
+
+
+def implied_slide_pct(from_lb: Number, from_cwt: Number, to_lb: Number, to_cwt: Number) -> Number:
+    """Return the slide that two prices at two weights imply [percent per cwt]; zero at one weight.
+
+    >>> round(float(implied_slide_pct(500, 140, 600, 126)), 6)
+    10.0
+    """
+    cwt = (np.asarray(to_lb, dtype=float) - from_lb) / 100.0
+    apart = np.abs(cwt) >= LEAST_FOR_SLIDE_LB / 100.0
+    ratio = (np.asarray(to_cwt, dtype=float) / from_cwt) ** (1.0 / np.where(apart, cwt, 1.0))
+    out = np.where(apart, 100.0 * (1.0 - ratio), 0.0)
+    return float(out) if out.ndim == 0 else out
+
+
+def gain_of(asked: Mapping[str, Any]) -> Any:
+    """Return the gain from keeping [$ per head]; in the shape of the question's arrays."""
+    budget = quick_budget(asked)
+    return budget.function(("gain_per_head",))(budget.with_defaults(budget_inputs(asked)), None)[0]
+
+
+def with_values(asked: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the question with fields typed in place of what stood for them.
+
+    A daily gain or days moved leave the later price at the weight that it was typed for; a slide stands in place of a
+    later price.
+    """
+    out = dict(asked)
+    if "slide_pct" in changes and "slide_pct" not in asked:
+        out.pop("later_price_cwt", None)
+        out.pop("later_weight_lb", None)
+    moved = {"gain_lb_day", "to_weight_lb", "days", "weight_lb"} & set(changes)
+    later = "later_price_cwt" in out or "later_price_cwt" in changes
+    if later and (moved or "later_price_cwt" not in asked) and "later_weight_lb" not in out:
+        out["later_weight_lb"] = planned_of(asked)["to_weight_lb"]
+    if moved - {"weight_lb", "to_weight_lb"} and "to_weight_lb" not in changes:
+        out["gain_lb_day"] = planned_of(asked)["gain_lb_day"]
+        out.pop("to_weight_lb", None)
+    if "to_weight_lb" in changes:
+        out.pop("gain_lb_day", None)
+    return out | dict(changes)
+
+
+def gain_with(asked: Mapping[str, Any], name: str, value: Any) -> Any:
+    """Return the gain from keeping [$ per head] with one field at other values."""
+    return gain_of(with_values(asked, {name: value}))
+
+
+def planned_of(asked: Mapping[str, float]) -> dict[str, float]:
+    """Return what a question says of each field that can come out even, given or implied."""
+    inputs = budget_inputs(asked)
+    budget = quick_budget(asked)
+    values = budget.values(inputs)
+    return {
+        **{name: float(asked.get(name, 0.0)) for name in EVEN_AT},
+        "gain_lb_day": float(inputs["gain_lb_day"]),
+        "to_weight_lb": float(values["sale_lb"]),
+        "later_price_cwt": float(values["price_cwt"]),
+        "slide_pct": float(inputs["slide_pct"]),
+    }
+
+
+def breakevens_of(asked: Mapping[str, float]) -> dict[str, float | None]:
+    """Return where keeping and selling come out even, one field at a time; None where nowhere in reach."""
+    planned = planned_of(asked)
+    out: dict[str, float | None] = {}
+    for name, (low, high) in EVEN_AT.items():
+        if name == "forage_lb_acre" and name not in asked:
+            continue
+        out[name] = even_at(partial(gain_with, asked, name), low, high, planned[name])
+    return out
+
+
+def grid_of(
+    asked: Mapping[str, float], x: str, x_values: Sequence[float], y: str, y_values: Sequence[float]
+) -> QuickGrid:
+    """Return the gain from keeping over two fields.
+
+    Raises
+    ------
+    SlidefitError
+        A field that is not one, the same twice, or too many cells.
+    """
+    for name, values in ((x, x_values), (y, y_values)):
+        for value in (min(values), max(values)):
+            check_question(with_values(asked, {name: value}))
+    if x == y:
+        raise SlidefitError(f"{x} is given twice", where="grid", remedy="Name two different fields.")
+    if len(x_values) * len(y_values) > MOST_CELLS:
+        raise SlidefitError(
+            f"the table would have over {MOST_CELLS:,} cells", where="grid", remedy="Take larger steps."
+        )
+    wide, tall = np.meshgrid(np.asarray(x_values, dtype=float), np.asarray(y_values, dtype=float))
+    gains = np.broadcast_to(gain_of(with_values(asked, {x: wide, y: tall})), wide.shape)
+    return QuickGrid(x, y, tuple(x_values), tuple(y_values), tuple(tuple(row) for row in gains.tolist()))
+
+
+def quick_answer(asked: Mapping[str, float], grid: QuickGrid | None = None) -> QuickAnswer:
+    """Answer the quick question.
+
+    Raises
+    ------
+    SlidefitError
+        A field is missing, off its limits or not one of `QUICK_FIELDS`.
+
+    Examples
+    --------
+    Noble Foundation, 2005: 500 lb at $140 to 600 lb at $126.
+
+    >>> hand = {"weight_lb": 500, "price_cwt": 140, "to_weight_lb": 600, "later_price_cwt": 126, "days": 50}
+    >>> answer = quick_answer(hand)
+    >>> round(answer.gain_per_head, 2), round(answer.value_of_gain_per_lb, 2), round(answer.slide_pct, 2)
+    (56.0, 0.56, 10.0)
+    """
+    check_question(asked)
+    budget, inputs = quick_budget(asked), budget_inputs(asked)
+    values = {key: float(each) for key, each in budget.values(inputs).items()}
+    put_on = values["sale_lb"] - values["start_lb"]
+    enough = put_on >= LEAST_FOR_SLIDE_LB
+    checks = values["pay_lb"] * values["price_cwt"] / 100 - values["start_check"]
+    return QuickAnswer(
+        net_now=values["net_now"],
+        net_later=values["net_later"],
+        gain_per_head=values["gain_per_head"],
+        gain_per_acre=values.get("gain_per_acre"),
+        head_per_acre=values.get("head_per_acre"),
+        value_of_gain_per_lb=checks / put_on if enough else None,
+        cost_of_gain_per_lb=(values["cash_head"] + values["interest_head"]) / put_on if enough else None,
+        slide_pct=values["slide_pct"],
+        sale_lb=values["sale_lb"],
+        sale_price_cwt=values["price_cwt"],
+        breakeven=breakevens_of(asked),
+        planned=planned_of(asked),
+        left_out=left_out_of(asked),
+        values=values,
+        grid=grid,
+    )
+
+
+def left_out_of(asked: Mapping[str, float]) -> tuple[str, ...]:
+    """Return the labels of the costs that were not given; feed counts as given by a cost a day or a pasture."""
+    costs = [each for each in QUICK_FIELDS if each.key and each.low == 0 and each.name not in ("acre_cost",)]
+    out = [each.label for each in costs if not asked.get(each.name) and each.name != "cost_head_day"]
+    if not asked.get("cost_head_day") and "forage_lb_acre" not in asked:
+        out.insert(0, "feed and every other cost a day")
+    return (*out, *(() if asked.get("shrink_pct") else ("shrink",)))
