@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.budget import cash_needs, keep_lines, pasture_use, sell_now_lines
+from slidefit.decision.account import cash_needs, keep_lines, pasture_use, sell_now_lines
 from slidefit.decision.choices import best_of, chosen
 from slidefit.decision.growth import energy_check, wait_days
 from slidefit.decision.money import Money, Shifts, cost_of_gain, money_of, value_of_gain

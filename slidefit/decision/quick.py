@@ -1,6 +1,6 @@
 """The quick question: two prices (or one and a slide), a weight, days and what they cost; no records, no plan.
 
-Everything is read from the same budget as a whole plan's (`budget_lines`). Costs that are not given are zero, and
+Everything is read from the same budget as a whole plan's (`budget.lines`). Costs that are not given are zero, and
 named.
 """
 
@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.budget_lines import budget_of
-from slidefit.decision.budget_sale import BudgetShape, StretchShape
-from slidefit.decision.budget_table import Budget
-from slidefit.decision.costs import KEEPING_COSTS
-from slidefit.decision.even import even_at
+from slidefit.decision.budget.even import even_at
+from slidefit.decision.budget.lines import budget_of
+from slidefit.decision.budget.sale import BudgetShape, StretchShape
+from slidefit.decision.budget.table import Budget
 from slidefit.errors import SlidefitError
+from slidefit.plan.costs import KEEPING_COSTS
 
 Number = float | NDArray[Any]
 LEAST_FOR_SLIDE_LB = 1.0

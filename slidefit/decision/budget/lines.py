@@ -1,15 +1,16 @@
 """The budget of keeping calves, declared once: every input and line of it, with its formula.
 
-Adding a cost is one row of `costs`; it is then a plan field, a line here, and in cash needs, draws, breakevens, replay,
-the workbook's formulas and the page. What the plan repeats (stretches of growth, feeds of a ration) is written out when
-the table is made.
+Adding a cost is one row of `plan.costs`; it is then a plan field, a line here, and in cash needs, draws, breakevens,
+replay, the workbook's formulas and the page. What the plan repeats (stretches of growth, feeds of a ration) is written
+out when the table is made.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
 
-from slidefit.decision.budget_sale import (
+from slidefit.decision.budget.expressions import Constant, Expression, Key, least, most, total
+from slidefit.decision.budget.sale import (
     BudgetShape,
     StretchShape,
     cost,
@@ -20,9 +21,8 @@ from slidefit.decision.budget_sale import (
     step,
     summed,
 )
-from slidefit.decision.budget_table import Budget, Entry
-from slidefit.decision.costs import KEEPING_COSTS
-from slidefit.decision.expressions import Constant, Expression, Key, least, most, total
+from slidefit.decision.budget.table import Budget, Entry
+from slidefit.plan.costs import KEEPING_COSTS
 
 DAYS_PER_YEAR = 365.0
 LB_PER_TON = 2000.0
@@ -168,7 +168,7 @@ def feed_entries(number: int, shape: StretchShape) -> list[Entry]:
 
 
 def care_entries() -> list[Entry]:
-    """Return every other cost of keeping, from `costs`."""
+    """Return every other cost of keeping, from `plan.costs`."""
     out: list[Entry] = []
     for each in KEEPING_COSTS:
         daily = each.per == "day"

@@ -7,9 +7,9 @@ import subprocess
 import numpy as np
 import pytest
 
-from slidefit.decision.budget_lines import budget_of
-from slidefit.decision.budget_sale import BudgetShape, StretchShape
-from slidefit.decision.costs import KEEPING_COSTS
+from slidefit.decision.budget.lines import budget_of
+from slidefit.decision.budget.sale import BudgetShape, StretchShape
+from slidefit.plan.costs import KEEPING_COSTS
 
 SHAPES = {
     "market": BudgetShape(

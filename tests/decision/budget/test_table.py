@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from slidefit.decision.budget_table import Budget, Entry
-from slidefit.decision.expressions import Key, price_at
+from slidefit.decision.budget.expressions import Key, price_at
+from slidefit.decision.budget.table import Budget, Entry
 
 DAYS = Entry("days", "days", "days", "calves", "input", default=100.0)
 COST = Entry("cost_day", "cost", "$/head-day", "feed", "input")

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from slidefit.decision.expressions import (
+from slidefit.decision.budget.expressions import (
     PYTHON_SCOPE,
     Key,
     as_javascript,

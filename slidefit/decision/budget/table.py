@@ -15,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.expressions import (
+from slidefit.decision.budget.expressions import (
     PYTHON_SCOPE,
     Expression,
     as_javascript,
@@ -82,7 +82,7 @@ class Budget:
 
     Examples
     --------
-    >>> from slidefit.decision.expressions import Key
+    >>> from slidefit.decision.budget.expressions import Key
     >>> days = Entry("days", "days kept", "days", "calves", "input")
     >>> cost_day = Entry("cost_head_day", "cost a day", "$/head-day", "feed", "input")
     >>> feed = Entry("feed_head", "feed", "$/head", "feed", "cost", Key("days") * Key("cost_head_day"))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from slidefit.decision.budget_table import Entry
-from slidefit.decision.costs import SELLING_COSTS
-from slidefit.decision.expressions import Expression, Key, most, price_at, total
+from slidefit.decision.budget.expressions import Expression, Key, most, price_at, total
+from slidefit.decision.budget.table import Entry
+from slidefit.plan.costs import SELLING_COSTS
 
 FREIGHT = "{miles:g} miles x ${freight_loaded_mile:,.2f} / {load_lb:,.0f} lb x "
 

@@ -1,0 +1,1 @@
+"""The budget declared once, and its readers."""
