@@ -9,6 +9,7 @@ import click
 from slidefit import __version__
 from slidefit.cli.market_commands import backtest, fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, months, report
+from slidefit.cli.quick_command import quick
 from slidefit.cli.records_commands import add, book, export, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
@@ -22,6 +23,7 @@ def slidefit() -> None:
 
     \b
     The usual order:  add (records into a book), fit, slide and season (look), compare PLAN, report PLAN.
+    Two prices in mind and no records:  slidefit quick --weight 520 --price 312 --to-weight 700 --later 262 --days 90
     To see it all on invented data:  slidefit demo
     By mouse, on a laptop or a phone:  slidefit serve --open
 
@@ -39,6 +41,7 @@ for command in (
     slide,
     season,
     backtest,
+    quick,
     compare,
     months,
     flip,

@@ -2,8 +2,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from slidefit.decision.quick import QUICK_FIELDS, grid_of, quick_answer, with_values
+from slidefit.decision.quick import grid_of, quick_answer, with_values
 from slidefit.errors import SlidefitError
+from slidefit.plan.quick_fields import QUICK_FIELDS
 
 PLAIN = {
     "weight_lb": 520.0,

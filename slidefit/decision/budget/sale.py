@@ -135,7 +135,7 @@ def summed(key: str, label: str, entries: list[Entry], group: str) -> Entry:
     income = tuple(Key(each.key) for each in entries if each.kind == "income" and each.group == group)
     out = tuple(Key(each.key) for each in entries if each.kind == "cost" and each.group == group)
     formula = total(income) - total(out) if out else total(income)
-    return Entry(key, label, "$/head", group, "total", formula)
+    return Entry(key, label, "$/head", group, "total", formula, words="money in less money out")
 
 
 def price_entries(shape: BudgetShape) -> list[Entry]:
