@@ -52,6 +52,7 @@ FLAGS: dict[str, str] = {
     "price_mid": "no mean price was given: the middle of the price range stands in",
     "converted": "weight or price was converted from another unit",
     "preliminary": "the source called the price preliminary",
+    "corrected": "the source told the lot again with this price",
     "price_far": "the price is far from its own sale and weight, but not impossible",
 }
 

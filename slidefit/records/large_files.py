@@ -17,8 +17,7 @@ from slidefit.records.columns import TextColumn
 from slidefit.records.meaning.reshaping import melted, priced
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
-from slidefit.records.reading.prose import is_running_text
-from slidefit.records.reading.report_text import is_report
+from slidefit.records.reading.market_text import has_column_line, is_running_text
 from slidefit.records.reading.source_card import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
 from slidefit.records.reading.tables import MOST_COLUMNS, Table, find_tables
@@ -69,7 +68,7 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
         return None
     text = head.decode("utf-8-sig", errors="ignore").replace("\r\n", "\n")
     text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
-    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or is_report(text) or is_running_text(text):
+    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or has_column_line(text) or is_running_text(text):
         return None
     delimiter = find_delimiter(
         [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]

@@ -25,6 +25,7 @@ from slidefit.records.meaning.rejections import (
 from slidefit.records.meaning.reshaping import completed, melted, priced, rows_of_prices
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents, tables_of
+from slidefit.records.reading.market_text import Residue
 from slidefit.records.reading.source_card import Layout, ReadOptions, checked_mapping, checked_units
 from slidefit.records.reading.sources import Source, sources
 from slidefit.records.reading.tables import Table
@@ -42,6 +43,7 @@ __all__ = ["ReadResult", "read"]
 Progress = Callable[[int], None]
 MOST_UNKNOWN_REMARKS = 5
 MOST_COMPARED = 200_000
+MOST_EXAMPLES, LONGEST_EXAMPLE = 3, 100
 UNPROVEN = "no date proves it"
 
 
@@ -56,6 +58,7 @@ class _FileReading:
     notes: list[str] = dataclasses.field(default_factory=list)
     seen: int = 0
     other_lines: int = 0
+    residue: Residue = dataclasses.field(default_factory=Residue)
 
     def note(self, text: str) -> None:
         """Add a sentence once."""
@@ -72,6 +75,8 @@ class _FileReading:
             self.other_lines,
             tuple(self.columns),
             tuple(self.notes),
+            self.residue.not_sales,
+            tuple(self.residue.not_understood),
         )
 
 
@@ -215,6 +220,7 @@ def _read_source(
     tables, meanings = _decided(contents, options, reading)
     _take(reading, tables, meanings, options, whole=True)
     reading.other_lines += contents.other_lines
+    reading.residue = contents.residue
     for note in contents.notes:
         reading.note(note)
     count.add(reading.seen)
@@ -373,6 +379,9 @@ def _notes(
 
 def _finished(reading: _FileReading, options: ReadOptions) -> _FileReading:
     """Add the closing notes of a file."""
+    if left := reading.residue.not_understood:
+        shown = "; ".join(f"line {line}: {text[:LONGEST_EXAMPLE]!r}" for line, text in left[:MOST_EXAMPLES])
+        reading.note(f"{len(left)} clauses with a weight or a price were not understood: {shown}")
     first = next((frame for frame in reading.spool if len(frame)), None)
     if first is not None and not options.market and first["market"].eq("").all():
         reading.note("no place of sale is named; it was left blank (--market names it)")

@@ -214,7 +214,11 @@ def no_records() -> pd.DataFrame:
 
 @dataclass(frozen=True)
 class FileAccount:
-    """What became of one file: rows seen = accepted + set aside; ``other_lines`` were titles, notes and the like."""
+    """What became of one file: rows seen = accepted + set aside; ``other_lines`` were titles, notes and the like.
+
+    In a text the clauses with a number of the shape of a weight or price are rows, ``not_sales`` (changes, other
+    animals) or ``not_understood``: line and text.
+    """
 
     name: str
     rows_seen: int
@@ -223,6 +227,8 @@ class FileAccount:
     other_lines: int
     columns: tuple[ColumnMeaning, ...]
     notes: tuple[str, ...]
+    not_sales: int = 0
+    not_understood: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -286,6 +292,16 @@ class ReadResult:
     def accepted(self) -> int:
         """Return how many rows became records."""
         return sum(account.accepted for account in self.files)
+
+    @property
+    def not_sales(self) -> int:
+        """Return how many clauses of the texts with a weight or price are no sales of calves."""
+        return sum(account.not_sales for account in self.files)
+
+    @property
+    def not_understood_count(self) -> int:
+        """Return how many clauses of the texts with a weight or price were not understood."""
+        return sum(len(account.not_understood) for account in self.files)
 
     @property
     def reasons(self) -> dict[str, int]:

@@ -15,6 +15,7 @@ from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import Heading
 from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.periods import SEASON_BEGINS, season_year
 from slidefit.records.words.units import DRESSED, PER_HEAD, parse_weight_class, row_price_unit
 
 MOST = 0.5
@@ -27,6 +28,7 @@ SAMPLE = 4_000
 LEAP_YEAR = 2000
 MOST_GUESSED = 100_000
 FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
+YES_OR_NO = frozenset(["yes", "no", "y", "n", "true", "false", "t", "f", "sold", "unsold"])
 
 
 _OTHER_DATES = re.compile(
@@ -109,8 +111,12 @@ def _settled(heading: Heading, column: TextColumn) -> tuple[str, str]:
         )
     if name == "date" and _share(column, lambda t: bool(re.fullmatch(r"\d{1,2}(?:\.0)?", t.strip()))) > MOST:
         return "day", "its cells are days of the month"
+    if name == "date" and _share(column, lambda t: t.strip().lower() in YES_OR_NO) > SURE:
+        return "sold", "its cells say whether the lot was sold"
     if name == "month" and _share(column, lambda t: parse_date(t) is not None) > MOST:
         return "date", "its cells hold a month and a year"
+    if name == "year" and _share(column, lambda t: season_year(t, SEASON_BEGINS) is not None) > MOST:
+        return "year", "its cells are seasons, from July to June: January of 2018-19 is of 2019"
     if name == "year" and _share(column, lambda t: parse_date(t) is not None) > MOST:
         return "date", "its cells are dates"
     if (

@@ -11,6 +11,7 @@ from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArr
 from slidefit.records.meaning.row_classes import (
     RowClasses,
     row_classes,
+    row_corrected,
     row_grades,
     row_markets,
     row_preliminary,
@@ -28,12 +29,13 @@ from slidefit.records.meaning.row_values import (
     row_weights,
 )
 from slidefit.records.meaning.table_meaning import Meaning, price_places
-from slidefit.records.meaning.unit_choice import money_code
+from slidefit.records.meaning.unit_choice import money_code, row_money
 from slidefit.records.reading.source_card import ReadOptions
 from slidefit.records.reading.tables import Table
+from slidefit.records.words.money import currency_of
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import footnotes
-from slidefit.records.words.units import PER_HEAD, currency_of, price_unit_of
+from slidefit.records.words.units import PER_HEAD, price_unit_of
 
 FEWEST_SUMMED = 2
 WEIGHT_SHARE = 0.005
@@ -177,6 +179,7 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "weight_mid": weights.middle,
         "price_mid": prices.middle,
         "converted": converted,
+        "corrected": row_corrected(table, meaning),
         "preliminary": row_preliminary(table, meaning) | _marked_preliminary(table, prices),
     }
     precision = TextColumn(dates.precision.astype(np.int32), PRECISIONS)
@@ -196,7 +199,7 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "price_low_cwt": np.round(low, PRICE_DECIMALS),
         "price_high_cwt": np.round(high, PRICE_DECIMALS),
         "traits": traits.category(),
-        "currency": _currencies(table, meaning).category(),
+        "currency": _currencies(table, meaning, options).category(),
         "flags": flags.category(),
         "batch": TextColumn.constant("", length).category(),
         "source_row": table.rows,
@@ -239,11 +242,13 @@ def _by_head_titles(table: Table, weight_lb: FloatArray) -> BoolArray:
     return found
 
 
-def _currencies(table: Table, meaning: Meaning) -> TextColumn:
+def _currencies(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:
     """Return the money of each row."""
     column = column_at(table, meaning.assignment, "currency")
     if column is not None:
         return column.mapped(lambda text: money_code(text) or meaning.currency)
+    if not options.currency and (by_place := row_money(table, meaning.currency)) is not None:
+        return by_place
     if not meaning.money_in_cells:
         return TextColumn.constant(meaning.currency, len(table.rows))
     prices = table.columns[next(iter(price_places(meaning.assignment).values()))]

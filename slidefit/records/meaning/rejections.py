@@ -198,20 +198,25 @@ def whole_sales_again(keys: np.ndarray, sales: np.ndarray, again: BoolArray) -> 
     return np.isin(sales, whole.index.to_numpy())
 
 
-def marked_preliminary(frame: pd.DataFrame) -> BoolArray:
-    """Return the rows that their source called preliminary."""
+def marked(frame: pd.DataFrame, flag: str) -> BoolArray:
+    """Return the rows that carry a flag: their source called them preliminary, or corrected."""
     flags = frame["flags"].astype("category").cat
-    marked = np.array(["preliminary" in str(flag) for flag in flags.categories], dtype=bool)
+    marked = np.array([flag in str(text).split(";") for text in flags.categories], dtype=bool)
     return marked[flags.codes] if marked.any() else np.zeros(len(frame), dtype=bool)
 
 
 def superseded(frame: pd.DataFrame) -> BoolArray:
-    """Return the preliminary rows whose final row (same class, grade, head and weight) is in the same file."""
-    preliminary = marked_preliminary(frame)
-    if not preliminary.any():
+    """Return the rows that a later word of the same file replaces: same class, grade, head and weight.
+
+    A preliminary row gives way to its final one, a row told before to the one that is called corrected.
+    """
+    preliminary, corrected = marked(frame, "preliminary"), marked(frame, "corrected")
+    if not (preliminary.any() or corrected.any()):
         return preliminary
-    keys = row_keys(frame, SAME_CLASS)
-    return preliminary & np.isin(keys, keys[~preliminary])
+    keys = row_keys(
+        frame, [name for name in SAME_CLASS if name != "traits"] if corrected.any() else SAME_CLASS
+    )
+    return (preliminary & np.isin(keys, keys[~preliminary])) | (~corrected & np.isin(keys, keys[corrected]))
 
 
 def equal_lots(frame: pd.DataFrame) -> int:
@@ -281,7 +286,7 @@ class KeysSeen:
         self.keys.append(row_keys(frame, SAME_ROW))
         self.ranged += int((frame["price_low_cwt"] < frame["price_high_cwt"]).sum())
         self.headless &= bool(frame["head"].isna().all())
-        self.preliminary |= bool(marked_preliminary(frame).any())
+        self.preliminary |= bool(marked(frame, "preliminary").any())
 
     def repeats(self, spool: SpillBuffer) -> Iterator[FarRepeat]:
         """Return the preliminary rows whose final ones are in the file, then the rows told twice.
@@ -306,7 +311,7 @@ class KeysSeen:
     def _superseded(self, spool: SpillBuffer) -> IntArray:
         """Return the preliminary rows whose final row is anywhere in the file."""
         keys = np.concatenate([row_keys(frame, SAME_CLASS) for frame in spool])
-        early = np.concatenate([marked_preliminary(frame) for frame in spool])
+        early = np.concatenate([marked(frame, "preliminary") for frame in spool])
         return _rows_of(spool, early & np.isin(keys, keys[~early]))
 
 

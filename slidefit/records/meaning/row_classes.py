@@ -24,9 +24,9 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
-from slidefit.records.words.dates import LONG, names_long_period
 from slidefit.records.words.headings import says_yes
 from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.periods import LONG, names_long_period
 from slidefit.records.words.units import not_sold
 
 SEXES = ("", "steer", "heifer", "bull", "mixed")
@@ -44,6 +44,7 @@ LABEL_FIELDS = (
     "weight_range",
 )
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
+_CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)
 LONGEST_LABEL = 2  # words of a total in a column of names
 MOST_LABELS = 20_000
 
@@ -214,6 +215,17 @@ def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
     for name in ("status", "remarks"):
         for column in _columns(table, meaning, name):
             found |= column.bools(not_sold)
+    for column in _columns(table, meaning, "sold"):
+        found |= column.bools(lambda text: text.strip().lower() in ("no", "n", "false", "f", "unsold"))
+    return found
+
+
+def row_corrected(table: Table, meaning: Meaning) -> BoolArray:
+    """Return the rows that a status or a remark calls corrected: they take the place of the same lot told before."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for name in ("status", "remarks"):
+        for column in _columns(table, meaning, name):
+            found |= column.bools(lambda text: bool(_CORRECTED.search(text)))
     return found
 
 

@@ -13,8 +13,9 @@ from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
 from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.dates import WEEK, DateOrder, full_year, month_number, parse_date, week_date
+from slidefit.records.words.dates import DateOrder, full_year, month_number, parse_date, week_date
 from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.periods import WEEK, season_year
 from slidefit.records.words.units import (
     DRESSED,
     LB_PER_KG,
@@ -109,6 +110,7 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None
     month = month_number(texts.get("month", "").removesuffix(".0")) or (
         month_number(when) if when.strip() else None
     )
+    year = season_year(year_text, month) or year
     if year and month:
         day = parse_number(texts.get("day", ""))
         exact = parse_date(f"{year}-{month:02d}-{int(day.value):02d}") if day else None

@@ -24,10 +24,11 @@ from slidefit.records.meaning.unit_choice import (
 from slidefit.records.reading.source_card import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
-from slidefit.records.words.dates import LONG, DateOrder, decide_order, parse_date, period_of, with_year
+from slidefit.records.words.dates import DateOrder, decide_order, parse_date, with_year
 from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER
 from slidefit.records.words.headings import Heading
 from slidefit.records.words.numerals import is_missing, number_style, parse_number
+from slidefit.records.words.periods import LONG, period_of
 from slidefit.records.words.units import (
     DRESSED,
     HUNDREDWEIGHT_BELOW,

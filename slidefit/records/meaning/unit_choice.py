@@ -10,7 +10,8 @@ from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.reading.source_card import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
-from slidefit.records.words.units import currency_of
+from slidefit.records.words.money import currency_of, is_province
+from slidefit.records.words.numerals import is_missing
 
 # thresholds of the decisions by value; docs/records.md shows them
 US_PRICES = ("$/cwt", "$/lb", "cents/lb")
@@ -171,7 +172,30 @@ def named_money(table: Table, assignment: Assignment, prices: TextColumn, option
         named = [code for code in cells if code]
         if named and len(named) > 0.5 * len(cells):
             return max(sorted(set(named)), key=named.count)
-    return table.said.get("currency", "")
+    if table.said.get("currency"):
+        return table.said["currency"]
+    places = [
+        text
+        for column in _place_columns(table)
+        for text in column.distinct()[:MOST_CELLS]
+        if not is_missing(text)
+    ]
+    return "CAD" if places and all(map(is_province, places)) else ""
+
+
+def _place_columns(table: Table) -> list[TextColumn]:
+    """Return the columns that tell the state or province, or a place that may be one."""
+    return [
+        column
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if heading.field in ("region", "market") and any(map(is_province, column.distinct()[:MOST_CELLS]))
+    ]
+
+
+def row_money(table: Table, currency: str) -> TextColumn | None:
+    """Return the money of each row where a column of states holds provinces of Canada too; None where none does."""
+    columns = [column for column in _place_columns(table) if not all(map(is_province, column.distinct()))]
+    return columns[0].mapped(lambda text: "CAD" if is_province(text) else currency) if columns else None
 
 
 def cell_money(text: str) -> str:
@@ -207,6 +231,10 @@ def money_of(table: Table, named: str, unit: str) -> tuple[str, str]:
     QuestionError
         The list is not in the words of US lists and names no money.
     """
+    if named == "CAD" and _place_columns(table):
+        return named, "prices of Canadian provinces were taken as CAD (--currency changes it)"
+    if row_money(table, named or "USD") is not None:
+        return named or "USD", "rows of Canadian provinces were taken as CAD (--currency changes it)"
     if named:
         return named, ""
     if unit == "cents/kg":

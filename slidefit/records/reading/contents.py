@@ -11,11 +11,18 @@ from html.parser import HTMLParser
 from typing import Literal
 
 from slidefit.errors import RecordsError
-from slidefit.records.reading.prose import is_running_text, prose_table, reads_as_prose
-from slidefit.records.reading.report_text import is_report, report_table
+from slidefit.records.reading.market_text import (
+    FEWEST_LOTS,
+    Residue,
+    has_column_line,
+    is_running_text,
+    lots_in,
+    market_text,
+)
 from slidefit.records.reading.source_card import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table, find_tables
+from slidefit.records.words.fields import PRICE_FIELDS
 
 DELIMITERS = (",", "\t", ";", "|")
 SAMPLE_LINES = 400
@@ -221,11 +228,6 @@ def html_grids(text: str, name: str) -> list[Grid]:
 
 
 _REFUSED: tuple[tuple[bytes, str, str], ...] = (
-    (
-        b"%PDF",
-        "is a PDF",
-        "Get the report as text, CSV or JSON from its publisher, or copy its table into a spreadsheet.",
-    ),
     (b"{\\rtf", "is a rich-text document", "Save it as plain text."),
     (b"\x89PNG", "is a picture", "Type or export its table as CSV."),
     (b"\xff\xd8\xff", "is a picture", "Type or export its table as CSV."),
@@ -247,6 +249,7 @@ class Contents:
     tables: list[Table]
     notes: list[str] = field(default_factory=list)
     other_lines: int = 0
+    residue: Residue = field(default_factory=Residue)
 
 
 def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
@@ -266,6 +269,10 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
             where=source.name,
             remedy="Export it first: slidefit export OUT.csv --book FILE.",
         )
+    if data.startswith(b"%PDF"):
+        from slidefit.records.reading.pdf_text import pdf_text
+
+        return text_tables(plain(pdf_text(data, source.name)), source.name, options)
     if data[:4] == b"PAR1":
         from slidefit.records.reading.json_records import parquet_table
 
@@ -317,27 +324,37 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         return Contents(name, [*tables, *found.tables], [], found.other_lines)
     if _HTML.match(text):
         return grid_tables(html_grids(text, name), name, options)
-    if is_report(text):
-        table, other = report_table(text, name)
-        return Contents(name, [table], [], other)
-    if is_running_text(text):
-        table, other = prose_table(text, name)
-        return Contents(name, [table], [], other)
+    if (has_column_line(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
+        return report
     delimiter = find_delimiter(
         [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
     )
-    if delimiter is not None:
-        found = grid_tables([delimited_grid(text, name, delimiter)], name, options)
-        if found.tables or not reads_as_prose(text):
-            return found
-    if reads_as_prose(text):
-        table, other = prose_table(text, name)
-        return Contents(name, [table], [], other)
+    grids = [delimited_grid(text, name, delimiter)] if delimiter is not None else []
     aligned = aligned_grid(text, name)
-    if aligned is not None:
-        return grid_tables([aligned], name, options)
+    grids += [aligned] if aligned is not None else []
+    tried = [grid_tables([grid], name, options) for grid in grids]
+    for contents in tried:
+        if any(_is_priced(table) for table in contents.tables):
+            return contents
+    if lots_in(text) >= FEWEST_LOTS and (report := _sales_of_text(text, name)):
+        return report
+    for contents in tried:
+        if contents.tables or contents is tried[-1]:
+            return contents
     raise RecordsError(
         "no table and no market report was found in the text",
         where=name,
         remedy="See docs/records.md for what can be read.",
     )
+
+
+def _sales_of_text(text: str, name: str) -> Contents | None:
+    """Return the sales of a market report or a pasted list, or None where there is none."""
+    table, other, residue = market_text(text, name)
+    return None if table is None else Contents(name, [table], [], other, residue)
+
+
+def _is_priced(table: Table) -> bool:
+    """Tell whether a table has a column of price, of its own or across the top."""
+    fields = {heading.field for heading in table.headings}
+    return bool(fields & (PRICE_FIELDS | {"average", "amount"})) or any(h.pins for h in table.headings)

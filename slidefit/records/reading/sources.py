@@ -313,6 +313,14 @@ def encoding_of(head: bytes, name: str) -> str:
     return "utf-8"
 
 
+def _decoded_line(line: bytes) -> str:
+    """Return a line as UTF-8, or as Windows-1252 where it is no UTF-8."""
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        return line.decode("cp1252", errors="replace")
+
+
 def decoded(data: bytes, name: str) -> str:
     """Return the text of a file, line ends made alike.
 
@@ -322,11 +330,11 @@ def decoded(data: bytes, name: str) -> str:
         The bytes are no text.
     """
     encoding = encoding_of(data[: 1 << 20], name)
-    if encoding == "utf-8":
+    if encoding in ("utf-8", "cp1252"):
         try:
             text = data.decode("utf-8")
-        except UnicodeDecodeError:
-            text = data.decode("cp1252", errors="replace")
+        except UnicodeDecodeError:  # lines of two programs in one file: each by itself
+            text = "\n".join(map(_decoded_line, data.split(b"\n")))
     else:
         text = data.decode(encoding, errors="replace")
     return plain(text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", ""))

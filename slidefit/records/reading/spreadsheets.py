@@ -13,7 +13,8 @@ from slidefit.errors import RecordsError
 from slidefit.records.reading.source_card import ReadOptions
 from slidefit.records.reading.sources import Source, open_zip, plain
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid
-from slidefit.records.words.units import currency_of, price_unit_of, weight_unit_of
+from slidefit.records.words.money import currency_of
+from slidefit.records.words.units import price_unit_of, weight_unit_of
 
 MOST_CELLS = 20_000_000
 _GENERIC_SHEET = ("sheet", "table", "tabelle", "hoja", "feuil", "data")

@@ -13,7 +13,7 @@ DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 
 _STEER = re.compile(
-    r"\bsteers?\b|\bstrs?\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b",
+    r"\bsteers?\b|\bstrs?\b|\bsts\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b",
     re.IGNORECASE,
 )
 _HEIFER = re.compile(
@@ -42,12 +42,12 @@ _SEX_CODES = {
     "x": "mixed",
 }
 _DAIRY = re.compile(
-    r"\bholsteins?\b|\bholst?s?\b\.?|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
+    r"\bholsteins?\b|\bhol(?:s|sts?)?\b\.?|\bdx\b|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
     r"|\bayrshires?\b|\bfriesians?\b|\bdairies\b",
     re.IGNORECASE,
 )
 _NO_FEEDER = re.compile(
-    r"\bslaughter\b|\bpackers?\b|\bculls?\b|\bcull(?:ed)?\b|\bcows?\b|\bvacas?\b|\bbred\b"
+    r"\bslaughter\b|\bpackers?\b|\bcull(?:s|ed)?\b|\bcows?\b|\bvac(?:as?|hes?)\b|\bbre?d\b|\bnot feeder\b"
     r"|\bpairs?\b|\bpregnan\w*|(?<!un)(?<!not )\bexposed\b|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
     r"|\bbaby (?:calves|calf)\b|\bbob (?:calves|calf|veal)\b|\bbottle\b|\bspringers?\b"
     r"|\bspringing\b|\bnewborn\b|\bweigh[- ]?(?:up )?(?:bulls?|cows?)\b"
@@ -84,7 +84,7 @@ _OPEN_FEMALES = re.compile(
     re.IGNORECASE,
 )
 _REMARK_NO_FEEDER = re.compile(
-    r"\bbred\b|\bpairs?\b|\bpregnan\w*|(?<!not )\bexposed\b|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
+    r"\bbre?d\b|\bpairs?\b|\bpregnan\w*|(?<!not )\bexposed\b|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
     r"|\bcow-calf\b|\bspringers?\b|\bstags?\b|\bgoats?\b|\bpygm(?:y|ies)\b|\bbaby (?:calves"
     r"|calf)\b|\bpacker\b",
     re.IGNORECASE,
@@ -186,7 +186,7 @@ _WORD = r"(?:large|medium|small|lge|lrg|lg|med|md|sm)\b\.?"
 _LETTER = r"[lms]"
 _JOIN = r"\s*(?:and|&|/|-|to|\+|,|\s)\s*"
 _MUSCLE = (
-    r"(?P<low>[1-4])(?:\s*(?:-|–|to|&|and|/)\s*(?P<high>[1-4]))?(?P<half>\.5|½)?(?![\d.,/%]"
+    r"(?P<low>[1-4])(?:\s*(?:-|–|to|&|and|/)\s*(?P<high>[1-4]))?(?P<half>\.5|½)?(?!\d|[.,-]\d|[/%]"
     r"|\s*(?:head|hd|lbs?|yrs?|years?|mos?|months?)\b)"
 )
 _NUMBER_SIGN = r"(?:frames?|framed|scale)?\s*(?:no\.?s?\.?|nos?\.?|#'?s?|number|muscle|thickness)?\s*\.?"
@@ -259,6 +259,22 @@ def find_grade(text: str) -> Grade:
         signed = _SIGNED_MUSCLE.search(text)
         best = Grade(best.frame, _muscle(signed)) if signed else best
     return best
+
+
+def grade_spans(text: str) -> list[tuple[int, int, Grade]]:
+    """Return where a longer text names grades: begin, end and the grade; a size alone counts when two stand together.
+
+    >>> [(start, end) for start, end, _ in grade_spans("Steers M&L 1: 8 hd")]
+    [(7, 12)]
+    """
+    spans: list[tuple[int, int, Grade]] = []
+    for pattern in (_IN_WORDS, _IN_LETTERS):
+        for found in pattern.finditer(text):
+            grade = Grade(_frame(found["first"], found["second"]), _muscle(found))
+            apart = all(found.end() <= start or found.start() >= end for start, end, _ in spans)
+            if grade.frame and (grade.muscle or found["second"]) and apart:
+                spans.append((found.start(), found.start() + len(found.group().rstrip(" ,:-.")), grade))
+    return sorted(spans)
 
 
 def parse_frame(text: str) -> str:

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from slidefit.records.words.numerals import is_missing
 
@@ -200,6 +200,9 @@ def _plain_number(text: str) -> SaleDate | None:
     if compact:
         day = _safe(int(compact[1] + compact[2]), int(compact[3]), int(compact[4]))
         return SaleDate(day) if day else None
+    if re.fullmatch(r"1\d{9}(?:\d{3})?(?:\.0+)?", text):  # seconds or milliseconds since 1970, universal time
+        seconds = int(text[:10])
+        return SaleDate(datetime.fromtimestamp(seconds, tz=UTC).date())
     if re.fullmatch(r"\d{5}(?:\.\d+)?", text) and SERIAL_RANGE[0] <= float(text) <= SERIAL_RANGE[1]:
         return SaleDate(SERIAL_EPOCH + timedelta(days=int(float(text))))
     return None
@@ -323,65 +326,3 @@ def _weekday_share(days: list[date | None]) -> float:
     if len(distinct) < 4:
         return 0.0
     return max(Counter(day.weekday() for day in distinct).values()) / len(distinct)
-
-
-WEEK = "week"
-MONTH = "month"
-LONG = "long"
-FEWEST_DATES = 4
-_LONG_HEADING = re.compile(
-    r"quarter|half[\s-]?year|semi-?annual|\bannual|\byearly|\byear end|\bfiscal\b|trimestr|semestr",
-    re.IGNORECASE,
-)
-_MONTH_HEADING = re.compile(r"\bmonth|\bmes\b|\bmois\b|\bmonat", re.IGNORECASE)
-_WEEK_HEADING = re.compile(r"\b(?:week|wk)(?:\b|_)|\bsemana|\bsemaine", re.IGNORECASE)
-_LONG_CELL = re.compile(
-    r"\bq\s?[1-4]\b|\b[1-4]\s?q(?:tr)?\b|\bquarter|\bqtr\b|\bh[12]\b|\bhalf\b|\btrimestr|\bsemestr|\bannual\b",
-    re.IGNORECASE,
-)
-_QUARTER_ENDS = frozenset({(3, 31), (6, 30), (9, 30), (12, 31)})
-_QUARTER_STARTS = frozenset({(1, 1), (4, 1), (7, 1), (10, 1)})
-
-
-def names_long_period(text: str) -> bool:
-    """Tell whether a date cell names a quarter, a half year or a year's average.
-
-    >>> names_long_period("Q1 2023"), names_long_period("2nd quarter 2022"), names_long_period("10/03/2023")
-    (True, True, False)
-    """
-    return bool(_LONG_CELL.search(text))
-
-
-def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
-    """Return ``week``, ``month`` or ``long`` when the dates stand for such periods (else blank), and how that shows.
-
-    Prices of a month keep their month; prices of a quarter, a half year or a year are averages over seasons, and
-    no records. Dates that are all firsts or lasts of a month are no days of sale.
-
-    Examples
-    --------
-    >>> period_of("Quarterly", [])
-    ('long', "the heading 'Quarterly' says so")
-    >>> period_of("Date", [date(2023, month, 1) for month in range(1, 6)])
-    ('month', 'every date is the first day of a month')
-    >>> period_of("Date", [date(2023, 10, 3)])
-    ('', '')
-    """
-    if _LONG_HEADING.search(heading):
-        return LONG, f"the heading {heading!r} says so"
-    if _MONTH_HEADING.search(heading):
-        return MONTH, f"the heading {heading!r} says so"
-    if _WEEK_HEADING.search(heading):
-        return WEEK, f"the heading {heading!r} says so"
-    distinct = set(days)
-    if len(distinct) < FEWEST_DATES:
-        return "", ""
-    ends = {(day.month, day.day) for day in distinct}
-    for edges, which in ((_QUARTER_ENDS, "last"), (_QUARTER_STARTS, "first")):
-        if ends <= edges:
-            return LONG, f"every date is the {which} day of a quarter"
-    if all(day.day == 1 for day in distinct):
-        return MONTH, "every date is the first day of a month"
-    if all((day + timedelta(days=1)).day == 1 for day in distinct):
-        return MONTH, "every date is the last day of a month"
-    return "", ""

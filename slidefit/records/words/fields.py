@@ -36,10 +36,16 @@ FIELDS: tuple[Field, ...] = (
             "|data da venda|day|report date|report end date|week ending|week ended|week end"
             "|week ending date|week beginning|week starting|week of|wk ending|wk of|wk end|quarterly"
             "|quarter|quarter ending|half year|half year ending|sold on|sold|period|report begin date"
-            "|reporting date"
+            "|reporting date|timestamp|datetime|date time|epoch"
         ),
     ),
-    Field("year", "year of the sale", _phrases("year|yr|sale year|ano|annee|jahr|calendar year")),
+    Field(
+        "year",
+        "year of the sale",
+        _phrases(
+            "year|yr|sale year|ano|annee|jahr|calendar year|season|crop year|marketing year|season year"
+        ),
+    ),
     Field(
         "month",
         "month of the sale, by name or number",

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade
 from slidefit.records.words.dates import parse_date
-from slidefit.records.words.units import PER_HEAD, currency_of, price_unit_of, weight_unit_of
+from slidefit.records.words.money import currency_of, names_province
+from slidefit.records.words.units import PER_HEAD, price_unit_of, weight_unit_of
 
 _LABELLED = re.compile(
     r"^\W*(?:market|barn|auction|auction market|location|sale barn|saleyard|market name|place"
@@ -104,6 +105,7 @@ def market_in(line: str) -> str:
         if said:
             return said["name"].strip()
         name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", part)).strip(" ,;:-–|")
+        name = re.sub(r"\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
         named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not name.endswith("."):
             return name
@@ -249,6 +251,8 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
             and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason))
         ):
             said["price_unit"] = unit
+        if not money and number < len(lines) and names_province(line):
+            money = "CAD"
         if money and "currency" not in said:
             said["currency"] = money
         weighed = re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE) and weight_unit_of(line)

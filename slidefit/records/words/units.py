@@ -7,12 +7,13 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from slidefit.records.words.money import currency_of
 from slidefit.records.words.numerals import is_missing, no_number, parse_number, parse_range
 
 LB_PER_KG = 2.20462262
 HUNDREDWEIGHT_BELOW = 16.0
 _OPEN = re.compile(
-    r"\d\s*(?:lbs?\.?|pounds?|kgs?|#)?\s*(?:\+|plus\b|[-–/ ]*(?:and|&|or)\s+(?:up|over|above"
+    r"\d\s*(?:lbs?\.?|pounds?|kgs?|cwts?|w(?:eigh)?ts?\.?|#)?\s*(?:\+|plus\b|[-–/ ]*(?:and|&|or)\s+(?:up|over|above"
     r"|heavier|more|under|below|less|lighter)\b"
     r"|-?\s*up\b|-\s*over\b|[-–]\s*$)"
     r"|\b(?:over|above|under|below|less than|more than|up to|from|at least)\s*\$?\d|^[<>≥≤]",
@@ -168,22 +169,6 @@ _UNIT_PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("cents/lb", re.compile(rf"(?:{_CENTS}){_PER}{_POUND}")),
     ("$/lb", re.compile(rf"(?:/|\bper\b|\$ ?a|{_MONEY})\s*{_POUND}|\bppp\b|\$\s?lbs?\b")),
 )
-_CURRENCIES: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("USD", re.compile(r"\bus\s?\$|\bu\.s\. (?:dollars|per)|\busd\b|us dollars?", re.IGNORECASE)),
-    (
-        "CAD",
-        re.compile(
-            r"(?<![a-z])c\s?\$|(?<![a-z])ca\$|\bcad\b|\bcdn\b|canadian (?:dollars?|funds)", re.IGNORECASE
-        ),
-    ),
-    ("AUD", re.compile(r"(?<![a-z])au?\s?\$|\baud\b|australian dollars?", re.IGNORECASE)),
-    ("NZD", re.compile(r"\bnz\s?\$|\bnzd\b", re.IGNORECASE)),
-    ("MXN", re.compile(r"\bmxn\b|\bpesos\b|\bpesos? mexican|\bmx\s?\$", re.IGNORECASE)),
-    ("BRL", re.compile(r"(?<![a-z])r\$|\bbrl\b|\breais\b", re.IGNORECASE)),
-    ("EUR", re.compile(r"€|\beur(?:os?)?\b", re.IGNORECASE)),
-    ("GBP", re.compile(r"£|\bgbp\b|\bpence\b|(?<![a-z])p\s?/\s?kg\b|\bppkg?\b", re.IGNORECASE)),
-    ("ZAR", re.compile(r"\bzar\b|\brands?\b(?= ?/| per)", re.IGNORECASE)),
-)
 _UNIT_WORDS: dict[str, str] = {
     "cwt": "$/cwt",
     "usd/cwt": "$/cwt",
@@ -233,18 +218,6 @@ def row_price_unit(text: str) -> str:
         or price_unit_of(f"per {text}")
         or _UNIT_CODES.get(text.strip().strip(".").lower(), "")
     )
-
-
-def currency_of(text: str) -> str:
-    """Return the three-letter code of the money that a text names, or blank.
-
-    >>> currency_of("C$/cwt"), currency_of("$/cwt"), currency_of("pesos por kg")
-    ('CAD', '', 'MXN')
-    """
-    for code, pattern in _CURRENCIES:
-        if pattern.search(text):
-            return code
-    return ""
 
 
 def named_price_unit(word: str) -> str | None:

@@ -1,0 +1,361 @@
+"""The grammar of a quoted sale: head, class, weight, price, average and a remark, in whatever order the trade writes.
+
+A text is cut into tokens, the tokens into clauses, and every number that has the shape of a weight or a price ends
+in a lot, in a heading, in a sentence that is no sale, or as not understood.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from slidefit.records.words.animals import classify, grade_spans
+from slidefit.records.words.units import price_unit_of
+
+_NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
+_TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
+_LB = r"(?:lbs?\b\.?|pounds?\b|#|kgs?\b|-?weights?\b)"
+_CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
+_UP = r"(?:\s*(?:\+|(?:and|&|or|-)?\s*(?:up|over|heavier|under|down)\b))"
+_RANGE = rf"(?:{_NUM})(?:{_TO}(?:{_NUM}))?"
+_MONTH = (
+    r"(?:jan|feb|mar(?:ch)?|apr|may|june?|july?|aug|sept?|oct|nov|dec)"
+    r"(?:uary|ruary|il|ust|ember|tember|ober)?\b\.?"
+)
+_DAYS = r"\d{1,2}(?:st|nd|rd|th)?(?:\s*(?:-|&|and|to)\s*\d{1,2}(?:st|nd|rd|th)?)?(?!\d)"
+_YEAR = r"(?:19|20)\d{2}\b"
+_MASKS = tuple(  # numbers that are neither weights nor prices nor head
+    re.compile(pattern, re.IGNORECASE)
+    for pattern in (
+        r"(?<![\d.])\d{1,2}([/-])\d{1,2}\1(?:\d{4}|\d{2})\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b\d{4}-\d{2}-\d{2}\b",
+        rf"\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
+        rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
+        r"|consign\w+|buyers?|sellers?)\b)",
+        r"\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}\b|\bpage \d+(?: of \d+)?",
+    )
+)
+_KINDS = {  # kind of token -> how it looks; the first that fits counts
+    "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}{_UP}?\s?{_LB}"
+    rf"|(?<![\d.])\d{{1,2}}(?:{_TO}\d{{1,2}})?\s*-?\s?{_CWT})(?:{_UP}(?!\w))?",
+    "head": rf"\b(?:{_NUM})\s?(?:head|hd)\b\.?",
+    "average": rf"\(\s*(?:avg\.?|average|averaging)?\s*\$?\s?(?:{_NUM})\s*\)|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
+    rf"\s*(?:price|of|at)?\s*\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
+    "money": rf"\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$))\$*\s?(?:{_NUM}))?|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}"
+    rf"(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
+    "bare": rf"(?<![\w.,]){_RANGE}(?![\w%])",
+    "unit": r"(?:/|\bper\b|\bby the\b)\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd|pair|unit|kg)\b\.?"
+    r"(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
+    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|n/?q)\b",
+    "one": r"\b(?:a single|one)\b",
+    "word": r"[^\W\d_][\w&/'’-]*",
+    "at": "@",
+    "colon": ":",
+    "stop": r"[;\n]|\.(?=\s|$)",
+    "comma": ",",
+}
+_TOKENS = re.compile("|".join(f"(?P<{kind}>{look})" for kind, look in _KINDS.items()), re.IGNORECASE)
+_PRICED = frozenset(
+    ["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing", "averaging"]
+)
+_JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
+_MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
+_NARRATIVE = re.compile(
+    r"\b(?:higher|lower|steady|stronger|weaker|compared|trend|demand|receipts?|supply|(?:year|week) ago"
+    r"|last (?:week|year)|consigned|groups? of|included?|futures|yardage|next sale|total)\b",
+    re.IGNORECASE,
+)
+_AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
+_SHORT = frozenset(  # words whose point ends no sentence
+    re.findall(
+        r"\w+",
+        "co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec avg wt lbs hd vs ave rd",
+    )
+)
+LIGHTEST, HEAVIEST = 75.0, 2_000.0  # a bare number between them can be the weight of a calf or cow in pounds
+MOST_HEAD = 999.0
+LONGEST_CLASS_WORDS = 5
+_MATERIAL = frozenset({"weight", "money", "average"})
+
+
+@dataclass(frozen=True)
+class Token:
+    """A piece of a text: what it looks like, its words, and where it begins."""
+
+    kind: str
+    text: str
+    at: int
+
+
+@dataclass
+class Lot:
+    """One sale as quoted: the texts of its cells, the words before its first number, up to its price, and after it."""
+
+    at: int
+    head: str = ""
+    weight: str = ""
+    price: str = ""
+    average: str = ""
+    unit: str = ""
+    none: bool = False
+    before: list[str] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
+    tail: list[str] = field(default_factory=list)
+
+    @property
+    def priced(self) -> bool:
+        """Tell whether a weight and a price, or the word that there was none, are there."""
+        return bool(self.weight and (self.price or self.average or self.none))
+
+    @property
+    def begun(self) -> bool:
+        """Tell whether any number was taken."""
+        return bool(self.head or self.weight or self.price or self.average)
+
+
+@dataclass(frozen=True)
+class Clause:
+    """What one clause turned out to be: ``kind`` is lot, class, grade, narrative or unknown."""
+
+    kind: str
+    at: int
+    text: str = ""
+    lot: Lot | None = None
+
+
+def tokens(text: str) -> list[Token]:
+    """Return the tokens of a text in order; dates, shares and times are masked, since their numbers are no prices.
+
+    Examples
+    --------
+    >>> [(t.kind, t.text) for t in tokens("16 blk strs 512 lbs @ 203") if t.kind != "word"]
+    [('bare', '16'), ('weight', '512 lbs'), ('at', '@'), ('bare', '203')]
+    """
+    grades = [(start, end) for start, end, _ in grade_spans(text)]
+    masked = text
+    for start, end in grades:
+        masked = masked[:start] + " " * (end - start) + masked[end:]
+    for pattern in _MASKS:
+        masked = pattern.sub(lambda found: re.sub(r"[^\n]", " ", found.group()), masked)
+    found = [Token("grade", text[start:end], start) for start, end in grades]
+    at = 0
+    while match := _TOKENS.search(masked, at):
+        kind, piece = str(match.lastgroup), match.group()
+        if kind in ("money", "bare", "weight") and not _rises(piece):
+            piece = piece[: re.search(_NUM, piece).end()]  # type: ignore[union-attr]
+        at = match.start() + len(piece)
+        if kind == "stop" and piece == "." and _abbreviated(masked, match.start()):
+            continue
+        found.append(
+            Token("bare", "1", match.start()) if kind == "one" else Token(kind, piece, match.start())
+        )
+    return sorted(found, key=lambda token: token.at)
+
+
+def _rises(text: str) -> bool:
+    """Tell whether two numbers joined as a range rise, as those of a range do; hundreds may be left out (5-600)."""
+    numbers = [float(number.replace(",", "")) for number in re.findall(_NUM, text)]
+    return len(numbers) < 2 or numbers[0] <= numbers[-1]
+
+
+def _abbreviated(text: str, at: int) -> bool:
+    """Tell whether the point at a place ends an abbreviation or an initial and not a sentence."""
+    word = re.search(r"([^\W\d_]+)$", text[max(0, at - 12) : at])
+    return word is not None and (word[1].lower() in _SHORT or len(word[1]) == 1)
+
+
+def has_animal(text: str) -> bool:
+    """Tell whether words name a class of animals.
+
+    >>> has_animal("blk strs"), has_animal("Cold Spring")
+    (True, False)
+    """
+    animal = classify(text)
+    return bool(animal.sex or animal.reason)
+
+
+def clauses(text: str) -> Iterator[Clause]:
+    """Return what each clause of a text is, in order.
+
+    Examples
+    --------
+    >>> found = list(clauses("Steers: 420-445 lbs. $262.00-271.00; 430 lbs. thin $214.00. 750 lbs. not established."))
+    >>> [(c.kind, c.lot.weight, c.lot.price) for c in found if c.lot]
+    [('lot', '420-445 lbs.', '$262.00-271.00'), ('lot', '430 lbs.', '$214.00'), ('lot', '750 lbs.', '')]
+    """
+    clause: list[Token] = []
+    for token in tokens(text):
+        if token.kind == "stop":
+            yield from _clause(text, clause)
+            clause = []
+        else:
+            clause.append(token)
+    yield from _clause(text, clause)
+
+
+def _clause(text: str, clause: Sequence[Token]) -> Iterator[Clause]:
+    """Return the headings and lots of one clause."""
+    if not clause:
+        return
+    start, end = clause[0].at, clause[-1].at + len(clause[-1].text)
+    whole = " ".join(text[start:end].split())
+    numbers = any(token.kind in _MATERIAL or _ranged(token) for token in clause)
+    if _NARRATIVE.search(text[start:end]):
+        yield Clause("narrative" if numbers else "words", start, whole)
+        return
+    if not any(token.kind in _MATERIAL or token.kind in ("bare", "head") for token in clause):
+        for token in clause:
+            if token.kind in ("grade", "unit"):
+                yield Clause(token.kind, token.at, token.text)
+        words = " ".join(token.text for token in clause if token.kind in ("word", "grade"))
+        yield Clause("class" if has_animal(words) else "words", start, whole)
+        return
+    yield from _Walk(text, whole).walk(clause)
+
+
+def _ranged(token: Token) -> bool:
+    """Tell whether a bare number is a range, the shape of a weight class or a price range."""
+    return token.kind == "bare" and bool(re.search(_TO, token.text))
+
+
+class _Walk:
+    """Goes through the tokens of one clause and gives out its headings and lots."""
+
+    def __init__(self, text: str, whole: str) -> None:
+        self.text, self.whole = text, whole
+        self.lot: Lot | None = None
+        self.words: list[str] = []
+        self.grade: Token | None = None
+        self.left: list[Token] = []
+        self.cue = ""
+
+    def walk(self, clause: Sequence[Token]) -> Iterator[Clause]:
+        """Return what the tokens are."""
+        for place, token in enumerate(clause):
+            if token.kind == "colon":
+                yield from self._heading(token)
+            elif token.kind == "grade":
+                self.grade = token
+            elif token.kind == "unit" and not (self.lot and self.lot.begun):
+                yield Clause("unit", token.at, token.text)
+            elif token.kind == "unit" and self.lot:
+                self.lot.unit = token.text
+            elif token.kind == "none":
+                self._open(token).none = True
+            elif token.kind == "word":
+                self._word(token)
+            elif token.kind == "at":
+                self.cue = "price"
+            elif token.kind in ("weight", "head", "average", "money", "bare"):
+                yield from self._number(token, clause[place + 1 :])
+                self.cue = ""
+        yield from self._close()
+        if self.left:
+            yield Clause("unknown", self.left[0].at, self.whole)
+
+    def _heading(self, token: Token) -> Iterator[Clause]:
+        """Take the words before a colon as the heading of what follows."""
+        if self.lot and self.lot.begun:
+            return
+        words, place = " ".join(self.words), _AT_PLACE.search(self.text[: token.at])
+        if place:
+            words = words.replace(" ".join(place[1].split()), "").strip()
+        if has_animal(words) and self.grade:
+            words, self.grade = f"{words} {self.grade.text}", None
+        if words:
+            yield Clause("class" if has_animal(words) else "words", token.at, words)
+        if place:
+            yield Clause("market", token.at, place[1].strip())
+        self.words, self.lot = [], None
+
+    def _word(self, token: Token) -> None:
+        """Keep a word: before the first number of a lot, or after it."""
+        low = token.text.lower().strip(".")
+        if low in _PRICED:
+            self.cue = "price"
+        elif self.lot and self.lot.begun:
+            (self.lot.tail if self.lot.priced else self.lot.words).append(token.text)
+        else:
+            self.words.append(token.text)
+
+    def _open(self, token: Token) -> Lot:
+        """Return the lot under way, or begin one."""
+        if self.lot is None:
+            self.lot, self.words = Lot(token.at, before=self.words), []
+        return self.lot
+
+    def _kind(self, token: Token, after: Sequence[Token]) -> str:
+        """Decide what a number without a sign is, by its neighbours and by what the lot still lacks."""
+        if token.kind != "bare":
+            return {"money": "price"}.get(token.kind, token.kind)
+        lot = self.lot or Lot(token.at)
+        ranged, value = _ranged(token), float(re.findall(_NUM, token.text)[0].replace(",", ""))
+        if self.cue == "price" and not lot.price:
+            return "price"
+        following = []
+        for item in after:
+            if item.kind != "word":
+                break
+            following.append(item.text)
+        named = has_animal(" ".join(following[:LONGEST_CLASS_WORDS]))
+        if not ranged and named and value <= MOST_HEAD and (not lot.head or lot.priced):
+            return "head"
+        if not lot.weight and (lot.head or lot.price) and LIGHTEST <= value <= HEAVIEST:
+            return "weight"
+        if lot.weight and not lot.price:
+            return "price"
+        return "left"
+
+    def _number(self, token: Token, after: Sequence[Token]) -> Iterator[Clause]:
+        """Give a number to the lot under way, or to the next one."""
+        kind = self._kind(token, after)
+        if self.grade and (self.lot is None or self.lot.priced):
+            yield from self._close()
+            yield Clause("grade", self.grade.at, self.grade.text)
+            self.grade = None
+        if kind == "left":
+            self.left += [token] if _ranged(token) or len(re.sub(r"\D", "", token.text)) > 2 else []
+            return
+        lot = self._open(token)
+        if kind == "price" and lot.weight and (lot.price or lot.none):
+            yield from self._second_price(token, lot)
+            return
+        taken = {"head": lot.head, "weight": lot.weight, "price": lot.price, "average": lot.average}[kind]
+        if taken and kind == "weight" and not lot.price:
+            self.left.append(token)
+            return
+        if taken or (kind == "head" and lot.priced):
+            yield from self._close()
+            lot = self._open(token)
+        setattr(lot, kind, token.text)
+
+    def _second_price(self, token: Token, lot: Lot) -> Iterator[Clause]:
+        """Read a second price: most of the range again, or other calves of the same class and weight."""
+        words, lot.tail = lot.tail, []
+        if _JOINERS.issuperset(word.lower() for word in words):
+            self.left.append(token)
+        elif not _MOSTLY.search(" ".join(words)):
+            yield from self._close()
+            yield from self._give(Lot(token.at, "", lot.weight, token.text, words=words))
+
+    def _close(self) -> Iterator[Clause]:
+        """Give out the lot under way."""
+        lot, self.lot = self.lot, None
+        if lot is not None:
+            yield from self._give(lot)
+
+    def _give(self, lot: Lot) -> Iterator[Clause]:
+        """Give out a lot, or say what it lacks."""
+        if lot.priced:
+            yield Clause("lot", lot.at, self.whole, lot)
+        elif lot.weight or lot.price or lot.average:
+            yield Clause("partial", lot.at, self.whole, lot)
+
+
+def unit_text(lot: Lot) -> str:
+    """Return the unit that a lot names behind its price, in our spelling, or blank.
+
+    >>> unit_text(Lot(0, unit="/lb")), unit_text(Lot(0))
+    ('$/lb', '')
+    """
+    return price_unit_of(lot.unit) if lot.unit else ""

@@ -1,0 +1,400 @@
+"""Market reports and pasted lists as text: one reader of their header lines, their column lines and their clauses.
+
+The lines above the sales tell market, sale day, class, grade and unit; a line of column names (Head, Wt Range, ...)
+makes rows of numbers out of the lines below it; everything else is read clause by clause. Every clause with a number
+of the shape of a weight or price ends as a row, as no sale, or as not understood.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from slidefit.records.columns import TextColumn
+from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal, unit_text
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade, sex_of
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.fields import field_of
+from slidefit.records.words.headings import Heading
+from slidefit.records.words.titles import date_in, market_in, read_titles
+from slidefit.records.words.units import price_unit_of
+
+_COLUMNS = re.compile(
+    r"Head +(?:Wt|Weight)\.? +Range +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +Price +Range +(?:Avg"
+    r"|Average)\.? +Price(?: +Dressing)?|Head +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +(?:Avg"
+    r"|Average)\.? +Price",
+    re.IGNORECASE,
+)
+_NAMES = re.compile(
+    r"Head|(?:Wt|Weight)\.? +Range|(?:Avg|Average)\.? +(?:Wt|Weight)\.?|Price +Range|(?:Avg"
+    r"|Average)\.? +Price|Dressing",
+    re.IGNORECASE,
+)
+_NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
+_RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
+_RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
+_SECTION = re.compile(
+    r"^\s*(?:feeder|slaughter|replacement|stocker|stock|dairy|butcher)?\s*(?:cattle|calves"
+    r"|cows?(?:/calf pairs)?|bulls|goats?|sheep(?: and lambs)?|lambs|hogs|pigs|horses"
+    r"|pairs)\s*:?\s*$",
+    re.IGNORECASE,
+)
+_OTHER_ANIMALS = re.compile(
+    r"\b(?:cows?|pairs|goats?|kids|nannies|does|bucks|billies|lambs|ewes|sheep|rams|hogs|pigs"
+    r"|sows|boars|horses|calves)\b",
+    re.IGNORECASE,
+)
+_SENTENCE = re.compile(
+    r"\bcompared\b|\bsteady\b|\bhigher\b|\blower\b|\bsupply\b|\binclud|\bbrought\b|\bdemand\b"
+    r"|\breceipts?\b|\bgroups of\b|\bsource\b|\bnote\b|\bplease\b|\bweek ago\b|\byear ago\b"
+    r"|\bpercent\b|\bcontact\b|\bno comparison|\btrend\b|[a-z]{3}\. [A-Z]",
+    re.IGNORECASE,
+)
+_SALE_DAY = re.compile(
+    r"(?:sale (?:of|on|day|date|held)|sales? for|held|report for|market of|auction of|\bon)\W+"
+    r"(?:(?:mon|tues|wednes|thurs|fri|satur|sun)day,?\s+)?$",
+    re.IGNORECASE,
+)
+_OTHER_DAY = re.compile(r"(?:compar|last|ago|next|publish|print|previous)[^.;]*$", re.IGNORECASE)
+_A_DAY = re.compile(
+    r"\d{1,2}[/-]\d{1,2}[/-]\d{2,4}|\d{4}-\d{2}-\d{2}|\d{1,2}\s+[A-Z][a-z]{2,8}\.?,?\s+\d{4}"
+    r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?\s+\d{1,2}(?!\d)(?:\s*(?:&|-|and)\s*\d{1,2}(?!\d))?(?:,?\s+\d{4})?",
+    re.IGNORECASE,
+)
+_WEEKDAY = re.compile(r"\bon (?:last )?(mon|tues|wednes|thurs|fri|satur|sun)day\b", re.IGNORECASE)
+_WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
+_VERBS = re.compile(r"\b(?:sold|reported|reports|receipts|had)\b", re.IGNORECASE)
+_CORRECTED = re.compile(r"\bcorrect(?:ed|ion)s?\b", re.IGNORECASE)
+_CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
+_SHAPE = re.compile(r"\$\s?\d|\d\.\d|\d\s?(?:lbs?|#|cwt)|\d{2,}\s?(?:-|–|to)\s?\d{2,}", re.IGNORECASE)
+_LONG_ROW = re.compile(
+    r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
+)
+_LONG_HEADING = re.compile(
+    r"((?:(?:Feeder|Slaughter|Replacement|Bred|Dairy|Stock|Beef/Dairy|Holstein)\s+)*(?:Holstein\s+)?(?:Steers|Heifers|Bulls"
+    r"|Cows|Cow-Calf Pairs|Cattle)\b[^\n]*)$",
+    re.IGNORECASE,
+)
+LONGEST_HEADING, LONGEST_LINE, LONGEST_CLASS_LINE, PROSE_LINE = 110, 500, 70, 60
+FEWEST_LOTS = 2
+SAMPLE_CHARACTERS = 200_000
+
+
+@dataclass(frozen=True)
+class _State:
+    """What the lines so far say of the next row."""
+
+    market: str = ""
+    date: str = ""
+    status: str = ""
+    section: str = ""
+    about: str = ""
+    grade: str = ""
+    unit: str = ""
+    columns: tuple[str, ...] = ()
+
+
+@dataclass
+class Residue:
+    """What became of the clauses with a number of the shape of a weight or price, beside the rows."""
+
+    not_sales: int = 0
+    not_understood: list[tuple[int, str]] = field(default_factory=list)
+
+
+@dataclass
+class _Reading:
+    """Rows found so far, field by field, the header lines, and what was no row."""
+
+    cells: list[dict[str, str]] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    other: list[str] = field(default_factory=list)
+    residue: Residue = field(default_factory=Residue)
+
+    def put(self, state: _State, number: int, cells: dict[str, str]) -> None:
+        """Keep a row with what the lines above say of it."""
+        about = {
+            "date": state.date,
+            "market": state.market,
+            "status": state.status,
+            "category": state.section,
+            "sex": state.about,
+            "grade": state.grade,
+            "price_unit": state.unit,
+        }
+        self.cells.append({**about, **cells})
+        self.numbers.append(number)
+
+
+def has_column_line(text: str) -> bool:
+    """Tell whether a text is an auction report with its lines of head, weights and prices.
+
+    >>> has_column_line("Head   Wt Range   Avg Wt    Price Range   Avg Price"), has_column_line("Head,Avg Wt")
+    (True, False)
+    """
+    return bool(_COLUMNS.search(text))
+
+
+def lots_in(text: str) -> int:
+    """Return how many sales the clauses of a text quote.
+
+    >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
+    2
+    """
+    return sum(clause.kind == "lot" for clause in clauses(text[:SAMPLE_CHARACTERS]))
+
+
+def is_running_text(text: str) -> bool:
+    """Tell whether the sales stand in running text, several to a line, and not in a table.
+
+    >>> is_running_text("Steers,12 head,550 lbs,150.00")
+    False
+    >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
+    True
+    """
+    counts = [count for _, line in _lines(text[:SAMPLE_CHARACTERS]) if (count := lots_in(line))]
+    return bool(counts) and sum(counts) >= 2 * len(counts)
+
+
+def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
+    """Return the rows of a report or list in a text, the count of other lines, and what was not understood."""
+    reading, state = _Reading(), _State()
+    written, by_columns = "", has_column_line(text)
+    unfolded = _unfolded(text)
+    for number, line in enumerate(unfolded.split("\n"), 1) if by_columns else _lines(unfolded):
+        if not line.strip() or _RULE.match(line):
+            continue
+        found = _COLUMNS.search(line)
+        if found:
+            names = [field_of(part) for part in _NAMES.findall(found.group())]
+            before = line[: found.start()].strip()
+            state = replace(
+                _header(before, state) if before else state,
+                columns=tuple(item[0] if item else "" for item in names),
+            )
+        elif state.columns and (cells := _row(line, state.columns)) is not None:
+            reading.put(state, number, cells)
+        elif by_columns:
+            reading.other.append(line.strip())
+            state = _header(line, state)
+            reading.residue.not_sales += bool(_SHAPE.search(line))
+        else:
+            state, written = _sale_day(line, state, written)
+            state = _clauses(line, number, state, reading)
+    if not reading.cells:
+        return None, len(reading.other), reading.residue
+    return _table(reading, state, name), len(reading.other), reading.residue
+
+
+def _table(reading: _Reading, state: _State, name: str) -> Table:
+    """Return the rows as a table; place and day may stand below the sales."""
+    for row in reading.cells:
+        row["date"], row["market"] = row["date"] or state.date, row["market"] or state.market
+    keys = dict.fromkeys(key for cells in reading.cells for key in cells)
+    filled = [key for key in keys if any(cells.get(key) for cells in reading.cells)]
+    titles = read_titles([], reading.other)
+    said: dict[str, str] = {
+        key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles
+    }
+    if state.columns:
+        said.setdefault("price_unit", "$/cwt")
+    return Table(
+        name,
+        tuple(Heading(key, key, 0, how="from the text") for key in filled),
+        tuple(TextColumn.of([cells.get(key, "") for cells in reading.cells]) for key in filled),
+        np.array(reading.numbers, dtype=np.int64),
+        said,
+        tuple(reading.other),
+    )
+
+
+def _unfolded(text: str) -> str:
+    """Give a report that lost its line ends its lines again."""
+    lines = text.expandtabs(8).split("\n")
+    if not any(len(line) > LONGEST_LINE and _COLUMNS.search(line) for line in lines):
+        return "\n".join(lines)
+    text = _COLUMNS.sub(lambda found: f"\n{found.group()}\n", text)
+    text = re.sub(r"((?:Livestock|Feeder Cattle|Cattle) Weighted Average Report)", r"\n\1", text)
+    text = re.sub(r"(- (?:Final|Preliminary))\b", r"\1\n", text)
+    text = _LONG_ROW.sub(lambda found: f"\n{found.group()}", text)
+    return "\n".join(
+        _LONG_HEADING.sub(r"\n\1", line) if re.match(r"\s*\d", line) else line for line in text.split("\n")
+    )
+
+
+def _lines(text: str) -> list[tuple[int, str]]:
+    """Return the lines of a text with their numbers; one that a sentence runs over is joined with the next.
+
+    >>> _lines("6 head, 412 lbs., 266.00 to\\n272.00 (269.45)")
+    [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
+    """
+    joined: list[tuple[int, str]] = []
+    for number, line in enumerate(text.split("\n"), start=1):
+        bare = line.strip()
+        before = joined[-1][1].rstrip() if joined else ""
+        runs = len(before) >= PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
+        if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
+            joined[-1] = (joined[-1][0], f"{before} {bare}")
+        else:
+            joined.append((number, line))
+    return joined
+
+
+def _row(line: str, columns: tuple[str, ...]) -> dict[str, str] | None:
+    """Return the cells of a line below a column line, the words behind the numbers as remarks; None for any other."""
+    numeric = [name for name in columns if name and name != "unused"]
+    parts = [f"(?P<{name}>{_RANGE if 'range' in name else _NUMBER})" for name in numeric]
+    found = re.match(r"^\s*" + r"\s+".join(parts) + r"(?:\s*(?P<rest>[^\d\s].*|\d.*[A-Za-z].*))?\s*$", line)
+    if found is None or not re.search(r"\d", found["head"] if "head" in numeric else found[1]):
+        return None
+    cells = {name: found[name] for name in numeric}
+    cells["remarks"] = (found["rest"] or "").strip()
+    return cells
+
+
+def _header(line: str, state: _State) -> _State:
+    """Return the state after a header line: section, unit, day, market, class or grade."""
+    bare = " ".join(line.split())
+    if _SECTION.match(bare):
+        return replace(state, section=bare, about="", grade="", unit="")
+    when = date_in([line])
+    if when and (
+        re.search(r"report|sale|auction|week", line, re.IGNORECASE) or not state.date or state.columns
+    ):
+        status = (
+            "Preliminary"
+            if "prelim" in line.lower()
+            else "Final"
+            if re.search(r"\bfinal\b", line, re.I)
+            else ""
+        )
+        fresh = _State(market=market_in(line) or state.market, date=when, status=status)
+        again = re.search(r"\breport\b", line, re.IGNORECASE) or not state.date
+        return fresh if again else replace(state, date=when)
+    if len(bare) > LONGEST_HEADING or _SENTENCE.search(bare) or bare.endswith("."):
+        return state
+    if market := market_in(line):
+        return replace(state, market=market)
+    if re.search(r"\d{3,}", bare) or ": " in bare:
+        return state
+    if re.match(r"^\(?(?:prices? )?per [^)]*\)?$", bare, re.IGNORECASE) and price_unit_of(bare):
+        return replace(state, unit=price_unit_of(bare))
+    return _class_line(bare, state)
+
+
+def _class_line(bare: str, state: _State) -> _State:
+    """Return the state after a line that may name class, grade and unit."""
+    grade, animal = find_grade(bare), classify(bare)
+    graded = f"{grade.frame} {grade.muscle}".strip()
+    if sex_of(bare) or _OTHER_ANIMALS.search(bare) or (animal.reason and not state.about):
+        return replace(state, about=bare, grade=graded, unit=price_unit_of(bare))
+    if animal.reason == NOT_FEEDER:
+        return replace(state, about=f"{state.about} {bare}", grade=graded)
+    if grade != Grade():
+        return replace(state, grade=graded, unit=price_unit_of(bare) or state.unit)
+    if parse_date(bare) is not None and len(bare) < 40:
+        return replace(state, date=bare)
+    return state
+
+
+def _sale_day(line: str, state: _State, written: str) -> tuple[_State, str]:
+    """Take the day of sale from a line of prose; a day without a year takes that of the dateline.
+
+    A day behind "sale of", "sold on" and the like beats the dateline, the first day written.
+    """
+    base = date.fromisoformat(written) if written else None
+    for found in _A_DAY.finditer(line):
+        before = line[: found.start()]
+        day = parse_date(found.group(), year=base.year if base else None)
+        if day is None or day.precision == "month" or _OTHER_DAY.search(before):
+            continue
+        whole = bool(re.search(r"\d{4}|[/-]\d{2}$", found.group()))
+        if _SALE_DAY.search(before):
+            when = day.day
+            if base and when > base and not whole:
+                when = when.replace(year=when.year - 1)
+            text = found.group() if re.match(r"\d", found.group()) else when.isoformat()
+            return replace(state, date=text), written or when.isoformat()
+        if whole and not written:
+            written, base = day.day.isoformat(), day.day
+            text = found.group() if re.match(r"\d", found.group()) else written
+            state = replace(state, date=state.date or text)
+    weekday = _WEEKDAY.search(line)
+    if base and weekday:
+        back = (base.weekday() - _WEEKDAYS.index(weekday[1].lower())) % 7
+        return replace(state, date=(base - timedelta(days=back)).isoformat()), written
+    return state, written
+
+
+def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State:
+    """Read the clauses of a line in order; class, grade, place and unit hold until they change."""
+    found = list(clauses(line))
+    lots = sum(clause.kind == "lot" for clause in found)
+    first = next((clause.at for clause in found if clause.kind == "lot"), len(line))
+    market = (
+        market_in(re.split(_VERBS, line[:first])[0].removeprefix(" date ")) if not lots or first > 20 else ""
+    )
+    if market and (not state.market or not lots):
+        state = replace(state, market=market, about="", grade="")
+    if not lots:
+        reading.other.append(line.strip())
+    corrected = bool(_CORRECTED.search(line))
+    for clause in found:
+        state = _after(clause, number, state, reading, corrected=corrected)
+    return state
+
+
+def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, corrected: bool) -> _State:
+    """Take one clause: a lot becomes a row, a heading changes what the next lots are."""
+    if clause.kind == "class" and len(clause.text) <= LONGEST_CLASS_LINE and not market_in(clause.text):
+        grade = find_grade(clause.text)
+        graded = f"{grade.frame} {grade.muscle}".strip()
+        return replace(state, about=clause.text, grade=graded, unit=price_unit_of(clause.text))
+    if clause.kind == "grade":
+        grade = find_grade(clause.text)
+        return replace(state, grade=f"{grade.frame} {grade.muscle}".strip())
+    if clause.kind == "unit":
+        return replace(state, unit=price_unit_of(clause.text))
+    if clause.kind == "market":
+        return replace(state, market=clause.text)
+    lot = clause.lot
+    if clause.kind == "narrative":
+        reading.residue.not_sales += 1
+    elif clause.kind == "unknown":
+        reading.residue.not_understood.append((number, clause.text))
+    elif lot is not None:
+        before, inside = " ".join(lot.before), " ".join(lot.words)
+        if has_animal(before) and not (lot.head and has_animal(inside)):  # else the seller's name
+            state = replace(state, about=before, grade="")
+        own = inside if has_animal(inside) else ""
+        about = own or state.about
+        if own and classify(state.about).reason:
+            about = f"{state.about} {own}"
+        if clause.kind == "partial" and not lot.weight and classify(about).reason:
+            reading.residue.not_sales += 1
+        elif clause.kind == "partial":
+            reading.residue.not_understood.append((number, clause.text))
+        else:
+            reading.put(state, number, _cells(lot, about, own=bool(own), corrected=corrected))
+    return state
+
+
+def _cells(lot: Lot, about: str, *, own: bool, corrected: bool) -> dict[str, str]:
+    """Return the cells of a lot as the table of rows holds them."""
+    remarks = " ".join([*([] if own else lot.words), *lot.tail])
+    average = re.sub(r"[^\d.,]", "", lot.average).strip(".,")
+    unit = unit_text(lot)
+    cells = {
+        "sex": about,
+        "head": lot.head,
+        "weight_range": lot.weight,
+        "price_range": lot.price,
+        "price": average,
+        "remarks": remarks,
+        "status": "corrected" if corrected else "",
+    }
+    return {**cells, "price_unit": unit} if unit else cells

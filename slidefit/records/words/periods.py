@@ -1,0 +1,112 @@
+"""What a column of dates stands for: weeks, months, seasons, or periods too long for a record."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date, timedelta
+
+from slidefit.records.words.dates import full_year
+
+_SEASON = re.compile(r"^((?:19|20)\d{2})\s?[-/–]\s?(\d{2}|(?:19|20)\d{2})$")
+
+
+SEASON_BEGINS = 7
+
+
+def season_year(text: str, month: int | None) -> int | None:
+    """Return the year that a month of a season such as 2018-19 lies in, or None when the text is no season.
+
+    A season begins in July, so that spring calves weaned in autumn and sold in winter are of one season
+    (common practice, no source); without a month it can't be placed.
+
+    >>> season_year("2018-19", 10), season_year("2018/2019", 1), season_year("2018-12", 3), season_year("2018-19", None)
+    (2018, 2019, None, None)
+    """
+    found = _SEASON.match(text.strip())
+    if found is None or month is None:
+        return None
+    first, second = int(found[1]), full_year(found[2])
+    if second % 100 != (first + 1) % 100:
+        return None
+    return first if month >= SEASON_BEGINS else first + 1
+
+
+WEEK = "week"
+
+
+MONTH = "month"
+
+
+LONG = "long"
+
+
+FEWEST_DATES = 4
+
+
+_LONG_HEADING = re.compile(
+    r"quarter|half[\s-]?year|semi-?annual|\bannual|\byearly|\byear end|\bfiscal\b|trimestr|semestr",
+    re.IGNORECASE,
+)
+
+
+_MONTH_HEADING = re.compile(r"\bmonth|\bmes\b|\bmois\b|\bmonat", re.IGNORECASE)
+
+
+_WEEK_HEADING = re.compile(r"\b(?:week|wk)(?:\b|_)|\bsemana|\bsemaine", re.IGNORECASE)
+
+
+_LONG_CELL = re.compile(
+    r"\bq\s?[1-4]\b|\b[1-4]\s?q(?:tr)?\b|\bquarter|\bqtr\b|\bh[12]\b|\bhalf\b|\btrimestr|\bsemestr|\bannual\b",
+    re.IGNORECASE,
+)
+
+
+_QUARTER_ENDS = frozenset({(3, 31), (6, 30), (9, 30), (12, 31)})
+
+
+_QUARTER_STARTS = frozenset({(1, 1), (4, 1), (7, 1), (10, 1)})
+
+
+def names_long_period(text: str) -> bool:
+    """Tell whether a date cell names a quarter, a half year or a year's average.
+
+    >>> names_long_period("Q1 2023"), names_long_period("2nd quarter 2022"), names_long_period("10/03/2023")
+    (True, True, False)
+    """
+    return bool(_LONG_CELL.search(text))
+
+
+def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
+    """Return ``week``, ``month`` or ``long`` when the dates stand for such periods (else blank), and how that shows.
+
+    Prices of a month keep their month; prices of a quarter, a half year or a year are averages over seasons, and
+    no records. Dates that are all firsts or lasts of a month are no days of sale.
+
+    Examples
+    --------
+    >>> period_of("Quarterly", [])
+    ('long', "the heading 'Quarterly' says so")
+    >>> period_of("Date", [date(2023, month, 1) for month in range(1, 6)])
+    ('month', 'every date is the first day of a month')
+    >>> period_of("Date", [date(2023, 10, 3)])
+    ('', '')
+    """
+    if _LONG_HEADING.search(heading):
+        return LONG, f"the heading {heading!r} says so"
+    if _MONTH_HEADING.search(heading):
+        return MONTH, f"the heading {heading!r} says so"
+    if _WEEK_HEADING.search(heading):
+        return WEEK, f"the heading {heading!r} says so"
+    distinct = set(days)
+    if len(distinct) < FEWEST_DATES:
+        return "", ""
+    ends = {(day.month, day.day) for day in distinct}
+    for edges, which in ((_QUARTER_ENDS, "last"), (_QUARTER_STARTS, "first")):
+        if ends <= edges:
+            return LONG, f"every date is the {which} day of a quarter"
+    if all(day.day == 1 for day in distinct):
+        return MONTH, "every date is the first day of a month"
+    if all((day + timedelta(days=1)).day == 1 for day in distinct):
+        return MONTH, "every date is the last day of a month"
+    return "", ""

@@ -1,0 +1,86 @@
+"""One clause grammar for every order in which the trade quotes a sale: what each number becomes."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.records.reading.clauses import Lot, clauses
+
+
+def lots(text: str) -> list[tuple[str, str, str, str]]:
+    return [
+        (c.lot.head, c.lot.weight, c.lot.price, c.lot.average)
+        for c in clauses(text)
+        if c.kind == "lot" and c.lot
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        (
+            "6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45)",
+            ("6 head", "312 to 340 lbs.", "186.00 to 192.00", "(189.45)"),
+        ),
+        ("300-400# 12 hd 1.85-2.10", ("12 hd", "300-400#", "1.85-2.10", "")),
+        ("16 blk sts 512 lbs @ 203", ("16", "512 lbs", "203", "")),
+        ("$248.50 - 18 steers - 524 lbs", ("18", "524 lbs", "$248.50", "")),
+        ("4-5 wt 265-312 avg 288.40", ("", "4-5 wt", "265-312", "avg 288.40")),
+        ("5-6 cwt 236.00-258.00", ("", "5-6 cwt", "236.00-258.00", "")),
+        ("9 cwt and up 170.00-181.00", ("", "9 cwt and up", "170.00-181.00", "")),
+        ("over 900 lbs. $128-$134", ("", "over 900 lbs.", "$128-$134", "")),
+        ("430 lbs. thin fleshed $214.00", ("", "430 lbs.", "$214.00", "")),
+        ("14 head averaging 512 lbs. sold for $251.25 per cwt", ("14 head", "512 lbs.", "$251.25", "")),
+        (
+            "500-550 lbs. 240.00-252.00, mostly 245.00, averaging 247.10",
+            ("", "500-550 lbs.", "240.00-252.00", "averaging 247.10"),
+        ),
+        (
+            "10 head, 455-470 lbs., $160.00$164.00 (162.10)",
+            ("10 head", "455-470 lbs.", "$160.00$164.00", "(162.10)"),
+        ),
+        ("3 cows 1210 91.00", ("3", "1210", "91.00", "")),
+        ("A single red steer at 495 pounds made $238.00", ("1", "495 pounds", "$238.00", "")),
+        ("750-800 lbs. not established", ("", "750-800 lbs.", "", "")),
+    ],
+)
+def test_a_quoted_sale(text: str, wanted: tuple[str, str, str, str]) -> None:
+    assert lots(text) == [wanted]
+
+
+def test_a_price_behind_words_is_of_other_calves_of_that_weight() -> None:
+    assert lots("550-600 lbs. $156 to $168, thin fleshed $149") == [
+        ("", "550-600 lbs.", "$156 to $168", ""),
+        ("", "550-600 lbs.", "$149", ""),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("Steers and heifers 500-550 lbs were 5.00 higher.", "narrative"),
+        ("Feeder steers 2.00 to 4.00 higher", "narrative"),
+        ("Steers: 512 lbs 251.25 and 240.00", "unknown"),
+        ("Slaughter cows $78.00-$94.00", "partial"),
+        ("Steers, medium and large 1", "class"),
+        ("Medium and Large 1-2", "grade"),
+        ("Receipts 1,212 head on October 3, 2023", "words"),
+        ("Call 575-555-0134, page 2 of 3, 54 percent steers", "class"),
+    ],
+)
+def test_what_is_no_lot(text: str, kind: str) -> None:
+    assert kind in {clause.kind for clause in clauses(text)}
+
+
+def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> None:
+    text = (
+        "Steers: 400-450 lbs. $182.00-$196.00; 450 lbs. thin $171.00. 750-800 lbs. not established. "
+        "Heifers: 500-550 lbs. were 5.00 higher. 512 lbs. 250.00 and 240.00"
+    )
+    kinds = [clause.kind for clause in clauses(text)]
+    assert kinds.count("lot") == 4 and kinds.count("narrative") == 1 and kinds.count("unknown") == 1
+
+
+def test_what_a_lot_has() -> None:
+    assert not Lot(0, weight="512").priced and Lot(0, weight="512", none=True).priced
+    assert Lot(0, head="12").begun and not Lot(0).begun

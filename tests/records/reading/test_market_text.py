@@ -1,0 +1,73 @@
+"""The one reader of reports and lists as text: header lines, column lines, clauses, and what is left over."""
+
+from __future__ import annotations
+
+from slidefit.records.reading.market_text import is_running_text, market_text
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    table, _, _ = market_text(text, "a report")
+    assert table is not None
+    fields = [heading.field for heading in table.headings]
+    return [
+        {name: column.values[column.codes[at]] for name, column in zip(fields, table.columns, strict=True)}
+        for at in range(len(table.rows))
+    ]
+
+
+def test_the_day_of_sale_beats_the_dateline() -> None:
+    text = (
+        "VARNEY, ZZ (October 12, 2023) - Cold Spring Auction reported for its sale of Tuesday, October 10, 2023:\n"
+        "Steers: 450-500 lbs 255.00-268.00; 550-600 lbs 233.00-241.00"
+    )
+    assert {row["date"] for row in rows(text)} == {"2023-10-10"}
+    assert {row["market"] for row in rows(text)} == {"Cold Spring Auction"}
+
+
+def test_a_day_without_a_year_takes_the_datelines_or_the_year_before() -> None:
+    lots = "Steers: 6 head, 405 lbs., 171.50; 3 head, 512 lbs., 160.00"
+    text = f"September 3, 2019 Ridge Livestock reported receipts of 900 head on Aug. 29, compared to Sept. 5.\n{lots}"
+    assert rows(text)[0]["date"] == "2019-08-29"
+    text = f"January 4, 2024 Ridge Livestock reported receipts of 900 head on Dec. 28.\n{lots}"
+    assert rows(text)[0]["date"] == "2023-12-28"
+
+
+def test_class_grade_and_place_hold_until_they_change() -> None:
+    text = (
+        "Sale day October 10, 2023\n"
+        "Steers at Tamarack Flat: Medium and large 1, 14 head, 512 lbs. 251.25; at Dry Ford: 9 head, 530 lbs. 246.00\n"
+        "Heifers at Tamarack Flat: 11 head, 498 lbs. 228.00"
+    )
+    found = [(row["market"], row["sex"], row.get("grade", "")) for row in rows(text)]
+    assert found == [
+        ("Tamarack Flat", "Steers", "ML 1"),
+        ("Dry Ford", "Steers", "ML 1"),
+        ("Tamarack Flat", "Heifers", ""),
+    ]
+
+
+def test_sellers_before_a_lot_are_not_kept() -> None:
+    text = "Sale 10/12/2023\nCrane Ranch, 24 blk strs, 563 lbs., 246.50\nTolland Family, 13 mx hfrs, 517 lbs., 226.00"
+    kept = " ".join(value for row in rows(text) for value in row.values())
+    assert "Crane" not in kept and "Tolland" not in kept
+
+
+def test_a_sentence_that_runs_over_lines_is_one() -> None:
+    text = "Sale 10/12/2023. Feeder steers, medium and large 1: 6 head, 412 to 440 lbs., 266.00 to\n272.00 (269.45)."
+    assert rows(text)[0]["price_range"] == "266.00 to 272.00"
+    assert is_running_text(text.replace("(269.45).", "(269.45); 14 head, 512 lbs., 251.50."))
+
+
+def test_residue_is_law() -> None:
+    text = (
+        "Sale 10/12/2023\nSteers: 400-450 lbs. $182.00-$196.00; 512 lbs. 250.00 and 240.00\n"
+        "Heifers 500-550 lbs were 5.00 higher.\nSomething for $19.95\nSlaughter cows $78.00-$94.00"
+    )
+    table, _, residue = market_text(text, "a report")
+    assert table is not None and len(table.rows) == 2
+    assert residue.not_sales == 2  # the change, and the cows without a weight
+    assert [line for line, _ in residue.not_understood] == [2, 4]
+
+
+def test_a_text_without_sales_gives_no_table() -> None:
+    assert market_text("There was no sale this week.", "a note")[0] is None
