@@ -21,7 +21,8 @@ from slidefit.market.fit.lots import Lots, month_number
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
 from slidefit.market.fit.slide_model import SlideModel, sale_slopes
 from slidefit.market.market_fit import MarketFit, market_fit
-from slidefit.market.outlook import MONTHS, Outlook
+from slidefit.market.months import MONTHS
+from slidefit.market.outlook import Outlook
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
 
 FloatArray = NDArray[np.float64]

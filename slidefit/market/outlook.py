@@ -14,14 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from slidefit.errors import OutlookError
+from slidefit.market.months import DAYS_PER_MONTH, month_weights
 
 # 97.5% point of the standard normal: half of a 95% interval, in standard errors
 NORMAL_975 = 1.959964
 FloatArray = NDArray[np.float64]
 
-DAYS_PER_MONTH = 365.25 / 12.0
-MID_MONTH_DAY = 15
-MONTHS = 12
 BEYOND_DATA_LB = 50.0
 UNSEEN_MONTH_SD = 0.05
 STANDARD_WEIGHT_LB = 550.0
@@ -38,34 +36,6 @@ def grade_key(frame: str, muscle: str) -> str:
     ('ML 1-2', '1')
     """
     return " ".join(part for part in (frame, muscle) if part)
-
-
-def month_weights(when: Sequence[date]) -> FloatArray:
-    """Return the share of each calendar month in each date, for reading a table of twelve mid-month values.
-
-    Parameters
-    ----------
-    when : sequence of date, length n
-
-    Returns
-    -------
-    array, shape (n, 12)
-        Rows sum to one; the 15th of a month is that month alone, other days are read linearly between two.
-
-    Examples
-    --------
-    >>> month_weights([date(2026, 3, 15)])[0, 2]
-    np.float64(1.0)
-    >>> month_weights([date(2026, 12, 31)])[0, [11, 0]].round(2)
-    array([0.47, 0.53])
-    """
-    shares = np.zeros((len(when), MONTHS))
-    for row, day in enumerate(when):
-        position = (day.month - 1 + (day.day - MID_MONTH_DAY) / DAYS_PER_MONTH) % MONTHS
-        first = int(position)
-        shares[row, first % MONTHS] += 1.0 - (position - first)
-        shares[row, (first + 1) % MONTHS] += position - first
-    return shares
 
 
 @dataclass(frozen=True)

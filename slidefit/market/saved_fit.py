@@ -16,7 +16,7 @@ import numpy as np
 from slidefit.errors import FitError
 from slidefit.files import write_whole
 from slidefit.market.market_fit import MarketFit
-from slidefit.market.outlook import MONTHS
+from slidefit.market.months import MONTHS
 
 FORMAT = "slidefit slide"
 VERSION = 3

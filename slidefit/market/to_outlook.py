@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.coding import FrameTable, RecordTable
 from slidefit.market.fit.slide_model import SlideModel
+from slidefit.market.months import month_weights
 from slidefit.market.outlook import (
     NORMAL_975,
     STANDARD_HEAD,
@@ -22,7 +23,6 @@ from slidefit.market.outlook import (
     OutlookBasis,
     SexCurve,
     grade_key,
-    month_weights,
 )
 from slidefit.market.season import Season
 

@@ -12,7 +12,8 @@ import pandas as pd
 from slidefit.errors import BookError, SlidefitError
 from slidefit.market.fit.slide_model import STEP_LB
 from slidefit.market.market_fit import fit_market
-from slidefit.market.outlook import MONTHS, NORMAL_975, STANDARD_WEIGHT_LB
+from slidefit.market.months import MONTHS
+from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.pooling import region_toward
 from slidefit.regions.region import Region, Sex, SexTable, spread_at

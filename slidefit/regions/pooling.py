@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
 from slidefit.errors import FitError
-from slidefit.market.outlook import STANDARD_WEIGHT_LB, month_weights
+from slidefit.market.months import month_weights
+from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.from_fit import Provenance, with_spread
 from slidefit.regions.region import Pool, Price, Region, SexTable
 from slidefit.regions.region_outlook import season_of, shifted

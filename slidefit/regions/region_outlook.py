@@ -12,8 +12,8 @@ from scipy.interpolate import CubicSpline
 
 from slidefit.errors import OutlookError
 from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB
+from slidefit.market.months import MONTHS, month_weights
 from slidefit.market.outlook import (
-    MONTHS,
     NORMAL_975,
     STANDARD_WEIGHT_LB,
     UNGRADED,
@@ -21,7 +21,6 @@ from slidefit.market.outlook import (
     Outlook,
     OutlookBasis,
     SexCurve,
-    month_weights,
 )
 from slidefit.market.to_outlook import BEYOND_SD_CWT, curve_grid, extrapolate
 from slidefit.regions.region import MONTH_KEYS, SEASON_AT_LB, Region, SexTable, age_notes

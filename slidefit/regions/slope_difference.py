@@ -21,14 +21,8 @@ from slidefit.market.fit.leastsquares import (
     solve,
     summarise,
 )
-from slidefit.market.outlook import (
-    DAYS_PER_MONTH,
-    STANDARD_HEAD,
-    STANDARD_WEIGHT_LB,
-    Outlook,
-    grade_key,
-    month_weights,
-)
+from slidefit.market.months import DAYS_PER_MONTH, month_weights
+from slidefit.market.outlook import STANDARD_HEAD, STANDARD_WEIGHT_LB, Outlook, grade_key
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
 from slidefit.regions.region import Region, SexTable
 from slidefit.regions.region_outlook import level_effect, outlook_of_region

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from slidefit.errors import OutlookError
-from slidefit.market.outlook import GradeOffset, Outlook, OutlookBasis, SexCurve, grade_key, month_weights
+from slidefit.market.months import month_weights
+from slidefit.market.outlook import GradeOffset, Outlook, OutlookBasis, SexCurve, grade_key
 
 AS_OF = date(2026, 10, 14)
 WEIGHTS = np.arange(300.0, 901.0, 10.0)

@@ -1,90 +1,14 @@
-"""The level, the season and the walk from weekly prices with known truth.
-
-The season and the level across sales."""
+"""The season and the level across sales."""
 
 from dataclasses import replace
-from datetime import date
 
 import numpy as np
 import pytest
 
 from slidefit.market.fit.fixed_effects import PriceIndex
-from slidefit.market.outlook import month_weights
-from slidefit.market.season import (
-    DEFAULT_WALK_SD,
-    UNKNOWN_SEASON_SD,
-    WALK_PRIOR_MONTHS,
-    fit_season,
-    fit_structural,
-    months_seen_twice,
-    season_table,
-    weekly_means,
-)
-
-WEEKS = 417
-MONTHS = 96
-NOISE = 0.03
-
-
-def weekly(seed, walk=0.04, noise=NOISE, every=1):
-    """Return days, prices and the level of a weekly market with a spring high of five percent."""
-    rng = np.random.default_rng(seed)
-    day = 17_000 + 7 * np.arange(WEEKS)
-    level = 5.0 + np.cumsum(rng.normal(0.0, walk * np.sqrt(7 * 12 / 365.25), WEEKS))
-    season = 0.05 * np.cos(2.0 * np.pi * (day - 17_000 - 120) / 365.25)
-    price = level + season + rng.normal(0.0, noise, WEEKS)
-    return day[::every], price[::every], level + season
-
-
-def settled(walk):
-    return np.sqrt((MONTHS * walk**2 + WALK_PRIOR_MONTHS * DEFAULT_WALK_SD**2) / (MONTHS + WALK_PRIOR_MONTHS))
-
-
-@pytest.mark.parametrize(("walk", "every"), [(0.02, 1), (0.05, 1), (0.05, 2)])
-def test_the_walk_is_that_of_the_level_not_of_its_monthly_means(walk, every):
-    found = [fit_structural(*weekly(seed, walk, every=every)[:2], 2) for seed in range(10)]
-    assert np.sqrt(np.mean([f.walk_sd_month**2 for f in found])) == pytest.approx(settled(walk), rel=0.08)
-    assert np.mean([f.noise_sd for f in found]) == pytest.approx(NOISE, rel=0.08)
-
-
-def test_todays_price_is_held_as_often_as_its_error_says():
-    inside = []
-    for seed in range(60):
-        day, price, truth = weekly(seed)
-        found = fit_structural(day, price, 2)
-        shares = month_weights([np.datetime64(int(day[-1]), "D").astype(date)])[0]
-        today = found.level_log + shares @ found.season
-        inside.append(abs(today - truth[-1]) < 1.2816 * found.level_sd)
-    assert 0.68 <= np.mean(inside) <= 0.92
-
-
-def test_the_season_is_found_with_its_error():
-    day, price, _ = weekly(3, walk=0.02)
-    found = fit_structural(day, price, 2)
-    first = np.datetime64("2016-01-15", "D").astype(int) + np.arange(12) * 30.4375
-    truth = 0.05 * np.cos(2.0 * np.pi * (first - 17_000 - 120) / 365.25)
-    assert found.season == pytest.approx(
-        truth - truth.mean(), abs=3.5 * np.sqrt(found.season_cov.diagonal().max())
-    )
-    assert found.season.sum() == pytest.approx(0.0, abs=1e-12)
-    assert np.linalg.eigvalsh(found.season_cov).min() > -1e-12
-
-
-def test_without_a_season_there_is_none():
-    found = fit_structural(*weekly(1)[:2], 0)
-    assert (found.season == 0.0).all() and (found.season_cov == 0.0).all()
-
-
-def test_errors_by_month_are_standard():
-    found = np.concatenate([fit_structural(*weekly(seed)[:2], 2).innovations for seed in range(8)])
-    assert np.nanstd(found) == pytest.approx(1.0, abs=0.08) and np.isnan(found).sum() < 24
-
-
-def test_weeks_end_on_the_day_of_the_last_sale():
-    day = np.array([100, 102, 107, 121])
-    told = weekly_means(day, np.array([1.0, 3.0, 5.0, 7.0]))
-    assert told == pytest.approx([2.0, 5.0, np.nan, 7.0], nan_ok=True)
-
+from slidefit.market.months import month_weights
+from slidefit.market.season import UNKNOWN_SEASON_SD, fit_season, months_seen_twice, season_table
+from slidefit.market.structural import DEFAULT_WALK_SD, WALK_PRIOR_MONTHS, fit_structural
 
 MONTHS_SEASON = np.arange(12)
 
@@ -100,6 +24,22 @@ def an_index(years=8, season=None, walk=0.02, seed=0, first=12 * 48, sale_sd=0.0
     return PriceIndex(
         days, log, np.zeros(1), month, log, np.full(n, sale_sd**2), np.ones(n, dtype=int), sale_sd
     )
+
+
+RNG = np.random.default_rng
+
+
+def index_of(day, log, sale_sd=0.01):
+    """Return an index of sales on these days."""
+    month = day.astype("datetime64[D]").astype("datetime64[M]").astype(int)
+    every = np.arange(month[0], month[-1] + 1)
+    count = np.bincount(month - month[0])
+    mean = np.bincount(month - month[0], log) / count
+    return PriceIndex(day, log, np.zeros(1), every, mean, sale_sd**2 / count, count, sale_sd)
+
+
+def season_at(day, season):
+    return month_weights(day.astype("datetime64[D]").tolist()) @ season
 
 
 def two_waves():
@@ -165,7 +105,31 @@ def test_the_walk_is_found_and_drawn_a_little_toward_the_usual(walk):
     assert found == pytest.approx(np.sqrt((own + usual) / (144 + WALK_PRIOR_MONTHS)), rel=0.15)
 
 
-def test_todays_level_is_the_last_three_sales_without_the_season():
+def test_todays_level_is_half_the_filters_and_half_the_last_months():
+    """A market that rose by a tenth in the last two weeks: the filter is near, the month's mean behind."""
+    day = 17_000 + 7 * np.arange(417)
+    log = np.log(200.0) + RNG(6).normal(0.0, 0.01, 417) + 0.1 * (np.arange(417) >= 415)
+    index = index_of(day, log)
+    found, filtered = fit_season(index), fit_structural(day, log, 2)
+    month = (log - season_at(day, filtered.season))[day > day[-1] - 31].mean()
+    assert found.level_log == pytest.approx(0.5 * (filtered.level_log + month))
+    assert month < found.level_log < filtered.level_log
+    assert filtered.level_sd < found.level_sd
+
+
+def test_todays_price_is_held_as_often_as_its_error_says_by_both():
+    inside = []
+    for seed in range(60):
+        rng = RNG(seed)
+        day = 17_000 + 7 * np.arange(417)
+        level = 5.0 + np.cumsum(rng.normal(0.0, 0.04 * np.sqrt(7 * 12 / 365.25), 417))
+        found = fit_season(index_of(day, level + rng.normal(0.0, 0.03, 417)))
+        today = found.level_log + season_at(day[-1:], found.log)[0]
+        inside.append(abs(today - level[-1]) < 1.2816 * found.level_sd)
+    assert 0.68 <= np.mean(inside) <= 0.95
+
+
+def test_todays_level_without_noise_is_todays():
     season = two_waves()
     index = an_index(years=8, season=season, walk=0.0, sale_sd=1e-4)
     found = fit_season(index)

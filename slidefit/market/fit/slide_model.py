@@ -15,7 +15,8 @@ from slidefit.errors import FitError
 from slidefit.market.fit.design import LB_PER_CWT, Recipe, design, one_calf
 from slidefit.market.fit.fixed_effects import FixedEffectsFit
 from slidefit.market.fit.lots import LotSource, day_of_year
-from slidefit.market.outlook import BEYOND_DATA_LB, MONTHS, NORMAL_975
+from slidefit.market.months import MONTHS
+from slidefit.market.outlook import BEYOND_DATA_LB, NORMAL_975
 
 FloatArray = NDArray[np.float64]
 

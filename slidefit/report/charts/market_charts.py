@@ -12,7 +12,8 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from numpy.typing import NDArray
 
 from slidefit.market.fit.coding import RecordTable
-from slidefit.market.outlook import MONTHS, NORMAL_975, STANDARD_WEIGHT_LB, Outlook, OutlookBasis
+from slidefit.market.months import MONTHS
+from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, Outlook, OutlookBasis
 from slidefit.market.to_outlook import comparable_prices
 from slidefit.regions.change import Change
 from slidefit.regions.pooling import PooledSlide

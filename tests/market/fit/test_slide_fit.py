@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from slidefit.market.market_fit import fit_market
-from slidefit.market.outlook import month_weights
+from slidefit.market.months import month_weights
 from tests.market.simulate import Truth, simulate, true_percent
 
 STEEP = Truth(curves=(("steer", (0.0, -0.15, 0.012)), ("heifer", (-0.12, -0.12, 0.010))), level_slope=0.0)
