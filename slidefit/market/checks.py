@@ -9,10 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.special import chdtrc, ndtr
 
+from slidefit.market.fit.barns import COMMON_MONTHS, barn_groups
 from slidefit.market.fit.candidates import (
     LEVEL_MONTHS,
     SPLINE_ROWS,
@@ -186,27 +185,17 @@ def barn_notes(markets: Sequence[str], sale_market: IntArray, sale_day: IntArray
         for name, names in alike.items()
         if name and len(names) > 1
     ]
-    apart = _groups(len(markets), sale_market, sale_day)
-    if len(apart) > 1:
-        shown = "; ".join(_listed([markets[place] for place in group]) for group in apart)
+    group = barn_groups(len(markets), sale_market, month_number(sale_day))
+    if group.max() > 0:
+        sold = sorted(set(sale_market.tolist()))
+        apart = [
+            [markets[place] for place in sold if group[place] == one] for one in range(int(group.max()) + 1)
+        ]
         notes.append(
-            "barns that never sold in the same month can't be compared, so they were taken to stand at one level: "
-            f"{shown}"
+            f"barns that sold together in fewer than {COMMON_MONTHS} months can't be compared, so they were taken to "
+            f"stand at one level: {'; '.join(_listed(names) for names in apart if names)}"
         )
     return tuple(notes)
-
-
-def _groups(markets: int, sale_market: IntArray, sale_day: IntArray) -> list[list[int]]:
-    """Return the markets that are linked by months in which both sold."""
-    month = month_number(sale_day)
-    _, place = np.unique(month, return_inverse=True)
-    size = markets + int(place.max()) + 1
-    links = coo_array((np.ones(len(place)), (sale_market, markets + place)), shape=(size, size))
-    _, group = connected_components(links, directed=False)
-    found: dict[int, list[int]] = defaultdict(list)
-    for market in sorted(set(sale_market.tolist())):
-        found[int(group[market])].append(market)
-    return list(found.values())
 
 
 def _listed(names: Sequence[str]) -> str:

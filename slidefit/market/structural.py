@@ -135,7 +135,8 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
 
     y = weekly_means(day, log_price)
     seen = np.flatnonzero(np.isfinite(y))
-    waves = _season_rows(DAYS_PER_WEEK * (seen - len(y) + 1.0), harmonics)
+    days_on = np.asarray(DAYS_PER_WEEK * (seen - len(y) + 1.0), dtype=np.float64)
+    waves = _season_rows(days_on, harmonics)
     changes = _Changes(np.diff(y[seen]), np.diff(waves, axis=0), np.diff(seen).astype(float))
     best = minimize_scalar(
         lambda free: changes.solved(float(np.exp(free))).misfit,

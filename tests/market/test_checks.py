@@ -79,9 +79,7 @@ def test_spread_is_within_sales():
     assert weight_spread_lb(lots_of(records), 0) == 0.0
 
 
-JAN, FEB, MAR = (
-    int(np.datetime64(day, "D").astype(int)) for day in ("2025-01-10", "2025-02-10", "2025-03-10")
-)
+JAN, FEB = (int(np.datetime64(day, "D").astype(int)) for day in ("2025-01-10", "2025-02-10"))
 
 
 def notes(markets, sales):
@@ -93,24 +91,35 @@ def test_one_barn_has_nothing_to_tell():
     assert notes(["Birch Landing"], [(0, JAN), (0, FEB)]) == ()
 
 
-def test_barns_that_share_months_or_share_them_with_a_third_are_fine():
-    assert notes(["A Town", "B Town", "C Town"], [(0, JAN), (1, JAN), (1, FEB), (2, FEB)]) == ()
+def in_months(market, first, count=6):
+    months = np.datetime64("2025-01", "M") + np.arange(first, first + count)
+    return [(market, int(day)) for day in (months.astype("datetime64[D]") + 9).astype(int)]
 
 
-def test_barns_that_never_meet_are_named():
-    (told,) = notes(["Birch Landing", "Otter Creek", "Elk Bend"], [(0, JAN), (1, JAN), (2, MAR)])
-    assert "Birch Landing, Otter Creek; Elk Bend" in told and "one level" in told
+def test_barns_that_share_six_months_or_share_them_with_a_third_are_fine():
+    sales = [*in_months(0, 0), *in_months(1, 0), *in_months(1, 6), *in_months(2, 6)]
+    assert notes(["A Town", "B Town", "C Town"], sales) == ()
+
+
+def test_barns_that_hardly_ever_meet_are_named():
+    sales = [*in_months(0, 0), *in_months(1, 0), *in_months(2, 5)]
+    (told,) = notes(["Birch Landing", "Otter Creek", "Elk Bend"], sales)
+    assert (
+        "fewer than 6 months" in told
+        and "Birch Landing, Otter Creek; Elk Bend" in told
+        and "one level" in told
+    )
 
 
 def test_two_names_of_one_place_are_named_with_what_to_do():
     markets = ["Birch Landing Livestock Auction", "BIRCH LANDING LIVESTOCK - Birch Landing, NM"]
-    (told,) = notes(markets, [(0, JAN), (1, JAN)])
+    (told,) = notes(markets, [*in_months(0, 0), *in_months(1, 0)])
     assert all(repr(name) in told for name in markets) and "--market" in told
 
 
 def test_different_places_of_like_trade_are_not_taken_for_one():
     assert bare_name("Birch Landing Livestock") != bare_name("Otter Creek Livestock")
-    assert notes(["Livestock Auction", "Stockyards"], [(0, JAN), (1, JAN)]) == ()
+    assert notes(["Livestock Auction", "Stockyards"], [*in_months(0, 0), *in_months(1, 0)]) == ()
 
 
 RNG = np.random.default_rng

@@ -9,6 +9,7 @@ from typing import Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.market.fit.barns import barn_groups
 from slidefit.market.fit.chunk_passes import (
     ChunkState,
     FinalPass,
@@ -312,9 +313,12 @@ def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
     place, size = month - first, last - first + 1
     offset = np.zeros(len(lots.markets))
     sale_sd = FIRST_SALE_SD
+    group = barn_groups(len(offset), market, month)
     for _ in range(SALE_SD_PASSES):
         weight = 1.0 / (sampling + sale_sd**2)
-        offset = _market_offsets(place, market, weight, effect, (size, len(offset)))
+        offset = _market_offsets(
+            size * group[market] + place, market, weight, effect, (size * (int(group.max()) + 1), len(offset))
+        )
         level, total = _ratio(place, weight, effect - offset[market], size)
         error = effect - level[place] - offset[market]
         sale_sd = _between_sales(error, sampling, place, size)
@@ -334,7 +338,10 @@ def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
 def _market_offsets(
     place: IntArray, market: IntArray, weight: FloatArray, effect: FloatArray, shape: tuple[int, int]
 ) -> FloatArray:
-    """Return each market's offset, months free and markets random; their mean over the sales is zero."""
+    """Return each market's offset, months free and markets random; their mean over the sales is zero.
+
+    Months are free in each group of barns, so that barns of two groups are not held against each other.
+    """
     months, markets = shape
     if markets == 1:
         return np.zeros(1)
