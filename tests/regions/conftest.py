@@ -20,12 +20,15 @@ SHIPPED = DEMO / "kettle_fork.toml"
 
 @pytest.fixture(scope="session")
 def records() -> pd.DataFrame:
-    """Two barns of eight years and a third of one autumn."""
+    """Two barns of eight years and a third of one autumn, at the others' level: too short to tell one of its own."""
     parts = [
         simulate(5, sales=104, lots=10, days_between=28, market="Birch Landing").records,
         simulate(5, sales=104, lots=10, days_between=28, first="2017-10-06", market="Low Ferry").records,
         simulate(5, sales=5, lots=8, days_between=14, first="2025-07-09", market="Stone Gap").records,
     ]
+    autumn = parts[0][parts[0]["sale_date"] >= parts[2]["sale_date"].min()]
+    near = (autumn["price_cwt"].mean(), parts[2]["price_cwt"].mean())
+    parts[2] = parts[2].assign(price_cwt=parts[2]["price_cwt"] * near[0] / near[1])
     together = pd.concat(parts, ignore_index=True)
     return together.assign(batch="b1", source_row=range(1, len(together) + 1))
 
