@@ -8,9 +8,11 @@ import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
+from slidefit.errors import Path as KeyPath
 from slidefit.errors import SlidefitError
+from slidefit.facts import Words
 
-Where = tuple[str | int, ...]
+Where = KeyPath
 """Keys and positions that lead to a value."""
 
 HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
@@ -95,22 +97,10 @@ def line_of(where: Where, lines: Mapping[Where, int]) -> int | None:
     return None
 
 
-Problem = tuple[Where, str, str]
+Problem = tuple[Where, Words, Words]
 """Where (keys and positions), what is wrong, and the remedy."""
 
 AT = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
-
-
-def key_text(where: Where) -> str:
-    """Return a key as a person would write it.
-
-    >>> key_text(("programs", 1, "ration", 0, "lb_day"))
-    'programs[2].ration[1].lb_day'
-    """
-    out = ""
-    for key in where:
-        out += f"[{key + 1}]" if isinstance(key, int) else f".{key}" if out else key
-    return out
 
 
 def suggest_key(key: str, known: Sequence[str]) -> str:
@@ -125,8 +115,7 @@ def placed(problems: Iterable[Problem], name: str, lines: Mapping[Where, int]) -
     told = []
     for where, what, remedy in problems:
         line = line_of(where, lines)
-        place = ", ".join(filter(None, [name, f"line {line}" if line else "", key_text(where)]))
-        told.append((line or 0, SlidefitError(what, where=place, remedy=remedy)))
+        told.append((line or 0, SlidefitError(what, where=name, line=line, path=where, remedy=remedy)))
     return [fault for _, fault in sorted(told, key=lambda each: each[0])]
 
 

@@ -10,7 +10,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
-    *("errors", "files", "futures_contracts", "toml_faults", "toml_tables"),
+    *("facts", "errors", "files", "futures_contracts", "toml_faults", "toml_tables"),
     *("records", "market", "regions", "plan", "decision", "report", "scale", "web", "cli"),
 )
 FORBIDDEN = {

@@ -229,7 +229,11 @@ def update(
     if chart:
         write_picture(region_change_chart(old, new, found), chart)
     kept = replace_region(new, file) if write else None
-    told = words.kept_line(kept) if kept else words.go_ahead(file)
+    told = (
+        words.kept_line(kept)
+        if kept
+        else f"Nothing was written. To write it: slidefit region update {file} --yes"
+    )
     document = {
         "file": file,
         "written": write,

@@ -16,6 +16,7 @@ from slidefit.decision.money import Number, Option, SaleTerms
 from slidefit.decision.pricing import PriceLine, price_line, spread_of, weight_mix_factor, with_forward
 from slidefit.decision.results import Unavailable
 from slidefit.errors import OutlookError
+from slidefit.facts import Field, Text
 from slidefit.market.outlook import Outlook
 from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Group, Plan
@@ -158,8 +159,11 @@ def group_case(outlook: Outlook, plan: Plan, group: Group) -> GroupCase:
         raise OutlookError(
             f"the sale records hold no sale in {month_name(weaning)}, the month of weaning",
             where=f"group {group.name!r}",
-            remedy="Add sale records of that month, wean in another, or read it off the season's wave with "
-            "--allow-unseen (unseen_months = true under [risk] in the plan).",
+            remedy=Text(
+                "Add sale records of that month, wean in another, or read it off the season's wave: ",
+                Field("unseen_months", "true"),
+                " under [risk].",
+            ),
         )
     spread = spread_of(group)
     return GroupCase(
@@ -292,7 +296,7 @@ def refusal(outlook: Outlook, plan: Plan, case: GroupCase, program: Program, sal
         return f"the program opens {program.earliest_on}"
     unseen = sale_date.month in outlook.unseen_months and not plan.risk.unseen_months
     if unseen and contract_for(plan.selling, case.group, sale_date) is None:
-        return f"the sale records hold no sale in {month_name(sale_date)} (--allow-unseen reads it off the season)"
+        return f"the sale records hold no sale in {month_name(sale_date)}"
     return ""
 
 

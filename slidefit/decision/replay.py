@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from slidefit.decision.comparison import compare
 from slidefit.errors import FitError, OutlookError
+from slidefit.facts import Setting, Text
 from slidefit.market.backtest import Backtest, Origin, brought
 from slidefit.market.months import DAYS_PER_MONTH
 from slidefit.market.outlook import BEYOND_DATA_LB, Outlook
@@ -79,7 +80,7 @@ class Replay:
         if mine.empty:
             raise FitError(
                 f"keeping for {months_kept} months was not replayed",
-                where="--months-kept",
+                where=Text(Setting("months_kept")),
                 remedy=f"Use one of: {', '.join(map(str, sorted(set(self.choices['months_kept']))))}.",
             )
         return rules_table(mine.assign(year=mine["decided"].dt.year), "year")

@@ -14,6 +14,7 @@ from scipy.special import ndtri
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
+from slidefit.facts import Setting, Text
 from slidefit.market.fit.coding import sorted_lots
 from slidefit.market.fit.design import Recipe, scaled_weight
 from slidefit.market.fit.fixed_effects import PriceIndex
@@ -95,7 +96,7 @@ class Backtest:
         if not keep.any():
             raise FitError(
                 f"none of the {len(keep)} forecasts starts in month {month}",
-                where="--wean-month",
+                where=Text(Setting("wean_month")),
                 remedy="Choose a month with sales in the records.",
             )
         return replace(

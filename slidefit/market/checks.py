@@ -180,8 +180,7 @@ def barn_notes(markets: Sequence[str], sale_market: IntArray, sale_day: IntArray
         alike[bare_name(market)].append(market)
     notes = [
         f"{' and '.join(repr(name) for name in names)} look like one place under several names; they were taken as "
-        "separate barns. To join them, take the batch out (undo) and add its files again with one name "
-        "(a column of places: --map 'HEADING=unused' --market NAME)"
+        "separate barns. To join them, rename one of the markets in the book"
         for name, names in alike.items()
         if name and len(names) > 1
     ]

@@ -14,6 +14,7 @@ import pandas as pd
 import pyarrow as pa
 
 from slidefit.errors import BookError
+from slidefit.facts import Setting, Text
 from slidefit.records.columns import COLUMN_NAMES, RECORD_COLUMNS, TEXT_COLUMNS, IntArray
 
 SCHEMA_VERSION = 2
@@ -80,7 +81,7 @@ def check_file(path: Path, *, must_exist: bool) -> None:
             raise BookError(
                 "the folder for the sale book does not exist",
                 where=str(path),
-                remedy="Make the folder, or name another with --book.",
+                remedy=Text("Make the folder, or name another with ", Setting("path"), "."),
             )
         return
     try:
@@ -94,7 +95,7 @@ def check_file(path: Path, *, must_exist: bool) -> None:
         raise BookError(
             "is not a sale book; it was left as it is",
             where=str(path),
-            remedy="Name another file with --book.",
+            remedy=Text("Name another file with ", Setting("path"), "."),
         )
 
 
@@ -142,7 +143,7 @@ def _check_schema(connection: duckdb.DuckDBPyConnection, path: Path) -> int:
         raise BookError(
             "is a DuckDB file, but not a sale book; it was left as it is",
             where=str(path),
-            remedy="Name another file with --book.",
+            remedy=Text("Name another file with ", Setting("path"), "."),
         )
     row = connection.execute("SELECT max(schema_version) FROM slidefit_book").fetchone()
     version = int(row[0]) if row and row[0] is not None else 0

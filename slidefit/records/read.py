@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASON_CODES, REASON_NAMES
 from slidefit.records.large_files import PiecePlan, pieces, planned, worth_streaming
 from slidefit.records.meaning.interpret import TidyTable, interpret
@@ -278,7 +279,11 @@ def _decided(
         raise RecordsError(
             "no sale of feeder calves was found: no table whose heading names price and weight, and no market report",
             where=contents.name,
-            remedy='Name the columns with --map "Their Heading=field", or see docs/records.md for what can be read.',
+            remedy=Text(
+                "Name the columns with ",
+                Setting("mapping", "Their Heading=field"),
+                ", or see docs/records.md for what can be read.",
+            ),
         )
     proven = next((m.order for m in meanings if m.order.how and not m.order.how.startswith(UNPROVEN)), None)
     if proven is not None:
@@ -366,9 +371,7 @@ def _notes(
         if table.wide:
             reading.note(f"a wide table was made long: {table.wide}")
         if meaning.order.how.startswith(UNPROVEN):
-            reading.note(
-                f"dates such as 05/03 can be read two ways; {meaning.order.how} (--date-order changes it)"
-            )
+            reading.note(f"dates such as 05/03 can be read two ways; {meaning.order.how}")
     unknown = list(dict.fromkeys(text for item in tidy for text in item.unknown_remarks))
     if unknown:
         shown = ", ".join(repr(text) for text in unknown[:MOST_UNKNOWN_REMARKS])
@@ -384,7 +387,7 @@ def _finished(reading: _FileReading, options: ReadOptions) -> _FileReading:
         reading.note(f"{len(left)} clauses with a weight or a price were not understood: {shown}")
     first = next((frame for frame in reading.spool if len(frame)), None)
     if first is not None and not options.market and first["market"].eq("").all():
-        reading.note("no place of sale is named; it was left blank (--market names it)")
+        reading.note("no place of sale is named; it was left blank")
     if first is not None and first["head"].isna().all():
         reading.note("no head counts are given; rows can't be weighed by the number of head")
     if first is None:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.errors import BookError, SlidefitError
+from slidefit.facts import Setting, Text
 from slidefit.market.fit.slide_model import STEP_LB
 from slidefit.market.market_fit import fit_market
 from slidefit.market.months import MONTHS
@@ -272,7 +273,7 @@ def renewed(
         raise SlidefitError(
             f"was drawn toward {old.pool.name}; fitted alone it would be another thing",
             where=old.name,
-            remedy="Name that region's file: slidefit region update FILE --pool FILE",
+            remedy=Text("Name that region's file with ", Setting("pool"), "."),
         )
     own = records[records["market"].isin(old.markets)]
     if not len(own):

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicSpline
 
 from slidefit.errors import OutlookError
+from slidefit.facts import Setting, Text
 from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB
 from slidefit.market.months import MONTHS, month_weights
 from slidefit.market.outlook import (
@@ -192,8 +193,10 @@ def region_slides(
     if unseen and not allow_unseen:
         raise OutlookError(
             f"the region's file rests on no sale in month {unseen[0]}",
-            where="--month",
-            remedy="Leave the month out for the mean of the year, or say --allow-unseen.",
+            where=Text(Setting("months")),
+            remedy=Text(
+                "Leave the month out for the mean of the year, or give ", Setting("allow_unseen"), "."
+            ),
         )
     rows: list[dict[str, object]] = []
     for sex in sexes or list(region.sexes()):

@@ -252,7 +252,7 @@ def dry_run_text(read: ReadResult, *, width: int = 100) -> str:
     parts += [f"Note: {note}" for note in read.notes]
     parts.append(
         f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "
-        f"{f.count(read.set_aside_rows)} set aside. Nothing was added (--dry-run)."
+        f"{f.count(read.set_aside_rows)} set aside. Nothing was added."
     )
     return text_of(*parts, width=width)
 

@@ -359,11 +359,6 @@ def log_title(region: Region) -> str:
     return f"{region.name}: versions"
 
 
-def go_ahead(path: str) -> str:
-    """Return what to do to write."""
-    return f"Nothing was written. To write it: slidefit region update {path} --yes"
-
-
 def back_line(path: str, number: int) -> str:
     """Return that a former version is in place again."""
     return f"{path}: version {number} is in place again; the one it replaces is kept."

@@ -13,6 +13,7 @@ from uuid import uuid4
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import EngineError
+from slidefit.facts import Action, Setting, Text
 from slidefit.market.fit.lots import Lots, LotSource, Span, SpooledLots
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ CONNECT_SECONDS = 10.0
 LOOK_SECONDS = 5.0
 ALONE_SECONDS = 30.0
 AHEAD_PER_THREAD = 3
-_OPTION = "--scheduler"
+_OPTION = Text(Setting("scheduler"))
 
 
 @contextmanager
@@ -42,7 +43,9 @@ def dask_engine(address: str) -> Iterator[DaskEngine]:
         from distributed import Client
     except ImportError as fault:
         raise EngineError(
-            "Dask is not installed", where="--engine dask", remedy="Install it: pip install 'slidefit[dask]'"
+            "Dask is not installed",
+            where=Text(Setting("engine", "dask")),
+            remedy=Text("Install it: ", Action("install_dask")),
         ) from fault
     _check_listening(address)
     try:
@@ -210,6 +213,6 @@ class DaskEngine:
     def _fault(self, what: str) -> EngineError:
         return EngineError(
             f"the Dask cluster at {self._address} {what}",
-            where="--engine dask",
-            remedy="Look at the workers' logs (often they lack memory), or fit here: leave --engine out.",
+            where=Text(Setting("engine", "dask")),
+            remedy="Look at the workers' logs (often they lack memory), or fit here, on this machine alone.",
         )

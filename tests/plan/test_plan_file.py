@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import PASTURE, raw_plan
 
-from slidefit.errors import PlanError
+from slidefit.errors import PlanError, path_text
 from slidefit.plan.plan_file import TABLES, build_plan, parse_plan, plan_document, read_plan, write_plan
-from slidefit.toml_faults import key_lines, key_text, line_of
+from slidefit.toml_faults import key_lines, line_of
 from slidefit.toml_tables import TomlTable, cards
 
 DEMO = Path(__file__).parents[2] / "data_demo" / "plan.toml"
@@ -115,7 +115,7 @@ def test_lines_survive_texts_lists_and_inline_tables():
     assert lines["l", 0, "p", "f"] == 12
     assert lines["l", 1, "q", 0, "g"] == 15
     assert line_of(("nowhere",), lines) is None
-    assert key_text(("groups", 0, "head")) == "groups[1].head"
+    assert path_text(("groups", 0, "head")) == "groups[1].head"
 
 
 def test_unknown_names_are_told():

@@ -23,6 +23,7 @@ from slidefit.decision.options import (
 from slidefit.decision.pricing import price_line
 from slidefit.decision.risk.inputs import INPUTS, FlipRange, ranges_of
 from slidefit.errors import SlidefitError
+from slidefit.facts import Setting, Text
 from slidefit.market.outlook import Outlook
 from slidefit.plan.plan import Group, Plan
 
@@ -289,7 +290,9 @@ def grid_inputs(text: str) -> tuple[str, str]:
     names = [name.strip() for name in text.split(",")]
     if len(names) != 2 or names[0] == names[1]:
         raise SlidefitError(
-            f"{text!r} is not two inputs", where="--grid", remedy=f"Name two of: {', '.join(INPUTS)}."
+            f"{text!r} is not two inputs",
+            where=Text(Setting("grid")),
+            remedy=f"Name two of: {', '.join(INPUTS)}.",
         )
     for name in names:
         if name not in INPUTS:

@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.errors import FitError
+from slidefit.facts import Setting, Text, listed
 from slidefit.market.fit.counts import FIT_HIGH_LB, FIT_LOW_LB, ClassCounts, class_tally
 from slidefit.market.fit.lots import SEX_ROWS, SEXES, Lots, LotSource, SpooledLots, spool_lots
 from slidefit.market.outlook import grade_key
@@ -200,7 +201,7 @@ def _check_sales(lots: LotSource) -> None:
     if lots.sale_rows.max() < 2:
         raise FitError(
             f"no two of the {len(lots):,} lots were sold at the same market on the same day",
-            remedy="The slide is read within sales: add whole sales, or name the market (--market) if it was lost.",
+            remedy="The slide is read within sales: add whole sales, or name the market if it was lost.",
         )
 
 
@@ -220,7 +221,11 @@ def _usable_rows(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
         raise FitError(
             f"none of the {every:,} records is a steer, heifer or bull of "
             f"{FIT_LOW_LB:.0f} to {FIT_HIGH_LB:.0f} lb with a date and a price",
-            remedy="Add sale records of feeder calves, or widen --market, --since and --until.",
+            remedy=Text(
+                "Add sale records of feeder calves, or widen ",
+                listed([Setting("market"), Setting("since"), Setting("until")]),
+                ".",
+            ),
         )
     by_currency: dict[str, int] = {}
     by_sex = dict.fromkeys(SEXES, 0)
@@ -231,7 +236,11 @@ def _usable_rows(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
         told = ", ".join(f"{by_currency[c]:,} in {c}" for c in sorted(by_currency))
         raise FitError(
             f"the records are in different currencies ({told})",
-            remedy="Fit one currency at a time: narrow with --market, or undo the batch that does not belong.",
+            remedy=Text(
+                "Fit one currency at a time: narrow with ",
+                Setting("market"),
+                ", or undo the batch that does not belong.",
+            ),
         )
     return by_sex
 

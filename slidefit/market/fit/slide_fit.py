@@ -53,7 +53,7 @@ def thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
 def prior_words(defaults: Outlook | None) -> str:
     """Return what a thin slide leans on, in words."""
     if defaults is None:
-        return "the slide is straight and pulled toward the usual one (fit --region FILE leans on a region's instead)"
+        return "the slide is straight and pulled toward the usual one (a region's file can stand in for it)"
     return f"the slide is that of {defaults.basis.source}, moved by these lots for what they know"
 
 

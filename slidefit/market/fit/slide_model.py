@@ -12,6 +12,7 @@ from scipy import stats
 from scipy.optimize import minimize
 
 from slidefit.errors import FitError
+from slidefit.facts import Setting, Text
 from slidefit.market.fit.design import LB_PER_CWT, Recipe, design, one_calf
 from slidefit.market.fit.fixed_effects import FixedEffectsFit
 from slidefit.market.fit.lots import LotSource, day_of_year
@@ -224,7 +225,7 @@ def _check_weight(support: Support, sex: str, weight: float) -> None:
         raise FitError(
             f"the slide around {weight:,.0f} lb runs over 50 lb outside the weights seen for {sex}s, "
             f"{support.low_lb:,.0f} to {support.high_lb:,.0f} lb",
-            where="--weight",
+            where=Text(Setting("weight_lb")),
             remedy=f"Ask for a weight from {low + 50:,.0f} to {high - 50:,.0f} lb.",
         )
 
@@ -233,13 +234,19 @@ def _check_month(model: SlideModel, month: int | None, allow_unseen: bool) -> No
     if month is None:
         return
     if not 1 <= month <= 12:
-        raise FitError(f"{month} is not a month", where="--month", remedy="Give a number from 1 to 12.")
+        raise FitError(
+            f"{month} is not a month", where=Text(Setting("months")), remedy="Give a number from 1 to 12."
+        )
     if month in model.unseen_months and model.recipe.season_harmonics and not allow_unseen:
         raise FitError(
             f"no sale was ever seen in {MONTH_NAMES[month - 1]}",
-            where="--month",
-            remedy="Leave the month out for the mean of the year, add sales of that month, or read it off the season's "
-            "wave with --allow-unseen.",
+            where=Text(Setting("months")),
+            remedy=Text(
+                "Leave the month out for the mean of the year, add sales of that month, or read it off the "
+                "season's wave with ",
+                Setting("allow_unseen"),
+                ".",
+            ),
         )
 
 

@@ -308,7 +308,7 @@ def year_notes(years: tuple[YearSlide, ...], jumps: tuple[GradeJump, ...]) -> tu
         notes.append(
             f"the discount of grade {jump.grade} went from {was:.0f} to {now:.0f} percent in "
             f"{_season_year(jump.crop_year)}: a jump like that is mostly a change in how grades are reported; "
-            "fit later years alone (--since) to price that grade"
+            "fit later years alone to price that grade"
         )
     return tuple(notes)
 

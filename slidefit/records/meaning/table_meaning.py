@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment, assign, has_any, has_date, has_weight
 from slidefit.records.meaning.unit_choice import (
@@ -201,7 +202,11 @@ def check_order(table: Table, meaning: Meaning) -> None:
         raise QuestionError(
             meaning.order.question,
             where=table.name,
-            remedy="Say it with --date-order mdy or dmy; rows whose date does not fit it are set aside.",
+            remedy=Text(
+                "Say it with ",
+                Setting("date_order", "mdy or dmy"),
+                "; rows whose date does not fit it are set aside.",
+            ),
         )
 
 
@@ -220,19 +225,19 @@ def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int])
         raise RecordsError(
             f"no column of price was recognised; the columns are: {found}",
             where=table.name,
-            remedy=f'Say which one it is: --map "{example}=price".',
+            remedy=Text("Say which one it is: ", Setting("mapping", f"{example}=price"), "."),
         )
     if not has_weight(assignment.places) and "weight_range" not in table.said:
         raise RecordsError(
             f"no column of weight was recognised; the columns are: {found}",
             where=table.name,
-            remedy=f'Say which one it is: --map "{example}=weight".',
+            remedy=Text("Say which one it is: ", Setting("mapping", f"{example}=weight"), "."),
         )
     if not has_date(assignment.places) and not ({"date", "year"} & set(table.said)):
         raise RecordsError(
             f"no date of sale was found, in no column and no title; the columns are: {found}",
             where=table.name,
-            remedy=f'Say which column it is: --map "{example}=date".',
+            remedy=Text("Say which column it is: ", Setting("mapping", f"{example}=date"), "."),
         )
 
 

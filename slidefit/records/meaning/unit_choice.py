@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from slidefit.errors import QuestionError
+from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.reading.source_card import ReadOptions
@@ -40,7 +41,13 @@ def weight_unit_by_value(
         raise QuestionError(
             "nothing says whether the weights are in kg or lb, and the list does not follow US custom",
             where=table.name,
-            remedy="Say it with --weight-unit kg or lb, and --price-unit with $/kg, cents/kg, $/lb or $/cwt.",
+            remedy=Text(
+                "Say it with ",
+                Setting("weight_unit", "kg or lb"),
+                ", and ",
+                Setting("price_unit", "$/kg, cents/kg, $/lb or $/cwt"),
+                ".",
+            ),
         )
     if not np.isfinite(middle):
         return "lb", "nothing says otherwise"
@@ -54,7 +61,7 @@ def weight_unit_by_value(
         raise QuestionError(
             "the price is by the kilogram, but nothing says whether the weights are in kg or lb",
             where=table.name,
-            remedy="Say it with --weight-unit kg or --weight-unit lb.",
+            remedy=Text("Say it with ", Setting("weight_unit", "kg or lb"), "."),
         )
     return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
 
@@ -66,7 +73,7 @@ def price_unit_by_value(
     middle = median(price)
     if not np.isfinite(middle):
         return "$/cwt", "nothing says otherwise"
-    ask = "Say it with --price-unit: $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head."
+    ask = Text("Say it with ", Setting("price_unit"), ": $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head.")
     if weight_unit == "kg":
         raise QuestionError(
             f"weights are in kg, and nothing says whether prices such as {middle:,.2f} are by the kg, "
@@ -93,7 +100,7 @@ def price_unit_by_value(
             f"nothing says whether prices such as {middle:,.2f} are by the kg or by US weight, nor whether "
             f"weights up to {heaviest:,.0f} are kg or lb",
             where=table.name,
-            remedy=f"{ask} And --weight-unit lb or kg.",
+            remedy=Text(ask, " And ", Setting("weight_unit", "lb or kg"), "."),
         )
     if per_pound:
         return "$/lb", "numbers this small are dollars a pound"
@@ -122,7 +129,7 @@ def check_together(table: Table, weight: FloatArray, weight_unit: str, price_uni
         raise QuestionError(
             f"weights such as {middle:,.0f} are said to be kg, but prices are by US weight and no calf is that heavy",
             where=table.name,
-            remedy="Say what they are with --weight-unit lb or --weight-unit kg.",
+            remedy=Text("Say what they are with ", Setting("weight_unit", "lb or kg"), "."),
         )
 
 
@@ -240,18 +247,17 @@ def money_of(table: Table, named: str, unit: str) -> tuple[str, str]:
     if unit == "cents/kg":
         return (
             "AUD",
-            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken "
-            "(--currency changes it)",
+            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken",
         )
     if foreign_words(table):
         raise QuestionError(
             "nothing says which country's money the prices are in",
             where=table.name,
-            remedy="Say it with --currency and three letters, such as MXN, BRL or USD.",
+            remedy=Text("Say it with ", Setting("currency"), " and three letters, such as MXN, BRL or USD."),
         )
     if unit == "$/kg":
         return (
             "USD",
-            "prices are by the kilogram and no money is named; USD was taken (--currency changes it)",
+            "prices are by the kilogram and no money is named; USD was taken",
         )
     return "USD", ""

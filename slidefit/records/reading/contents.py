@@ -11,6 +11,7 @@ from html.parser import HTMLParser
 from typing import Literal
 
 from slidefit.errors import RecordsError
+from slidefit.facts import Action, Text
 from slidefit.records.reading.market_text import (
     FEWEST_LOTS,
     Residue,
@@ -267,7 +268,7 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
         raise RecordsError(
             "is a DuckDB database, not a file of sale records",
             where=source.name,
-            remedy="Export it first: slidefit export OUT.csv --book FILE.",
+            remedy=Text("Export it first: ", Action("export"), "."),
         )
     if data.startswith(b"%PDF"):
         from slidefit.records.reading.pdf_text import pdf_text

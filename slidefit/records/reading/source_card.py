@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from slidefit.errors import RecordsError
+from slidefit.facts import Action, Setting, Text
 from slidefit.files import write_whole
 from slidefit.records.words.fields import FIELD_NAMES, MAP_ALIASES
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS, named_price_unit
@@ -63,8 +64,8 @@ def checked_mapping(mapping: Mapping[str, str]) -> dict[str, str]:
         plain = MAP_ALIASES.get(name.strip().lower(), name.strip().lower())
         if plain not in FIELD_NAMES:
             raise RecordsError(
-                f"{name!r} is no field of a sale record",
-                where=f"--map {heading}={name}",
+                f"{name!r} is not a field of a sale record",
+                where=Text(Setting("mapping", f"{heading}={name}")),
                 remedy=f"Use one of: {', '.join(FIELD_NAMES)}.",
             )
         known[" ".join(heading.split())] = plain
@@ -84,8 +85,8 @@ def checked_units(
     price = named_price_unit(price_unit) if price_unit else ""
     if price is None:
         raise RecordsError(
-            f"{price_unit!r} is no unit of price",
-            where="--price-unit",
+            f"{price_unit!r} is not a unit of price",
+            where=Text(Setting("price_unit")),
             remedy=f"Use one of: {', '.join(PRICE_UNITS)}.",
         )
     weight = {"lbs": "lb", "pounds": "lb", "kgs": "kg"}.get(
@@ -93,14 +94,14 @@ def checked_units(
     )
     if weight and weight not in WEIGHT_FACTORS:
         raise RecordsError(
-            f"{weight_unit!r} is no unit of weight",
-            where="--weight-unit",
+            f"{weight_unit!r} is not a unit of weight",
+            where=Text(Setting("weight_unit")),
             remedy=f"Use one of: {', '.join(WEIGHT_FACTORS)}.",
         )
     if date_order and date_order not in ("mdy", "dmy"):
         raise RecordsError(
-            f"{date_order!r} is no order of dates",
-            where="--date-order",
+            f"{date_order!r} is not an order of dates",
+            where=Text(Setting("date_order")),
             remedy="Use mdy (month first) or dmy (day first).",
         )
     return price, weight, date_order or ""
@@ -187,7 +188,9 @@ def load_layout(path: str | Path) -> Layout:
         said = tomllib.loads(place.read_text(encoding="utf-8"))
     except FileNotFoundError as fault:
         raise RecordsError(
-            "there is no such layout", where=str(place), remedy="Save one first with --save-layout NAME."
+            "there is no such layout",
+            where=str(place),
+            remedy=Text("Save one first: ", Action("save_card"), "."),
         ) from fault
     except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
         raise RecordsError(

@@ -62,7 +62,7 @@ def _chosen(
     else:
         hidden = [title for title, is_hidden, _ in sheets if is_hidden]
         if hidden:
-            notes.append(f"hidden sheets were passed over: {', '.join(hidden)} (--sheet reads one)")
+            notes.append(f"hidden sheets were passed over: {', '.join(hidden)}")
         sheets = [sheet for sheet in sheets if not sheet[1]]
     grids = []
     for title, _, cells in sheets:
