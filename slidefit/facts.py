@@ -83,11 +83,6 @@ def spoken_by(door: Door) -> Iterator[None]:
         _door.reset(token)
 
 
-def speak_by(door: Door) -> None:
-    """Say every text in the words of a door from here on, in this context."""
-    _door.set(door)
-
-
 class Text:
     """Plain words and references, said by the door that is open when it becomes a ``str``.
 

@@ -14,8 +14,6 @@ from slidefit.cli.records_commands import add, book, export, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
 from slidefit.cli.speaking import run_safely
-from slidefit.cli.words import TerminalDoor
-from slidefit.facts import speak_by
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -32,7 +30,6 @@ def slidefit() -> None:
     Weights are in pounds (lb), prices in dollars per hundredweight ($/cwt). An estimate, no promise: ask your
     lender and a market adviser before you act on it.
     """
-    speak_by(TerminalDoor())
 
 
 for command in (

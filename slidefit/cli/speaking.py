@@ -13,7 +13,9 @@ from typing import Any
 
 import click
 
+from slidefit.cli.words import TerminalDoor
 from slidefit.errors import SlidefitError
+from slidefit.facts import spoken_by
 
 DONE, OUR_FAULT, USER_FAULT, INTERRUPTED = 0, 1, 2, 130
 WIDEST = 100
@@ -75,6 +77,11 @@ def run_safely(command: Callable[[], None]) -> int:
 
     A fault of ours prints its trace only where the environment variable SLIDEFIT_TRACE is set.
     """
+    with spoken_by(TerminalDoor()):
+        return _exit_code(command)
+
+
+def _exit_code(command: Callable[[], None]) -> int:
     try:
         command()
     except SlidefitError as fault:

@@ -1,0 +1,50 @@
+"""A message is said by whoever is spoken to: flags in the terminal, arguments in Python."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.cli.words import TerminalDoor
+from slidefit.errors import BookError, DocumentError, SlidefitError
+from slidefit.facts import Action, Field, Setting, Text, listed, spoken_by
+
+TEXT = Text(
+    "Give ",
+    Setting("mapping", "Their Heading=price"),
+    ", ",
+    Field("unseen_months", "true"),
+    " or ",
+    Action("export"),
+)
+
+
+def test_each_door_says_references_in_its_own_words() -> None:
+    assert str(TEXT) == "Give mapping='Their Heading=price', unseen_months = true or export()"
+    with spoken_by(TerminalDoor()):
+        assert str(TEXT) == (
+            'Give --map "Their Heading=price", unseen_months = true or slidefit export OUT.csv --book FILE'
+        )
+    assert str(TEXT).startswith("Give mapping=")
+
+
+def test_a_fault_is_said_when_it_is_read_not_when_it_is_raised() -> None:
+    fault = BookError("is no book", where="a.duckdb", remedy=Text("Name another with ", Setting("path"), "."))
+    assert str(fault) == "a.duckdb: is no book. Name another with path."
+    with spoken_by(TerminalDoor()):
+        assert str(fault) == "a.duckdb: is no book. Name another with --book."
+    assert fault.code == "book"
+
+
+def test_a_fault_in_a_document_carries_file_line_and_path_as_data() -> None:
+    fault = SlidefitError(
+        "is -5", where="plan.toml", line=12, path=("groups", 1, "weight_lb"), values={"found": -5}
+    )
+    assert (fault.path, fault.line, fault.values) == (("groups", 1, "weight_lb"), 12, {"found": -5})
+    assert fault.where == "plan.toml, line 12, groups[2].weight_lb"
+    both = DocumentError([fault, SlidefitError("is empty", where="plan.toml")])
+    assert str(both).splitlines() == [f"{fault.where}: is -5", "plan.toml: is empty"]
+
+
+@pytest.mark.parametrize(("count", "said"), [(0, ""), (1, "a"), (2, "a or b"), (3, "a, b or c")])
+def test_references_in_a_row(count: int, said: str) -> None:
+    assert str(listed([Field(name) for name in "abc"[:count]], "or")) == said
