@@ -221,24 +221,19 @@ def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int])
         ),
         "Their Heading",
     )
-    if not prices:
-        raise RecordsError(
-            f"no column of price was recognised; the columns are: {found}",
-            where=table.name,
-            remedy=Text("Say which one it is: ", Setting("mapping", f"{example}=price"), "."),
-        )
-    if not has_weight(assignment.places) and "weight_range" not in table.said:
-        raise RecordsError(
-            f"no column of weight was recognised; the columns are: {found}",
-            where=table.name,
-            remedy=Text("Say which one it is: ", Setting("mapping", f"{example}=weight"), "."),
-        )
-    if not has_date(assignment.places) and not ({"date", "year"} & set(table.said)):
-        raise RecordsError(
-            f"no date of sale was found, in no column and no title; the columns are: {found}",
-            where=table.name,
-            remedy=Text("Say which column it is: ", Setting("mapping", f"{example}=date"), "."),
-        )
+    missing = {
+        "price": not prices and "no column of price was recognised",
+        "weight": not has_weight(assignment.places)
+        and "weight_range" not in table.said
+        and "no column of weight was recognised",
+        "date": not has_date(assignment.places)
+        and not ({"date", "year"} & set(table.said))
+        and "no date of sale was found, in no column and no title",
+    }
+    for field, what in missing.items():
+        if what:
+            remedy = Text("Say which column it is: ", Setting("mapping", f"{example}={field}"), ".")
+            raise RecordsError(f"{what}; the columns are: {found}", where=table.name, remedy=remedy)
 
 
 def _numbers_mostly(column: TextColumn) -> bool:
