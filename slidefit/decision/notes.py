@@ -186,7 +186,7 @@ def left_out_of(plan: Plan) -> tuple[str, ...]:
         if free:
             out.append(f"{label} ({', '.join(free)})" if len(free) < len(plan.programs) else label)
     grazed = [stage.pasture for p in plan.programs for stage in p.stages() if stage.pasture is not None]
-    if any(pasture.cost_acre is None and not pasture.rent_acre for pasture in grazed):
+    if any(not pasture.holds_land for pasture in grazed):
         out.append("land (no rent is charged)")
     if plan.money.interest_pct == 0:
         out.append("interest on the calves' value")

@@ -4,22 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
+from pydantic import ModelWrapValidatorHandler, model_validator
+
+from slidefit.plan.cost_fields import cost_fields
+from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.toml_faults import Problem, Where
 from slidefit.toml_tables import TomlTable, entry
 
 ForageKind = Literal["", "grass", "cereal", "sorghum", "legume"]
 KIND_MEANING = "Kind of forage, for the cautions: grass, cereal, sorghum or legume."
-PASTURE_ITEMS = {
-    "seed_acre": "seed",
-    "fertilizer_acre": "fertilizer",
-    "establishment_acre": "tillage and planting",
-    "fence_acre": "fence",
-    "water_acre": "water",
-    "rent_acre": "rent",
-    "other_acre": "other pasture cost",
+PASTURE_COSTS = {
+    "establish_acre": "to establish",
+    "grow_acre": "to grow",
+    "graze_acre": "to graze",
+    "hold_acre": "to hold the land",
 }
+FORMER_COSTS = {
+    "seed_acre": ("establish_acre", "seed"),
+    "establishment_acre": ("establish_acre", "tillage and planting"),
+    "fertilizer_acre": ("grow_acre", "fertilizer"),
+    "other_acre": ("grow_acre", "other"),
+    "fence_acre": ("graze_acre", "fence"),
+    "water_acre": ("graze_acre", "water"),
+    "rent_acre": ("hold_acre", "rent"),
+}
+"""Names of pasture costs up to version 0.1, read for one more version."""
+ITEMS_UNIT = "list of [what, $/acre]"
+Items = tuple[tuple[str, float], ...]
 
 
 class Pasture(TomlTable):
@@ -29,13 +42,22 @@ class Pasture(TomlTable):
     cost_acre: float | None = entry(
         None, unit="$/acre", meaning="Whole cost of an acre, in place of the items.", low=0, high=3000
     )
-    seed_acre: float = entry(0.0, unit="$/acre", meaning="Seed.", low=0, high=1000)
-    fertilizer_acre: float = entry(0.0, unit="$/acre", meaning="Fertilizer.", low=0, high=1000)
-    establishment_acre: float = entry(0.0, unit="$/acre", meaning="Tillage and planting.", low=0, high=1000)
-    fence_acre: float = entry(0.0, unit="$/acre", meaning="Fence.", low=0, high=1000)
-    water_acre: float = entry(0.0, unit="$/acre", meaning="Water.", low=0, high=1000)
-    rent_acre: float = entry(0.0, unit="$/acre", meaning="Rent of the land.", low=0, high=1000)
-    other_acre: float = entry(0.0, unit="$/acre", meaning="Any other cost of the pasture.", low=0, high=1000)
+    establish_acre: float = entry(
+        0.0, unit="$/acre", meaning="To establish the pasture: seed, tillage, planting.", low=0, high=2000
+    )
+    establish_items: Items = entry(
+        (), unit=ITEMS_UNIT, meaning="The same item by item, in place of establish_acre."
+    )
+    grow_acre: float = entry(
+        0.0, unit="$/acre", meaning="To grow it: fertilizer, spraying, water on the land.", low=0, high=2000
+    )
+    grow_items: Items = entry((), unit=ITEMS_UNIT, meaning="The same item by item, in place of grow_acre.")
+    graze_acre: float = entry(
+        0.0, unit="$/acre", meaning="To graze it: fence, stock water, moving.", low=0, high=2000
+    )
+    graze_items: Items = entry((), unit=ITEMS_UNIT, meaning="The same item by item, in place of graze_acre.")
+    hold_acre: float = entry(0.0, unit="$/acre", meaning="To hold the land: rent, taxes.", low=0, high=2000)
+    hold_items: Items = entry((), unit=ITEMS_UNIT, meaning="The same item by item, in place of hold_acre.")
     forage_lb_acre: float = entry(
         unit="lb dry matter/acre", meaning="Forage grown over the time grazed.", low=100, high=30000
     )
@@ -79,17 +101,55 @@ class Pasture(TomlTable):
             yield ("intake_pct",), what, "Give one of intake_pct and intake_lb_day."
         if self.cost_acre is not None and self.items():
             yield ("cost_acre",), "is given beside single items", "Keep the total or the items."
+        for name in PASTURE_COSTS:
+            if getattr(self, name) and getattr(self, items_of(name)):
+                yield (items_of(name),), f"is given beside {name}", "Keep the sum or its items."
 
     def items(self) -> tuple[tuple[str, float], ...]:
         """Return the itemised costs that are not zero: what, and $/acre."""
-        return tuple(
-            (text, getattr(self, name)) for name, text in PASTURE_ITEMS.items() if getattr(self, name)
-        )
+        out: list[tuple[str, float]] = []
+        for name, text in PASTURE_COSTS.items():
+            total = getattr(self, name)
+            out += [(text, total)] if total else [each for each in getattr(self, items_of(name)) if each[1]]
+        return tuple(out)
 
     @property
     def total_cost_acre(self) -> float:
         """Cost of an acre, given or added up [$/acre]."""
         return sum(cost for _, cost in self.items()) if self.cost_acre is None else self.cost_acre
+
+    @property
+    def holds_land(self) -> bool:
+        """Whether a cost of the land is counted."""
+        return self.cost_acre is not None or bool(self.hold_acre or self.hold_items)
+
+    @property
+    def former(self) -> tuple[str, ...]:
+        """The names of earlier versions that the costs were given under; no part of what makes two pastures equal."""
+        return tuple(self.__dict__.get("_former", ()))
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _read_former(cls, given: Any, build: ModelWrapValidatorHandler[Pasture]) -> Pasture:
+        found = [name for name in FORMER_COSTS if isinstance(given, dict) and name in given]
+        if not found:
+            return build(given)
+        kept = {name: value for name, value in given.items() if name not in FORMER_COSTS}
+        for name in found:
+            new, text = FORMER_COSTS[name]
+            if not isinstance(given[name], (int, float)) or not 0 <= given[name] <= 2000:
+                return build({**kept, new: given[name]})
+            key = items_of(new)
+            if given[name]:
+                kept[key] = [*kept.get(key, []), [text, float(given[name])]]
+        out = build(kept)
+        out.__dict__["_former"] = tuple(found)
+        return out
+
+
+def items_of(name: str) -> str:
+    """Return the field that holds the items of a pasture cost."""
+    return name.replace("_acre", "_items")
 
 
 class Feed(TomlTable):
@@ -139,7 +199,16 @@ class Phase(TomlTable):
                 yield ("pasture", *where), what, remedy
 
 
-class Program(TomlTable):
+if TYPE_CHECKING:
+
+    class KeepingCosts(TomlTable):
+        """The costs of `plan.costs` as fields."""
+
+else:
+    KeepingCosts = cost_fields("KeepingCosts", KEEPING_COSTS)
+
+
+class Program(KeepingCosts):
     """One way to keep the calves: feed from pasture, a ration, a cost per day, or phases of these."""
 
     name: str = entry(meaning="What you call this program.")
@@ -196,13 +265,13 @@ class Program(TomlTable):
         high=20,
         smallest=0.1,
     )
-    health_head: float = entry(0.0, unit="$/head", meaning="Vaccines, medicine, processing.", low=0, high=500)
-    mineral_head_day: float = entry(0.0, unit="$/head-day", meaning="Mineral and salt.", low=0, high=5)
-    labor_head_day: float = entry(0.0, unit="$/head-day", meaning="Labor.", low=0, high=10)
-    yardage_head_day: float = entry(0.0, unit="$/head-day", meaning="Yardage.", low=0, high=10)
-    fuel_head_day: float = entry(0.0, unit="$/head-day", meaning="Fuel and equipment.", low=0, high=10)
-    other_head: float = entry(0.0, unit="$/head", meaning="Any other cost, once.", low=0, high=2000)
-    other_head_day: float = entry(0.0, unit="$/head-day", meaning="Any other cost a day.", low=0, high=20)
+    spent_head: float = entry(
+        0.0,
+        unit="$/head",
+        meaning="Costs of this program that are already spent, whatever is decided now; they are left out.",
+        low=0,
+        high=5000,
+    )
     pens_head: int | None = entry(
         None, unit="head", meaning="Head that the pens or the yard can hold.", low=1, high=1_000_000
     )

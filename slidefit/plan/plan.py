@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Literal
 
+from slidefit.errors import SlidefitError
+from slidefit.futures_contracts import FuturesQuote, contract_month
 from slidefit.plan.feeding import Program
 from slidefit.plan.selling import Selling
 from slidefit.toml_faults import Problem, Where
@@ -106,6 +108,11 @@ class Group(TomlTable):
         low=30,
         high=1200,
     )
+    bid_is: Literal["", "market", "these calves", "this buyer"] = entry(
+        "",
+        meaning="What a bid off the market tells of: the market, these calves (they sell so later too), or this "
+        "buyer alone. Left out, it is shared by how much each of them varies.",
+    )
     forward: tuple[Forward, ...] = entry(
         (), meaning="Forward prices to go by in place of the outlook's own expectation."
     )
@@ -116,6 +123,12 @@ class Group(TomlTable):
 
     def problems(self) -> Iterator[Problem]:
         """Yield what is wrong between fields that are each right by themselves."""
+        if self.bid_is and self.bid_cwt is None:
+            yield (
+                ("bid_is",),
+                f"is {self.bid_is!r}, and there is no bid",
+                "Give bid_cwt, or leave bid_is out.",
+            )
         if self.weights_lb is None and self.weight_lb is None:
             yield (
                 ("weight_lb",),
@@ -197,10 +210,100 @@ class Risk(TomlTable):
     )
 
 
+class TypedPrices(TomlTable):
+    """Prices typed in place of sale records: today's price, and a slide or a later price."""
+
+    as_of: date | None = entry(
+        None, unit="date", meaning="Day that today's price is of; weaning when left out."
+    )
+    weight_lb: float = entry(unit="lb", meaning="Weight that today's price is for.", low=150, high=1400)
+    price_cwt: float = entry(unit="$/cwt", meaning="Today's price at that weight.", low=30, high=1200)
+    slide_pct: float | None = entry(
+        None, unit="percent per cwt", meaning="Fall of the price for 100 lb more.", low=-30, high=40
+    )
+    slide_cwt: float | None = entry(
+        None,
+        unit="$/cwt per cwt",
+        meaning="The same in dollars for 100 lb at weight_lb, in place of a percentage; 8 cents a pound is 8.",
+        low=-60,
+        high=120,
+    )
+    later_month: Month | None = entry(
+        None, unit="YYYY-MM", meaning="Month of a later price, in place of a slide."
+    )
+    later_weight_lb: float | None = entry(
+        None, unit="lb", meaning="Weight that the later price is for.", low=150, high=1600
+    )
+    later_price_cwt: float | None = entry(None, unit="$/cwt", meaning="The later price.", low=30, high=1200)
+    season_pct: tuple[float, ...] | None = entry(
+        None,
+        unit="list of percent",
+        meaning="Season of the price, January to December, against the year's mean; typical when left out.",
+    )
+    price_sd_pct: float | None = entry(
+        None,
+        unit="percent a month",
+        meaning="Spread of the price level a month ahead; typical when left out.",
+        low=0,
+        high=30,
+    )
+
+    def problems(self) -> Iterator[Problem]:
+        """Yield what is wrong between fields that are each right by themselves."""
+        later = (self.later_month, self.later_weight_lb, self.later_price_cwt)
+        slides = [each for each in (self.slide_pct, self.slide_cwt) if each is not None]
+        if any(each is not None for each in later) and None in later:
+            what = "a later price needs its month and its weight"
+            yield ("later_price_cwt",), what, "Give later_month, later_weight_lb and later_price_cwt."
+        if not slides and None in later:
+            what = "neither a slide nor a later price is given"
+            yield ("slide_pct",), what, "Give slide_pct, or a later price with its month and weight."
+        if len(slides) > 1:
+            yield ("slide_cwt",), "is given beside slide_pct", "Keep one of the two."
+        if slides and self.later_price_cwt is not None:
+            yield (
+                ("slide_pct",),
+                "is given beside a later price",
+                "Keep one: a later price says what the slide is.",
+            )
+        if self.later_weight_lb is not None and abs(self.later_weight_lb - self.weight_lb) < 20:
+            what = f"is {self.later_weight_lb:g}, within 20 lb of weight_lb: no slide can be read from that"
+            yield ("later_weight_lb",), what, "Give a weight further off, or slide_pct."
+        if self.season_pct is not None and len(self.season_pct) != 12:
+            yield ("season_pct",), f"holds {len(self.season_pct)} numbers", "Give twelve, January first."
+
+
+class PlanFutures(TomlTable):
+    """The settlement of one feeder cattle contract."""
+
+    contract: str = entry(meaning="Month of the contract, as Jan 2027, 2027-01 or F27.")
+    settlement: float = entry(unit="$/cwt", meaning="Settlement price.", low=30, high=1200)
+    as_of: date = entry(unit="date", meaning="Day of that settlement.")
+
+    def problems(self) -> Iterator[Problem]:
+        """Yield what is wrong with the contract's month."""
+        try:
+            contract_month(self.contract, as_of=self.as_of)
+        except SlidefitError as fault:
+            yield ("contract",), fault.what, fault.remedy or "Write it like 2027-01."
+
+    def quote(self) -> FuturesQuote:
+        """Return the settlement as the market's reader takes it."""
+        return FuturesQuote(contract_month(self.contract, as_of=self.as_of), self.settlement, self.as_of)
+
+
 class Plan(TomlTable):
     """A whole plan."""
 
     title: str = entry("", meaning="A name for the plan, shown on the report.")
+    as_of: date | None = entry(
+        None,
+        unit="date",
+        meaning="The day of this comparison, when calves are kept already: weights are of that day, selling now is on "
+        "it, and only costs after it count.",
+    )
+    prices: TypedPrices | None = entry(None, meaning="Prices typed in place of sale records.")
+    futures: tuple[PlanFutures, ...] = entry((), meaning="Futures settlements, contract by contract.")
     dates: Dates = entry(meaning="When the calves are weaned and when they could be sold.")
     groups: tuple[Group, ...] = entry(meaning="The calves, group by group.")
     programs: tuple[Program, ...] = entry(meaning="Ways to keep them.")
@@ -223,3 +326,8 @@ class Plan(TomlTable):
     def weaning_of(self, group: Group) -> date:
         """Return the day that a group is weaned."""
         return group.weaning or self.dates.weaning
+
+    def start_of(self, group: Group) -> date:
+        """Return the day of selling now: weaning, or the day of the comparison where that is later."""
+        weaning = self.weaning_of(group)
+        return weaning if self.as_of is None else max(weaning, self.as_of)

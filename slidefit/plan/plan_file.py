@@ -10,6 +10,7 @@ import re
 import sys
 import tomllib
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,14 @@ from pydantic import ValidationError
 
 from slidefit.errors import PlanError, SlidefitError
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
-from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, Risk
+from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.selling import Contract, Floor, Selling
 from slidefit.toml_faults import Problem, Where, fault_row, key_lines, placed, syntax_fault, toml_text
 from slidefit.toml_tables import FieldCard, TomlTable, cards, problem_of, toml_value
 
 SECTIONS: dict[str, type[TomlTable]] = {
+    "prices": TypedPrices,
+    "futures": PlanFutures,
     "dates": Dates,
     "groups": Group,
     "programs": Program,
@@ -31,6 +34,8 @@ SECTIONS: dict[str, type[TomlTable]] = {
     "risk": Risk,
 }
 LISTS = ("groups", "programs")
+ROWS = (*LISTS, "futures")
+ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 BARE_MONTH = re.compile(r"=\s*\[?\s*\d{4}-\d{2}\s*(?:[,\]#]|$)")
 
 
@@ -38,13 +43,13 @@ def cross_problems(raw: dict[str, Any]) -> Iterator[Problem]:
     """Yield what is wrong between fields and between tables, as far as the tables hold up by themselves."""
     sound: dict[str, list[Any]] = {}
     for name, table in SECTIONS.items():
-        given = raw.get(name, [] if name in LISTS else {})
-        for position, item in enumerate(given if name in LISTS and isinstance(given, list) else [given]):
+        given = raw.get(name, [] if name in ROWS else {})
+        for position, item in enumerate(given if name in ROWS and isinstance(given, list) else [given]):
             try:
                 built = table.model_validate(item)
             except ValidationError:
                 continue
-            prefix: Where = (name, position) if name in LISTS else (name,)
+            prefix: Where = (name, position) if name in ROWS else (name,)
             sound.setdefault(name, []).append((prefix, built))
             for where, what, remedy in built.problems():
                 yield (*prefix, *where), what, remedy
@@ -60,6 +65,34 @@ def cross_problems(raw: dict[str, Any]) -> Iterator[Problem]:
     yield from unknown_names(sound, given_names)
     yield from waiting_problems(sound)
     yield from forward_problems(sound)
+    yield from feed_problems(sound)
+    yield from start_problems(raw, sound)
+
+
+def feed_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield programs that say nothing of what the calves eat: free feed must be typed on purpose."""
+    for prefix, program in sound.get("programs", []):
+        if "cost_head_day" in program.model_fields_set:
+            continue
+        for position, stage in enumerate(program.stages()):
+            fed = "cost_head_day" in stage.model_fields_set or stage.pasture is not None or stage.ration
+            if not fed:
+                where: Where = ("phases", position) if program.phases else ()
+                remedy = (
+                    "Give cost_head_day, a pasture or a ration; cost_head_day = 0 says that the feed is free."
+                )
+                yield (*prefix, *where, "cost_head_day"), "no cost of feed is given", remedy
+                break
+
+
+def start_problems(raw: dict[str, Any], sound: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Yield a day of comparison that is not before the last month of sale."""
+    as_of = raw.get("as_of")
+    as_of = date.fromisoformat(as_of) if isinstance(as_of, str) and ISO_DAY.fullmatch(as_of) else as_of
+    for _, dates in sound.get("dates", []):
+        months = dates.sale_months()
+        if isinstance(as_of, date) and months and f"{months[-1]}-{dates.sale_day:02d}" <= f"{as_of}":
+            yield ("as_of",), f"is {as_of}, not before the last sale", "Give a day before the last sale."
 
 
 def repeated_names(kind: str, tables: list[Any]) -> Iterator[Problem]:
@@ -193,7 +226,7 @@ def write_plan(plan: Plan) -> str:
 
 
 TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
-    ("(top of the file)", Plan, "Only `title` is a plain field; the rest are the tables below."),
+    ("(top of the file)", Plan, "`title` and `as_of` are plain fields; the rest are the tables below."),
     ("[dates]", Dates, "Give `first_sale` and `last_sale`, or `sales`."),
     ("[[groups]]", Group, "One for each group of calves. Give `weight_lb`, or `weights_lb` for every calf."),
     (
@@ -215,6 +248,13 @@ TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
         "One for each feed. With dry matter and both net energies the gain is checked.",
     ),
     ("[[programs.phases]]", Phase, "In order; only the last may leave out `days`."),
+    (
+        "[prices]",
+        TypedPrices,
+        "With it a plan needs no sale records and no region. Season and spread that are left out are typical ones of "
+        "ours, named beside the answer.",
+    ),
+    ("[[futures]]", PlanFutures, "They move the outlook's expected prices and ranges of this plan."),
     ("[selling]", Selling, "The same terms hold for selling now and later."),
     ("[selling.contract]", Contract, "For the kept calves."),
     ("[selling.floor]", Floor, "For the kept calves."),

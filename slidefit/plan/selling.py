@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
+from slidefit.plan.cost_fields import cost_fields
+from slidefit.plan.costs import SELLING_COSTS
 from slidefit.toml_faults import Problem
 from slidefit.toml_tables import Month, TomlTable, entry
 
@@ -43,7 +46,16 @@ class Floor(TomlTable):
     cost_cwt: float = entry(unit="$/cwt", meaning="What the floor costs, per cwt sold.", low=0, high=200)
 
 
-class Selling(TomlTable):
+if TYPE_CHECKING:
+
+    class SellingCosts(TomlTable):
+        """The costs of `plan.costs` as fields."""
+
+else:
+    SellingCosts = cost_fields("SellingCosts", SELLING_COSTS)
+
+
+class Selling(SellingCosts):
     """What selling costs, per head sold, today and later."""
 
     commission_pct: float | None = entry(
@@ -57,19 +69,6 @@ class Selling(TomlTable):
     commission_head: float | None = entry(
         None, unit="$/head", meaning="Commission by the head, in place of a share.", low=0, high=200
     )
-    yardage_head: float = entry(
-        0.0, unit="$/head", meaning="Yardage and feed at the market.", low=0, high=100
-    )
-    checkoff_head: float = entry(
-        1.0,
-        unit="$/head",
-        meaning="Beef checkoff, with any state checkoff added.",
-        low=0,
-        high=10,
-        source="7 CFR 1260.310",
-    )
-    insurance_head: float = entry(0.0, unit="$/head", meaning="Insurance until sold.", low=0, high=50)
-    freight_head: float = entry(0.0, unit="$/head", meaning="Freight by the head.", low=0, high=300)
     freight_loaded_mile: float = entry(
         0.0, unit="$/loaded mile", meaning="Freight of a truck, by the loaded mile.", low=0, high=30
     )

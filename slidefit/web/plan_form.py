@@ -8,22 +8,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from slidefit.errors import PlanError
-from slidefit.plan.plan import Dates, Finance, Plan, Risk
+from slidefit.plan.plan import Dates, Finance, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Selling
 from slidefit.toml_tables import FieldCard, TomlTable, card_of, table_class
-from slidefit.web.plan_address import (
-    CHOICE_WORDS,
-    LABELS,
-    NEW_NAMES,
-    PROGRAM_COSTS,
-    SHOWN,
-    Kind,
-    Values,
-    bare,
-    count_of,
-    kind_of,
-)
+from slidefit.web.plan_address import Kind, Values, bare, count_of, kind_of
+from slidefit.web.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
 
 MODES = {"number": "decimal", "whole": "numeric"}
 NOT_A_FIELD = ("table", "tables")
@@ -271,7 +261,14 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
             *list_blocks(program, "programs", values, problems, PROGRAM_COSTS),
             entries=entries_of(Finance, "money.", values, problems)[0],
         ),
-        top("The sale", selling, entries=months, more=other_months),
+        top(
+            "The sale",
+            selling,
+            table_block(TypedPrices, "prices", label_of(Plan, "prices"), values, problems, folded=True),
+            *list_blocks(PlanFutures, "futures", values, problems),
+            entries=months,
+            more=other_months,
+        ),
         table_block(Risk, "risk", "The odds", values, problems),
     )
 

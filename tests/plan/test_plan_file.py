@@ -53,7 +53,8 @@ def test_the_demo_plan_reads_and_writes_back():
         ('first_sale = "2026-11"', 'first_sale = "2026-08"', ["before weaning"]),
         ("wait_cost_head_day = 1.35", "", ["earliest_on", "wait_cost_head_day"]),
         ("intake_pct = 2.6", "", ["no intake is given"]),
-        ("seed_acre = 27", "seed_acre = 27\ncost_acre = 160", ["Keep the total or the items"]),
+        ("grow_acre = 46 ", "grow_acre = 46\ncost_acre = 160 ", ["Keep the total or the items"]),
+        ("grow_acre = 46 ", 'grow_acre = 46\ngrow_items = [["lime", 9.0]] ', ["Keep the sum or its items"]),
         ("sale_day = 15", "sale_day = 31", ["is 31", "1 to 28"]),
         ("weaning = 2026-10-14", "", ["dates.weaning", "is missing", "Add weaning"]),
         ("[money]", "[mony]", ["mony", "Did you mean money?"]),
@@ -177,8 +178,65 @@ def test_the_page_is_what_the_declarations_say():
 def test_every_table_and_field_is_on_the_page_with_a_meaning():
     page = plan_document()
     shown = {table for _, table, _ in TABLES}
-    assert shown == {t for t in TomlTable.__subclasses__() if t.__module__.startswith("slidefit.plan")}
+    made = {t for each in TomlTable.__subclasses__() for t in (each, *each.__subclasses__())}
+    assert shown == {
+        t for t in made if t.__module__ in {f"slidefit.plan.{m}" for m in ("plan", "feeding", "selling")}
+    }
     for table in shown:
         for card in cards(table):
             assert f"| `{card.name}` |" in page
             assert card.meaning.endswith("."), card
+
+
+def test_pasture_costs_of_earlier_versions_are_read_as_items_and_told():
+    raw = raw_plan()
+    former = {
+        "seed_acre": 27.0,
+        "establishment_acre": 31.0,
+        "fence_acre": 6.0,
+        "rent_acre": 40.0,
+        "water_acre": 0.0,
+    }
+    raw["programs"][0]["pasture"] = {
+        "forage_lb_acre": 3000.0,
+        "utilization_pct": 50.0,
+        "intake_pct": 2.5,
+        **former,
+    }
+    pasture = build_plan(raw).programs[0].pasture
+    assert pasture.establish_items == (("seed", 27.0), ("tillage and planting", 31.0))
+    assert pasture.total_cost_acre == 104.0
+    assert set(pasture.former) == set(former)
+    assert "seed_acre" not in write_plan(build_plan(raw))
+
+
+def test_a_program_without_any_feed_is_refused_and_free_feed_is_typed_on_purpose():
+    raw = raw_plan()
+    del raw["programs"][0]["cost_head_day"]
+    with pytest.raises(PlanError, match=r"no cost of feed is given.*cost_head_day = 0"):
+        build_plan(raw)
+    raw["programs"][0]["cost_head_day"] = 0.0
+    assert build_plan(raw).programs[0].model_fields_set >= {"cost_head_day"}
+
+
+def test_typed_prices_need_a_slide_or_a_later_price():
+    prices = {"weight_lb": 520.0, "price_cwt": 312.0}
+    later = {"later_month": "2027-01", "later_weight_lb": 700.0, "later_price_cwt": 262.0}
+    assert build_plan(raw_plan(prices={**prices, **later})).prices.later_price_cwt == 262.0
+    for wrong, told in (
+        ({}, "neither a slide nor a later price"),
+        ({"later_month": "2027-01"}, "needs its month and its weight"),
+        ({"slide_pct": 9.0, "slide_cwt": 20.0}, "beside slide_pct"),
+        ({"slide_pct": 9.0, **later}, "beside a later price"),
+        ({**later, "later_weight_lb": 530.0}, "within 20 lb"),
+        ({"slide_pct": 9.0, "season_pct": [1.0]}, "holds 1 numbers"),
+    ):
+        with pytest.raises(PlanError, match=told):
+            build_plan(raw_plan(prices={**prices, **wrong}))
+
+
+def test_a_futures_contract_is_named_in_any_usual_way_and_a_wrong_one_is_told():
+    quote = {"contract": "Jan 2027", "settlement": 331.4, "as_of": "2026-11-04"}
+    assert build_plan(raw_plan(futures=[quote])).futures[0].quote().contract == "2027-01"
+    with pytest.raises(PlanError, match="futures"):
+        build_plan(raw_plan(futures=[{**quote, "contract": "soon"}]))
