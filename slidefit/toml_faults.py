@@ -5,8 +5,9 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from slidefit.errors import Path as KeyPath
 from slidefit.errors import SlidefitError
@@ -135,6 +136,26 @@ def syntax_fault(fault: tomllib.TOMLDecodeError, text: str, name: str, hint: str
     what = f"can't be read: {AT.sub('', str(fault))}: {fault_row(fault, text).strip()!r}"
     remedy = hint or "Check quotes, brackets, commas and the = sign on that line."
     return SlidefitError(what, where=f"{name}, line {_fault_line(fault, text)}", remedy=remedy)
+
+
+def toml_tables_of(text: str, name: str, hint: Callable[[str], str] = lambda row: "") -> dict[str, Any]:
+    """Return the tables of a TOML text; ``hint`` says the remedy for a row that can't be read.
+
+    Raises
+    ------
+    SlidefitError
+        The text is not TOML, or is nested deeper than anybody writes by hand.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise syntax_fault(fault, text, name, hint(fault_row(fault, text))) from None
+    except RecursionError:
+        raise SlidefitError(
+            "is nested too deep to be read",
+            where=name,
+            remedy="Take out the brackets that open and never close.",
+        ) from None
 
 
 def toml_text(path: Path) -> str:

@@ -71,7 +71,7 @@ class Pasture(TomlTable):
         source="our choice",
     )
     utilization_pct: float = entry(
-        unit="percent", meaning="Share of the forage that the calves eat.", low=0, high=100, smallest=1
+        unit="percent", meaning="Share of the forage that the calves eat.", low=1, high=100, smallest=1
     )
     intake_pct: float | None = entry(
         None,

@@ -8,7 +8,6 @@ from __future__ import annotations
 import difflib
 import re
 import sys
-import tomllib
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -20,7 +19,7 @@ from slidefit.errors import PlanError, SlidefitError
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.selling import Contract, Floor, Selling
-from slidefit.toml_faults import Problem, Where, fault_row, key_lines, placed, syntax_fault, toml_text
+from slidefit.toml_faults import Problem, Where, key_lines, placed, toml_tables_of, toml_text
 from slidefit.toml_tables import FieldCard, TomlTable, cards, problem_of, toml_value
 
 SECTIONS: dict[str, type[TomlTable]] = {
@@ -170,6 +169,10 @@ def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] 
     return plan
 
 
+def _month_hint(row: str) -> str:
+    return 'Put months in quotes, such as "2026-11".' if BARE_MONTH.search(row) else ""
+
+
 def parse_plan(text: str, name: str = "plan") -> Plan:
     """Read a plan from TOML text; ``name`` stands in messages.
 
@@ -179,10 +182,9 @@ def parse_plan(text: str, name: str = "plan") -> Plan:
         The text is not TOML, or the plan is at fault; every problem is told, with its line.
     """
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        hint = 'Put months in quotes, such as "2026-11".' if BARE_MONTH.search(fault_row(fault, text)) else ""
-        raise PlanError([syntax_fault(fault, text, name, hint)]) from None
+        raw = toml_tables_of(text, name, _month_hint)
+    except SlidefitError as fault:
+        raise PlanError([fault]) from None
     return build_plan(raw, name, key_lines(text))
 
 

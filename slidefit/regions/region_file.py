@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import sys
-import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from statistics import median
@@ -17,7 +16,7 @@ from pydantic import ValidationError
 
 from slidefit.errors import RegionError, SlidefitError
 from slidefit.regions.region import FORMAT, MONTH_KEYS, VERSION, Region, SexTable, spread_at, step_ends
-from slidefit.toml_faults import Problem, Where, key_lines, placed, syntax_fault, toml_text
+from slidefit.toml_faults import Problem, Where, key_lines, placed, toml_tables_of, toml_text
 from slidefit.toml_tables import problem_of
 
 FRACTION_BELOW = 0.6
@@ -186,9 +185,9 @@ def parse_region(text: str, name: str = "region") -> Region:
         The text is not TOML, not a region, of a newer version, or at fault.
     """
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise RegionError([syntax_fault(fault, text, name)]) from None
+        raw = toml_tables_of(text, name)
+    except SlidefitError as fault:
+        raise RegionError([fault]) from None
     lines = key_lines(text)
     if raw.get("format") != FORMAT:
         remedy = f'A region file begins with format = "{FORMAT}". Make one with: slidefit region make NAME'
