@@ -103,7 +103,7 @@ def _month_number(text: str) -> int | None:
     >>> _month_number("Sept"), _month_number("may"), _month_number("12"), _month_number("ma"), _month_number("13")
     (9, 5, 12, None, None)
     """
-    if text.isdigit():
+    if text.isdecimal():
         return int(text) if 1 <= int(text) <= MONTHS_A_YEAR else None
     named = [k for k, name in enumerate(MONTH_NAMES, 1) if len(text) >= 3 and name.startswith(text.lower())]
     return named[0] if len(named) == 1 else None

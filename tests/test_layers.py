@@ -140,3 +140,9 @@ def test_every_public_function_is_documented_and_typed() -> None:
                 if node.returns is None:
                     bare.append(f"{path.relative_to(PACKAGE)}: {node.name} has no return type")
     assert not bare
+
+
+def test_digits_are_tested_as_int_reads_them() -> None:
+    """A raised two is a digit, yet ``int`` refuses it: what goes into ``int`` is asked with ``isdecimal``."""
+    assert "²".isdigit() and not "²".isdecimal()
+    assert not [p.name for p in modules() if ".isdigit(" in p.read_text(encoding="utf-8")]

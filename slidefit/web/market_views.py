@@ -283,5 +283,5 @@ def back(request: Request, name: str, form: ChangingForm) -> Response:
     """Put a former version of a region in place again."""
     path = office_of(request).desk.region_path(name)
     wanted = said(form, "version")
-    go_back(path, int(wanted) if wanted.isdigit() and len(wanted) < 9 else None)
+    go_back(path, int(wanted) if wanted.isdecimal() and len(wanted) < 9 else None)
     return RedirectResponse(f"/regions/{path.name}", status_code=303)

@@ -64,7 +64,7 @@ def field_at(path: list[str]) -> tuple[type[TomlTable], str] | None:
         kind = kind_of(table, name)
         if kind not in ("table", "tables"):
             return None if parts else (table, name)
-        if kind == "tables" and (not parts or not parts.pop(0).isdigit()):
+        if kind == "tables" and (not parts or not parts.pop(0).isdecimal()):
             return None
         inner = table_class(table.model_fields[name].annotation)
         assert inner is not None
@@ -86,17 +86,17 @@ def given(pairs: Iterable[tuple[str, str]]) -> Values:
     places: dict[tuple[str, ...], list[int]] = {}
     for path, _ in kept:
         for at, part in enumerate(path):
-            if part.isdigit():
+            if part.isdecimal():
                 seen = places.setdefault(tuple(path[:at]), [])
                 if int(part) not in seen:
                     seen.append(int(part))
     out: Values = {}
     for path, text in kept:
         renumbered = [
-            str(sorted(places[tuple(path[:at])]).index(int(part))) if part.isdigit() else part
+            str(sorted(places[tuple(path[:at])]).index(int(part))) if part.isdecimal() else part
             for at, part in enumerate(path)
         ]
-        if all(int(part) < MOST_ITEMS for part in renumbered if part.isdigit()):
+        if all(int(part) < MOST_ITEMS for part in renumbered if part.isdecimal()):
             out[".".join(renumbered)] = text
     return out
 
@@ -141,8 +141,8 @@ def raw_of(values: Values) -> dict[str, Any]:
             continue
         here: Any = raw
         for part, following in pairwise(path):
-            empty: Any = [] if following.isdigit() else {}
-            if part.isdigit():
+            empty: Any = [] if following.isdecimal() else {}
+            if part.isdecimal():
                 while len(here) <= int(part):
                     here.append({})
                 here = here[int(part)]

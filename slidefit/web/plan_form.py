@@ -283,7 +283,7 @@ def label_path(name: str, values: Values) -> str:
     table: type[TomlTable] = Plan
     words: list[str] = []
     for at, part in enumerate(path):
-        if part.isdigit():
+        if part.isdecimal():
             words[-1] = values.get(".".join([*path[: at + 1], "name"]), words[-1])
         elif part in table.model_fields:
             words.append(label_of(table, part))

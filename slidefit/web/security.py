@@ -284,7 +284,7 @@ class SecurityMiddleware:
             ):
                 return 403, "The request comes from another site's page and was refused."
         length = headers.get("content-length", "0")
-        if not length.isdigit():
+        if not length.isdecimal():
             return 400, "The length of the request can't be read."
         if int(length) > self.limit(headers):
             return 413, too_large(self.limit(headers))

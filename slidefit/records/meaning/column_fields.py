@@ -56,7 +56,7 @@ class Assignment:
 
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
-    dated = _share(column, lambda text: parse_date(text) is not None and not text.strip().isdigit())
+    dated = _share(column, lambda text: parse_date(text) is not None and not text.strip().isdecimal())
     if dated > SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
     if _share(column, lambda text: bool(sex_of(text)) and len(text) < LONGEST_CLASS) > SURE:

@@ -100,7 +100,7 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
 def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None:
     """Return ISO day and precision from the cells of one row."""
     year_text = texts.get("year", "").strip().rstrip("rp*").removesuffix(".0")
-    year = full_year(year_text) if year_text.isdigit() and len(year_text) in (2, 4) else None
+    year = full_year(year_text) if year_text.isdecimal() and len(year_text) in (2, 4) else None
     when = texts.get("date", "")
     found = (
         parse_date(when, day_first=order.day_first, year=year, by_day=order.by_day) if when.strip() else None

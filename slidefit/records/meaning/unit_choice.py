@@ -211,7 +211,7 @@ def cell_money(text: str) -> str:
     >>> cell_money("C$ 330.00"), cell_money("330.00")
     ('CAD', '')
     """
-    return "" if text[:1].isdigit() and text[-1:].isdigit() else currency_of(text)
+    return "" if text[:1].isdecimal() and text[-1:].isdecimal() else currency_of(text)
 
 
 def money_code(text: str) -> str:

@@ -112,7 +112,7 @@ def month_number(text: str) -> int | None:
     (3, 2, 12, None)
     """
     bare = text.strip().strip(".*").lower()
-    if bare.isdigit():
+    if bare.isdecimal():
         return int(bare) if 1 <= int(bare) <= 12 else None
     return MONTH_NUMBERS.get(bare)
 

@@ -281,7 +281,7 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     if year:
         pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
         return Heading(text, pins=pins, how="a year across the top")
-    if month_number(bare) and not bare.strip().isdigit():
+    if month_number(bare) and not bare.strip().isdecimal():
         return Heading(text, pins={"month": bare}, how="a month across the top")
     if is_summary(bare):
         return Heading(text, pins={"summary": bare}, how="an average or total")

@@ -164,7 +164,7 @@ def parse_number(text: str, decimal: str = ".") -> Numeral | None:
     try:
         return (
             Numeral(float(text))
-            if text.isascii() and decimal == "." and text[:1].isdigit() and "_" not in text
+            if text.isascii() and decimal == "." and text[:1].isdecimal() and "_" not in text
             else _marked(text, decimal)
         )
     except ValueError:
