@@ -27,6 +27,8 @@ router = APIRouter(prefix="/api", tags=["slidefit"])
 Sex = Literal["steer", "heifer", "bull"]
 Weight = Annotated[float, Field(ge=0, le=3000, allow_inf_nan=False)]
 Month = Annotated[int, Field(ge=1, le=12)]
+MOST_SEXES, MOST_WEIGHTS, MOST_MONTHS = 3, 12, 12
+"""Longest lists of one address: every sex, the 100-lb steps from 250 to 1,350 lb, and every month."""
 
 
 class Fault(BaseModel):
@@ -96,11 +98,14 @@ def fit(request: Request) -> dict[str, Any]:
 @router.get("/slide", responses=ANSWERS)
 def slide(
     request: Request,
-    sex: Annotated[list[Sex] | None, Query()] = None,
+    sex: Annotated[list[Sex] | None, Query(max_length=MOST_SEXES)] = None,
     weight_lb: Annotated[
-        list[Weight] | None, Query(description="Middles of the 100-lb steps, in pounds.")
+        list[Weight] | None,
+        Query(max_length=MOST_WEIGHTS, description="Middles of the 100-lb steps, in pounds."),
     ] = None,
-    month: Annotated[list[Month] | None, Query(description="Calendar months, 1 to 12.")] = None,
+    month: Annotated[
+        list[Month] | None, Query(max_length=MOST_MONTHS, description="Calendar months, 1 to 12.")
+    ] = None,
 ) -> dict[str, Any]:
     """Return the fall of price over 100 lb by sex, weight and month, with 95% intervals."""
     return slide_document(

@@ -15,6 +15,7 @@ import uvicorn
 from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
 
@@ -30,10 +31,13 @@ from slidefit.web.security import (
     SecurityMiddleware,
     Settings,
     TooLargeError,
+    TooSlowError,
     is_loopback,
     new_key,
+    sender_of,
 )
 from slidefit.web.service import Service
+from slidefit.web.workers import warm
 
 log = logging.getLogger("slidefit.page")
 ABOUT = (
@@ -48,6 +52,7 @@ def create_app(settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def running(_: FastAPI) -> AsyncIterator[None]:
+        warm()
         yield
         office.uploads.close()
 
@@ -70,6 +75,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(SlidefitError, on_fault)
     app.add_exception_handler(WrongTokenError, on_wrong_token)
     app.add_exception_handler(TooLargeError, on_too_large)
+    app.add_exception_handler(TooSlowError, on_too_slow)
+    app.add_exception_handler(ClientDisconnect, on_broken_off)
     app.add_exception_handler(RequestValidationError, on_misshapen)
     app.add_exception_handler(HTTPException, on_status)
     app.add_exception_handler(Exception, on_crash)
@@ -120,8 +127,13 @@ def on_misshapen(request: Request, fault: Exception) -> Response:
 def on_status(request: Request, fault: Exception) -> Response:
     """Tell that there is no such page, or that it can't be asked so."""
     assert isinstance(fault, HTTPException)
-    if isinstance(fault.__cause__, TooLargeError):
-        return on_too_large(request, fault.__cause__)
+    for kind, told in (
+        (TooLargeError, on_too_large),
+        (TooSlowError, on_too_slow),
+        (ClientDisconnect, on_broken_off),
+    ):
+        if isinstance(fault.__cause__, kind):
+            return told(request, fault.__cause__)
     if is_api(request):
         answer = api.faults([SlidefitError(str(fault.detail))], fault.status_code)
         answer.headers.update(fault.headers or {})
@@ -132,6 +144,18 @@ def on_status(request: Request, fault: Exception) -> Response:
 def on_too_large(request: Request, fault: Exception) -> Response:
     """Refuse a request that grew beyond its limit while it came in."""
     return PlainTextResponse(f"{fault}\n", status_code=413, headers={"Connection": "close"})
+
+
+def on_too_slow(request: Request, fault: Exception) -> Response:
+    """Give up a request whose body stopped coming."""
+    log.warning("gave up a request for %s: its body did not come in time", request.url.path)
+    return PlainTextResponse(f"{fault}\n", status_code=408, headers={"Connection": "close"})
+
+
+def on_broken_off(request: Request, _: Exception) -> Response:
+    """Note a request that its sender broke off; nobody is there to read an answer."""
+    log.warning("a request for %s was broken off by its sender", request.url.path)
+    return PlainTextResponse("", status_code=400, headers={"Connection": "close"})
 
 
 def on_crash(request: Request, fault: Exception) -> Response:
@@ -246,7 +270,7 @@ def serve(settings: Settings, *, open_browser: bool, tell: Callable[[str], None]
 
 entry_router = APIRouter(include_in_schema=False)
 WRONG = "That is not the key. It stands at the end of the address that was printed when the page was started."
-PAUSED = "Too many wrong keys came in. Wait a minute, then try again."
+PAUSED = "Too many wrong keys came from here. Wait a minute, then try again."
 
 
 @entry_router.get(ENTER)
@@ -267,9 +291,9 @@ async def enter_typed(request: Request) -> Response:
 
 def entered(request: Request, key: str) -> Response:
     """Let a browser in, or say that the key is wrong."""
-    lock = office_of(request).lock
-    if not lock.fits(key):
-        return asked(request, PAUSED if lock.pauses() else WRONG)
+    lock, sender = office_of(request).lock, sender_of(request)
+    if not lock.fits(key, sender):
+        return asked(request, PAUSED if lock.pauses(sender) else WRONG)
     response = RedirectResponse("/", status_code=303)
     lock.let_in(response)
     return response

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import dataclasses
 import hashlib
 import re
 import secrets
@@ -24,13 +23,13 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import HTMLResponse, Response
 
 from slidefit.errors import BookError, RecordsError, SlidefitError
-from slidefit.records.read import read
-from slidefit.records.result import ReadResult
 from slidefit.report import formatting, sentences
 from slidefit.report.charts.style import narrowed, rendered
+from slidefit.web.jobs import Question
 from slidefit.web.security import FIELD, Lock, Tokens
 from slidefit.web.service import BackgroundFit, Service
 from slidefit.web.tables import cells
+from slidefit.web.workers import Readers
 
 HELD_SECONDS = 1800.0
 MOST_HELD = 40
@@ -48,9 +47,9 @@ class Upload:
     names: Mapping[str, str]
     until: float
 
-    def paths(self) -> list[Path]:
-        """Return the files, in the order in which they came."""
-        return [self.folder / name for name in self.names]
+    def question(self, mapping: Mapping[str, str], stated: Mapping[str, str | None]) -> Question:
+        """Return the files, in the order in which they came, with how the user says that they are to be read."""
+        return Question(tuple(self.folder / name for name in self.names), self.names, mapping, stated)
 
 
 def shown_name(given: str | None) -> str:
@@ -137,54 +136,6 @@ class Uploads:
         self._root.cleanup()
 
 
-def read_upload(upload: Upload, *, mapping: Mapping[str, str], said: Mapping[str, str | None]) -> ReadResult:
-    """Read held files as sale records; the result names them as the browser did.
-
-    Parameters
-    ----------
-    mapping : mapping of heading to field
-    said : mapping
-        ``market``, ``currency``, ``price_unit``, ``weight_unit``, ``date_order``, ``sheet`` as far as the user told.
-
-    Raises
-    ------
-    RecordsError
-        A file can't be read as a whole, or can be read in two ways.
-    """
-    try:
-        result = read(upload.paths(), mapping=mapping or None, **dict(said))  # type: ignore[arg-type]
-    except RecordsError as fault:
-        told = (renamed(text, upload.names) for text in (fault.what, fault.where, fault.remedy))
-        what, where, remedy = told
-        raise type(fault)(what, where=where, remedy=remedy) from None
-    return with_names(result, upload.names)
-
-
-def renamed(text: str, names: Mapping[str, str]) -> str:
-    """Return a text with our names of files, and the folders before them, replaced by the browser's."""
-    for ours, shown in names.items():
-        text = re.sub(rf"(?:/[^\s:]*/)?{ours}", lambda _, shown=shown: shown, text)  # type: ignore[misc]
-    return text
-
-
-def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
-    """Return what was read with the browser's names of the files in place of ours."""
-    return dataclasses.replace(
-        result,
-        parts=tuple(dataclasses.replace(part, file=renamed(part.file, names)) for part in result.parts),
-        files=tuple(
-            dataclasses.replace(
-                account,
-                name=renamed(account.name, names),
-                notes=tuple(renamed(note, names) for note in account.notes),
-            )
-            for account in result.files
-        ),
-        aside=tuple(file.named(renamed(file.file, names)) for file in result.aside),
-        notes=tuple(renamed(note, names) for note in result.notes),
-    )
-
-
 HERE = Path(__file__).parent
 MOST_FIELDS = 3000
 MOST_FORM_FILES = 60
@@ -214,6 +165,7 @@ class Context:
         self.desk = desk
         self.uploads = Uploads()
         self.fitting = BackgroundFit(desk)
+        self.readers = Readers()
         self.tokens = Tokens()
         self.lock = Lock(desk.settings.key)
         self._templates = Environment(

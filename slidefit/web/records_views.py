@@ -7,16 +7,16 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
+from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.responses import RedirectResponse, Response
 
 from slidefit.errors import RecordsError, SlidefitError
 from slidefit.records.columns import REASONS
-from slidefit.records.result import ReadResult, set_aside_table
-from slidefit.records.sale_book import AddResult
 from slidefit.records.words.fields import FIELDS
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
 from slidefit.report.market_content import PREVIEW_COLUMNS, add_account, preview_table, reason_words
+from slidefit.web.jobs import Addition, Look, Question, add_to, aside_of, look_at
 from slidefit.web.pages import (
     Context,
     attachment,
@@ -25,14 +25,12 @@ from slidefit.web.pages import (
     fault_lines,
     files_of,
     office_of,
-    read_upload,
     said,
 )
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
 SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sheet")
-SHOWN_ASIDE = 40
 COLUMN = "column."
 
 
@@ -57,7 +55,7 @@ def choices() -> dict[str, Any]:
     }
 
 
-def settings_of(form: FormData) -> dict[str, str | None]:
+def stated_in(form: FormData) -> dict[str, str | None]:
     """Return what the user told about the files."""
     return {name: said(form, name) or None for name in SETTINGS}
 
@@ -74,53 +72,63 @@ def mapping_of(form: FormData) -> dict[str, str]:
 
 
 @router.post("/records/look")
-def look(request: Request, form: ChangingForm) -> Response:
+async def look(request: Request, form: ChangingForm) -> Response:
     """Hold the files and show how they are understood."""
     office = office_of(request)
     owner = office.tokens.browser(request)
     try:
         files = [(item.filename, item.file) for item in files_of(form, "files")]
-        number = office.uploads.hold(owner, files)
+        number = await run_in_threadpool(office.uploads.hold, owner, files)
     except SlidefitError as fault:
         return office.fault(request, fault, view="records", back="/records")
-    return looked(request, office, number, form)
+    return await looked(request, office, number, form)
 
 
 @router.post("/records/look-again")
-def look_again(request: Request, form: ChangingForm) -> Response:
+async def look_again(request: Request, form: ChangingForm) -> Response:
     """Read held files once more, as the user says that they are to be read."""
-    return looked(request, office_of(request), said(form, "upload"), form)
+    return await looked(request, office_of(request), said(form, "upload"), form)
 
 
-def looked(request: Request, office: Context, number: str, form: FormData) -> Response:
+def question_of(request: Request, number: str, form: FormData) -> Question:
+    """Return held files of this browser with how they are to be read.
+
+    Raises
+    ------
+    RecordsError
+        They are no longer held.
+    """
+    office = office_of(request)
+    upload = office.uploads.find(number, office.tokens.browser(request))
+    return upload.question(mapping_of(form), stated_in(form))
+
+
+async def looked(request: Request, office: Context, number: str, form: FormData) -> Response:
     """Show how held files are understood, or the question that they leave open."""
-    owner = office.tokens.browser(request)
-    told, mapping = settings_of(form), mapping_of(form)
+    try:
+        question = question_of(request, number, form)
+    except RecordsError as fault:
+        return office.fault(request, fault, view="records", back="/records")
     shared: dict[str, Any] = {
         "upload": number,
-        "told": told,
-        "mapping": mapping,
+        "told": question.stated,
+        "mapping": question.mapping,
+        "names": list(question.names.values()),
         "view": "records",
         **choices(),
     }
     try:
-        upload = office.uploads.find(number, owner)
-    except RecordsError as fault:
-        return office.fault(request, fault, view="records", back="/records")
-    names = list(upload.names.values())
-    try:
-        read = read_upload(upload, mapping=mapping, said=told)
-    except RecordsError as fault:
+        read = await office.readers.run(look_at, question)
+    except SlidefitError as fault:
         return office.page(
-            request, "look.html.j2", status=400, read=None, names=names, problem=fault_lines(fault), **shared
+            request, "look.html.j2", status=400, read=None, problem=fault_lines(fault), **shared
         )
     return office.page(
         request,
         "look.html.j2",
         read=read,
-        names=names,
         problem=[],
-        preview=preview_table(read.first_rows(), list(PREVIEW_COLUMNS)),
+        preview=preview_table(read.first_rows, list(PREVIEW_COLUMNS)),
         aside=aside_rows(read),
         reasons=reasons_of(read.reasons),
         **shared,
@@ -133,46 +141,46 @@ def reasons_of(reasons: dict[str, int]) -> list[tuple[str, str, int]]:
     return [(reason_words(name), REASONS.get(name, ""), count) for name, count in ranked]
 
 
-def aside_rows(read: ReadResult) -> list[tuple[str, str, str, str]]:
+def aside_rows(read: Look) -> list[tuple[str, str, str, str]]:
     """Return the first rows set aside: file, row, reason and text."""
     return [
         (str(file), str(row), reason_words(str(reason)), str(text))
-        for file, row, reason, text in read.first_aside(SHOWN_ASIDE).itertuples(index=False)
+        for file, row, reason, text in read.aside.itertuples(index=False)
     ]
 
 
 @router.post("/records/set-aside.csv")
-def set_aside(request: Request, form: ChangingForm) -> Response:
+async def set_aside(request: Request, form: ChangingForm) -> Response:
     """Hand out the rows of held files that can't be used, in their own columns."""
     office = office_of(request)
     try:
-        upload = office.uploads.find(said(form, "upload"), office.tokens.browser(request))
-        read = read_upload(upload, mapping=mapping_of(form), said=settings_of(form))
-    except RecordsError as fault:
+        rows = await office.readers.run(aside_of, question_of(request, said(form, "upload"), form))
+    except SlidefitError as fault:
         return office.fault(request, fault, view="records", back="/records")
-    return attachment(csv_text(set_aside_table(read)), "set-aside.csv")
+    return attachment(await run_in_threadpool(csv_text, rows), "set-aside.csv")
 
 
 @router.post("/records/add")
-def add(request: Request, form: ChangingForm) -> Response:
+async def add(request: Request, form: ChangingForm) -> Response:
     """Add held files to the book, as one batch."""
     office = office_of(request)
     number = said(form, "upload")
     try:
-        upload = office.uploads.find(number, office.tokens.browser(request))
-        read = read_upload(upload, mapping=mapping_of(form), said=settings_of(form))
-        with office.desk.book_lock:
-            done = office.desk.book.add(read)
+        question = question_of(request, number, form)
+        made = await office.readers.run(
+            add_to, question, office.desk.settings.book, book=office.desk.book_lock
+        )
     except SlidefitError as fault:
         return office.fault(request, fault, view="records", back="/records")
     office.uploads.drop(number)
-    return added_page(request, office, read, done)
+    return added_page(request, office, made)
 
 
-def added_page(request: Request, office: Context, read: ReadResult, done: AddResult) -> Response:
+def added_page(request: Request, office: Context, made: Addition) -> Response:
     """Show the account of an addition."""
+    done = made.done
     account = add_account(done.added, done.already_there, done.set_aside, done.reasons)
-    return office.page(request, "added.html.j2", view="records", account=account, done=done, notes=read.notes)
+    return office.page(request, "added.html.j2", view="records", account=account, done=done, notes=made.notes)
 
 
 @router.post("/records/forget")

@@ -10,12 +10,13 @@ import secrets
 import socket
 import threading
 import time
-from collections import deque
+from collections import OrderedDict, deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import anyio
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
@@ -28,6 +29,9 @@ LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 """Letters and digits that nobody takes for each other when they type them off a screen."""
 GROUPS, GROUP_LETTERS = 3, 4
 MOST_WRONG, PAUSE_SECONDS = 10, 60.0
+"""Ten guesses a minute of 59 bits: a billion years. One sender's guesses count against that sender alone."""
+MOST_SENDERS = 4096
+"""Senders remembered for their wrong keys; an IPv6 sender is its /64, of which one household has one."""
 REFUSED = (
     "The page is open to the network and asks for its key: open the address that was printed at the start."
 )
@@ -39,7 +43,7 @@ def new_key() -> str:
 
 
 class Lock:
-    """Knows the key and the browsers that had it; after ten wrong keys in a minute it takes none for a while.
+    """Knows the key and the browsers that had it; a sender of ten wrong keys in a minute waits, nobody else.
 
     Parameters
     ----------
@@ -51,7 +55,7 @@ class Lock:
         self._key = _bare(key)
         self._pass = hmac.new(secrets.token_bytes(32), b"entry", hashlib.sha256).hexdigest()
         self._clock = clock
-        self._wrong: deque[float] = deque(maxlen=MOST_WRONG)
+        self._wrong: OrderedDict[str, deque[float]] = OrderedDict()
         self._guard = threading.Lock()
 
     @property
@@ -59,20 +63,24 @@ class Lock:
         """Whether there is no key."""
         return not self._key
 
-    def pauses(self) -> bool:
-        """Tell whether so many wrong keys came lately that none is taken."""
-        return len(self._wrong) == MOST_WRONG and self._clock() - self._wrong[0] < PAUSE_SECONDS
+    def pauses(self, sender: str) -> bool:
+        """Tell whether so many wrong keys came lately from a sender that none of its keys is taken."""
+        wrong = self._wrong.get(sender)
+        return wrong is not None and len(wrong) == MOST_WRONG and self._clock() - wrong[0] < PAUSE_SECONDS
 
-    def fits(self, given: str) -> bool:
+    def fits(self, given: str, sender: str) -> bool:
         """Tell whether a key is the right one; capitals, spaces and dashes don't matter."""
         with self._guard:
             if self.is_open:
                 return True
-            if self.pauses():
+            if self.pauses(sender):
                 return False
             right = hmac.compare_digest(_bare(given).encode(), self._key.encode())
             if not right:
-                self._wrong.append(self._clock())
+                self._wrong.setdefault(sender, deque(maxlen=MOST_WRONG)).append(self._clock())
+                self._wrong.move_to_end(sender)
+                if len(self._wrong) > MOST_SENDERS:
+                    self._wrong.popitem(last=False)
             return right
 
     def knows(self, request: Request) -> bool:
@@ -84,6 +92,18 @@ class Lock:
     def let_in(self, response: Response) -> None:
         """Give a browser the cookie that lets it in until the program ends."""
         response.set_cookie(ENTRY_COOKIE, self._pass, httponly=True, samesite="lax", path="/")
+
+
+def sender_of(request: Request) -> str:
+    """Return who sends a request: its address, of an IPv6 address the first 64 bits."""
+    name = request.client.host if request.client else ""
+    try:
+        found = ipaddress.ip_address(name)
+    except ValueError:
+        return name
+    if isinstance(found, ipaddress.IPv6Address) and found.ipv4_mapped is None:
+        return str(ipaddress.ip_network((int(found), 64), strict=False).network_address)
+    return str(found)
 
 
 class EntryForm:
@@ -206,6 +226,10 @@ HEADERS = {
 LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
 DRAINED_TIMES = 4
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
+OPEN_TO_LINKS = frozenset({"/", ENTER})
+"""Addresses that a link on another site may lead to: they are cheap, change nothing and show no record."""
+PIECE_SECONDS, BODY_SECONDS = 20.0, 300.0
+"""Longest wait for the next piece of a body, and for all of it: 64 MB in 5 minutes is 0.2 MB a second."""
 
 
 class TooLargeError(Exception):
@@ -213,6 +237,13 @@ class TooLargeError(Exception):
 
     def __init__(self, most_bytes: int) -> None:
         super().__init__(too_large(most_bytes))
+
+
+class TooSlowError(Exception):
+    """The request's body did not come in time."""
+
+    def __init__(self) -> None:
+        super().__init__("The rest of the request did not come in time.")
 
 
 def too_large(most_bytes: int) -> str:
@@ -253,10 +284,20 @@ class SecurityMiddleware:
     """Lets in requests of our own pages only, bounded in size, and locks down what goes out.
 
     A name in the Host header must be this machine's: a foreign site whose name is pointed at this machine is
-    refused. A request from another site's page (Origin, Sec-Fetch-Site) is refused when it would change something.
+    refused. A request that a browser marks as another site's (Origin, Sec-Fetch-Site) is refused, but for a link to
+    the start page. A body that stops coming is given up.
     """
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        settings: Settings,
+        *,
+        piece_seconds: float = PIECE_SECONDS,
+        body_seconds: float = BODY_SECONDS,
+    ) -> None:
+        self.piece_seconds = piece_seconds
+        self.body_seconds = body_seconds
         self.app = app
         self.settings = settings
         self.open_names = set() if is_loopback(settings.host) else own_names()
@@ -270,25 +311,30 @@ class SecurityMiddleware:
             return True
         return bool(self.open_names) and (name in self.open_names or is_address(name))
 
-    def refusal(self, method: str, headers: Headers) -> tuple[int, str] | None:
+    def refusal(self, method: str, path: str, headers: Headers) -> tuple[int, str] | None:
         """Return status and reason of a request that is not let in; None when it is."""
         host = headers.get("host", "")
         if not self.allowed_host(host):
             return 421, "This address does not belong to the page. Open it as it was printed when it started."
-        if method in CHANGING:
-            origin = headers.get("origin")
-            site = headers.get("sec-fetch-site", "same-origin")
-            if (origin is not None and urlsplit(origin).netloc != host) or site not in (
-                "same-origin",
-                "none",
-            ):
-                return 403, "The request comes from another site's page and was refused."
+        if self.is_foreign(method, path, headers):
+            return 403, "The request comes from another site's page and was refused."
         length = headers.get("content-length", "0")
         if not length.isdecimal():
             return 400, "The length of the request can't be read."
         if int(length) > self.limit(headers):
             return 413, too_large(self.limit(headers))
         return None
+
+    @staticmethod
+    def is_foreign(method: str, path: str, headers: Headers) -> bool:
+        """Tell whether a browser marks a request as another site's, and it is no plain link to the start page."""
+        site = headers.get("sec-fetch-site", "same-origin")
+        if method in CHANGING:
+            origin = headers.get("origin")
+            own = origin is None or urlsplit(origin).netloc == headers.get("host", "")
+            return not own or site not in ("same-origin", "none")
+        followed = headers.get("sec-fetch-mode", "navigate") == "navigate"
+        return site in ("cross-site", "same-site") and not (followed and path in OPEN_TO_LINKS)
 
     def limit(self, headers: Headers) -> int:
         """Return how many bytes a request may carry: files more than plain forms."""
@@ -302,14 +348,23 @@ class SecurityMiddleware:
             return
         headers = Headers(scope=scope)
         limit = self.limit(headers)
-        seen = 0
+        seen, whole = 0, False
+        until = time.monotonic() + self.body_seconds
 
         async def counted() -> Message:
-            nonlocal seen
-            message = await receive()
+            nonlocal seen, whole
+            if whole:  # what comes now is the end of the line, which may take its time
+                return await receive()
+            try:
+                with anyio.fail_after(min(self.piece_seconds, max(until - time.monotonic(), 0.0))):
+                    message = await receive()
+            except TimeoutError:
+                raise TooSlowError from None
+            whole = not message.get("more_body", False)
             seen += len(message.get("body", b""))
             if seen > limit:
-                await drain(receive, message, DRAINED_TIMES * limit)
+                with anyio.move_on_after(self.piece_seconds):
+                    await drain(receive, message, DRAINED_TIMES * limit)
                 raise TooLargeError(limit)
             return message
 
@@ -320,12 +375,13 @@ class SecurityMiddleware:
                     out.setdefault(name, value)
             await send(message)
 
-        refused = self.refusal(scope["method"], headers)
+        refused = self.refusal(scope["method"], scope["path"], headers)
         if refused is None:
             await self.app(scope, counted, locked)
             return
         status, reason = refused
-        await drain(receive, {"more_body": True}, DRAINED_TIMES * limit)
+        with anyio.move_on_after(self.piece_seconds):
+            await drain(receive, {"more_body": True}, DRAINED_TIMES * limit)
         answer = PlainTextResponse(f"{reason}\n", status_code=status, headers={"Connection": "close"})
         await answer(scope, receive, locked)
 

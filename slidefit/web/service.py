@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import Literal, TypeVar
 
 import pandas as pd
 
@@ -17,13 +17,12 @@ from slidefit.decision.comparison import compare, with_region_terms
 from slidefit.decision.results import Comparison
 from slidefit.decision.risk.answer_changes import FlipResult, flip
 from slidefit.errors import FitError, SlidefitError
-from slidefit.market.fit.coding import RecordTable
-from slidefit.market.market_fit import MarketFit, fit_market
+from slidefit.market.market_fit import MarketFit
 from slidefit.market.outlook import Outlook
-from slidefit.market.saved_fit import load_fit, save_fit
+from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.records.sale_book import BookSummary, SaleBook
-from slidefit.regions.change import Renewal, renewed
+from slidefit.regions.change import Renewal
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
@@ -34,11 +33,11 @@ from slidefit.regions.region_folder import (
     replace_region,
 )
 from slidefit.regions.region_outlook import outlook_of_region, region_season
+from slidefit.web.jobs import fit_book, renew_region
 from slidefit.web.security import Settings
+from slidefit.web.workers import FITTING, run_apart
 
-if TYPE_CHECKING:
-    from duckdb import DuckDBPyConnection
-
+log = logging.getLogger("slidefit.page")
 
 Made = TypeVar("Made")
 KEPT_ANSWERS = 128
@@ -269,14 +268,13 @@ class Service:
         SlidefitError
             No book, no record of its markets, or they can't carry a fit.
         """
-        records = self.records()
-        if records is None:
+        if not self.has_book():
             raise SlidefitError("there is no sale book", remedy="Add sale records first.")
         old = read_region(path)
-        since = records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)]
-        key = ("renewal", stamp(path), stamp(self.settings.book), made)
+        book = self.settings.book
+        key = ("renewal", stamp(path), stamp(book), made)
         with self._fit_lock:
-            return self._tables.get(key, lambda: renewed(old, since, made))
+            return self._tables.get(key, lambda: run_apart(renew_region, old, book, made, limits=FITTING))
 
 
 def lighter(plan: Plan) -> Plan:
@@ -321,27 +319,8 @@ class FitProgress:
     fault: str = ""
 
 
-@dataclass(frozen=True)
-class _Locked:
-    """A table of the book that holds the book's lock for as long as it is read."""
-
-    table: RecordTable
-    lock: threading.Lock
-
-    @property
-    def order(self) -> str:
-        """SQL that puts the rows of one sale in order."""
-        return self.table.order
-
-    @contextmanager
-    def opened(self) -> Iterator[DuckDBPyConnection]:
-        """Give a connection that holds the records as ``tidy``."""
-        with self.lock, self.table.opened() as connection:
-            yield connection
-
-
 class BackgroundFit:
-    """Runs one fit at a time in a thread of its own."""
+    """Runs one fit at a time in a process of its own."""
 
     def __init__(self, desk: Service) -> None:
         self._desk = desk
@@ -372,12 +351,14 @@ class BackgroundFit:
             self._progress = progress
 
     def _run(self, markets: Sequence[str], since: date | None, until: date | None) -> None:
+        settings = self._desk.settings
+        asked = (settings.book, tuple(markets), since, until, settings.fit)
         try:
-            table = _Locked(self._desk.book.table(markets, since, until), self._desk.book_lock)
-            save_fit(fit_market(table, progress=self._tell), self._desk.settings.fit)
+            run_apart(fit_book, *asked, limits=FITTING, tell=self._tell)
         except SlidefitError as fault:
             self._end(FitProgress("failed", fault=fault.text()))
         except Exception:
+            log.exception("a fit stopped")
             self._end(FitProgress("failed", fault=OUR_FAULT))
         else:
             self._end(FitProgress("done"))

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
+import logging
+import socket
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 import pytest
@@ -66,6 +70,79 @@ def test_a_change_from_another_site_is_refused(own_page: Running, headers: dict[
     with own_page.client() as client:
         form = {"token": token_in(client.get("/records").text), "batch": "x"}
         assert client.post("/records/undo", data=form, headers=headers).status_code == 403
+
+
+FOREIGN_READS = (
+    "/records", "/slide", "/decide?groups.0.name=A", "/decide/report.pdf", "/regions", "/records/records.csv",
+    "/api/slide", "/api/book", "/static/page.js", "/slide/season.svg",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_another_site_can_only_link_to_the_start_page(page: Running, site: str) -> None:
+    followed = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": "navigate"}
+    with page.client() as client:
+        for address in FOREIGN_READS:
+            for mode in ("navigate", "no-cors", "cors"):
+                told = client.get(address, headers={**followed, "Sec-Fetch-Mode": mode})
+                assert told.status_code == 403 and "another site" in told.text, (address, mode)
+        assert client.get("/", headers=followed).status_code < 400
+        assert client.get("/", headers={**followed, "Sec-Fetch-Mode": "no-cors"}).status_code == 403
+        assert client.get("/records", headers={"Sec-Fetch-Site": "none"}).status_code == 200
+
+
+def test_lists_in_addresses_are_bounded(page: Running) -> None:
+    def asked(**lists: list[object]) -> int:
+        with page.client() as client:
+            return client.get("/api/slide", params=lists).status_code
+
+    weights, months = [500.0 + 5 * n for n in range(13)], [*range(1, 13), 1]
+    assert asked(weight_lb=weights[:12]) == 200 and asked(month=months[:12], sex=["steer"]) != 422
+    assert asked(weight_lb=weights) == asked(month=months) == asked(sex=["steer"] * 4) == 422
+
+
+def socket_to(page: Running) -> socket.socket:
+    made = socket.create_connection(("127.0.0.1", int(page.address.rpartition(":")[2])), timeout=20.0)
+    made.sendall(
+        b"POST /records/look HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 5000\r\n"
+        b"Content-Type: multipart/form-data; boundary=x\r\n\r\n--x\r\n"
+    )
+    return made
+
+
+def test_a_broken_upload_leaves_one_line_in_the_log(page: Running, caplog: pytest.LogCaptureFixture) -> None:
+    with caplog.at_level(logging.INFO):
+        socket_to(page).close()
+        until = time.monotonic() + 10.0
+        while not caplog.records and time.monotonic() < until:
+            time.sleep(0.02)
+        with page.client() as client:
+            assert client.get("/records").status_code == 200
+    told = [each for each in caplog.records if each.name.startswith(("slidefit", "uvicorn"))]
+    assert [each.getMessage() for each in told] == [
+        "a request for /records/look was broken off by its sender"
+    ]
+    assert told[0].exc_info is None
+
+
+def test_a_body_that_stops_coming_is_given_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(
+        SecurityMiddleware.__init__, "__kwdefaults__", {"piece_seconds": 0.4, "body_seconds": 1.2}
+    )
+    with running(Settings(tmp_path / "b", tmp_path / "f", port=0)) as found:
+        with socket_to(found) as silent:
+            assert b"408" in silent.recv(4000).partition(b"\r\n")[0]
+        start, told = time.monotonic(), b""
+        with socket_to(found) as dripping:
+            dripping.settimeout(0.2)
+            while not told and time.monotonic() - start < 10.0:
+                with contextlib.suppress(TimeoutError):
+                    dripping.sendall(b"y")
+                    told = dripping.recv(4000)
+        assert b"408" in told.partition(b"\r\n")[0] and time.monotonic() - start < 3.0
+    assert not [each for each in caplog.records if each.exc_info]
 
 
 CHANGES = ("/records/look", "/records/look-again", "/records/set-aside.csv", "/records/add", "/records/forget",

@@ -10,7 +10,9 @@ import httpx
 import pytest
 from conftest import settings_in
 from running import Running, running
+from starlette.requests import Request
 
+from slidefit.web import security
 from slidefit.web.security import ENTRY_COOKIE, LETTERS, MOST_WRONG, PAUSE_SECONDS, Lock, new_key
 
 KEY = "abcd-efgh-jkmn"
@@ -96,13 +98,41 @@ def test_without_a_key_the_door_is_open(page: Running) -> None:
         assert client.get("/records").status_code == 200
 
 
-def test_guessing_is_slowed_down() -> None:
+def test_guessing_is_slowed_down_for_the_guesser_alone() -> None:
     now = 0.0
     lock = Lock(KEY, clock=lambda: now)
-    assert not any(lock.fits("wrong") for _ in range(MOST_WRONG))
-    assert lock.pauses() and not lock.fits(KEY)
-    now = PAUSE_SECONDS + 1.0
-    assert not lock.pauses() and lock.fits(KEY)
+    assert not any(lock.fits("wrong", "192.0.2.7") for _ in range(MOST_WRONG - 1))
+    assert not lock.pauses("192.0.2.7")
+    assert not lock.fits("wrong", "192.0.2.7") and lock.pauses("192.0.2.7")
+    assert not lock.fits(KEY, "192.0.2.7") and lock.fits(KEY, "192.0.2.8")
+    now = PAUSE_SECONDS - 0.1
+    assert lock.pauses("192.0.2.7")
+    now = PAUSE_SECONDS
+    assert not lock.pauses("192.0.2.7") and lock.fits(KEY, "192.0.2.7")
+
+
+def test_many_guessers_fill_no_memory(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(security, "MOST_SENDERS", 5)
+    lock = Lock(KEY)
+    for sender in range(50):
+        lock.fits("wrong", str(sender))
+    assert list(lock._wrong) == ["45", "46", "47", "48", "49"]
+
+
+@pytest.mark.parametrize(
+    ("client", "sender"),
+    [
+        (("192.0.2.7", 4), "192.0.2.7"),
+        (("2001:db8:1:2:3::4", 4), "2001:db8:1:2::"),
+        (("2001:db8:1:2:ffff::1", 4), "2001:db8:1:2::"),
+        (("::ffff:192.0.2.7", 4), "::ffff:192.0.2.7"),
+        (("testclient", 4), "testclient"),
+        (None, ""),
+    ],
+)
+def test_an_ipv6_household_is_one_sender(client: tuple[str, int] | None, sender: str) -> None:
+    request = Request({"type": "http", "client": client, "headers": []})
+    assert security.sender_of(request) in (sender, "::ffff:c000:207")
 
 
 def test_keys_are_new_each_time_and_easy_to_type() -> None:

@@ -1,4 +1,4 @@
-"""A fit beside the requests: the book is held only while it is read."""
+"""A fit beside the requests, in a process of its own."""
 
 import shutil
 import time
@@ -8,8 +8,9 @@ import pytest
 from conftest import settings_in
 
 from slidefit.market.saved_fit import load_fit
-from slidefit.web import service as fitting_module
+from slidefit.web import service
 from slidefit.web.service import BackgroundFit, Service
+from slidefit.web.workers import Limits
 
 
 @pytest.fixture
@@ -25,26 +26,29 @@ def wait(fitting):
     return fitting.progress
 
 
-def test_a_fit_reads_the_book_under_its_lock_and_works_without(desk, filled, monkeypatch):
-    fit_market = fitting_module.fit_market
-    held = {}
+def test_a_fit_runs_apart_tells_its_steps_and_leaves_the_book_free(desk, filled, monkeypatch):
+    steps = []
+    tell = BackgroundFit._tell
 
-    def watched(table, progress):
-        def tell(word):
-            held[word] = desk.book_lock.locked()
-            progress(word)
+    def watched(self, step):
+        steps.append((step, desk.book_lock.locked()))
+        tell(self, step)
 
-        with table.opened():
-            held["reading"] = desk.book_lock.locked()
-        return fit_market(table, progress=tell)
-
-    monkeypatch.setattr(fitting_module, "fit_market", watched)
+    monkeypatch.setattr(BackgroundFit, "_tell", watched)
     fitting = BackgroundFit(desk)
     assert fitting.start([], None, None)
     assert not fitting.start([], None, None)
     assert wait(fitting).state == "done"
-    assert held["reading"] and not held["choosing the slide"] and not held["fitting the slide"]
+    assert ("choosing the slide", False) in steps and ("fitting the slide", False) in steps
     assert load_fit(desk.settings.fit).basis == load_fit(filled / "slide.json").basis
+
+
+def test_a_fit_that_takes_too_long_is_stopped_and_nothing_is_written(desk, monkeypatch):
+    monkeypatch.setattr(service, "FITTING", Limits(0.1, 8 << 30))
+    fitting = BackgroundFit(desk)
+    fitting.start([], None, None)
+    assert wait(fitting).state == "failed" and "took longer" in fitting.progress.fault
+    assert not desk.settings.fit.exists()
 
 
 def test_a_market_that_is_not_there_is_said(desk):

@@ -1,0 +1,180 @@
+"""What is done in a process apart: held uploads looked at and added to the book, and fits made of it."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+
+from slidefit.errors import RecordsError
+from slidefit.market.market_fit import fit_market
+from slidefit.market.saved_fit import save_fit
+from slidefit.records.read import read
+from slidefit.records.result import FileAccount, ReadResult, set_aside_table
+from slidefit.records.sale_book import AddResult, SaleBook
+from slidefit.regions.change import Renewal, renewed
+from slidefit.regions.region import Region
+from slidefit.web.workers import Turn
+
+SHOWN_ASIDE = 40
+SHOWN_FILES = 5
+
+
+@dataclass(frozen=True)
+class Question:
+    """Held files, and how the user says that they are to be read.
+
+    Attributes
+    ----------
+    paths : tuple of Path
+    names : mapping of our name to the browser's
+    mapping : mapping of heading to field
+    stated : mapping
+        ``market``, ``currency``, ``price_unit``, ``weight_unit``, ``date_order``, ``sheet`` as far as the user said.
+    """
+
+    paths: tuple[Path, ...]
+    names: Mapping[str, str]
+    mapping: Mapping[str, str]
+    stated: Mapping[str, str | None]
+
+
+@dataclass(frozen=True)
+class Look:
+    """How files are understood, as far as a page shows it."""
+
+    rows_seen: int
+    accepted: int
+    set_aside: int
+    files: tuple[FileAccount, ...]
+    file_count: int
+    notes: tuple[str, ...]
+    first_rows: pd.DataFrame
+    aside: pd.DataFrame
+    reasons: dict[str, int]
+
+
+@dataclass(frozen=True)
+class Addition:
+    """What an addition did to the book, and what the reading noted."""
+
+    done: AddResult
+    notes: tuple[str, ...]
+
+
+def read_held(question: Question) -> ReadResult:
+    """Read held files as sale records; the result names them as the browser did.
+
+    Raises
+    ------
+    RecordsError
+        A file can't be read as a whole, or can be read in two ways.
+    """
+    try:
+        result = read(list(question.paths), mapping=question.mapping or None, **dict(question.stated))  # type: ignore[arg-type]
+    except RecordsError as fault:
+        parts = (renamed(text, question.names) for text in (fault.what, fault.where, fault.remedy))
+        what, where, remedy = parts
+        raise type(fault)(what, where=where, remedy=remedy) from None
+    return with_names(result, question.names)
+
+
+def renamed(text: str, names: Mapping[str, str]) -> str:
+    """Return a text with our names of files, and the folders before them, replaced by the browser's."""
+    for ours, shown in names.items():
+        text = re.sub(rf"(?:/[^\s:]*/)?{ours}", lambda _, shown=shown: shown, text)  # type: ignore[misc]
+    return text
+
+
+def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
+    """Return what was read with the browser's names of the files in place of ours."""
+    return dataclasses.replace(
+        result,
+        parts=tuple(dataclasses.replace(part, file=renamed(part.file, names)) for part in result.parts),
+        files=tuple(
+            dataclasses.replace(
+                account,
+                name=renamed(account.name, names),
+                notes=tuple(renamed(note, names) for note in account.notes),
+            )
+            for account in result.files
+        ),
+        aside=tuple(file.named(renamed(file.file, names)) for file in result.aside),
+        notes=tuple(renamed(note, names) for note in result.notes),
+    )
+
+
+def look_at(_: Turn, question: Question) -> Look:
+    """Return how held files are understood.
+
+    Raises
+    ------
+    RecordsError
+        A file can't be read as a whole, or can be read in two ways.
+    """
+    result = read_held(question)
+    return Look(
+        result.rows_seen,
+        result.accepted,
+        result.set_aside_rows,
+        tuple(result.files[:SHOWN_FILES]),
+        len(result.files),
+        tuple(result.notes),
+        result.first_rows(),
+        result.first_aside(SHOWN_ASIDE),
+        result.reasons,
+    )
+
+
+def aside_of(_: Turn, question: Question) -> pd.DataFrame:
+    """Return the rows of held files that can't be used, in their own columns.
+
+    Raises
+    ------
+    RecordsError
+        A file can't be read as a whole, or can be read in two ways.
+    """
+    return set_aside_table(read_held(question))
+
+
+def add_to(turn: Turn, question: Question, book: Path) -> Addition:
+    """Add held files to a book, as one batch.
+
+    Raises
+    ------
+    SlidefitError
+        A file can't be read, or the book can't be written.
+    """
+    result = read_held(question)
+    with turn.book():
+        return Addition(SaleBook(book).add(result), tuple(result.notes))
+
+
+def fit_book(
+    turn: Turn, book: Path, markets: tuple[str, ...], since: date | None, until: date | None, target: Path
+) -> None:
+    """Fit the records of a book and save the fit.
+
+    Raises
+    ------
+    SlidefitError
+        The book can't be read, its records can't carry a fit, or the fit can't be written.
+    """
+    save_fit(fit_market(SaleBook(book).table(markets, since, until), progress=turn.tell), target)
+
+
+def renew_region(_: Turn, old: Region, book: Path, made: date) -> Renewal:
+    """Return a region fitted anew to the records of a book.
+
+    Raises
+    ------
+    SlidefitError
+        The book can't be read, or no record of the region's markets can carry a fit.
+    """
+    records = SaleBook(book).records()
+    return renewed(old, records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)], made)
