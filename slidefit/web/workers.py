@@ -181,8 +181,11 @@ def run_apart(
                 raise SlidefitError(TOO_LARGE, remedy=REMEDY)
             elif kind == "crash":
                 raise WorkerCrashError(value)
-    except EOFError:  # the system ended it, which it does for memory
-        raise SlidefitError(TOO_LARGE, remedy=REMEDY) from None
+    except EOFError:
+        process.join()
+        if process.exitcode is not None and process.exitcode < 0:  # ended by a signal: the system does so for memory
+            raise SlidefitError(TOO_LARGE, remedy=REMEDY) from None
+        raise WorkerCrashError(f"the job's process ended with {process.exitcode}") from None
     finally:
         if holding and book is not None:
             book.release()

@@ -34,7 +34,9 @@ def test_a_job_that_wants_too_much_memory_is_stopped() -> None:
 
 def test_a_job_that_the_system_ends_is_told_as_memory() -> None:
     with pytest.raises(SlidefitError, match="needed more memory"):
-        run_apart(hostile_jobs.die)
+        run_apart(hostile_jobs.die, True)
+    with pytest.raises(WorkerCrashError, match="ended with 3"):
+        run_apart(hostile_jobs.die, False)
 
 
 def test_a_jobs_own_fault_comes_back_whole() -> None:
