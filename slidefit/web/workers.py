@@ -183,7 +183,9 @@ def run_apart(
                 raise WorkerCrashError(value)
     except EOFError:
         process.join()
-        if process.exitcode is not None and process.exitcode < 0:  # ended by a signal: the system does so for memory
+        if (
+            process.exitcode is not None and process.exitcode < 0
+        ):  # ended by a signal: the system does so for memory
             raise SlidefitError(TOO_LARGE, remedy=REMEDY) from None
         raise WorkerCrashError(f"the job's process ended with {process.exitcode}") from None
     finally:
