@@ -68,10 +68,12 @@ class _ChildTurn:
         self._line = line
 
     def tell(self, step: str) -> None:
+        """Say which step it is at."""
         self._line.send(("step", step))
 
     @contextmanager
     def book(self) -> Iterator[None]:
+        """Hold the sale book against the page's own uses."""
         self._line.send(("turn", None))
         self._line.recv()
         try:
