@@ -1,1 +1,1 @@
-"""Results made visible: tables, charts, reports."""
+"""What people read: one document model, its renderers, its charts, and every sentence."""
