@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from slidefit.cli.speaking import width
 from slidefit.errors import SlidefitError
 
 if TYPE_CHECKING:
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from slidefit.market.outlook import Outlook
     from slidefit.plan.plan import Plan
     from slidefit.regions.region import Region
+    from slidefit.report.document import Document
 
 
 USUAL_FIT = "slide.json"
@@ -58,17 +58,17 @@ class FitSource:
 
         return season_document(self.fit)
 
-    def slide_text(self, slides: pd.DataFrame) -> str:
-        """Return the slide as text."""
-        from slidefit.report.market_content import slide_text
+    def slide_content(self, slides: pd.DataFrame) -> Document:
+        """Return the slide as a document."""
+        from slidefit.report.market_content import slide_content
 
-        return slide_text(self.fit, slides, width=width())
+        return slide_content(self.fit, slides)
 
-    def season_text(self) -> str:
-        """Return the season as text."""
-        from slidefit.report.market_content import season_text
+    def season_content(self) -> Document:
+        """Return the season as a document."""
+        from slidefit.report.market_content import season_content
 
-        return season_text(self.fit, width=width())
+        return season_content(self.fit)
 
     def plan(self, plan: Plan) -> Plan:
         """Return the plan as it is."""
@@ -118,17 +118,17 @@ class RegionSource:
 
         return region_season_document(self.region)
 
-    def slide_text(self, slides: pd.DataFrame) -> str:
-        """Return the slide as text."""
-        from slidefit.report.region_content import region_slide_text
+    def slide_content(self, slides: pd.DataFrame) -> Document:
+        """Return the slide as a document."""
+        from slidefit.report.region_content import region_slide_content
 
-        return region_slide_text(self.region, slides, width=width())
+        return region_slide_content(self.region, slides)
 
-    def season_text(self) -> str:
-        """Return the season as text."""
-        from slidefit.report.region_content import region_season_text
+    def season_content(self) -> Document:
+        """Return the season as a document."""
+        from slidefit.report.region_content import region_season_content
 
-        return region_season_text(self.region, width=width())
+        return region_season_content(self.region)
 
     def plan(self, plan: Plan) -> Plan:
         """Return the plan, with the region's typical costs of selling where it has no [selling] of its own."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from slidefit.cli.inputs import MarketChoice, RegionSource, market_option
-from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
+from slidefit.cli.speaking import book_option, json_option, progress_words, say
 
 if TYPE_CHECKING:
     from slidefit.market.fit.fixed_effects import Engine
@@ -73,7 +73,7 @@ def fit(
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.region_file import read_region
     from slidefit.report.json_documents import fit_document
-    from slidefit.report.market_content import fit_text
+    from slidefit.report.market_content import fit_content
 
     records = SaleBook(book).table(
         markets=list(markets) or None,
@@ -84,7 +84,7 @@ def fit(
     with _engine(engine, scheduler) as place:
         fitted = fit_market(records, defaults=defaults, engine=place, progress=progress_words())
     save_fit(fitted, out)
-    say({"fit": out, **fit_document(fitted)}, lambda: fit_text(fitted, out, width=width()), as_json=as_json)
+    say({"fit": out, **fit_document(fitted)}, lambda: fit_content(fitted, out), as_json=as_json)
 
 
 @click.command()
@@ -122,7 +122,7 @@ def slide(
     from slidefit.report.json_documents import slide_document
 
     slides = market.source.slides(sexes, weights, months, allow_unseen=allow_unseen)
-    say(slide_document(slides), lambda: market.source.slide_text(slides), as_json=as_json)
+    say(slide_document(slides), lambda: market.source.slide_content(slides), as_json=as_json)
 
 
 @click.command()
@@ -130,7 +130,7 @@ def slide(
 @json_option
 def season(market: MarketChoice, as_json: bool) -> None:
     """Show the season: the standard calf's price by calendar month, year mean = 100."""
-    say(market.source.season_document(), market.source.season_text, as_json=as_json)
+    say(market.source.season_document(), market.source.season_content, as_json=as_json)
 
 
 @click.command()
@@ -167,8 +167,8 @@ def backtest(
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.charts.answer_charts import replay_chart
     from slidefit.report.json_documents import backtest_document, replay_document
-    from slidefit.report.market_content import backtest_text
-    from slidefit.report.render import write_picture
+    from slidefit.report.market_content import backtest_content
+    from slidefit.report.render.pictures import write_picture
 
     wanted = read_plan(plan) if plan else None
     records = SaleBook(book).records(markets=list(markets) or None)
@@ -178,4 +178,4 @@ def backtest(
     if out:
         write_picture(replay_chart(money, months_kept), out)
     document: dict[str, Any] = {**backtest_document(test), "money": replay_document(money, months_kept)}
-    say(document, lambda: backtest_text(test, money, months_kept, width=width()), as_json=as_json)
+    say(document, lambda: backtest_content(test, money, months_kept), as_json=as_json)

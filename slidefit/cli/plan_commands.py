@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import click
 
 from slidefit.cli.inputs import MarketChoice, PlanChoice, market_option, plan_option
-from slidefit.cli.speaking import book_option, json_option, say, width
+from slidefit.cli.speaking import book_option, json_option, say
 
 if TYPE_CHECKING:
-    from slidefit.report.pdf import PaperSize
+    from slidefit.report.render.pdf import PaperSize
 
 
 group_option = click.option("--group", metavar="NAME", help="Only this group of calves.")
@@ -47,23 +47,23 @@ def compare(
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
     from slidefit.decision.choices import find_group, find_option, narrowed
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.report.answer_tables import comparison_text, option_detail
     from slidefit.report.json_documents import comparison_document, option_document
+    from slidefit.report.report_content import comparison_content, option_content
 
     wanted = plan.read(market)
     outlook = market.source.outlook()
     comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
     if workbook:
-        from slidefit.report.render import write_workbook
+        from slidefit.report.take_home.workbook import write_workbook
 
         write_workbook(comparison, outlook, workbook)
     if detail:
         result = find_group(comparison, group or comparison.groups[0].group)
         option = find_option(comparison, result.group, program, sale_month)
-        say(option_document(option), lambda: option_detail(result, option, width=width()), as_json=as_json)
+        say(option_document(option), lambda: option_content(result, option), as_json=as_json)
         return
     shown = narrowed(comparison, group, program, sale_month)
-    say(comparison_document(shown), lambda: comparison_text(shown, width=width()), as_json=as_json)
+    say(comparison_document(shown), lambda: comparison_content(shown), as_json=as_json)
 
 
 @click.command()
@@ -74,14 +74,14 @@ def compare(
 def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
     """Show PLAN by month of sale: for each group and month the program that brings most."""
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.report.answer_tables import months_text
     from slidefit.report.json_documents import months_document
+    from slidefit.report.report_content import months_content
 
     wanted = plan.read(market)
     comparison = compare_plan(market.source.outlook(), wanted.weekly() if every_week else wanted)
     say(
         months_document(comparison),
-        lambda: months_text(comparison, width=width()),
+        lambda: months_content(comparison),
         as_json=as_json,
     )
 
@@ -115,24 +115,24 @@ def flip(
     from slidefit.decision.risk.sorting import sort_by_weight
     from slidefit.report.charts.answer_charts import flip_grid_chart, swings_chart
     from slidefit.report.json_documents import flip_document, grid_document, sorting_document
-    from slidefit.report.render import write_picture
-    from slidefit.report.report_content import flips_text, grid_text, sorting_text
+    from slidefit.report.render.pictures import write_picture
+    from slidefit.report.report_content import flips_content, grid_content, sorting_content
 
     wanted = plan.read(market)
     outlook = market.source.outlook()
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
-        say(sorting_document(sorting), lambda: sorting_text(sorting, width=width()), as_json=as_json)
+        say(sorting_document(sorting), lambda: sorting_content(sorting), as_json=as_json)
     elif grid:
         over = flip_grid(outlook, wanted, *grid_inputs(grid), group, program, sale_month)
         if out:
             write_picture(flip_grid_chart(over), out)
-        say(grid_document(over), lambda: grid_text(over, width=width()), as_json=as_json)
+        say(grid_document(over), lambda: grid_content(over), as_json=as_json)
     else:
         results = flip_plan(outlook, wanted, group, program, sale_month)
         if out:
             write_picture(swings_chart(results[0]), out)
-        say(flip_document(results), lambda: flips_text(results, width=width()), as_json=as_json)
+        say(flip_document(results), lambda: flips_content(results), as_json=as_json)
 
 
 USUAL_PAGE = "report.html"
@@ -175,7 +175,7 @@ def report(
     from slidefit.decision.risk.answer_changes import flip as flip_plan
     from slidefit.files import write_whole
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.render import report_html
+    from slidefit.report.render.html import document_html
     from slidefit.report.report_content import report_of
 
     wanted = plan.read(market)
@@ -190,11 +190,11 @@ def report(
     )
     page = out or (None if pdf else USUAL_PAGE)
     if page:
-        write_whole(page, report_html(content))
+        write_whole(page, document_html(content))
     if pdf:
-        from slidefit.report.pdf import report_pdf
+        from slidefit.report.render.pdf import document_pdf
 
-        write_whole(pdf, report_pdf(content, size=paper))
+        write_whole(pdf, document_pdf(content, size=paper))
     written = [path for path in (page, pdf) if path]
     say(
         {"report": page, "pdf": pdf},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from slidefit.cli.speaking import book_option, json_option, say, width
+from slidefit.cli.speaking import book_option, json_option, say
 from slidefit.errors import RecordsError
 
 
@@ -79,7 +79,7 @@ def add(
     from slidefit.records.result import write_set_aside
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.json_documents import add_document
-    from slidefit.report.market_content import add_text, dry_run_text
+    from slidefit.report.market_content import add_content, dry_run_content
 
     expected = expected_rows(files)
     with row_progress("reading", expected) as tell:
@@ -100,11 +100,11 @@ def add(
     if aside:
         write_set_aside(result, aside)
     if dry_run:
-        say(add_document(result, None), lambda: dry_run_text(result, width=width()), as_json=as_json)
+        say(add_document(result, None), lambda: dry_run_content(result), as_json=as_json)
         return
     with row_progress("adding", expected) as tell:
         added = SaleBook(book).add(result, progress=tell)
-    say(add_document(result, added), lambda: add_text(result, added, width=width()), as_json=as_json)
+    say(add_document(result, added), lambda: add_content(result, added), as_json=as_json)
 
 
 @click.command()
@@ -114,10 +114,10 @@ def book(book: str, as_json: bool) -> None:
     """Show what the book holds: by market, year and sex; its batches; months without sales."""
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.json_documents import book_document
-    from slidefit.report.market_content import book_text
+    from slidefit.report.market_content import book_content
 
     summary = SaleBook(book).summary()
-    say(book_document(summary), lambda: book_text(summary, width=width()), as_json=as_json)
+    say(book_document(summary), lambda: book_content(summary), as_json=as_json)
 
 
 @click.command()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from slidefit.cli.speaking import book_option, json_option, progress_words, say, width
+from slidefit.cli.speaking import book_option, json_option, progress_words, say
 from slidefit.errors import SlidefitError
 
 if TYPE_CHECKING:
@@ -77,10 +77,12 @@ def make(
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.region import SellingTerms
     from slidefit.regions.region_folder import file_name, replace_region
+    from slidefit.report import region_content as words
     from slidefit.report.charts.market_charts import pooling_chart
+    from slidefit.report.document import document as document_of
     from slidefit.report.json_documents import drawn_document
-    from slidefit.report.region_content import drawn_text, region_text
-    from slidefit.report.render import write_picture
+    from slidefit.report.region_content import pooled_content, region_content
+    from slidefit.report.render.pictures import write_picture
 
     if pool and each:
         raise click.UsageError(
@@ -114,9 +116,9 @@ def make(
     say(
         document,
         lambda: (
-            drawn_text(drawn, files, left_out=made_of.left_out, width=width())
+            pooled_content(drawn, files, left_out=made_of.left_out)
             if drawn
-            else f"{region_text(made_of.regions[0], day, width=width())}Written: {target}\n"
+            else region_content(made_of.regions[0], day) + document_of(words.written_line(target))
         ),
         as_json=as_json,
     )
@@ -165,10 +167,10 @@ def show(file: str, as_json: bool) -> None:
     """Show FILE: its price, the slide by season, the season, the spread, where it came from."""
     from slidefit.regions.region_file import read_region
     from slidefit.report.json_documents import region_document
-    from slidefit.report.region_content import region_text
+    from slidefit.report.region_content import region_content
 
     read = read_region(file)
-    say(region_document(read), lambda: region_text(read, date.today(), width=width()), as_json=as_json)
+    say(region_document(read), lambda: region_content(read, date.today()), as_json=as_json)
 
 
 @click.command()
@@ -178,14 +180,14 @@ def check(file: str, as_json: bool) -> None:
     """Check FILE: every problem with its line (exit code 2), or that it holds and what is worth a look."""
     from slidefit.regions.region import age_notes
     from slidefit.regions.region_file import odd_notes, read_region
-    from slidefit.report.region_content import check_text
+    from slidefit.report.region_content import check_content
 
     read = read_region(file)
     today = date.today()
     notes = [*age_notes(read, today), *odd_notes(read)]
     say(
         {"file": file, "name": read.name, "version": read.version, "notes": notes},
-        lambda: check_text(read, file, today, width=width()),
+        lambda: check_content(read, file, today),
         as_json=as_json,
     )
 
@@ -216,9 +218,10 @@ def update(
     from slidefit.regions.region_folder import replace_region
     from slidefit.report import region_content as words
     from slidefit.report.charts.market_charts import region_change_chart
+    from slidefit.report.document import document as document_of
     from slidefit.report.json_documents import changes_document
-    from slidefit.report.region_content import changes_text
-    from slidefit.report.render import write_picture
+    from slidefit.report.region_content import changes_content
+    from slidefit.report.render.pictures import write_picture
 
     old, tell = read_region(file), progress_words()
     toward = read_region(pool) if pool else None
@@ -240,7 +243,7 @@ def update(
         "kept": str(kept) if kept else None,
         **changes_document(found),
     }
-    say(document, lambda: f"{changes_text(old, new, found, width=width())}{told}\n", as_json=as_json)
+    say(document, lambda: changes_content(old, new, found) + document_of(told), as_json=as_json)
 
 
 @click.command("log")
@@ -251,10 +254,10 @@ def log(file: str, as_json: bool) -> None:
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import formers
     from slidefit.report.json_documents import log_document
-    from slidefit.report.region_content import log_text
+    from slidefit.report.region_content import log_content
 
     now, former = read_region(file), formers(file)
-    say(log_document(former, now), lambda: log_text(former, now, width=width()), as_json=as_json)
+    say(log_document(former, now), lambda: log_content(former, now), as_json=as_json)
 
 
 @click.command()
@@ -289,10 +292,10 @@ def list_regions(folder: str, book: str, as_json: bool) -> None:
     """List the regions in FOLDER: age, records behind the book, stale after 365 days without a sale."""
     from slidefit.regions.region_folder import folder_entries
     from slidefit.report.json_documents import folder_document
-    from slidefit.report.region_content import folder_text
+    from slidefit.report.region_content import folder_content
 
     entries = folder_entries(folder, date.today(), book_sales(book))
-    say(folder_document(entries), lambda: folder_text(entries, folder, width=width()), as_json=as_json)
+    say(folder_document(entries), lambda: folder_content(entries, folder), as_json=as_json)
 
 
 @click.command("map-markets")
@@ -303,13 +306,13 @@ def map_markets(folder: str, book: str, as_json: bool) -> None:
     """Show which markets feed which region of FOLDER, and markets that feed none."""
     from slidefit.regions.region_folder import folder_entries, market_feeds
     from slidefit.report.json_documents import feeds_document
-    from slidefit.report.region_content import feeds_text
+    from slidefit.report.region_content import feeds_content
 
     sales = book_sales(book)
     named = {e.region.name: e.region.markets for e in folder_entries(folder, date.today()) if e.region}
     counts = {} if sales is None else {str(m): int(n) for m, n in sales["market"].value_counts().items()}
     feeds = market_feeds(named, counts)
-    say(feeds_document(feeds), lambda: feeds_text(feeds, width=width()), as_json=as_json)
+    say(feeds_document(feeds), lambda: feeds_content(feeds), as_json=as_json)
 
 
 @click.command()
@@ -322,7 +325,7 @@ def sheet(file: str, out: str | None, as_json: bool) -> None:
     """Write FILE as one HTML page to print and hand out: prices by weight and month at three price levels."""
     from slidefit.files import write_whole
     from slidefit.regions.region_file import read_region
-    from slidefit.report.render import region_sheet_html
+    from slidefit.report.region_sheet import region_sheet_html
 
     written = out or str(Path(file).with_suffix(".html"))
     write_whole(written, region_sheet_html(read_region(file), date.today()))

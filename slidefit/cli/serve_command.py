@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from slidefit.cli.speaking import book_option, fit_option, json_option, progress_words, say, width
+from slidefit.cli.speaking import book_option, fit_option, json_option, progress_words, say
 from slidefit.errors import OutputError
 
 PACKAGE = Path(__file__).resolve().parent.parent
@@ -37,12 +37,14 @@ def demo(out: str, as_json: bool) -> None:
     from slidefit.plan.plan_file import read_plan
     from slidefit.records.read import read
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.answer_tables import comparison_text
+    from slidefit.report.document import Document
+    from slidefit.report.document import document as document_of
     from slidefit.report.json_documents import add_document, comparison_document
-    from slidefit.report.market_content import add_text, fit_text
-    from slidefit.report.pdf import report_pdf
-    from slidefit.report.render import pictures, report_html
-    from slidefit.report.report_content import report_of
+    from slidefit.report.market_content import add_content, fit_content
+    from slidefit.report.render.html import document_html
+    from slidefit.report.render.pdf import document_pdf
+    from slidefit.report.render.pictures import pictures
+    from slidefit.report.report_content import comparison_content, report_of
 
     tell = progress_words()
     folder = Path(out)
@@ -72,21 +74,17 @@ def demo(out: str, as_json: bool) -> None:
     for name, picture in pictures(fitted, outlook, records, comparison).items():
         write_whole(folder / name, picture)
     flips = flip(outlook, wanted)
-    content = report_of(
+    report = report_of(
         comparison, outlook, records=records, season=fitted.season(), flips=flips, title=wanted.title
     )
-    write_whole(folder / "report.html", report_html(content))
-    write_whole(folder / "report.pdf", report_pdf(content))
+    write_whole(folder / "report.html", document_html(report))
+    write_whole(folder / "report.pdf", document_pdf(report))
     written = sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
 
-    def text() -> str:
-        parts = [
-            add_text(result, added, width=width()),
-            fit_text(fitted, str(folder / "slide.json"), width=width()),
-            comparison_text(comparison, width=width()),
-            f"In {folder}: {', '.join(written)}\nOpen {folder / 'report.html'} in a browser.\n",
-        ]
-        return "\n".join(parts)
+    def content() -> Document:
+        told = add_content(result, added) + fit_content(fitted, str(folder / "slide.json"))
+        where = (f"In {folder}: {', '.join(written)}", f"Open {folder / 'report.html'} in a browser.")
+        return told + comparison_content(comparison) + document_of(*where)
 
     document = {
         "out": str(folder),
@@ -94,7 +92,7 @@ def demo(out: str, as_json: bool) -> None:
         "add": add_document(result, added),
         "compare": comparison_document(comparison),
     }
-    say(document, text, as_json=as_json)
+    say(document, content, as_json=as_json)
 
 
 @click.command()

@@ -16,6 +16,8 @@ import click
 from slidefit.cli.words import TerminalDoor
 from slidefit.errors import SlidefitError
 from slidefit.facts import spoken_by
+from slidefit.report.document import Document
+from slidefit.report.render.terminal import document_text
 
 DONE, OUR_FAULT, USER_FAULT, INTERRUPTED = 0, 1, 2, 130
 WIDEST = 100
@@ -46,12 +48,13 @@ def width() -> int:
     return min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
 
 
-def say(document: dict[str, Any], text: Callable[[], str], *, as_json: bool) -> None:
-    """Print the document, or else the text that the function makes."""
+def say(answer: dict[str, Any], content: Callable[[], Document | str], *, as_json: bool) -> None:
+    """Print the answer as JSON, or else what the function makes: a document, or a text that stands as it is."""
     if as_json:
-        click.echo(json.dumps(document, indent=2, allow_nan=False))
-    else:
-        click.echo(text(), nl=False)
+        click.echo(json.dumps(answer, indent=2, allow_nan=False))
+        return
+    made = content()
+    click.echo(made if isinstance(made, str) else document_text(made, width=width()), nl=False)
 
 
 def progress_words() -> Callable[[str], None]:

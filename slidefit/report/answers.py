@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from slidefit.decision.results import SELL_NOW, Breakeven, Comparison, GroupResult, KeepOption
 from slidefit.report import formatting as f
 from slidefit.report import sentences
+from slidefit.report.document import Bar
 
 if TYPE_CHECKING:
     from slidefit.decision.choices import MonthRow
     from slidefit.market.outlook import OutlookBasis
 
 
+BAR_ROOM = 0.05
 BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "gain_lb_day": ("Daily gain", "lb a day", lambda v: f"{v:.2f}"),
     "days": ("Days kept", "days", f.count),
@@ -63,32 +65,19 @@ def shown_option(group: GroupResult) -> KeepOption | None:
 
 def choice_words(option: KeepOption) -> str:
     """Return a program and its month of sale in words."""
-    return f"{option.program}, sold in {f.sale_month(option.sale_month)}"
+    return f"{option.program} to {f.sale_month(option.sale_month)}"
 
 
 def answer(group: GroupResult) -> str:
-    """Return the answer for one group in one sentence."""
+    """Return the answer for one group in two short sentences."""
     best, option, nearest = group.best, best_option(group), shown_option(group)
-    if option is None:
-        if nearest is None:
-            return f"{group.group}: nothing to compare with selling now."
-        if best.too_close:
-            return (
-                f"{group.group}: too close to call. Selling now comes out about the same as keeping on "
-                f"{choice_words(nearest)}."
-            )
-        return (
-            f"{group.group}: sell now. The nearest other choice, {choice_words(nearest)}, "
-            f"{_against(nearest.gain_per_head)}."
-        )
+    if nearest is None:
+        return f"{group.group}: nothing to compare with selling now."
     if best.too_close:
-        return (
-            f"{group.group}: too close to call. Keeping on {choice_words(option)}, "
-            f"{_against(option.gain_per_head)}, but that is small beside what prices can do."
-        )
-    return (
-        f"{group.group}: keep. {sentences.capital(choice_words(option))}, {_against(option.gain_per_head)}."
-    )
+        return f"{group.group}: too close to call. {sentences.capital(choice_words(nearest))} {_against(nearest)}."
+    if option is None:
+        return f"{group.group}: sell now. The next best, {choice_words(nearest)}, {_against(nearest)}."
+    return f"{group.group}: keep. {sentences.capital(choice_words(option))} {_against(option)}."
 
 
 def short_answer(group: GroupResult) -> str:
@@ -103,12 +92,12 @@ def short_answer(group: GroupResult) -> str:
     return f"{group.group}: keep, {f.money(option.gain_per_head, sign=True)} a head"
 
 
-def _against(gain_per_head: float) -> str:
-    """Return a gain as what it is expected to bring against selling now."""
-    if round(gain_per_head) == 0:
-        return "is expected to bring the same as selling now"
-    more = "more" if gain_per_head > 0 else "less"
-    return f"is expected to bring {f.money(abs(gain_per_head))} a head {more} than selling now"
+def _against(option: KeepOption) -> str:
+    """Return a gain as what it should bring against selling now."""
+    if round(option.gain_per_head) == 0:
+        return "should bring the same as selling now"
+    more = "more" if option.gain_per_head > 0 else "less"
+    return f"should bring {f.money(abs(option.gain_per_head))} a head {more} than selling now"
 
 
 def how_sure(group: GroupResult) -> list[str]:
@@ -117,23 +106,24 @@ def how_sure(group: GroupResult) -> list[str]:
     if option is None:
         return []
     told = [
-        f"Odds that {choice_words(option)}, beats selling now: {f.odds(option.odds)}.",
-        f"In eight cases out of ten the gain from keeping lies {f.money_range(option.p10, option.p90)} "
-        f"a head; the worst case in twenty averages {f.money(option.worst5_mean)} a head.",
+        f"Keeping that way beats selling now {f.odds(option.odds)}.",
+        f"Eight times in ten the gain lies between {f.money(option.p10, sign=True)} and "
+        f"{f.money(option.p90, sign=True)} a head.",
+        f"A bad year, the worst 1 in 20 averaged, comes to {f.money(option.worst5_mean, sign=True)} a head.",
     ]
     if option.head_kept < group.head:
         told.append(
             f"There is room to keep {f.count(option.head_kept)} of the {f.count(group.head)} head that way; "
-            "the rest is sold now."
+            "the rest are sold now."
         )
     if option.energy and option.energy.too_hopeful:
-        told.append(f"But mind the feed. {sentences.energy_line(option.energy)}")
+        told.append(f"But look at the feed. {sentences.energy_line(option.energy)}")
     best = group.best
     keeps = best_option(group) is not None
     if keeps and best.runner_up not in (None, SELL_NOW) and best.odds_beats_runner_up is not None:
         told.append(
-            f"Odds that it beats the second choice ({_runner_up(group)}): {f.odds(best.odds_beats_runner_up)}."
-            + (" The two can't be told apart, so let convenience decide." if best.month_too_close else "")
+            f"It beats the second choice, {_runner_up(group)}, {f.odds(best.odds_beats_runner_up)}."
+            + (f" {sentences.TOLD_APART}" if best.month_too_close else "")
         )
     return told
 
@@ -146,15 +136,35 @@ def _runner_up(group: GroupResult) -> str:
     return group.best.runner_up or SELL_NOW
 
 
+def bars(group: GroupResult, axis: tuple[float, float]) -> tuple[Bar, ...]:
+    """Return the range of the option that is worth showing, as a bar; none where there is nothing to compare."""
+    option = shown_option(group)
+    if option is None:
+        return ()
+    words = sentences.bar_words(option)
+    return (Bar(group.group, option.p10, option.p90, option.mean, option.worst5_mean, axis, words),)
+
+
+def shared_axis(groups: Sequence[GroupResult]) -> tuple[float, float]:
+    """Return the ends that hold all bars of a plan and zero, with a little room on both sides."""
+    shown = [option for option in map(shown_option, groups) if option is not None]
+    ends = [
+        0.0,
+        *(end for option in shown for end in (option.p10, option.p90, option.mean, option.worst5_mean)),
+    ]
+    room = BAR_ROOM * (max(ends) - min(ends))
+    return min(ends) - room, max(ends) + room
+
+
 def herd_answer(comparison: Comparison) -> str:
     """Return what all groups together gain, each at its own best choice."""
     herd = comparison.herd
     if abs(herd.gain) < 0.5:
         return f"All {f.count(herd.head)} head: selling now is the best choice for every group."
     return (
-        f"All {f.count(herd.head)} head, each group at its best choice: {f.money(abs(herd.gain))} "
-        f"{'more' if herd.gain > 0 else 'less'} than selling all now, {f.money_range(herd.p10, herd.p90)} "
-        f"in eight cases out of ten. Odds of gaining: {f.odds(herd.odds)}."
+        f"All {f.count(herd.head)} head, each group at its best: {f.money(abs(herd.gain))} "
+        f"{'more' if herd.gain > 0 else 'less'} than selling all now. Eight times in ten the herd's gain lies between "
+        f"{f.money(herd.p10, sign=True)} and {f.money(herd.p90, sign=True)}. It gains {f.odds(herd.odds)}."
     )
 
 
@@ -191,6 +201,5 @@ def rests_on(comparison: Comparison, basis: OutlookBasis) -> list[str]:
         f"{sentences.basis_line(basis)}.",
         *([sentences.verdict_line(basis.verdict)] if basis.verdict else []),
         f"Price level of {f.day(comparison.as_of)}, from {comparison.source}.",
-        f"Odds and ranges from {f.count(comparison.draws)} draws of price, daily gain, death loss and forage "
-        f"(seed {comparison.seed}).",
+        f"Odds and ranges: {f.count(comparison.draws)} runs of price, daily gain, death loss and forage together.",
     ]

@@ -257,11 +257,10 @@ class Bar:
 
 @dataclass(frozen=True)
 class Picture:
-    """A chart, drawn when it is asked for, what it shows in words, and whether paper has room for it."""
+    """A chart, drawn when it is asked for, and what it shows in words."""
 
     draw: Callable[[], Figure]
     alt: str
-    on_paper: bool = True
 
 
 Simple = Heading | Sentence | Note | Table | Bar | Picture
@@ -269,9 +268,12 @@ Simple = Heading | Sentence | Note | Table | Bar | Picture
 
 @dataclass(frozen=True)
 class Block:
-    """Parts that belong together: the answer for one group, or the cautions."""
+    """Parts that belong together.
 
-    kind: Literal["answer", "caution"]
+    The answer for one group, the cautions, two tables side by side where there is room, or what paper has no room for.
+    """
+
+    kind: Literal["answer", "caution", "pair", "screen"]
     parts: tuple[Simple, ...]
 
 
@@ -285,6 +287,12 @@ class Document:
     parts: tuple[Part, ...]
     title: str = ""
     subtitle: str = ""
+    as_of: str = ""
+
+    @property
+    def full_title(self) -> str:
+        """The title with the day that it is of, as a window or a list of files shows it."""
+        return f"{self.title}, {self.as_of}" if self.as_of else self.title
 
     def __add__(self, other: Document) -> Document:
         """Return this document with another's parts behind its own."""
@@ -295,14 +303,14 @@ class Document:
         return tuple(p for part in self.parts for p in (part.parts if isinstance(part, Block) else (part,)))
 
 
-def document(*parts: Part | str, title: str = "", subtitle: str = "") -> Document:
+def document(*parts: Part | str, title: str = "", subtitle: str = "", as_of: str = "") -> Document:
     """Return a document of these parts: text becomes a sentence, and an empty text is left out.
 
     >>> document("Keep.", "").parts
     (Sentence(text='Keep.', strong=False),)
     """
     kept = (Sentence(part) if isinstance(part, str) else part for part in parts if part != "")
-    return Document(tuple(kept), title, subtitle)
+    return Document(tuple(kept), title, subtitle, as_of)
 
 
 def notes(texts: Iterable[str], kind: NoteKind = "note") -> tuple[Note, ...]:

@@ -125,19 +125,19 @@ def measure(value: float | None, unit: str) -> str:
 
 
 def odds_words(chance: float) -> str:
-    """Return a chance in words of ten, never nearer to certainty than a forecast can be.
+    """Return a chance as so many times in ten, never nearer to certainty than a forecast can be.
 
     Examples
     --------
     >>> odds_words(0.68), odds_words(0.5), odds_words(0.999), odds_words(0.02)
-    ('about 7 in 10', 'about even', 'better than 19 in 20', 'less than 1 in 20')
+    ('about 7 times in 10', 'about half the time', 'better than 19 times in 20', 'less than 1 time in 20')
     """
     if chance > 0.95:
-        return "better than 19 in 20"
+        return "better than 19 times in 20"
     if chance < 0.05:
-        return "less than 1 in 20"
+        return "less than 1 time in 20"
     tenths = min(max(round(chance * 10.0), 1), 9)
-    return "about even" if tenths == 5 else f"about {tenths} in 10"
+    return "about half the time" if tenths == 5 else f"about {tenths} time{'s' if tenths > 1 else ''} in 10"
 
 
 def odds(chance: float | None) -> str:
@@ -146,9 +146,9 @@ def odds(chance: float | None) -> str:
     Examples
     --------
     >>> odds(0.684)
-    'about 7 in 10 (68%)'
+    'about 7 times in 10 (68%)'
     >>> odds(0.9996)
-    'better than 19 in 20 (over 99%)'
+    'better than 19 times in 20 (over 99%)'
     """
     if not _known(chance):
         return UNKNOWN

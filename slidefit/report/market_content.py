@@ -1,127 +1,173 @@
-"""Records read, the book, a fit, past forecasts: as documents."""
+"""What is said of records, of the sale book, of a fit and of past forecasts, as documents."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-from rich.console import RenderableType
-from rich.table import Table
 
-from slidefit.decision.replay import Replay, replay_notes
-from slidefit.market.backtest import Backtest, accuracy_notes, accuracy_table
-from slidefit.market.market_fit import MarketFit
-from slidefit.records.result import ReadResult
-from slidefit.records.sale_book import AddResult, BookSummary
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.answer_tables import season_table, slide_table
-from slidefit.report.terminal_tables import new_table, text_of
+from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
+
+if TYPE_CHECKING:
+    from slidefit.decision.replay import Replay
+    from slidefit.market.backtest import Backtest
+    from slidefit.market.market_fit import MarketFit
+    from slidefit.records.result import ReadResult
+    from slidefit.records.sale_book import AddResult, BookSummary
 
 SHOWN_CANDIDATES = 6
+PREVIEW_COLUMNS = (
+    "sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "price_cwt", "traits", "flags",
+)  # fmt: skip
+MOST_FILES, MOST_GAPS = 20, 8
+NAMELESS = "(no name)"
 
 
-def fit_text(fit: MarketFit, path: str, *, width: int = 100) -> str:
-    """Return what was fitted to what, the choice of model, the slide, and what to know of it."""
-    parts: list[RenderableType] = [*_basis(fit), ""]
-    if fit.candidates:
-        shown = sorted(fit.candidates, key=lambda c: (not c.chosen, c.excess))[:SHOWN_CANDIDATES]
-        rows = [
-            (
-                c.label + (" (chosen)" if c.chosen else ""),
-                str(c.columns),
-                f.percent(100.0 * c.error, decimals=2),
-                f"{c.excess:.1f}% \u00b1 {c.excess_se:.1f}",
-            )
-            for c in shown
-        ]
-        columns = [
-            ("Slide", "left"),
-            ("Terms", "right"),
-            ("Error of a lot", "right"),
-            ("Worse than the best by", "right"),
-        ]
-        parts.append(
-            new_table(sentences.CANDIDATES_TITLE, columns, rows, caption=sentences.CANDIDATES_CAPTION)
-        )
-    parts += [slide_table(fit.slide()), *_notes(fit.notes), f"Saved: {path}"]
-    return text_of(*parts, width=width)
+def slide_table(slides: pd.DataFrame, caption: str = sentences.SLIDE_CAPTION) -> Table:
+    """Return the slide by sex, step of weight and month, with its interval.
 
-
-def slide_text(fit: MarketFit, slides: pd.DataFrame, *, width: int = 100) -> str:
-    """Return the slide's table with what it rests on, and what thin records made the fit do without."""
-    return text_of(slide_table(slides), *_basis(fit), *_notes(fit.notes), width=width)
-
-
-def season_text(fit: MarketFit, *, width: int = 100) -> str:
-    """Return the season's table with what it rests on."""
-    return text_of(
-        season_table(fit.season()),
-        sentences.basis_line(fit.basis),
-        *_notes(fit.season_fit.notes),
-        width=width,
-    )
-
-
-def _basis(fit: MarketFit) -> list[RenderableType]:
-    return [
-        sentences.basis_line(fit.basis),
-        sentences.verdict_line(fit.basis.verdict),
-        sentences.errors_line(fit.model.rule),
-    ]
-
-
-def _notes(notes: tuple[str, ...]) -> list[RenderableType]:
-    return [f"Note: {note}." for note in notes]
-
-
-def backtest_text(test: Backtest, money: Replay, months_kept: int, *, width: int = 100) -> str:
-    """Return the record of past forecasts, the money by months kept and by year, and what both say in words."""
-    parts: list[RenderableType] = [
-        sentences.backtest_line(test),
-        _accuracy(accuracy_table(test)),
-        *(f"Note: {note}." for note in accuracy_notes(test)),
-        "",
-        sentences.keeping_line(money.keeping),
-        _money(money.by_months(), "Months kept", sentences.REPLAY_TITLE),
-        _money(money.by_year(months_kept), "Year", sentences.replay_year_title(months_kept)),
-        *(f"Note: {note}." for note in replay_notes(money)),
-    ]
-    return text_of(*parts, width=width)
-
-
-def _accuracy(table: pd.DataFrame) -> Table:
+    Parameters
+    ----------
+    slides : DataFrame
+        ``sex``, ``from_lb``, ``to_lb``, ``month``, ``percent_per_cwt``, ``percent_low``, ``percent_high``,
+        ``dollars_per_cwt_per_cwt``; and ``percent_today`` where it is known.
+    """
+    today = "percent_today" in slides.columns
     columns = [
-        ("Ahead", "right"), ("Count", "right"), ("Bias", "right"), ("Error", "right"),
-        ("In 50%", "right"), ("In 80%", "right"), ("In 95%", "right"),
-        ("No change", "right"), ("Last year", "right"),
-    ]  # fmt: skip
-    names = (
-        "bias_pct", "rmse_pct", "covered_50_pct", "covered_80_pct", "covered_95_pct", "skill_no_change_pct",
-        "skill_last_year_pct",
-    )  # fmt: skip
-    rows = [
-        [str(row["months_ahead"]), f.count(row["forecasts"])]
-        + [f.percent(float(row[name]), decimals=1 if place < 2 else 0) for place, name in enumerate(names)]
-        for row in table.to_dict(orient="records")
-    ]
-    return new_table(sentences.ACCURACY_TITLE, columns, rows, caption=sentences.ACCURACY_CAPTION)
-
-
-def _money(table: pd.DataFrame, heading: str, title: str) -> Table:
-    columns = [
-        (heading, "right"), ("Decisions", "right"), ("Advice kept", "right"), ("Always keep", "right"),
-        ("The advice", "right"), ("Hindsight", "right"), ("Advice right", "right"),
+        Column("Sex"), Column("From, lb", "count"), Column("To, lb", "count"), Column("Month"),
+        Column("Slide, % per cwt", "percent"), Column("95% interval", "percent"),
+        Column("$/cwt per cwt", "cents", spare=2), *([Column("Today, %", "percent", spare=1)] if today else []),
     ]  # fmt: skip
     rows = [
         (
-            str(row[table.columns[0]]), f.count(row["decisions"]), f.count(row["kept"]),
-            f.money(row["always_keep"], sign=True), f.money(row["advice"], sign=True),
-            f.money(row["hindsight"], sign=True), f.percent(100.0 * row["right"], decimals=0),
+            row["sex"], float(row["from_lb"]), float(row["to_lb"]), _month(row["month"]), float(row["percent_per_cwt"]),
+            (float(row["percent_low"]), float(row["percent_high"])), float(row["dollars_per_cwt_per_cwt"]),
+            *([float(row["percent_today"])] if today else []),
         )
-        for row in table.to_dict(orient="records")
+        for row in slides.to_dict(orient="records")
     ]  # fmt: skip
-    return new_table(title, columns, rows, caption=sentences.REPLAY_CAPTION)
+    return table(sentences.SLIDE_TITLE, columns, rows, caption=caption)
+
+
+def _month(number: Any) -> str:
+    return "year" if number is None or pd.isna(number) else f.month_name(int(number), short=True)
+
+
+def season_table(season: pd.DataFrame) -> Table:
+    """Return the season by month, with its interval.
+
+    Parameters
+    ----------
+    season : DataFrame
+        ``month``, ``index``, ``low``, ``high``.
+    """
+    rows = [
+        (f.month_name(int(month)), Cell(index, f"{index:.1f}"), Cell((low, high), f"{low:.1f} to {high:.1f}"))
+        for month, index, low, high in season[["month", "index", "low", "high"]].itertuples(index=False)
+    ]
+    columns = [Column("Month"), Column("Index", "figure"), Column("95% interval", "figure")]
+    return table(sentences.SEASON_TITLE, columns, rows, caption=sentences.SEASON_CAPTION)
+
+
+def fit_content(fit: MarketFit, path: str) -> Document:
+    """Return what was fitted to what, the choice of model, the slide, and what to know of it."""
+    return document(
+        *_basis(fit),
+        *([_candidates(fit)] if fit.candidates else []),
+        slide_table(fit.slide()),
+        *noted(fit.notes),
+        f"Saved: {path}",
+    )
+
+
+def _candidates(fit: MarketFit) -> Table:
+    shown = sorted(fit.candidates, key=lambda c: (not c.chosen, c.excess))[:SHOWN_CANDIDATES]
+    rows = [
+        (
+            c.label + (" (chosen)" if c.chosen else ""), c.columns,
+            Cell(c.error, f.percent(100.0 * c.error, decimals=2)),
+            Cell(c.excess, f"{c.excess:.1f}% \u00b1 {c.excess_se:.1f}"),
+        )
+        for c in shown
+    ]  # fmt: skip
+    columns = [
+        Column("Slide"), Column("Terms", "count"), Column("Error of a lot", "figure"),
+        Column("Worse than the best by", "figure"),
+    ]  # fmt: skip
+    return table(sentences.CANDIDATES_TITLE, columns, rows, caption=sentences.CANDIDATES_CAPTION)
+
+
+def slide_content(fit: MarketFit, slides: pd.DataFrame) -> Document:
+    """Return the slide's table with what it rests on, and what thin records made the fit do without."""
+    return document(slide_table(slides), *_basis(fit), *noted(fit.notes))
+
+
+def season_content(fit: MarketFit) -> Document:
+    """Return the season's table with what it rests on."""
+    return document(season_table(fit.season()), sentences.basis_line(fit.basis), *noted(fit.season_fit.notes))
+
+
+def _basis(fit: MarketFit) -> tuple[str, str, str]:
+    return (
+        sentences.basis_line(fit.basis),
+        sentences.verdict_line(fit.basis.verdict),
+        sentences.errors_line(fit.model.rule),
+    )
+
+
+def noted(told: Sequence[str]) -> tuple[Note, ...]:
+    """Return notes that were written without their full stop."""
+    return notes(f"{note}." for note in told)
+
+
+def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Document:
+    """Return the record of past forecasts, the money by months kept and by year, and what both say in words."""
+    from slidefit.decision.replay import replay_notes
+    from slidefit.market.backtest import accuracy_notes, accuracy_table
+
+    return document(
+        sentences.backtest_line(test),
+        _accuracy(accuracy_table(test)),
+        *noted(accuracy_notes(test)),
+        sentences.keeping_line(money.keeping),
+        _money(money.by_months(), "Months kept", sentences.REPLAY_TITLE),
+        _money(money.by_year(months_kept), "Year", sentences.replay_year_title(months_kept)),
+        *noted(replay_notes(money)),
+    )
+
+
+def _accuracy(accuracy: pd.DataFrame) -> Table:
+    columns = [
+        Column("Ahead", "count"), Column("Count", "count"), Column("Bias", "percent"), Column("Error", "percent"),
+        Column("In 50%", "whole_percent", spare=1), Column("In 80%", "whole_percent"),
+        Column("In 95%", "whole_percent", spare=2), Column("No change", "whole_percent"),
+        Column("Last year", "whole_percent", spare=3),
+    ]  # fmt: skip
+    names = (
+        "months_ahead", "forecasts", "bias_pct", "rmse_pct", "covered_50_pct", "covered_80_pct", "covered_95_pct",
+        "skill_no_change_pct", "skill_last_year_pct",
+    )  # fmt: skip
+    rows = [[float(row[name]) for name in names] for row in accuracy.to_dict(orient="records")]
+    return table(sentences.ACCURACY_TITLE, columns, rows, caption=sentences.ACCURACY_CAPTION)
+
+
+def _money(made: pd.DataFrame, heading: str, title: str) -> Table:
+    columns = [
+        Column(heading, "figure"), Column("Decisions", "count", spare=1), Column("Advice kept", "count"),
+        Column("Always keep", "gain"), Column("The advice", "gain"), Column("Hindsight", "gain", spare=2),
+        Column("Advice right", "whole_percent"),
+    ]  # fmt: skip
+    rows = [
+        (
+            Cell(str(row[made.columns[0]])), float(row["decisions"]), float(row["kept"]), float(row["always_keep"]),
+            float(row["advice"]), float(row["hindsight"]), 100.0 * float(row["right"]),
+        )
+        for row in made.to_dict(orient="records")
+    ]  # fmt: skip
+    return table(title, columns, rows, caption=sentences.REPLAY_CAPTION)
 
 
 def add_account(added: int, already_there: int, set_aside: int, reasons: Mapping[str, int]) -> Table:
@@ -132,16 +178,20 @@ def add_account(added: int, already_there: int, set_aside: int, reasons: Mapping
     reasons : mapping of reason to rows
         For the rows set aside, the most frequent first in the table.
     """
-    rows = [("rows read", f.count(added + already_there + set_aside)), ("added", f.count(added))]
-    rows += [("already there", f.count(already_there)), ("set aside", f.count(set_aside))]
-    rows += [(f"  {reason_words(reason)}", f.count(n)) for reason, n in _ranked(reasons)]
-    return new_table("What was read", [("Rows", "left"), ("Count", "right")], rows)
+    rows = [
+        ("rows read", added + already_there + set_aside),
+        ("added", added),
+        ("already there", already_there),
+        ("set aside", set_aside),
+        *((f"  {reason_words(reason)}", n) for reason, n in _ranked(reasons)),
+    ]
+    return table("What was read", ["Rows", ("Count", "count")], rows)
 
 
 def reasons_table(reasons: Mapping[str, int]) -> Table:
     """Return the rows set aside by reason, the most frequent first."""
-    rows = [(reason_words(reason), f.count(n)) for reason, n in _ranked(reasons)]
-    return new_table("Set aside", [("Reason", "left"), ("Rows", "right")], rows)
+    rows = [(reason_words(reason), n) for reason, n in _ranked(reasons)]
+    return table("Set aside", ["Reason", ("Rows", "count")], rows)
 
 
 def reason_words(reason: str) -> str:
@@ -167,38 +217,38 @@ def counts_table(counts: pd.DataFrame, *, title: str = "Records in the book") ->
     counts : DataFrame
         Such as ``market``, ``year``, ``sex``, ``lots``, ``head``; a column named ``year`` is not grouped.
     """
-    numeric = [pd.api.types.is_numeric_dtype(counts[name]) for name in counts.columns]
+    kinds: list[Kind] = [
+        "count" if pd.api.types.is_numeric_dtype(counts[name]) else "text" for name in counts.columns
+    ]
     columns = [
-        (str(name).replace("_", " ").capitalize(), "right" if number else "left")
-        for name, number in zip(counts.columns, numeric, strict=True)
+        Column(str(name).replace("_", " ").capitalize(), kind)
+        for name, kind in zip(counts.columns, kinds, strict=True)
     ]
     rows = [
         [
-            f.count(float(value)) if number and name != "year" else _plain(value)
-            for name, number, value in zip(counts.columns, numeric, row, strict=True)
+            float(value) if kind == "count" and name != "year" else Cell(_plain(value))
+            for name, kind, value in zip(counts.columns, kinds, row, strict=True)
         ]
         for row in counts.itertuples(index=False, name=None)
     ]
-    return new_table(title, columns, rows)
+    return table(title, columns, rows)
 
 
 def _plain(value: object) -> str:
     if isinstance(value, pd.Timestamp):
         return f.day(value.date())
-    if isinstance(value, float):
-        return f"{value:.0f}"
-    return str(value)
+    return f"{value:.0f}" if isinstance(value, float) else str(value)
 
 
 def preview_table(records: pd.DataFrame, columns: Sequence[str]) -> Table:
     """Return the first rows of tidy records as they were understood, for a look before adding."""
     rows = [
-        [_cell(value) for value in row] for row in records[list(columns)].itertuples(index=False, name=None)
+        [_blank(value) for value in row] for row in records[list(columns)].itertuples(index=False, name=None)
     ]
-    return new_table("As understood", [(name, "left") for name in columns], rows)
+    return table("As understood", list(columns), rows)
 
 
-def _cell(value: object) -> str:
+def _blank(value: object) -> str:
     if value is None or value is pd.NaT or (isinstance(value, float) and pd.isna(value)):
         return ""
     if isinstance(value, pd.Timestamp):
@@ -206,111 +256,80 @@ def _cell(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-PREVIEW_COLUMNS = (
-    "sale_date",
-    "market",
-    "sex",
-    "frame",
-    "muscle",
-    "head",
-    "weight_lb",
-    "price_cwt",
-    "traits",
-    "flags",
-)
-MOST_FILES = 20
-MOST_GAPS = 8
-
-
-def add_text(read: ReadResult, added: AddResult, *, width: int = 100) -> str:
+def add_content(read: ReadResult, added: AddResult) -> Document:
     """Return the account of an addition: counts, reasons, notes, and how to undo it."""
-    parts: list[RenderableType] = [
-        add_account(added.added, added.already_there, added.set_aside, added.reasons)
-    ]
-    if len(read.files) > 1:
-        parts.append(_files_table(read))
-    if added.corrected:
-        parts.append(f"{f.count(added.corrected)} records came again with another price and were corrected.")
-    parts += [f"Note: {note}" for note in read.notes]
-    if added.batch:
-        parts.append(f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}")
-    else:
-        parts.append("Nothing new: the book is as it was.")
-    return text_of(*parts, width=width)
-
-
-def dry_run_text(read: ReadResult, *, width: int = 100) -> str:
-    """Return how the files would be read: each column's meaning, the first rows, the rows set aside."""
-    parts: list[RenderableType] = []
-    for account in read.files[:MOST_FILES]:
-        rows = [(c.heading, c.field, c.unit, c.how) for c in account.columns]
-        columns = [("Heading", "left"), ("Read as", "left"), ("Unit", "left"), ("How it was decided", "left")]
-        parts.append(new_table(account.name, columns, rows))
-    parts.append(preview_table(read.first_rows(), list(PREVIEW_COLUMNS)))
-    if read.reasons:
-        parts.append(reasons_table(read.reasons))
-    parts += [f"Note: {note}" for note in read.notes]
-    parts.append(
-        f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "
-        f"{f.count(read.set_aside_rows)} set aside. Nothing was added."
+    corrected = f"{f.count(added.corrected)} records came again with another price and were corrected."
+    return document(
+        add_account(added.added, added.already_there, added.set_aside, added.reasons),
+        *([_files_table(read)] if len(read.files) > 1 else []),
+        corrected if added.corrected else "",
+        *notes(read.notes),
+        f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}"
+        if added.batch
+        else "Nothing new: the book is as it was.",
     )
-    return text_of(*parts, width=width)
 
 
-def book_text(summary: BookSummary, *, width: int = 100) -> str:
+def dry_run_content(read: ReadResult) -> Document:
+    """Return how the files would be read: each column's meaning, the first rows, the rows set aside."""
+    return document(
+        *(
+            table(
+                account.name,
+                ["Heading", "Read as", "Unit", "How it was decided"],
+                [(c.heading, c.field, c.unit, c.how) for c in account.columns],
+            )
+            for account in read.files[:MOST_FILES]
+        ),
+        preview_table(read.first_rows(), PREVIEW_COLUMNS),
+        *([reasons_table(read.reasons)] if read.reasons else []),
+        *notes(read.notes),
+        f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "
+        f"{f.count(read.set_aside_rows)} set aside. Nothing was added.",
+    )
+
+
+def book_content(summary: BookSummary) -> Document:
     """Return what the book holds: markets and their gaps, counts by year and sex, batches."""
+    columns = [
+        Column("Market"), Column("Currency", spare=2), Column("Lots", "count"), Column("Head", "count", spare=1),
+        Column("Sales", "count"), Column("First", "day"), Column("Last", "day"),
+    ]  # fmt: skip
     markets = [
-        (
-            m.market or "(no name)",
-            m.currency,
-            f.count(m.records),
-            f.count(m.head),
-            f.count(m.sales),
-            f.day(m.first),
-            f.day(m.last),
-        )
+        (m.market or NAMELESS, m.currency, m.records, m.head, m.sales, m.first, m.last)
         for m in summary.markets
     ]
-    columns = [
-        ("Market", "left"), ("Currency", "left"), ("Lots", "right"), ("Head", "right"), ("Sales", "right"),
-        ("First", "left"), ("Last", "left"),
-    ]  # fmt: skip
-    parts: list[RenderableType] = [
-        new_table(f"{summary.path}: {f.count(summary.records)} records", columns, markets),
-        counts_table(summary.counts, title="By market, year and sex"),
-    ]
-    for market in summary.markets:
-        if market.gaps:
-            more = f" and {len(market.gaps) - MOST_GAPS} more" if len(market.gaps) > MOST_GAPS else ""
-            months = ", ".join(market.gaps[:MOST_GAPS])
-            parts.append(f"{market.market or '(no name)'}: no sale in {months}{more}")
     batches = [
-        (
-            b.batch,
-            b.added_at.strftime("%Y-%m-%d %H:%M"),
-            f.count(b.records),
-            f.count(b.set_aside),
-            ", ".join(b.files),
-        )
+        (b.batch, b.added_at.strftime("%Y-%m-%d %H:%M"), b.records, b.set_aside, ", ".join(b.files))
         for b in summary.batches
     ]
-    headings = [
-        ("Batch", "left"),
-        ("Added", "left"),
-        ("Lots", "right"),
-        ("Set aside", "right"),
-        ("Files", "left"),
+    gaps = [
+        f"{market.market or NAMELESS}: no sale in {', '.join(market.gaps[:MOST_GAPS])}"
+        + (f" and {len(market.gaps) - MOST_GAPS} more" if len(market.gaps) > MOST_GAPS else "")
+        for market in summary.markets
+        if market.gaps
     ]
-    parts.append(new_table("Batches", headings, batches))
-    return text_of(*parts, width=width)
+    return document(
+        table(f"{summary.path}: {f.count(summary.records)} records", columns, markets),
+        counts_table(summary.counts, title="By market, year and sex"),
+        *gaps,
+        table(
+            "Batches",
+            ["Batch", "Added", ("Lots", "count"), ("Set aside", "count"), "Files"],
+            batches,
+        ),
+    )
 
 
-def _files_table(read: ReadResult) -> RenderableType:
-    rows = [
-        (account.name, f.count(account.rows_seen), f.count(account.accepted), f.count(account.set_aside))
+def _files_table(read: ReadResult) -> Table:
+    rows: list[tuple[Any, ...]] = [
+        (account.name, account.rows_seen, account.accepted, account.set_aside)
         for account in read.files[:MOST_FILES]
     ]
     if len(read.files) > MOST_FILES:
-        rows.append((f"and {len(read.files) - MOST_FILES} more files", "", "", ""))
-    columns = [("File", "left"), ("Rows", "right"), ("Read", "right"), ("Set aside", "right")]
-    return new_table("File by file", columns, rows)
+        rows.append((f"and {len(read.files) - MOST_FILES} more files", None, None, None))
+    return table(
+        "File by file",
+        ["File", ("Rows", "count"), ("Read", "count"), ("Set aside", "count")],
+        rows,
+    )

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
-from rich.console import RenderableType
-from rich.table import Table
 
 from slidefit.regions.change import Change
 from slidefit.regions.pooling import PooledSlide
@@ -18,185 +17,153 @@ from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.answer_tables import season_table, slide_table
-from slidefit.report.terminal_tables import new_table, text_of
+from slidefit.report.document import Cell, Column, Document, Table, document, table
+from slidefit.report.market_content import noted, season_table, slide_table
 
 WEANING_MONTHS = (10, 1, 4)
 
 
-def region_text(region: Region, today: date, *, width: int = 100) -> str:
+def region_content(region: Region, today: date) -> Document:
     """Return a region's file as tables: its price, slide by season, season, spread, grades, and its age."""
     outlook = outlook_of_region(region)
     months = [None, *(month for month in WEANING_MONTHS if month not in outlook.unseen_months)]
-    parts: list[RenderableType] = [
+    spread = [(Cell(str(ahead)), sd) for ahead, sd in region.forecast.spread_pct.items()]
+    grades = [(name, g.discount_pct, g.slide_more) for name, g in region.grades.items()]
+    return document(
         heading(region),
         sentences.basis_line(outlook.basis),
         *_verdict(region),
-        *_notes((*region.remarks, *region.source.notes, *age_notes(region, today), *odd_notes(region))),
-        "",
-        _slides(region, region_slides(region, months=months)),
+        *noted((*region.remarks, *region.source.notes, *age_notes(region, today), *odd_notes(region))),
+        slide_table(region_slides(region, months=months), slide_caption(region)),
         season_table(region_season(region)),
-        new_table(
-            SPREAD_TITLE,
-            [("Months ahead", "right"), ("One standard error", "right")],
-            [(ahead, f.percent(spread)) for ahead, spread in region.forecast.spread_pct.items()],
+        table(
+            SPREAD_TITLE, [Column("Months ahead", "count"), Column("One standard error", "percent")], spread
         ),
-        new_table(
+        table(
             GRADES_TITLE,
-            [("Grade", "left"), ("Below the standard", "right"), ("Slide added", "right")],
-            [(name, f.percent(g.discount_pct), f.percent(g.slide_more)) for name, g in region.grades.items()],
+            [Column("Grade"), Column("Below the standard", "percent"), Column("Slide added", "percent")],
+            grades,
         ),
         selling_line(region.selling),
-    ]
-    if region.pool:
-        parts.append(pool_line(region.pool))
-    return text_of(*parts, width=width)
+        pool_line(region.pool) if region.pool else "",
+    )
 
 
-def region_slide_text(region: Region, slides: pd.DataFrame, *, width: int = 100) -> str:
+def region_slide_content(region: Region, slides: pd.DataFrame) -> Document:
     """Return the slide's table with the file that it is from."""
-    return text_of(
-        _slides(region, slides),
+    return document(
+        slide_table(slides, slide_caption(region)),
         sentences.basis_line(outlook_of_region(region).basis),
         *_verdict(region),
         INTERVALS,
-        *_notes(region.source.notes),
-        width=width,
+        *noted(region.source.notes),
     )
 
 
-def region_season_text(region: Region, *, width: int = 100) -> str:
+def region_season_content(region: Region) -> Document:
     """Return the season's table with the file that it is from."""
-    told = f"Region: {region.name}."
-    return text_of(
-        season_table(region_season(region)),
-        told,
-        sentences.basis_line(outlook_of_region(region).basis),
-        width=width,
-    )
+    basis = sentences.basis_line(outlook_of_region(region).basis)
+    return document(season_table(region_season(region)), f"Region: {region.name}.", basis)
 
 
-def check_text(region: Region, path: str, today: date, *, width: int = 100) -> str:
+def check_content(region: Region, path: str, today: date) -> Document:
     """Return that a file holds, and what is worth a second look."""
-    return text_of(
-        sound_line(region, path), *_notes((*age_notes(region, today), *odd_notes(region))), width=width
-    )
+    return document(sound_line(region, path), *noted((*age_notes(region, today), *odd_notes(region))))
 
 
 def changes_table(old: Region, new: Region, changes: Sequence[Change]) -> Table:
     """Return old against new, number by number, in dollars per head of a typical calf."""
     columns = [
-        ("What", "left"), ("Old", "right"), ("Expected", "right"), ("New", "right"),
-        ("$ a head", "right"), ("95% interval", "right"), ("", "left"),
+        Column("What"), Column("Old", "figure", spare=1), Column("Expected", "figure"), Column("New", "figure"),
+        Column("$ a head", "gain"), Column("95% interval", "dollars", spare=2), Column(""),
     ]  # fmt: skip
     rows = [
         (
-            change_name(c), change_value(c, c.old), change_value(c, c.old_now),
-            change_value(c, c.new), f.money(c.head, sign=True), f.money_range(c.head_low, c.head_high)[5:],
-            moved_word(c),
+            Cell(change_name(c)), *(Cell(value, change_value(c, value)) for value in (c.old, c.old_now, c.new)),
+            Cell(c.head), Cell((c.head_low, c.head_high)), Cell(moved_word(c)),
         )
         for c in changes
     ]  # fmt: skip
-    return new_table(change_title(old, new), columns, rows, caption=CHANGE_CAPTION)
+    return table(change_title(old, new), columns, rows, caption=CHANGE_CAPTION)
 
 
-def changes_text(old: Region, new: Region, changes: Sequence[Change], *, width: int = 100) -> str:
-    """Return old against new as text, with what moved beyond noise."""
+def changes_content(old: Region, new: Region, changes: Sequence[Change]) -> Document:
+    """Return old against new, with what moved beyond noise."""
     moved = [c for c in changes if c.moved]
-    return text_of(changes_table(old, new, changes), moved_line(moved, len(changes) - 1), width=width)
+    return document(changes_table(old, new, changes), moved_line(moved, len(changes) - 1))
 
 
-def drawn_text(
-    slides: Sequence[PooledSlide], written: Sequence[str], *, left_out: Sequence[str] = (), width: int = 100
-) -> str:
-    """Return each market's own slide and the one drawn toward the pool."""
+def pooled_content(
+    slides: Sequence[PooledSlide], written: Sequence[str], *, left_out: Sequence[str] = ()
+) -> Document:
+    """Return each market's own slide and the one pooled with the others."""
     columns = [
-        ("Market", "left"), ("Sex", "left"), ("Lots", "right"), ("Own, % per cwt", "right"),
-        ("Drawn", "right"), ("Own share", "right"),
+        Column("Market"), Column("Sex"), Column("Lots", "count", spare=1), Column("Own, % per cwt", "figure"),
+        Column("Pooled", "figure"), Column("Own share", "whole_percent"),
     ]  # fmt: skip
     rows = [
         (
-            s.market, s.sex, f.count(s.lots), with_error(s.own, s.own_se), with_error(s.drawn, s.drawn_se),
-            f.percent(100.0 * s.own_share, decimals=0),
+            s.market, s.sex, s.lots, Cell(s.own, with_error(s.own, s.own_se)),
+            Cell(s.drawn, with_error(s.drawn, s.drawn_se)), 100.0 * s.own_share,
         )
         for s in slides
     ]  # fmt: skip
-    return text_of(
-        new_table(DRAWN_TITLE, columns, rows, caption=DRAWN_CAPTION),
-        *map(left_out_line, left_out), *map(written_line, written), width=width,
-    )  # fmt: skip
+    made = table(DRAWN_TITLE, columns, rows, caption=DRAWN_CAPTION)
+    return document(made, *map(left_out_line, left_out), *map(written_line, written))
 
 
-def folder_text(entries: Sequence[FolderEntry], folder: str, *, width: int = 100) -> str:
+def folder_content(entries: Sequence[FolderEntry], folder: str) -> Document:
     """Return the regions of a folder: age, records behind, and whether they are stale."""
     if not entries:
-        return text_of(no_regions(folder), width=width)
+        return document(no_regions(folder))
     columns = [
-        ("File", "left"), ("Region", "left"), ("Last sale", "left"), ("Age, days", "right"),
-        ("Records behind", "right"), ("", "left"),
+        Column("File"), Column("Region"), Column("Last sale", "day"), Column("Age, days", "count"),
+        Column("Records behind", "count"), Column(""),
     ]  # fmt: skip
-    rows = []
+    rows: list[tuple[Any, ...]] = []
     for entry in entries:
         if entry.region is None:
-            rows.append((entry.path.name, "", "", "", "", AT_FAULT))
+            rows.append((entry.path.name, None, None, None, None, AT_FAULT))
             continue
-        behind = NO_BOOK if entry.behind is None else f.count(entry.behind)
+        behind = Cell(entry.behind, NO_BOOK if entry.behind is None else f.count(entry.behind))
+        last = entry.region.source.last_sale
         rows.append(
-            (
-                entry.path.name, entry.region.name, f.day(entry.region.source.last_sale), f.count(entry.age_days),
-                behind, STALE if entry.stale else "",
-            )
-        )  # fmt: skip
-    faults = [entry.fault for entry in entries if entry.fault]
-    return text_of(new_table(FOLDER_TITLE, columns, rows, caption=FOLDER_CAPTION), *faults, width=width)
+            (entry.path.name, entry.region.name, last, entry.age_days, behind, STALE if entry.stale else "")
+        )
+    made = table(FOLDER_TITLE, columns, rows, caption=FOLDER_CAPTION)
+    return document(made, *(entry.fault for entry in entries if entry.fault))
 
 
-def feeds_text(feeds: Sequence[MarketFeed], *, width: int = 100) -> str:
+def feeds_content(feeds: Sequence[MarketFeed]) -> Document:
     """Return which markets feed which region, markets that feed none, and regions' markets without records."""
-    rows = [(feed.market or NAMELESS, f.count(feed.records), fed(feed)) for feed in feeds]
-    columns = [("Market", "left"), ("Records", "right"), ("Feeds", "left")]
-    return text_of(new_table(FEEDS_TITLE, columns, rows), width=width)
+    rows = [(feed.market or NAMELESS, feed.records, fed(feed)) for feed in feeds]
+    return document(table(FEEDS_TITLE, [Column("Market"), Column("Records", "count"), Column("Feeds")], rows))
 
 
-def log_text(formers: Sequence[Former], now: Region, *, width: int = 100) -> str:
+def log_content(formers: Sequence[Former], now: Region) -> Document:
     """Return the former versions of a file and the present one."""
     columns = [
-        ("Version", "right"),
-        ("Made", "left"),
-        ("Last sale", "left"),
-        ("Lots", "right"),
-        ("$/cwt", "right"),
-    ]
-    rows = [
-        (str(former.number), *(_version(former.region) if former.region else (AT_FAULT, "", "", "")))
+        Column("Version", "figure"), Column("Made", "day"), Column("Last sale", "day"), Column("Lots", "count"),
+        Column("$/cwt", "price"),
+    ]  # fmt: skip
+    rows: list[tuple[Any, ...]] = [
+        (
+            Cell(str(former.number)),
+            *(_version(former.region) if former.region else (AT_FAULT, None, None, None)),
+        )
         for former in formers
     ]
-    rows.append(("now", *_version(now)))
-    return text_of(new_table(log_title(now), columns, rows, caption=LOG_CAPTION), width=width)
+    rows.append((Cell("now"), *_version(now)))
+    return document(table(log_title(now), columns, rows, caption=LOG_CAPTION))
 
 
-def _version(region: Region) -> tuple[str, str, str, str]:
+def _version(region: Region) -> tuple[date, date, int, float]:
     source = region.source
-    return (
-        f.day(source.made),
-        f.day(source.last_sale),
-        f.count(source.lots),
-        f.price_cwt(region.price.standard_cwt),
-    )
+    return source.made, source.last_sale, source.lots, region.price.standard_cwt
 
 
-def _slides(region: Region, slides: pd.DataFrame) -> RenderableType:
-    table = slide_table(slides)
-    table.caption = slide_caption(region)
-    return table
-
-
-def _verdict(region: Region) -> list[RenderableType]:
-    return [sentences.verdict_line(region.source.verdict)] if region.source.verdict else []
-
-
-def _notes(notes: Sequence[str]) -> list[RenderableType]:
-    return [f"Note: {note}." for note in notes]
+def _verdict(region: Region) -> tuple[str, ...]:
+    return (sentences.verdict_line(region.source.verdict),) if region.source.verdict else ()
 
 
 INTERVALS = "Intervals: from the file's standard errors, 1.96 of them."
@@ -251,7 +218,7 @@ def slide_caption(region: Region) -> str:
     """Return at what price level the slide holds."""
     return (
         f"Fall in price for 100 lb more, at the price level of the file ({f.price_cwt(region.price.standard_cwt)}/cwt "
-        f"on {f.day(region.price.as_of)}); minus means that heavier is dearer."
+        f"on {f.day(region.price.as_of)}); minus means that heavier is higher priced."
     )
 
 

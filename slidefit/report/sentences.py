@@ -24,7 +24,7 @@ SEASON_TITLE = "Prices through the year, for the same calf"
 SLIDE_TITLE = "The slide: what heavier calves give up"
 SLIDE_CAPTION = (
     "Fall in price for 100 lb more, in percent of the price at the lighter weight, at the mean price level of the "
-    "records; minus means that heavier is dearer."
+    "records; minus means that heavier is higher priced."
 )
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
@@ -33,13 +33,14 @@ TOO_CLOSE, NOTHING_TO_COMPARE = "too close to call", "nothing to compare"
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
 SWINGS_CAPTION = (
-    "One input at a time, all else as planned; two that move together can flip what neither does alone."
+    "One number at a time, all else as planned; two that move together can change what neither does alone."
 )
+TOLD_APART = "The two are too close to tell apart: go by your grass, pens and time."
 GRID_SOURCE = (
     "Black line: keeping and selling now come out even.\nBlue gains, ochre loses. Square: as planned."
 )
 FLIPS_TOLD = 3
-FLIPS_HEADING = "What would flip it"
+FLIPS_HEADING = "What would change the answer"
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
 BUDGETS_HEADING = "The budgets, line by line, dollars a head"
 SELL_NOW_BUDGET = "Selling now, $"
@@ -59,6 +60,12 @@ CANDIDATES_TITLE = "Slides that were tried on sales they had not seen"
 CANDIDATES_CAPTION = (
     "Whole sales held out in ten folds. Chosen: the simplest within one standard error of the best."
 )
+BAR_KEY = (
+    "Bars: filled, eight times in ten; ring, the average; diamond, a bad year (the worst 1 in 20, averaged); "
+    "upright line, even with selling now."
+)
+CASH_TITLE = "Cash paid out so far, all head kept"
+FIGURES_TITLE = "Weights, the herd, acres"
 GAIN_AXIS = "Gain over selling now, dollars per head"
 GAIN_AXIS_SHORT = "Gain, dollars per head"
 GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
@@ -82,7 +89,7 @@ def basis_line(basis: OutlookBasis) -> str:
 
 def verdict_line(verdict: str) -> str:
     """Return whether the records are enough, in one sentence; empty where nobody judged."""
-    return f"Are the records enough? {capital(verdict)}." if verdict else ""
+    return f"Records behind the prices: {verdict}." if verdict else ""
 
 
 def errors_line(rule: ErrorRule) -> str:
@@ -228,8 +235,14 @@ def energy_line(energy: EnergyCheck) -> str:
 
 
 def left_out_line(items: Sequence[str]) -> str:
-    """Return what is not in the numbers, in one sentence."""
-    return f"Not in these numbers: {'; '.join(items)}."
+    """Return what is not in the numbers, in one sentence; empty where all is in them."""
+    return f"Not in these numbers: {'; '.join(items)}." if items else ""
+
+
+def defaults_line(rows: Sequence[tuple[str, str, str]]) -> str:
+    """Return the plan fields that were left out and what was taken for them, in one sentence; empty without any."""
+    told = "; ".join(f"{name}: {value}" for name, value, _ in rows)
+    return f"{DEFAULTS_TITLE}: {told}." if rows else ""
 
 
 def unavailable_line(each: Unavailable) -> str:
@@ -283,7 +296,9 @@ def capital(text: str) -> str:
 
 def report_date(as_of: str) -> str:
     """Return the line below a report's title."""
-    return f"Prices of {as_of}. Dollars per head that starts, unless said. An estimate, not a promise."
+    return (
+        f"Prices as of {as_of}. Dollars a head count every head you start with. An estimate, not a promise."
+    )
 
 
 def page_number(page: int, pages: int) -> str:
@@ -307,14 +322,15 @@ def option_words(group: str, program: str, sale_date: date) -> str:
 
 def swings_title(result: FlipResult) -> str:
     """Return the title of the picture of one-at-a-time swings."""
-    return f"What would flip it: {option_words(result.group, result.program, result.sale_date)}"
+    return f"What would change the answer: {option_words(result.group, result.program, result.sale_date)}"
 
 
 def swings_source(planned_gain: float) -> str:
     """Return how to read the picture of swings."""
     return (
         f"Each input over its own range, all else as planned (dashed, {f.money(planned_gain, sign=True)});\n"
-        "light bar: low end, dark bar: high end. Solid line: same as selling now.\n* the answer flips inside the range."
+        "light bar: low end, dark bar: high end. Solid line: same as selling now.\n"
+        "* the answer changes inside the range."
     )
 
 
@@ -322,13 +338,13 @@ def flip_line(result: FlipResult) -> str:
     """Return what flips the answer of an option, in one sentence."""
     flips = [swing for swing in result.swings if swing.flips and swing.flip_at is not None]
     if not flips:
-        return "No input alone flips the answer inside its range."
+        return "No single number changes the answer within its likely range."
     told = [
         f"{s.label} at {f.measure(s.flip_at, s.unit)} (planned {f.measure(s.planned, s.unit)})"
         for s in flips[:FLIPS_TOLD]
     ]
     more = f"; and {len(flips) - FLIPS_TOLD} more" if len(flips) > FLIPS_TOLD else ""
-    return f"{'Each of these' if len(flips) > 1 else 'This'} alone flips it: {'; '.join(told)}{more}."
+    return f"{'Any one of these' if len(flips) > 1 else 'This'} alone changes the answer: {'; '.join(told)}{more}."
 
 
 def grid_title(grid: FlipGrid) -> str:
@@ -346,6 +362,15 @@ def sorting_line(sorting: Sorting) -> str:
         f"{sorting.group}: keep calves {sorting.keep_side} than {f.weight_lb(sorting.threshold_lb, forecast=True)} at "
         f"weaning (about {f.count(sorting.kept_head)} head), sell the rest. Sorting is worth "
         f"{f.money(sorting.value_of_sorting)} a head over treating all alike."
+    )
+
+
+def bar_words(option: KeepOption) -> str:
+    """Return a range as a bar shows it, in words."""
+    return (
+        f"Keeping against selling now: 8 times in 10 between {f.money(option.p10, sign=True)} and "
+        f"{f.money(option.p90, sign=True)} a head, {f.money(option.mean, sign=True)} on average, "
+        f"{f.money(option.worst5_mean, sign=True)} in a bad year."
     )
 
 

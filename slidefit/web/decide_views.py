@@ -17,9 +17,10 @@ from slidefit.plan.plan_file import parse_plan, read_plan, write_plan
 from slidefit.report import answer_tables, answers, sentences
 from slidefit.report import formatting as f
 from slidefit.report.charts.answer_charts import gain_by_month, swings_chart
-from slidefit.report.pdf import PaperSize, report_pdf
-from slidefit.report.render import report_html
-from slidefit.report.report_content import Report, report_of
+from slidefit.report.document import Document
+from slidefit.report.render.html import document_html
+from slidefit.report.render.pdf import PaperSize, document_pdf
+from slidefit.report.report_content import report_of
 from slidefit.web.pages import (
     Context,
     attachment,
@@ -34,7 +35,6 @@ from slidefit.web.pages import (
 from slidefit.web.plan_address import Values, added, address, given, plan_of, removed, values_of
 from slidefit.web.plan_form import form_of, label_path, problems_by_field
 from slidefit.web.service import check_size, lighter
-from slidefit.web.tables import cells, without_constant
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -90,7 +90,7 @@ def answer_parts(office: Context, asked: Asked) -> dict[str, Any]:
                 "answer": answers.answer(group),
                 "sure": answers.how_sure(group),
                 "short": answers.short_answer(group),
-                "months": without_constant(cells(answer_tables.month_table(group)), "Program")
+                "months": answer_tables.month_table(group).without_constant("Program")
                 if group.keep
                 else None,
                 "shown": shown,
@@ -287,7 +287,7 @@ def report(request: Request) -> Response:
         (sentences.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
     )
     with drawn_alone():
-        text = report_html(made, ways=ways)
+        text = document_html(made, ways=ways)
     return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
 
 
@@ -298,11 +298,11 @@ def report_file(request: Request, paper: PaperSize = "letter") -> Response:
     if isinstance(made, Response):
         return made
     with drawn_alone():
-        content = report_pdf(made, size=paper)
+        content = document_pdf(made, size=paper)
     return attachment(content, "report.pdf")
 
 
-def report_asked(request: Request) -> Report | Response:
+def report_asked(request: Request) -> Document | Response:
     """Return the report of the plan that an address holds, or the page that tells why there is none."""
     office = office_of(request)
     wanted = asked_of(request, full=True)

@@ -19,10 +19,10 @@ from slidefit.regions.region import age_notes
 from slidefit.regions.region_file import odd_notes, read_region
 from slidefit.regions.region_folder import folder_entries, formers, go_back, replace_region
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
-from slidefit.report import answer_tables, region_content, sentences
-from slidefit.report.answer_tables import season_table, slide_table
+from slidefit.report import region_content, sentences
 from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
-from slidefit.report.render import region_sheet_html
+from slidefit.report.market_content import season_table, slide_table
+from slidefit.report.region_sheet import region_sheet_html
 from slidefit.web.pages import (
     attachment,
     changing_form,
@@ -34,7 +34,6 @@ from slidefit.web.pages import (
     said,
     stand_alone_policy,
 )
-from slidefit.web.tables import cells, without_constant
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -64,7 +63,7 @@ def slide(request: Request) -> Response:
         fault=[],
         sexes=fit.model.recipe.sexes,
         asked=request.query_params,
-        slides=without_constant(cells(slide_table(asked)), "Month"),
+        slides=slide_table(asked).without_constant("Month"),
         season=season_table(fit.season()),
         problem=problem,
         notes=[f"{note}." for note in fit.notes],
@@ -228,16 +227,15 @@ def region(request: Request, name: str) -> Response:
     read = read_region(path)
     today = date.today()
     slides, by_month = (
-        answer_tables.slide_table(region_slides(read, months=months))
+        slide_table(region_slides(read, months=months), region_content.slide_caption(read))
         for months in ([None], region_content.WEANING_MONTHS)
     )
-    slides.caption = region_content.slide_caption(read)
     return office.page(
         request, "region.html.j2", view="regions", file=path.name, region=read, words=region_content,
         basis=sentences.basis_line(outlook_of_region(read).basis),
         notes=[*read.remarks, *age_notes(read, today), *odd_notes(read)],
-        slides=without_constant(cells(slides), "Month"), slides_by_month=by_month,
-        season=answer_tables.season_table(region_season(read)),
+        slides=slides.without_constant("Month"), slides_by_month=by_month,
+        season=season_table(region_season(read)),
         formers=formers(path), renewal=None,
     )  # fmt: skip
 

@@ -25,10 +25,10 @@ from starlette.responses import HTMLResponse, Response
 from slidefit.errors import BookError, RecordsError, SlidefitError
 from slidefit.report import formatting, sentences
 from slidefit.report.charts.style import narrowed, rendered
+from slidefit.report.render.html import TEMPLATES
 from slidefit.web.jobs import Question
 from slidefit.web.security import FIELD, Lock, Tokens
 from slidefit.web.service import BackgroundFit, Service
-from slidefit.web.tables import cells
 from slidefit.web.workers import Readers
 
 HELD_SECONDS = 1800.0
@@ -169,13 +169,13 @@ class Context:
         self.tokens = Tokens()
         self.lock = Lock(desk.settings.key)
         self._templates = Environment(
-            loader=FileSystemLoader(HERE / "templates"),
+            loader=FileSystemLoader([HERE / "templates", TEMPLATES]),
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self._templates.globals.update(cells=cells, f=formatting, sentences=sentences)
+        self._templates.globals.update(f=formatting, sentences=sentences)
 
     def page(self, request: Request, template: str, *, status: int = 200, **told: Any) -> Response:
         """Return a page drawn from a template."""

@@ -219,7 +219,7 @@ def test_what_would_flip_it(run: Run, demo_folder: Path, tmp_path: Path) -> None
     grid = run("flip", plan, *fit, "--grid", "gain,feed_cost", "--out", "grid.png", "--json").json
     assert len(grid["gains"]) == len(grid["y_values"]) and (tmp_path / "grid.png").stat().st_size > 10_000
     assert "lb" in run("flip", plan, *fit, "--sort").out
-    assert "What would flip it" in run("flip", plan, *fit).out
+    assert "What would change the answer" in run("flip", plan, *fit).out
     wrong = run("flip", plan, *fit, "--grid", "gain,fed_cost")
     assert wrong.code == 2 and "feed_cost" in wrong.err
 

@@ -28,10 +28,10 @@ DOLLARS = st.floats(-1e6, 1e6)
         (f.weight_lb(1203.4, forecast=True), "1,205 lb"),
         (f.percent(11.68), "11.7%"),
         (f.percent(-0.01), "0.0%"),
-        (f.odds(0.68), "about 7 in 10 (68%)"),
-        (f.odds(0.52), "about even (52%)"),
-        (f.odds(1.0), "better than 19 in 20 (over 99%)"),
-        (f.odds(0.0), "less than 1 in 20 (under 1%)"),
+        (f.odds(0.68), "about 7 times in 10 (68%)"),
+        (f.odds(0.52), "about half the time (52%)"),
+        (f.odds(1.0), "better than 19 times in 20 (over 99%)"),
+        (f.odds(0.0), "less than 1 time in 20 (under 1%)"),
         (f.money_range(-40.2, 310.0), "from -$40 to $310"),
         (f.day(date(2026, 10, 12)), "Oct 12, 2026"),
         (f.sale_month("2027-01"), "January 2027"),
@@ -63,8 +63,12 @@ def test_money_reads_back_to_the_dollar(value):
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_better_odds_never_read_worse(one, other):
     low, high = sorted((one, other))
-    order = ["less than 1 in 20", *(f"about {n} in 10" for n in range(1, 5)), "about even"]
-    order += [*(f"about {n} in 10" for n in range(6, 10)), "better than 19 in 20"]
+    order = ["less than 1 time in 20", "about 1 time in 10", *(f"about {n} times in 10" for n in range(2, 5))]
+    order += [
+        "about half the time",
+        *(f"about {n} times in 10" for n in range(6, 10)),
+        "better than 19 times in 20",
+    ]
     assert order.index(f.odds_words(low)) <= order.index(f.odds_words(high))
 
 

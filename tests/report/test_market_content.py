@@ -9,6 +9,7 @@ from slidefit.market.market_fit import fit_market
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
 from slidefit.report import market_content
+from slidefit.report.render.terminal import document_text
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +23,7 @@ def flat(text):
 
 
 def test_fit_text_tells_basis_slide_and_every_note(fit):
-    told = flat(market_content.fit_text(fit, "slide.json"))
+    told = flat(document_text(market_content.fit_content(fit, "slide.json")))
     assert "420 lots" in told and "30 sales at Birch Landing" in told
     assert "(chosen)" in told and "Saved: slide.json" in told
     for note in fit.notes:
@@ -33,25 +34,30 @@ def test_fit_text_tells_basis_slide_and_every_note(fit):
 
 def test_whether_the_records_are_enough_is_said_with_what_to_add(fit):
     assert fit.verdict.word == "thin" and "420 lots" in fit.verdict.reasons[0]
-    told = flat(market_content.fit_text(fit, "slide.json"))
-    assert "Are the records enough? Thin: 420 lots (add 580 more lots);" in told
-    assert flat(market_content.slide_text(fit, fit.slide())).count("Are the records enough? Thin") == 1
+    told = flat(document_text(market_content.fit_content(fit, "slide.json")))
+    assert "Records behind the prices: thin: 420 lots (add 580 more lots);" in told
+    assert (
+        flat(document_text(market_content.slide_content(fit, fit.slide()))).count(
+            "Records behind the prices: thin"
+        )
+        == 1
+    )
 
 
 def test_what_thin_records_made_the_fit_do_without_stands_under_the_slide(fit):
-    told = flat(market_content.slide_text(fit, fit.slide()))
+    told = flat(document_text(market_content.slide_content(fit, fit.slide())))
     assert "carry a quadratic slide with no season" in told and "carried forward with no season" in told
 
 
 def test_slide_text_names_the_month(fit):
-    told = market_content.slide_text(fit, fit.slide("heifer", 550.0, [None, 3]))
+    told = document_text(market_content.slide_content(fit, fit.slide("heifer", 550.0, [None, 3])))
     rows = [line.split() for line in told.splitlines() if line.split()[:1] == ["heifer"]]
     assert [row[3] for row in rows] == ["year", "Mar"]
     assert [row[1:3] for row in rows] == [["500", "600"]] * 2
 
 
 def test_season_text_has_twelve_months_and_says_when_there_is_no_season(fit):
-    told = market_content.season_text(fit)
+    told = document_text(market_content.season_content(fit))
     assert sum(line.split()[:1] != [] and line.split()[0] in ("January", "June", "December")
                for line in told.splitlines()) == 3  # fmt: skip
     assert "no season" in flat(told)
@@ -60,8 +66,8 @@ def test_season_text_has_twelve_months_and_says_when_there_is_no_season(fit):
 @pytest.mark.parametrize("width", [60, 100])
 def test_nothing_is_wider_than_the_terminal(fit, width):
     for told in (
-        market_content.fit_text(fit, "slide.json", width=width),
-        market_content.season_text(fit, width=width),
+        document_text(market_content.fit_content(fit, "slide.json"), width=width),
+        document_text(market_content.season_content(fit), width=width),
     ):
         assert max(map(len, told.splitlines())) <= width
 
@@ -94,7 +100,7 @@ def words(text):
 
 def test_add_text_accounts_for_every_row_and_says_how_to_undo(result, book):
     added = book.add(result)
-    told = words(market_content.add_text(result, added))
+    told = words(document_text(market_content.add_content(result, added)))
     for line in ("rows read 6", "added 4", "already there 0", "set aside 2", "dairy 1", "missing price 1"):
         assert line in told, line
     assert f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}" in told
@@ -102,12 +108,12 @@ def test_add_text_accounts_for_every_row_and_says_how_to_undo(result, book):
 
 def test_adding_again_says_that_nothing_is_new(result, book):
     book.add(result)
-    told = words(market_content.add_text(result, book.add(result)))
+    told = words(document_text(market_content.add_content(result, book.add(result))))
     assert "added 0" in told and "already there 4" in told
 
 
 def test_dry_run_shows_columns_first_rows_and_that_nothing_was_added(result):
-    told = market_content.dry_run_text(result, width=140)
+    told = document_text(market_content.dry_run_content(result), width=140)
     assert "Avg Wt" in told and "weight_lb" in told and "price_cwt" in told
     assert "[b]Birch[/b] Landing" in told
     assert "6 rows seen, 4 would be read, 2 set aside. Nothing was added" in " ".join(told.split())
@@ -115,7 +121,7 @@ def test_dry_run_shows_columns_first_rows_and_that_nothing_was_added(result):
 
 def test_book_text_tells_markets_gaps_and_batches(result, book):
     added = book.add(result)
-    told = market_content.book_text(book.summary(), width=140)
+    told = document_text(market_content.book_content(book.summary()), width=140)
     assert "4 records" in told and "Aug 3, 2026" in told and "Oct 26, 2026" in told
     assert "no sale in 2026-09" in told
     assert added.batch in told and "lots.csv" in told
@@ -125,8 +131,8 @@ def test_book_text_tells_markets_gaps_and_batches(result, book):
 def test_nothing_is_wider_than_the_terminal_of_records_text(result, book, width):
     added = book.add(result)
     for told in (
-        market_content.add_text(result, added, width=width),
-        market_content.dry_run_text(result, width=width),
-        market_content.book_text(book.summary(), width=width),
+        document_text(market_content.add_content(result, added), width=width),
+        document_text(market_content.dry_run_content(result), width=width),
+        document_text(market_content.book_content(book.summary()), width=width),
     ):
         assert max(map(len, told.splitlines())) <= width

@@ -16,8 +16,9 @@ from slidefit.regions.region_file import read_region
 from slidefit.regions.region_outlook import shifted
 from slidefit.report.charts.market_charts import pooling_chart, region_change_chart
 from slidefit.report.charts.style import rendered
-from slidefit.report.region_content import changes_text, region_text
-from slidefit.report.render import region_sheet_html
+from slidefit.report.region_content import changes_content, region_content
+from slidefit.report.region_sheet import region_sheet_html
+from slidefit.report.render.terminal import document_text
 
 TODAY = date(2026, 10, 20)
 
@@ -47,11 +48,14 @@ def test_change_chart_marks_what_moved(shipped: Region, steeper: Region) -> None
 
 def test_change_text_has_both_words(shipped: Region, steeper: Region) -> None:
     found = changes(shipped, steeper, 0.8)
-    text = changes_text(shipped, steeper, found)
+    text = document_text(changes_content(shipped, steeper, found))
     assert "not moved" in text and "the market" in text and re.search(r" moved\n", text)
     assert "numbers moved beyond noise" in text
-    assert "Nothing of" in changes_text(shipped, shipped, changes(shipped, shipped, 0.5))
-    assert max(map(len, changes_text(shipped, steeper, found, width=80).splitlines()[2:])) <= 80
+    assert "Nothing of" in document_text(changes_content(shipped, shipped, changes(shipped, shipped, 0.5)))
+    assert (
+        max(map(len, document_text(changes_content(shipped, steeper, found), width=80).splitlines()[2:]))
+        <= 80
+    )
 
 
 def test_pooling_chart_shows_own_and_drawn() -> None:
@@ -112,6 +116,6 @@ def test_sheet_escapes_names_and_tells_age(shipped: Region) -> None:
 
 
 def test_region_text_fits_a_narrow_terminal(shipped: Region) -> None:
-    text = region_text(shipped, TODAY, width=72)
+    text = document_text(region_content(shipped, TODAY), width=72)
     assert "Kettle Fork country" in text and "commission 3.0%" in text
     assert max(map(len, text.splitlines())) <= 80

@@ -11,7 +11,7 @@ PAGE = (Path(__file__).resolve().parents[2] / "docs" / "results.md").read_text()
 
 def test_imports_on_the_page_work():
     found = re.findall(r"from (slidefit[\w.]*) import (\w+)", PAGE)
-    assert len(found) == 3
+    assert len(found) == 4
     for module, name in found:
         assert callable(getattr(import_module(module), name))
     for dotted in re.findall(r"`(slidefit(?:\.\w+)+)`", PAGE):

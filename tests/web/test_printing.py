@@ -21,7 +21,8 @@ from slidefit.decision.risk.answer_changes import flip
 from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan_file import read_plan
 from slidefit.regions.region_file import read_region
-from slidefit.report.render import region_sheet_html, report_html
+from slidefit.report.region_sheet import region_sheet_html
+from slidefit.report.render.html import document_html
 from slidefit.report.report_content import report_of
 
 LOWEST_PX = 8.5 * 96.0 / 72.0
@@ -61,7 +62,7 @@ def report(request: pytest.FixtureRequest, filled: Path) -> str:
     made = report_of(
         compare(outlook, plan), outlook, season=fit.season(), flips=flip(outlook, plan), title=plan.title
     )
-    return report_html(made, ways=(("Back", "/decide"),))
+    return document_html(made, ways=(("Back", "/decide"),))
 
 
 @pytest.mark.parametrize("paper", ["Letter", "A4"])
@@ -87,7 +88,7 @@ def test_another_comparison_prints_on_two_pages_too(tab: Page) -> None:
     groups = [a_group(name) for name in ("Steers", "Heifers", "Late calves")]
     season = pd.DataFrame({"month": range(1, 13), "index": 100.0, "low": 98.0, "high": 102.0})
     flips = [a_flip()]
-    html = report_html(report_of(a_comparison(*groups), an_outlook(), season=season, flips=flips))
+    html = document_html(report_of(a_comparison(*groups), an_outlook(), season=season, flips=flips))
     assert len(printed(tab, html, "Letter").pages) == 2
 
 

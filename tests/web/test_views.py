@@ -6,7 +6,6 @@ import re
 from pathlib import Path
 
 from running import Running
-
 from slidefit.web.tables import Cells, Heading, without_constant
 
 EXAMPLE = "/decide/example"

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from slidefit.report.document import Document, Picture
 
-TEMPLATES = Path(__file__).parent / "templates"
+TEMPLATES = Path(__file__).parent.parent / "templates"
 
 
 def document_html(document: Document, *, ways: tuple[tuple[str, str], ...] = ()) -> str:

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from slidefit.report.document import Bar, Block, Column, Heading, Note, Sentence, document, table
-from slidefit.report.terminal import LEFT_OUT, bar_lines, columns_of, document_text
+from slidefit.report.render.terminal import LEFT_OUT, bar_lines, columns_of, document_text
 
 MONTHS = table(
     "Steers, 60 head: gain from keeping, by month of sale",
@@ -105,7 +105,7 @@ def test_a_bar_has_its_marks_in_order_and_its_key_is_told_once():
         ),
         max_size=4,
     ),
-    st.integers(16, 130),
+    st.integers(24, 130),
 )
 def test_any_table_at_any_width(rows, width):
     made = table("t", ["What", ("Head", "count"), ("Why", "text")], rows)

@@ -12,7 +12,7 @@ from slidefit.report.document import Bar, Block, Column, Document, Heading, Note
 GAPS = ("   ", "  ")
 LONGEST_WORD, PROSE = 24, 11
 BAR_COLUMNS = 72
-BAR_KEY = "Bars: = eight times in ten, o the average, x a bad year, | even with selling now."
+BAR_KEY = " Bar: = eight times in ten, o the average, x a bad year, | even with selling now."
 LEFT_OUT = "Left out here for want of room: "
 
 
@@ -24,6 +24,7 @@ def document_text(document: Document, *, width: int = 100) -> str:
     """
     blocks: list[str] = []
     before: Simple | None = None
+    keyed = False
     ends = {id(part.parts[-1]) for part in document.parts if isinstance(part, Block) and part.parts}
     for part in document.flat():
         lines = _lines(part, width)
@@ -31,9 +32,10 @@ def document_text(document: Document, *, width: int = 100) -> str:
             continue
         apart = isinstance(part, (Table, Heading)) or isinstance(before, Table) or id(before) in ends
         blocks += ([""] if apart and blocks else []) + lines
+        if isinstance(part, Bar) and not keyed:
+            blocks += wrapped(BAR_KEY, width)
+            keyed = True
         before = part
-    if any(isinstance(part, Bar) for part in document.flat()):
-        blocks += ["", *wrapped(BAR_KEY, width)]
     return "\n".join(line.rstrip() for line in blocks) + "\n"
 
 

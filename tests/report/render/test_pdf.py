@@ -11,7 +11,7 @@ from example_flips import a_flip
 from example_market import an_outlook
 from pypdf import PdfReader
 
-from slidefit.report.pdf import SIZES, report_pdf
+from slidefit.report.render.pdf import SIZES, document_pdf
 from slidefit.report.report_content import report_of
 
 GROUPS = ("Heavy steers", "Light steers", "Heifers")
@@ -29,7 +29,7 @@ def a_report(count, **more):
 @pytest.fixture(scope="module", params=list(product((1, 2, 3), ("letter", "a4"))), ids=str)
 def printed(request):
     count, size = request.param
-    return count, size, PdfReader(io.BytesIO(report_pdf(a_report(count), size=size)))
+    return count, size, PdfReader(io.BytesIO(document_pdf(a_report(count), size=size)))
 
 
 def test_up_to_three_groups_take_two_pages(printed):
@@ -43,12 +43,14 @@ def test_the_text_can_be_read_back(printed):
     first, second = (" ".join(page.extract_text().split()) for page in pdf.pages)
     for name in GROUPS[:count]:
         assert f"{name}: " in first
-    assert first.index("about 8 in 10 (76%)") < first.index("By month of sale") < first.index("Nov 2026")
+    assert (
+        first.index("about 8 times in 10 (76%)") < first.index("By month of sale") < first.index("Nov 2026")
+    )
     whole = f"{first} {second}"
     for part in (
         "The budgets, line by line, dollars a head", "120 days x $1.10", "Daily gain, lb a day",
         "An estimate, not a promise",
-        "land (no rent is charged)", "4,812 lots (51,234 head) in 412 sales", "10,000 draws",
+        "land (no rent is charged)", "4,812 lots (51,234 head) in 412 sales", "10,000 runs",
         "Not compared: dry lot, corn silage, May 2027", "Prices beyond May are not in this plan.",
         "Bid of $390 in hand.",
     ):  # fmt: skip
@@ -94,14 +96,14 @@ def test_it_names_itself(printed):
 
 def test_it_is_the_same_every_time():
     report = report_of(a_comparison(a_group()), an_outlook())
-    assert report_pdf(report) == report_pdf(report)
+    assert document_pdf(report) == document_pdf(report)
 
 
 def test_names_are_text_and_nothing_else():
     evil = "Señora Núñez & Søn's <b>$1</b> <a href='x'>čalves</a> &amp; 5 < 6"
     comparison = a_comparison(a_group(evil), a_group("Heifers"))
     comparison = replace(comparison, notes=(evil,), cautions=(evil,), left_out=(evil,), source=evil)
-    pdf = PdfReader(io.BytesIO(report_pdf(report_of(comparison, an_outlook(notes=(evil,)), title=evil))))
+    pdf = PdfReader(io.BytesIO(document_pdf(report_of(comparison, an_outlook(notes=(evil,)), title=evil))))
     text = " ".join(" ".join(page.extract_text().split()) for page in pdf.pages)
     assert text.count(evil) >= 6
     assert pdf.metadata.title == f"{evil}, Oct 12, 2026"
@@ -110,13 +112,15 @@ def test_names_are_text_and_nothing_else():
 
 def test_names_without_an_end_still_print():
     long = "Unbroken" * 60
-    pdf = PdfReader(io.BytesIO(report_pdf(report_of(a_comparison(a_group(long)), an_outlook(), title=long))))
+    pdf = PdfReader(
+        io.BytesIO(document_pdf(report_of(a_comparison(a_group(long)), an_outlook(), title=long)))
+    )
     assert len(pdf.pages) >= 2 and "…" in pdf.pages[0].extract_text()
 
 
 def test_many_groups_take_more_pages():
     groups = [a_group(f"Pen {n}") for n in range(4)]
-    pdf = PdfReader(io.BytesIO(report_pdf(report_of(a_comparison(*groups), an_outlook()))))
+    pdf = PdfReader(io.BytesIO(document_pdf(report_of(a_comparison(*groups), an_outlook()))))
     text = "".join(page.extract_text() for page in pdf.pages)
     assert len(pdf.pages) > 2
     assert all(f"Pen {n}: Oct 14, 2026" in text for n in range(4))
@@ -124,5 +128,5 @@ def test_many_groups_take_more_pages():
 
 def test_a_group_with_nothing_to_compare():
     group = replace(a_group(), keep=())
-    pdf = PdfReader(io.BytesIO(report_pdf(report_of(a_comparison(group), an_outlook()))))
+    pdf = PdfReader(io.BytesIO(document_pdf(report_of(a_comparison(group), an_outlook()))))
     assert "nothing to compare" in pdf.pages[0].extract_text()

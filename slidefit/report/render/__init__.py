@@ -1,0 +1,1 @@
+"""A document as terminal text, page, PDF; figures as picture files."""
