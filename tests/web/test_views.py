@@ -6,7 +6,6 @@ import re
 from pathlib import Path
 
 from running import Running
-from slidefit.web.tables import Cells, Heading, without_constant
 
 EXAMPLE = "/decide/example"
 
@@ -61,12 +60,3 @@ def test_pictures_come_narrow_for_a_phone(page: Running) -> None:
         wide, narrow = (client.get(f"/slide/season.svg{query}").text for query in ("", "?narrow=1"))
     widths = [float(re.search(r'width="([\d.]+)pt"', text).group(1)) for text in (wide, narrow)]  # type: ignore[union-attr]
     assert widths[0] > 400.0 and widths[1] < 300.0
-
-
-def test_a_column_that_says_one_thing_goes() -> None:
-    headings = (Heading("Sold", False), Heading("Month", False))
-    same = Cells("", headings, (("a", "year"), ("b", "year")), frozenset(), "")
-    assert without_constant(same, "Month").rows == (("a",), ("b",))
-    assert without_constant(same, "Month").headings == headings[:1]
-    differing = Cells("", headings, (("a", "Jan"), ("b", "year")), frozenset(), "")
-    assert without_constant(differing, "Month") is differing and without_constant(same, "Other") is same
