@@ -36,7 +36,7 @@ def ours(book: str, kept: str) -> dict[str, object]:
     from threadpoolctl import threadpool_limits
 
     from slidefit.market.fit.candidates import recipe_for
-    from slidefit.market.fit.chunk_passes import ChunkState, summed
+    from slidefit.market.fit.chunk_passes import ChunkState, LotRows, sums_pass
     from slidefit.market.fit.coding import coded_lots
     from slidefit.market.fit.fixed_effects import fit_fixed_effects
     from slidefit.market.fit.leastsquares import combine, solve
@@ -52,7 +52,12 @@ def ours(book: str, kept: str) -> dict[str, object]:
         whole = time.perf_counter() - begun
         settled = ChunkState(recipe, fit.spread, fit.level, fit.dropped, fit.solution)
         begun = time.perf_counter()
-        again = solve(combine(summed(piece, _of_chunk(settled, span)) for span, piece in lots.pieces()))
+        again = solve(
+            combine(
+                sums_pass(LotRows.of(piece, recipe), _of_chunk(settled, span))
+                for span, piece in lots.pieces()
+            )
+        )
         once = time.perf_counter() - begun
         assert np.array_equal(again.coef, fit.solution.coef)
     np.savez(kept, level=fit.level, dropped=fit.dropped, spread=[fit.spread.lot_sd, fit.spread.calf_sd])

@@ -156,7 +156,7 @@ def test_leaving_out_a_crop_year_is_the_refit_without_it(rows, ours):
     """The CR3 covariance against its definition: statsmodels refitted without each crop year in turn."""
     from statsmodels.regression.linear_model import WLS
 
-    from slidefit.market.fit.leastsquares import cluster_sums, jackknife_cov
+    from slidefit.market.fit.leastsquares import jackknife_cov
 
     chunk, _, years = rows
     solution, *_ = ours
@@ -171,5 +171,5 @@ def test_leaving_out_a_crop_year_is_the_refit_without_it(rows, ours):
     reference = (groups - 1) / groups * np.array(moved).T @ np.array(moved)
     cut = np.isin(chunk.sale, np.unique(chunk.sale)[::2])
     parts = [Chunk(chunk.y[m], chunk.X[m], chunk.row_weight[m], chunk.sale[m]) for m in (cut, ~cut)]
-    found = jackknife_cov(solution, (cluster_sums(p, solution, years[p.sale]) for p in parts))
+    found = jackknife_cov(solution, combine(summarise(p, years[p.sale]) for p in parts))
     assert np.abs(found - reference).max() <= 1e-8 * np.abs(reference).max()

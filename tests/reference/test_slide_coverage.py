@@ -12,7 +12,6 @@ from scipy import stats
 
 from slidefit.market.fit.leastsquares import (
     Chunk,
-    cluster_sums,
     clustered_cov,
     jackknife_cov,
     sale_scores,
@@ -56,7 +55,7 @@ def intervals():
             chunk, year = one_market(rng, drift_sd)
             solution = solve(summarise(chunk))
             by_sale = clustered_cov(solution, sale_scores(chunk, solution), np.arange(SALES))
-            by_year = jackknife_cov(solution, [cluster_sums(chunk, solution, year[chunk.sale])])
+            by_year = jackknife_cov(solution, summarise(chunk, year[chunk.sale]))
             t_sale, t_year = stats.t.ppf(0.975, [SALES - 1, len(np.unique(year)) - 1])
             for gradient in (np.array([1.0, 0.0]), np.array([1.0, 3.0])):
                 error = abs(gradient @ (solution.coef - [SLOPE, BEND]))

@@ -5,32 +5,38 @@ The thresholds were set on real auction records (docs/method.md has the figures)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.fit.chunk_passes import chunks
+from slidefit.market.fit.chunk_passes import LotRows
+from slidefit.market.fit.constants import (
+    FOLD_SEED,
+    FOLDS,
+    GRADE_ROWS,
+    LEVEL_GRADE_ROWS,
+    LEVEL_MIN_SALES,
+    LEVEL_MONTHS,
+    MOST_ROWS,
+    SEX_QUADRATIC_ROWS,
+    SEX_ROWS,
+    SEX_SPLINE_ROWS,
+    SPLINE_MONTHS,
+    SPLINE_ROWS,
+    THIN_ROWS,
+    THIN_SALES,
+    TRAIT_ROWS,
+)
 from slidefit.market.fit.counts import tallied_weights
 from slidefit.market.fit.design import Recipe, WeightCurve, scaled_weight, spline_knots
 from slidefit.market.fit.fixed_effects import FixedEffectsFit, fit_fixed_effects
-from slidefit.market.fit.leastsquares import Summary, combine, solve, summarise
-from slidefit.market.fit.lots import SEX_ROWS, SEXES, Lots, LotSource, draw_sales, month_of_year
+from slidefit.market.fit.leastsquares import Sums, combine, solve, summarise
+from slidefit.market.fit.lots import SEXES, Lots, LotSource, draw_sales, month_of_year
 from slidefit.market.outlook import STANDARD_FRAME, STANDARD_MUSCLE, grade_key
 
 IntArray = NDArray[np.int64]
 
-THIN_ROWS = 300
-THIN_SALES = 10
-SPLINE_ROWS = 1_000
-SPLINE_MONTHS = 12.0
-LEVEL_MONTHS = 24.0
-LEVEL_MIN_SALES = 20
-SEX_QUADRATIC_ROWS = 100
-SEX_SPLINE_ROWS = 300
-GRADE_ROWS = 100
-LEVEL_GRADE_ROWS = 300
-TRAIT_ROWS = 30
 DAYS_PER_MONTH = 365.25 / 12
 AGE_WORDS = frozenset({"calf", "calves", "yearling", "yearlings", "new_crop", "guaranteed_open"})
 OTHER_GRADE = "other"
@@ -181,11 +187,6 @@ def recipe_for(
     )
 
 
-FOLDS = 10
-FOLD_SEED = 20_001
-MOST_ROWS = 200_000
-
-
 @dataclass(frozen=True)
 class CandidateModel:
     """One model on the ladder and how it did on sales that it had not seen.
@@ -234,9 +235,10 @@ def candidate_models(lots: LotSource, rung: Eligibility) -> list[tuple[str, Reci
 def choose(source: LotSource, rung: Eligibility) -> tuple[Recipe, tuple[CandidateModel, ...]]:
     """Return the simplest model within one standard error of the best, and the whole table.
 
-    Each sale is held out whole and its own mean taken off, so that the score is of the slide alone. A fold's weighted
-    squared error is |R_fold (-b, 1)|^2 with R_fold its triangle and b the solution of the other folds. A first fit of
-    the richest model gives the row weights, price levels and gross errors that all share. Over 200,000 lots all this
+    Each sale is held out whole and its own mean taken off, so that the score is of the slide alone. The models are
+    subsets of the columns of one design, whose sums are taken once, fold by fold. A fold's weighted squared error is
+    |R_fold (-b, 1)|^2 with R_fold its triangle and b the solution of the other folds. A first fit of the richest model
+    gives the row weights, price levels and gross errors that all share. Over 200,000 lots all this
     is done on whole sales at random, always the same ones.
 
     References
@@ -246,20 +248,20 @@ def choose(source: LotSource, rung: Eligibility) -> tuple[Recipe, tuple[Candidat
     models = candidate_models(source, rung)
     drawn = draw_sales(source, MOST_ROWS, FOLD_SEED).lots
     base = fit_fixed_effects(drawn, models[-1][1])
-    used = drawn.take(~np.isin(np.arange(len(drawn)), base.dropped))
-    present = np.unique(used.sale)
+    present = np.flatnonzero(base.sale_lots > 0)
     folds = min(FOLDS, len(present))
-    fold_of = np.full(drawn.sales, -1)
+    fold_of = np.zeros(drawn.sales, dtype=np.int64)
     fold_of[present] = np.random.default_rng(FOLD_SEED).permutation(len(present)) % folds
-    parts = [used.take(fold_of[used.sale] == f) for f in range(folds)]
-    rows = np.array([len(p) for p in parts], dtype=float)
-    losses = np.array([_fold_losses(parts, recipe, base) for _, recipe in models]) / rows
+    sums, places = _sums_of_all(drawn, [recipe for _, recipe in models], base, fold_of)
+    rows = sums.rows.astype(float)
+    losses = np.array([_fold_losses(sums.columns(mine)) for mine in places]) / rows
     mean = losses @ rows / rows.sum()
     best = int(np.argmin(mean))
     gaps = losses - losses[best]
     gap_se = gaps.std(axis=1, ddof=1) / np.sqrt(folds)
     chosen = next(i for i in range(len(models)) if mean[i] - mean[best] <= gap_se[i])
-    typical = float(np.sqrt(np.mean(base.spread.variance(used.head))))
+    used = np.delete(drawn.head, base.dropped)
+    typical = float(np.sqrt(np.mean(base.spread.variance(used))))
     table = tuple(
         CandidateModel(
             label=label,
@@ -274,12 +276,42 @@ def choose(source: LotSource, rung: Eligibility) -> tuple[Recipe, tuple[Candidat
     return models[chosen][1], table
 
 
-def _fold_losses(parts: list[Lots], recipe: Recipe, base: FixedEffectsFit) -> list[float]:
-    summaries: list[Summary] = [
-        combine(summarise(c) for c in chunks(part, recipe, base.level, base.spread)) for part in parts
-    ]
+def _sums_of_all(
+    lots: Lots, recipes: list[Recipe], base: FixedEffectsFit, fold_of: IntArray
+) -> tuple[Sums, list[IntArray]]:
+    """Return the sums of every column that some recipe has, fold by fold, and the places of each recipe's columns."""
+    keys = [_column_keys(recipe) for recipe in recipes]
+    place = {key: at for at, key in enumerate(dict.fromkeys(key for mine in keys for key in mine))}
+    richest = [max(group, key=lambda r: r.season_harmonics) for group in _by_curve(recipes)]
+    parts = []
+    for span, piece in lots.pieces():
+        left_out = base.dropped[slice(*np.searchsorted(base.dropped, (span.first_row, span.end_row)))]
+        X = np.empty((len(place), len(piece)))
+        for recipe in richest:
+            rows = LotRows.of(piece, recipe)
+            chunk = rows.chunk(base.level[span.sales], base.spread, left_out - span.first_row)
+            X[[place[key] for key in _column_keys(recipe)]] = chunk.X.T
+        parts.append(summarise(replace(chunk, X=X.T), fold_of[span.sales][piece.sale]))
+    return combine(parts), [np.array([place[key] for key in mine]) for mine in keys]
+
+
+def _by_curve(recipes: list[Recipe]) -> list[list[Recipe]]:
+    return [[r for r in recipes if r.curves == curves] for curves in dict.fromkeys(r.curves for r in recipes)]
+
+
+def _column_keys(recipe: Recipe) -> list[tuple[str, WeightCurve | None]]:
+    """Return what tells a column from those of other recipes: its name, and the curve where it is a bend of one."""
+    curve_of = {
+        f"{sex}:weight{j}": curve
+        for sex, curve in zip(recipe.sexes, recipe.curves, strict=True)
+        for j in range(1, curve.columns)
+    }
+    return [(name, curve_of.get(name)) for name in recipe.names()]
+
+
+def _fold_losses(sums: Sums) -> list[float]:
     losses = []
-    for held, summary in enumerate(summaries):
-        coef = solve(combine(s for i, s in enumerate(summaries) if i != held)).coef
-        losses.append(float(((summary.triangle @ np.append(-coef, 1.0)) ** 2).sum()))
+    for fold, triangle in enumerate(sums.triangle):
+        coef = solve(sums.but(fold)).coef
+        losses.append(float(((triangle @ np.append(-coef, 1.0)) ** 2).sum()))
     return losses

@@ -1,4 +1,4 @@
-"""What one chunk adds: summary, residual pass, final pass, spread, grade by year.
+"""What one chunk adds: sums, residual pass, final pass, spread, grade by year.
 
 Each is a function of the chunk's lots and of what is settled so far, so that chunks can be worked on anywhere.
 """
@@ -11,20 +11,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
+from slidefit.market.fit.constants import GROSS_ERROR_SD, MIN_ROW_SD, USUAL_HEAD
 from slidefit.market.fit.design import Recipe, calves_of, design, scaled_weight
-from slidefit.market.fit.leastsquares import (
-    Chunk,
-    ClusterSums,
-    Solution,
-    Summary,
-    cluster_sums,
-    residuals,
-    sale_effects,
-    sale_scores,
-    summarise,
-)
+from slidefit.market.fit.leastsquares import Chunk, Solution, Sums, sale_scores, summarise
 from slidefit.market.fit.lots import Lots, crop_year
 
 FloatArray = NDArray[np.float64]
@@ -83,28 +73,31 @@ def grade_years(
     Parameters
     ----------
     place, weight, error, sale : arrays, shape (n,)
-        Grade, row weight, residual and sale of each lot.
+        Grade, row weight (zero for a lot left out), residual and sale of each lot.
     sale_year : array of int, shape (s,)
         Crop year of each sale.
     grades : int
         Number of grades.
     """
-    sales = len(sale_year)
+    shape = (len(sale_year), grades)
     cell = sale * grades + place
-    shape = (sales, grades)
-    mine = np.bincount(cell, weight, sales * grades).reshape(shape)
-    pull = np.bincount(cell, weight * error, sales * grades).reshape(shape)
-    lots = np.bincount(cell, minlength=sales * grades).reshape(shape)
+    mine, pull, lots = (
+        np.bincount(cell, values, shape[0] * grades).reshape(shape)
+        for values in (weight, weight * error, weight > 0)
+    )
     share = mine / np.maximum(mine.sum(axis=1, keepdims=True), 1e-12)
     score = pull - share * pull.sum(axis=1, keepdims=True)
     known = mine * (1.0 - share)
-    return _by_year(GradeYears(sale_year, lots, score, known, score**2, score * known, known**2))
+    each = GradeYears(sale_year, lots.astype(np.int64), score, known, score**2, score * known, known**2)
+    return all_grade_years([each])
 
 
-def _by_year(rows: GradeYears) -> GradeYears:
-    """Return the sums with a row for each year, from any number of rows a year."""
-    names, row = np.unique(rows.year, return_inverse=True)
-    return GradeYears(names, *(_summed_rows(getattr(rows, f), row, len(names)) for f in _SUMS))
+def all_grade_years(parts: Iterable[GradeYears]) -> GradeYears:
+    """Return the sums of several sets of sales, a row for each year."""
+    found = list(parts)
+    year, *sums = (np.concatenate([getattr(part, name) for part in found]) for name in _GRADE_SUMS)
+    names, row = np.unique(year, return_inverse=True)
+    return GradeYears(names, *(_summed_rows(values, row, len(names)) for values in sums))
 
 
 def _summed_rows(values: NDArray[Any], row: IntArray, years: int) -> NDArray[Any]:
@@ -113,17 +106,7 @@ def _summed_rows(values: NDArray[Any], row: IntArray, years: int) -> NDArray[Any
     return out
 
 
-_SUMS = ("lots", "score", "known", "score_square", "score_known", "known_square")
-
-
-def all_grade_years(parts: Iterable[GradeYears]) -> GradeYears:
-    """Return the sums of several sets of sales."""
-    parts = list(parts)
-    return _by_year(GradeYears(*(np.concatenate([getattr(p, f) for p in parts]) for f in ("year", *_SUMS))))
-
-
-MIN_ROW_SD = 0.01
-USUAL_HEAD = 15.0
+_GRADE_SUMS = tuple(GradeYears.__dataclass_fields__)
 
 
 def known_head(head: FloatArray) -> FloatArray:
@@ -143,70 +126,48 @@ class LotSpread:
         return np.asarray(np.maximum(self.lot_sd**2 + self.calf_sd**2 / known_head(head), MIN_ROW_SD**2))
 
 
-@dataclass(frozen=True)
-class SpreadSums:
-    """What residuals of whole sales add to the estimate of their spread.
+def spread_sums(residual: FloatArray, head: FloatArray, sale: IntArray, now: LotSpread) -> FloatArray:
+    """Return what some whole sales add to the estimate of their spread: moments of (1, 1 / head, e^2), shape (3, 3).
 
-    Attributes
-    ----------
-    triangle : array, shape (at most 3, 3)
-        R of (1, 1 / head, e^2), each row by the inverse of its expected variance.
-    rows : int
-        Residuals of sales of two lots or more.
-    square : float
-        Sum of their e^2, raised for the absorbed effect.
-    inverse_head : (float, float)
-        Least and greatest 1 / head.
-    """
-
-    triangle: FloatArray
-    rows: int
-    square: float
-    inverse_head: tuple[float, float]
-
-
-def spread_sums(residual: FloatArray, head: FloatArray, sale: IntArray, now: LotSpread) -> SpreadSums:
-    """Return the sums of some whole sales; e^2 is first raised by n / (n - 1) of its sale for the absorbed effect.
+    Each row counts by the inverse square of its expected variance; e^2 is first raised by n / (n - 1) of its sale for
+    the absorbed effect, and a sale of one lot says nothing.
 
     Parameters
     ----------
     residual, head, sale : arrays, shape (n,)
-    now : Spread
+    now : LotSpread
         Gives the weights.
     """
     size = np.bincount(sale)[sale] if len(sale) else sale
     use = size > 1
-    if not use.any():
-        return SpreadSums(np.empty((0, 3)), 0, 0.0, (np.inf, -np.inf))
-    square = residual[use] ** 2 * size[use] / (size[use] - 1.0)
     inverse = 1.0 / known_head(head[use])
-    scale = 1.0 / now.variance(head[use])
-    rows = np.column_stack([np.ones_like(inverse), inverse, square]) * scale[:, None]
-    return SpreadSums(
-        np.asarray(np.linalg.qr(rows, mode="r")),
-        len(square),
-        float(square.sum()),
-        (float(inverse.min()), float(inverse.max())),
-    )
+    square = residual[use] ** 2 * size[use] / (size[use] - 1.0)
+    rows = np.vstack([np.ones_like(inverse), inverse, square]) / now.variance(head[use])
+    return np.asarray(rows @ rows.T)
 
 
-def spread_of(parts: Iterable[SpreadSums], now: LotSpread) -> LotSpread:
-    """Return the two variances by weighted non-negative least squares of e^2 on (1, 1 / head).
+def spread_of(parts: Iterable[FloatArray], now: LotSpread) -> LotSpread:
+    """Return the two variances by weighted least squares of e^2 on (1, 1 / head), neither below zero.
 
     Where all heads are alike the spread is all the lot's; where no sale has two lots it stays ``now``.
     """
-    found = [p for p in parts if p.rows]
-    if not found:
+    (one, of_head, lot_only), (_, head_head, calf_only), _ = np.sum(list(parts), axis=0)
+    if one == 0.0:
         return now
-    low, high = min(p.inverse_head[0] for p in found), max(p.inverse_head[1] for p in found)
-    if low == high:
-        return LotSpread(float(np.sqrt(sum(p.square for p in found) / sum(p.rows for p in found))), 0.0)
-    triangle = np.asarray(np.linalg.qr(np.vstack([p.triangle for p in found]), mode="r"))
-    (lot, calf), _ = nnls(triangle[:, :2], triangle[:, 2])
+    apart = one * head_head - of_head**2
+    lot, calf = lot_only / one, 0.0
+    if apart > ALIKE * one * head_head:
+        lot, calf = head_head * lot_only - of_head * calf_only, one * calf_only - of_head * lot_only
+        lot, calf = lot / apart, calf / apart
+        if calf < 0.0:
+            lot, calf = lot_only / one, 0.0
+        elif lot < 0.0:
+            lot, calf = 0.0, calf_only / head_head
     return LotSpread(float(np.sqrt(lot)), float(np.sqrt(calf)))
 
 
-GROSS_ERROR_SD = 8.0
+ALIKE = 1e-12
+"""Share of the moments under which heads are taken as all alike: rounding of sums in double precision."""
 
 
 @dataclass(frozen=True)
@@ -216,7 +177,7 @@ class ChunkState:
     Attributes
     ----------
     recipe : Recipe
-    spread : Spread
+    spread : LotSpread
     level : array, shape (sales of the chunk,) [log points]
     dropped : array of int
         Rows of the chunk that were left out as gross errors.
@@ -232,6 +193,32 @@ class ChunkState:
 
 
 @dataclass(frozen=True)
+class LotRows:
+    """Lots with the columns of a recipe, the price level not yet put in: ``columns`` has shape (k, n)."""
+
+    lots: Lots
+    columns: FloatArray
+    times_level: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, lots: Lots, recipe: Recipe) -> LotRows:
+        """Lay the columns out."""
+        columns = design(recipe, calves_of(recipe, lots, np.ones(lots.sales))).T
+        return cls(
+            lots, columns, np.array([name.startswith("level:") for name in recipe.names()], dtype=bool)
+        )
+
+    def chunk(self, level: FloatArray, spread: LotSpread, dropped: IntArray | None = None) -> Chunk:
+        """Return the regression's rows; those left out keep their place and weigh nothing."""
+        columns = self.columns.copy()
+        columns[self.times_level] *= level[self.lots.sale]
+        weight = 1.0 / spread.variance(self.lots.head)
+        if dropped is not None:
+            weight[dropped] = 0.0
+        return Chunk(self.lots.log_price, columns.T, weight, self.lots.sale)
+
+
+@dataclass(frozen=True)
 class ResidualPass:
     """The residuals of a chunk, looked at.
 
@@ -241,13 +228,13 @@ class ResidualPass:
         NaN for a sale with no lot left.
     wild : array of int
         Rows over eight standard deviations off.
-    spread : SpreadSums
-        Of the others.
+    spread : array, shape (3, 3)
+        `spread_sums` of the others.
     """
 
     effect: FloatArray
     wild: IntArray
-    spread: SpreadSums
+    spread: FloatArray
 
 
 @dataclass(frozen=True)
@@ -266,11 +253,9 @@ class FinalPass:
         Sum of w x e and of w x^2, x the weight [cwt] centred within the sale.
     meat : array, shape (k, k)
         Sum over sales of s s', s the sale's score.
-    years : ClusterSums
-        By crop year.
     grades : GradeYears
-    standard : SpreadSums
-        Of the lots of the standard grade.
+    standard : array, shape (3, 3)
+        `spread_sums` of the lots of the standard grade.
     """
 
     effect: FloatArray
@@ -279,19 +264,13 @@ class FinalPass:
     slope_score: FloatArray
     slope_known: FloatArray
     meat: FloatArray
-    years: ClusterSums
     grades: GradeYears
-    standard: SpreadSums
+    standard: FloatArray
 
 
 def chunk_of(lots: Lots, recipe: Recipe, level: FloatArray, spread: LotSpread) -> Chunk:
     """Return the regression's rows of some lots."""
-    return Chunk(
-        y=lots.log_price,
-        X=design(recipe, calves_of(recipe, lots, level)),
-        row_weight=1.0 / spread.variance(lots.head),
-        sale=lots.sale,
-    )
+    return LotRows.of(lots, recipe).chunk(level, spread)
 
 
 def chunks(lots: Lots, recipe: Recipe, level: FloatArray, spread: LotSpread) -> Iterator[Chunk]:
@@ -300,77 +279,71 @@ def chunks(lots: Lots, recipe: Recipe, level: FloatArray, spread: LotSpread) -> 
         yield chunk_of(piece, recipe, level[span.sales], spread)
 
 
-def _used(lots: Lots, dropped: IntArray) -> Lots:
-    if not len(dropped):
-        return lots
-    kept = np.ones(len(lots), dtype=bool)
-    kept[dropped] = False
-    return lots.take(kept)
+def sums_pass(rows: LotRows, state: ChunkState) -> Sums:
+    """Return the sums of a chunk."""
+    return summarise(rows.chunk(state.level, state.spread, state.dropped))
 
 
-def _chunk(lots: Lots, settled: ChunkState) -> Chunk:
-    return chunk_of(lots, settled.recipe, settled.level, settled.spread)
+def year_sums_pass(rows: LotRows, state: ChunkState) -> Sums:
+    """Return the sums of a chunk by crop year."""
+    year = crop_year(rows.lots.sale_day)[rows.lots.sale]
+    return summarise(rows.chunk(state.level, state.spread, state.dropped), year)
 
 
-def chunk_summary(lots: Lots, settled: ChunkState) -> Summary:
-    """Return the summary of a chunk."""
-    return summarise(_chunk(_used(lots, settled.dropped), settled))
-
-
-def residual_pass(lots: Lots, settled: ChunkState) -> ResidualPass:
+def residual_pass(rows: LotRows, state: ChunkState) -> ResidualPass:
     """Return each sale's effect, the rows that are too far off, and what the others add to the spread."""
-    used = _used(lots, settled.dropped)
-    chunk, solution = _chunk(used, settled), _solution(settled)
-    error = residuals(chunk, solution.coef)
-    fine = np.abs(error) <= GROSS_ERROR_SD * np.sqrt(settled.spread.variance(used.head))
-    kept = np.delete(np.arange(len(lots)), settled.dropped)
+    lots = rows.lots
+    chunk = rows.chunk(state.level, state.spread, state.dropped)
+    error, effect = _errors(chunk, state, lots.sales)
+    used = chunk.row_weight > 0
+    fine = np.abs(error) <= GROSS_ERROR_SD * np.sqrt(state.spread.variance(lots.head))
+    good = used & fine
     return ResidualPass(
-        effect=_by_sale(used, sale_effects(chunk, solution.coef)),
-        wild=kept[~fine],
-        spread=spread_sums(error[fine], used.head[fine], used.sale[fine], settled.spread),
+        effect=effect,
+        wild=np.flatnonzero(used & ~fine),
+        spread=spread_sums(error[good], lots.head[good], lots.sale[good], state.spread),
     )
 
 
-def final_pass(lots: Lots, settled: ChunkState) -> FinalPass:
+def final_pass(rows: LotRows, state: ChunkState) -> FinalPass:
     """Return all that the rest of the fit takes from a chunk's lots."""
-    used = _used(lots, settled.dropped)
-    chunk, solution = _chunk(used, settled), _solution(settled)
-    error = residuals(chunk, solution.coef)
-    weight, sales = chunk.row_weight, lots.sales
-    total = np.maximum(np.bincount(used.sale, weight, sales), 1e-12)
-    x = scaled_weight(used.weight_lb)
-    x = x - (np.bincount(used.sale, weight * x, sales) / total)[used.sale]
-    scores = sale_scores(chunk, solution)
-    year = crop_year(lots.sale_day)[used.sale]
-    place = np.array(settled.recipe.grade_of)[used.grade]
-    standard = place == 0
+    lots = rows.lots
+    chunk = rows.chunk(state.level, state.spread, state.dropped)
+    error, effect = _errors(chunk, state, lots.sales)
+    weight = chunk.row_weight
+
+    def by_sale(values: NDArray[Any]) -> FloatArray:
+        return np.bincount(lots.sale, values, lots.sales).astype(float)
+
+    x = scaled_weight(lots.weight_lb)
+    x = x - (by_sale(weight * x) / np.maximum(by_sale(weight), 1e-12))[lots.sale]
+    scores = sale_scores(chunk, _solution(state))
+    grade = np.array(state.recipe.grade_of)[lots.grade]
+    years, grades = crop_year(lots.sale_day), len(state.recipe.grades)
+    standard = (grade == 0) & (weight > 0)
     return FinalPass(
-        effect=_by_sale(used, sale_effects(chunk, solution.coef)),
-        row_weight=_sum(used.sale, weight, sales),
-        lots=np.bincount(used.sale, minlength=sales),
-        slope_score=_sum(used.sale, weight * x * error, sales),
-        slope_known=_sum(used.sale, weight * x**2, sales),
+        effect=effect,
+        row_weight=by_sale(weight),
+        lots=by_sale(weight > 0).astype(np.int64),
+        slope_score=by_sale(weight * x * error),
+        slope_known=by_sale(weight * x**2),
         meat=scores.T @ scores,
-        years=cluster_sums(chunk, solution, year),
-        grades=grade_years(
-            place, crop_year(lots.sale_day), weight, error, used.sale, len(settled.recipe.grades)
-        ),
-        standard=spread_sums(error[standard], used.head[standard], used.sale[standard], settled.spread),
+        grades=grade_years(grade, years, weight, error, lots.sale, grades),
+        standard=spread_sums(error[standard], lots.head[standard], lots.sale[standard], state.spread),
     )
 
 
-def _solution(settled: ChunkState) -> Solution:
-    if settled.solution is None:
+def _solution(state: ChunkState) -> Solution:
+    if state.solution is None:
         raise ValueError("nothing is solved yet")
-    return settled.solution
+    return state.solution
 
 
-def _sum(sale: IntArray, values: FloatArray, sales: int) -> FloatArray:
-    return np.bincount(sale, values, sales).astype(float)
-
-
-def _by_sale(used: Lots, found: FloatArray) -> FloatArray:
-    """Return an array by sale of the chunk, NaN where no lot is left, from one by sale with lots."""
-    out = np.full(used.sales, np.nan)
-    out[np.unique(used.sale)] = found
-    return out
+def _errors(chunk: Chunk, state: ChunkState, sales: int) -> tuple[FloatArray, FloatArray]:
+    """Return the residual of every row and the effect of every sale, NaN where none of its lots is used."""
+    left = chunk.y - chunk.X @ _solution(state).coef
+    weight, money = (
+        np.bincount(chunk.sale, values, sales) for values in (chunk.row_weight, chunk.row_weight * left)
+    )
+    effect = np.divide(money, weight, out=np.full(sales, np.nan), where=weight > 0)
+    return left - np.nan_to_num(effect)[chunk.sale], effect

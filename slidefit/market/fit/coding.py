@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from slidefit.errors import FitError
 from slidefit.facts import Setting, Text, listed
+from slidefit.market.fit.constants import SEX_ROWS
 from slidefit.market.fit.counts import FIT_HIGH_LB, FIT_LOW_LB, ClassCounts, class_tally
-from slidefit.market.fit.lots import SEX_ROWS, SEXES, Lots, LotSource, SpooledLots, spool_lots
+from slidefit.market.fit.lots import SEXES, Lots, LotSource, SpooledLots, spool_lots
 from slidefit.market.outlook import grade_key
 
 if TYPE_CHECKING:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Protocol, TypeVar
 
 import numpy as np
@@ -12,15 +13,26 @@ from numpy.typing import NDArray
 from slidefit.market.fit.barns import barn_groups
 from slidefit.market.fit.chunk_passes import (
     ChunkState,
-    FinalPass,
     GradeYears,
+    LotRows,
     LotSpread,
     ResidualPass,
     all_grade_years,
-    chunk_summary,
     final_pass,
     residual_pass,
     spread_of,
+    sums_pass,
+    year_sums_pass,
+)
+from slidefit.market.fit.constants import (
+    FIRST_CALF_SD,
+    FIRST_LOT_SD,
+    FIRST_SALE_SD,
+    LEVEL_PASSES,
+    MARKET_SD,
+    MIN_SALE_SD,
+    MOST_ROWS,
+    SALE_SD_PASSES,
 )
 from slidefit.market.fit.design import Recipe
 from slidefit.market.fit.leastsquares import Solution, combine, jackknife_cov, sandwich, solve
@@ -64,10 +76,11 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 Progress = Callable[[str], None]
 
-LEVEL_PASSES = 3
-FIRST_SPREAD = LotSpread(0.04, 0.12)
+FIRST_SPREAD = LotSpread(FIRST_LOT_SD, FIRST_CALF_SD)
 TOLD_SHARE = 0.05
+"""Share of the lots after which a long pass tells how far it is."""
 TOLD_CHUNKS = 20
+"""Chunks from which a pass is long."""
 
 
 @dataclass(frozen=True)
@@ -138,25 +151,37 @@ class FixedEffectsFit:
         return SaleEffects(sale, self.effect[sale], self.effect_var[sale])
 
 
-@dataclass(frozen=True)
 class _Passes:
-    """The work of one fit over all chunks, and how far it is."""
+    """The work of one fit over all chunks, and how far it is; columns of few lots are laid out once for all passes."""
 
-    source: LotSource
-    engine: Engine
-    tell: Progress
+    def __init__(self, source: LotSource, recipe: Recipe, engine: Engine | None, tell: Progress) -> None:
+        self.source, self.engine, self.tell = source, engine or HereEngine(), tell
+        self.spans, self.done = source.spans(), 0
+        keep = engine is None and isinstance(source, Lots) and len(source) <= MOST_ROWS
+        self.kept = [LotRows.of(lots, recipe) for _, lots in source.pieces()] if keep else None
 
     def run(
-        self, work: Callable[[Lots, ChunkState], Found], told: Callable[[Span], ChunkState], word: str
-    ) -> Iterator[Found]:
-        """Yield what the work makes of each chunk; long ones tell how many lots are done."""
-        spans = self.source.spans()
-        rows, next_told = len(self.source), TOLD_SHARE
-        for span, found in zip(spans, self.engine.run(work, self.source, told), strict=True):
-            yield found
-            if len(spans) >= TOLD_CHUNKS and span.end_row >= next_told * rows:
+        self, work: Callable[[LotRows, ChunkState], Found], state: Callable[[Span], ChunkState]
+    ) -> list[Found]:
+        """Return what the work makes of each chunk; long passes tell how many lots are done."""
+        self.done += 1
+        rows, next_told, found = len(self.source), TOLD_SHARE, []
+        results: Iterator[Found]
+        if self.kept is None:
+            results = self.engine.run(partial(_of_lots, work), self.source, state)
+        else:
+            results = (work(mine, state(span)) for span, mine in zip(self.spans, self.kept, strict=True))
+        for span, result in zip(self.spans, results, strict=True):
+            found.append(result)
+            if len(self.spans) >= TOLD_CHUNKS and span.end_row >= next_told * rows:
+                word = f"pass {self.done} of {2 * LEVEL_PASSES + 2}"
                 self.tell(f"fitting the slide, {word}: {span.end_row:,} of {rows:,} lots")
                 next_told = span.end_row / rows + TOLD_SHARE
+        return found
+
+
+def _of_lots(work: Callable[[LotRows, ChunkState], Found], lots: Lots, state: ChunkState) -> Found:
+    return work(LotRows.of(lots, state.recipe), state)
 
 
 def fit_fixed_effects(
@@ -183,27 +208,46 @@ def fit_fixed_effects(
     progress : callable, optional
         Told how many lots are done, where there are many.
     """
-    passes = _Passes(source, engine or HereEngine(), progress or (lambda _: None))
+    passes = _Passes(source, recipe, engine, progress or (lambda _: None))
     level, level_mean, spread = np.zeros(source.sales), 0.0, FIRST_SPREAD
     dropped = np.empty(0, dtype=np.int64)
     solution: Solution | None = None
 
-    def settled(span: Span) -> ChunkState:
+    def state(span: Span) -> ChunkState:
         first, end = np.searchsorted(dropped, (span.first_row, span.end_row))
         return ChunkState(recipe, spread, level[span.sales], dropped[first:end] - span.first_row, solution)
 
-    for turn in range(1, LEVEL_PASSES + 1):
-        word = f"pass {2 * turn - 1} of {2 * LEVEL_PASSES + 2}"
-        solution = solve(combine(passes.run(chunk_summary, settled, word)), pull)
-        looks = list(passes.run(residual_pass, settled, f"pass {2 * turn} of {2 * LEVEL_PASSES + 2}"))
+    for _ in range(LEVEL_PASSES):
+        solution = solve(combine(passes.run(sums_pass, state)), pull)
+        looks = passes.run(residual_pass, state)
         dropped = np.union1d(dropped, _wild_rows(source, looks))
         spread = spread_of((look.spread for look in looks), spread)
         level, level_mean = _levels(np.concatenate([look.effect for look in looks]), source.sale_rows)
-    word = f"pass {2 * LEVEL_PASSES + 1} of {2 * LEVEL_PASSES + 2}"
-    solution = solve(combine(passes.run(chunk_summary, settled, word)), pull)
-    word = f"pass {2 * LEVEL_PASSES + 2} of {2 * LEVEL_PASSES + 2}"
-    accounts = list(passes.run(final_pass, settled, word))
-    return _finished(recipe, solution, level, level_mean, spread, dropped, accounts)
+    sums = combine(passes.run(year_sums_pass, state))
+    solution = solve(sums, pull)
+    finals = passes.run(final_pass, state)
+    by_sale = {
+        name: np.concatenate([getattr(part, name) for part in finals])
+        for name in ("effect", "row_weight", "lots", "slope_score", "slope_known")
+    }
+    sales = int((by_sale["lots"] > 0).sum())
+    return FixedEffectsFit(
+        recipe=recipe,
+        solution=solution,
+        cov_sale=sandwich(solution, np.sum([part.meat for part in finals], axis=0), sales),
+        cov_year=jackknife_cov(solution, sums),
+        level=level,
+        level_mean=level_mean,
+        effect=by_sale["effect"],
+        effect_var=1.0 / np.maximum(by_sale["row_weight"], 1e-12),
+        spread=spread,
+        standard_spread=spread_of((part.standard for part in finals), spread),
+        dropped=dropped,
+        sale_lots=by_sale["lots"],
+        slope_score=by_sale["slope_score"],
+        slope_known=by_sale["slope_known"],
+        grades=all_grade_years(part.grades for part in finals),
+    )
 
 
 def _wild_rows(source: LotSource, looks: list[ResidualPass]) -> IntArray:
@@ -213,51 +257,11 @@ def _wild_rows(source: LotSource, looks: list[ResidualPass]) -> IntArray:
     )
 
 
-def _finished(
-    recipe: Recipe,
-    solution: Solution,
-    level: FloatArray,
-    level_mean: float,
-    spread: LotSpread,
-    dropped: IntArray,
-    accounts: list[FinalPass],
-) -> FixedEffectsFit:
-    by_sale = {
-        name: np.concatenate([getattr(a, name) for a in accounts])
-        for name in ("effect", "row_weight", "lots", "slope_score", "slope_known")
-    }
-    sales = int((by_sale["lots"] > 0).sum())
-    return FixedEffectsFit(
-        recipe=recipe,
-        solution=solution,
-        cov_sale=sandwich(solution, np.sum([a.meat for a in accounts], axis=0), sales),
-        cov_year=jackknife_cov(solution, (a.years for a in accounts)),
-        level=level,
-        level_mean=level_mean,
-        effect=by_sale["effect"],
-        effect_var=1.0 / np.maximum(by_sale["row_weight"], 1e-12),
-        spread=spread,
-        standard_spread=spread_of((a.standard for a in accounts), spread),
-        dropped=dropped,
-        sale_lots=by_sale["lots"],
-        slope_score=by_sale["slope_score"],
-        slope_known=by_sale["slope_known"],
-        grades=all_grade_years(a.grades for a in accounts),
-    )
-
-
 def _levels(effect: FloatArray, rows: IntArray) -> tuple[FloatArray, float]:
     """Return each sale's price level about the mean over lots, and that mean [ln $/cwt]."""
     seen = np.isfinite(effect)
     mean = float(effect[seen] @ rows[seen] / rows[seen].sum())
     return np.nan_to_num(effect - mean), mean
-
-
-SALE_SD_PASSES = 8
-FIRST_SALE_SD = 0.03
-MARKET_SD = 0.10
-"""How far barns lie apart before the records speak (our choice); it settles those that never sold in one month."""
-MIN_SALE_SD = 0.005
 
 
 @dataclass(frozen=True)

@@ -7,17 +7,20 @@ are stacked and reduced again: the coefficients are those of the full regression
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg
+
+from slidefit.market.fit.constants import RANK_TOLERANCE, SAFE_CHOLESKY
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-RANK_TOLERANCE = 1e-9
 BLOCK_ROWS = 2_048
+"""Rows of a block whose columns fit the processor's cache."""
+MANY_ROWS = 8
+"""Rows for each column from which it pays to look for the faster way."""
 
 
 @dataclass(frozen=True)
@@ -41,19 +44,32 @@ class Chunk:
 
 
 @dataclass(frozen=True)
-class Summary:
-    """What a set of chunks comes to.
+class Sums:
+    """Sufficient statistics of whole sales, apart for each of g clusters (crop years, folds), or in one.
 
     Attributes
     ----------
-    triangle : array, shape (at most k + 1, k + 1)
-        R of [X, y] centred within sales and scaled by the root of the row weight.
-    n : int
-        Rows.
+    cluster : array of int, shape (g,)
+        Names of the clusters, ascending.
+    triangle : array, shape (g, m, k + 1)
+        R of [X, y] centred within sales and scaled by the root of the row weight: R'R is the cluster's part of the
+        normal equations.
+    rows : array of int, shape (g,)
+        Rows with a weight.
     """
 
+    cluster: IntArray
     triangle: FloatArray
-    n: int
+    rows: IntArray
+
+    def columns(self, places: IntArray) -> Sums:
+        """Return the sums of a model that has only some of the columns."""
+        return Sums(self.cluster, self.triangle[:, :, [*places, -1]], self.rows)
+
+    def but(self, place: int) -> Sums:
+        """Return the sums with one cluster left out."""
+        others = np.arange(len(self.cluster)) != place
+        return Sums(self.cluster[others], self.triangle[others], self.rows[others])
 
 
 @dataclass(frozen=True)
@@ -79,63 +95,112 @@ class Solution:
     n: int
 
 
-@dataclass(frozen=True)
-class ClusterSums:
-    """What each cluster adds to the normal equations.
-
-    Attributes
-    ----------
-    cluster : array of int, shape (g,)
-    score : array, shape (g, k)
-        Sum of w x e, x centred within sales.
-    gram : array, shape (g, k, k)
-        Sum of w x x'.
-    """
-
-    cluster: IntArray
-    score: FloatArray
-    gram: FloatArray
-
-
 def _starts(sale: IntArray) -> IntArray:
     return np.flatnonzero(np.diff(sale, prepend=-1)).astype(np.int64)
 
 
-def _within(chunk: Chunk) -> FloatArray:
-    """Return root-weighted [X, y] centred within sales, shape (n, k + 1); each column lies in memory as one piece."""
+def _sale_means(chunk: Chunk, values: FloatArray) -> FloatArray:
+    """Return weighted means by sale of values of shape (..., n); zero for a sale without a weight."""
     starts = _starts(chunk.sale)
-    size = np.diff(np.append(starts, len(chunk.sale)))
     weight = np.add.reduceat(chunk.row_weight, starts)
-    both = np.vstack([chunk.X.T, chunk.y])
-    mean = np.add.reduceat(both * chunk.row_weight, starts, axis=1) / weight
-    both -= np.repeat(mean, size, axis=1)
-    both *= np.sqrt(chunk.row_weight)
-    return both.T
+    return np.asarray(
+        np.add.reduceat(values * chunk.row_weight, starts, axis=-1) / np.maximum(weight, 1e-300)
+    )
+
+
+def _to_rows(chunk: Chunk, by_sale: FloatArray) -> FloatArray:
+    """Return values by sale, shape (..., sales of the chunk), repeated for the rows of each."""
+    size = np.diff(np.append(_starts(chunk.sale), len(chunk.sale)))
+    return np.repeat(by_sale, size, axis=-1)
 
 
 def _triangle(rows: FloatArray) -> FloatArray:
-    """Return R of the rows, a block after the other: blocks that fit the processor's cache are three times as fast."""
-    if len(rows) <= BLOCK_ROWS:
-        return np.asarray(np.linalg.qr(rows, mode="r"))
-    blocks = [np.linalg.qr(rows[i : i + BLOCK_ROWS], mode="r") for i in range(0, len(rows), BLOCK_ROWS)]
-    return np.asarray(np.linalg.qr(np.vstack(blocks), mode="r"))
+    """Return R of the rows, square: by the normal equations where the columns stand well apart, or else by QR."""
+    safe = _root(rows.T @ rows) if len(rows) > MANY_ROWS * rows.shape[1] else None
+    if safe is not None:
+        return safe
+    while len(rows) > BLOCK_ROWS:
+        blocks = [_orthogonal(rows[i : i + BLOCK_ROWS]) for i in range(0, len(rows), BLOCK_ROWS)]
+        rows = np.vstack(blocks)
+    R = _orthogonal(rows)
+    return np.asarray(np.pad(R, ((0, rows.shape[1] - len(R)), (0, 0))))
 
 
-def summarise(chunk: Chunk) -> Summary:
-    """Reduce a chunk of whole sales to its triangle."""
-    return Summary(_triangle(_within(chunk)), len(chunk.y))
+def _root(gram: FloatArray) -> FloatArray | None:
+    """Return R with R'R the normal equations, or None where rounding would cost it more than a few digits."""
+    try:
+        R = np.linalg.cholesky(gram).T
+    except np.linalg.LinAlgError:
+        return None
+    return np.asarray(R) if (np.diag(R) > SAFE_CHOLESKY * np.sqrt(np.diag(gram))).all() else None
 
 
-def combine(parts: Iterable[Summary]) -> Summary:
-    """Put summaries of different sales together, as they come; the result doesn't depend on how the rows were cut."""
-    stack: list[FloatArray] = []
-    n = 0
-    for part in parts:
-        stack.append(part.triangle)
-        n += part.n
-        if sum(map(len, stack)) > BLOCK_ROWS:
-            stack = [_triangle(np.vstack(stack))]
-    return Summary(stack[0] if len(stack) == 1 else _triangle(np.vstack(stack)), n)
+def _orthogonal(rows: FloatArray) -> FloatArray:
+    return np.asarray(np.linalg.qr(rows, mode="r"))
+
+
+def _centred(chunk: Chunk) -> FloatArray:
+    """Return [X, y] centred within sales times the root of the row weight, shape (k + 1, n)."""
+    rows = np.vstack([chunk.X.T, chunk.y])
+    rows -= _to_rows(chunk, _sale_means(chunk, rows))
+    rows *= np.sqrt(chunk.row_weight)
+    return rows
+
+
+def summarise(chunk: Chunk, cluster: IntArray | None = None) -> Sums:
+    """Reduce a chunk of whole sales to its triangles.
+
+    Parameters
+    ----------
+    cluster : array of int, shape (n,), optional
+        Cluster of each row; the rows of one sale share it. All rows are one cluster by default.
+    """
+    rows = _centred(chunk)
+    of = np.zeros(len(chunk.y), dtype=np.int64) if cluster is None else cluster
+    names = np.unique(of)
+    members = [rows.T if len(names) == 1 else rows[:, of == name].T for name in names]
+    counts = [np.count_nonzero(chunk.row_weight[of == name]) for name in names]
+    return Sums(names, np.array([_triangle(part) for part in members]), np.array(counts))
+
+
+class Reweighted:
+    """A chunk whose sums are asked for again and again with some rows trusted less.
+
+    The sums of all rows are made once; what the rows held back share in them is taken off, and the sales' means moved:
+
+        A(t) = A - sum (1 - t) w z z' - sum over sales of m m' / (sum of t w),   m = sum (1 - t) w z
+    """
+
+    def __init__(self, chunk: Chunk) -> None:
+        self.chunk = chunk
+        self._rows = _centred(chunk)
+        self._gram = self._rows @ self._rows.T
+
+    def sums(self, trust: FloatArray) -> Sums:
+        """Return the sums with the row weights multiplied by ``trust``, shape (n,), above 0 and at most 1."""
+        chunk = replace(self.chunk, row_weight=self.chunk.row_weight * trust)
+        held = np.flatnonzero(trust < 1.0)
+        if not len(held):
+            return summarise(chunk)
+        back, rows = 1.0 - trust[held], self._rows[:, held]
+        starts = _starts(chunk.sale[held])
+        money = np.add.reduceat(rows * (back * np.sqrt(self.chunk.row_weight[held])), starts, axis=1)
+        left = np.bincount(chunk.sale, chunk.row_weight)[chunk.sale[held[starts]]]
+        safe = _root(self._gram - (rows * back) @ rows.T - (money / left) @ money.T)
+        if safe is None:
+            return summarise(chunk)
+        return Sums(np.zeros(1, dtype=np.int64), safe[None], np.array([len(trust)]))
+
+
+def combine(parts: Iterable[Sums]) -> Sums:
+    """Put sums of different sales together, cluster by cluster; the result doesn't depend on how the rows were cut."""
+    found = list(parts)
+    cluster, triangle, rows = (
+        np.concatenate([getattr(part, name) for part in found]) for name in ("cluster", "triangle", "rows")
+    )
+    names, place = np.unique(cluster, return_inverse=True)
+    stacked = [_triangle(np.vstack(triangle[place == at])) for at in range(len(names))]
+    return Sums(names, np.array(stacked), np.bincount(place, rows).astype(np.int64))
 
 
 def _independent(R: FloatArray) -> NDArray[np.bool_]:
@@ -154,58 +219,57 @@ def _independent(R: FloatArray) -> NDArray[np.bool_]:
     return keep
 
 
-def solve(summary: Summary, pull: tuple[FloatArray, FloatArray] | None = None) -> Solution:
+def solve(sums: Sums, pull: tuple[FloatArray, FloatArray] | None = None) -> Solution:
     """Solve for the coefficients, b = argmin sum w (y - X b - a_sale)^2.
 
     Parameters
     ----------
-    summary : Summary
+    sums : Sums
     pull : (target, sd), each of shape (k,), optional
         Adds ((b - target) / sd)^2 with the residual variance as unit: a normal prior. An infinite sd is no pull.
     """
-    triangle = summary.triangle
+    triangle = _triangle(np.vstack(list(sums.triangle)))
     k = triangle.shape[1] - 1
     if pull is not None:
         target, sd = pull
         held = np.isfinite(sd)
         rows = np.column_stack([np.diag(1.0 / np.where(held, sd, np.inf)), np.where(held, target / sd, 0.0)])
-        triangle = linalg.qr(np.vstack([triangle, rows[held]]), mode="r")[0][: k + 1]
-    R, target_y = triangle[:, :k], triangle[:, k]
-    keep = _independent(R)
-    Q, small = linalg.qr(R[:, keep], mode="economic")
+        triangle = _orthogonal(np.vstack([triangle, rows[held]]))
+    R, target_y = triangle[:k, :k], triangle[:k, k]
+    keep = np.abs(np.diag(R)) > RANK_TOLERANCE * np.sqrt((R**2).sum(axis=0))
+    if not keep.all():
+        keep = _independent(R)
+        Q, R = np.linalg.qr(R[:, keep])
+        target_y = Q.T @ target_y
+    inverse = np.linalg.inv(R)
     coef = np.zeros(k)
-    coef[keep] = linalg.solve_triangular(small, Q.T @ target_y)
-    inverse = linalg.solve_triangular(small, np.eye(int(keep.sum())))
+    coef[keep] = np.linalg.solve(R, target_y)
     bread = np.zeros((k, k))
     bread[np.ix_(keep, keep)] = inverse @ inverse.T
     return Solution(
         coef=coef,
         bread=bread,
         identified=keep,
-        rss=float(((target_y - R @ coef) ** 2).sum()),
-        n=summary.n,
+        rss=float(((triangle[:, k] - triangle[:, :k] @ coef) ** 2).sum()),
+        n=int(sums.rows.sum()),
     )
 
 
 def sale_effects(chunk: Chunk, coef: FloatArray) -> FloatArray:
     """Return the absorbed effect of each sale of a chunk, the mean of y - X b, shape (sales of the chunk,)."""
-    starts = _starts(chunk.sale)
-    left = chunk.row_weight * (chunk.y - chunk.X @ coef)
-    return np.asarray(np.add.reduceat(left, starts) / np.add.reduceat(chunk.row_weight, starts))
+    return _sale_means(chunk, chunk.y - chunk.X @ coef)
 
 
 def residuals(chunk: Chunk, coef: FloatArray) -> FloatArray:
     """Return y - X b - a_sale of every row of a chunk, shape (n,)."""
-    starts = _starts(chunk.sale)
-    effect = np.repeat(sale_effects(chunk, coef), np.diff(np.append(starts, len(chunk.sale))))
-    return np.asarray(chunk.y - chunk.X @ coef - effect)
+    left = chunk.y - chunk.X @ coef
+    return np.asarray(left - _to_rows(chunk, _sale_means(chunk, left)))
 
 
 def sale_scores(chunk: Chunk, solution: Solution) -> FloatArray:
     """Return each sale's score, the sum of w x e within the sale, shape (sales of the chunk, k)."""
-    centred = _within(chunk)
-    root_error = centred[:, -1] - centred[:, :-1] @ solution.coef
-    return np.add.reduceat(centred[:, :-1].T * root_error, _starts(chunk.sale), axis=1).T
+    pull = chunk.row_weight * residuals(chunk, solution.coef)
+    return np.asarray(np.add.reduceat(chunk.X.T * pull, _starts(chunk.sale), axis=1).T)
 
 
 def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> FloatArray:
@@ -240,27 +304,7 @@ def sandwich(solution: Solution, meat: FloatArray, groups: int) -> FloatArray:
     return np.asarray(solution.bread @ meat @ solution.bread * small_sample)
 
 
-def cluster_sums(chunk: Chunk, solution: Solution, cluster: IntArray) -> ClusterSums:
-    """Return the sums of each cluster in a chunk.
-
-    Parameters
-    ----------
-    cluster : array of int, shape (n,)
-        Cluster of each row; the rows of one sale share it.
-    """
-    centred = _within(chunk)
-    X = centred[:, :-1]
-    root_error = centred[:, -1] - X @ solution.coef
-    names = np.unique(cluster)
-    members = [cluster == name for name in names]
-    return ClusterSums(
-        cluster=names,
-        score=np.array([root_error[m] @ X[m] for m in members]).reshape(len(names), X.shape[1]),
-        gram=np.array([X[m].T @ X[m] for m in members]).reshape(len(names), X.shape[1], X.shape[1]),
-    )
-
-
-def jackknife_cov(solution: Solution, parts: Iterable[ClusterSums]) -> FloatArray:
+def jackknife_cov(solution: Solution, sums: Sums) -> FloatArray:
     """Return the covariance of the coefficients from leaving out one cluster at a time (CR3), shape (k, k).
 
         (G - 1) / G  sum over clusters of d_g d_g',   d_g = (A - A_g)^-1 s_g
@@ -270,8 +314,8 @@ def jackknife_cov(solution: Solution, parts: Iterable[ClusterSums]) -> FloatArra
 
     Parameters
     ----------
-    parts : iterable of ClusterSums
-        A cluster may stand in several of them.
+    sums : Sums
+        By cluster; those that the solution is of.
 
     Notes
     -----
@@ -284,12 +328,10 @@ def jackknife_cov(solution: Solution, parts: Iterable[ClusterSums]) -> FloatArra
     Methodology 28(2); MacKinnon, Nielsen and Webb (2023), Cluster-robust inference: a guide to empirical practice,
     J. Econometrics 232(2), section 3.
     """
-    parts = list(parts)
-    _, code = np.unique(np.concatenate([p.cluster for p in parts]), return_inverse=True)
-    groups, k = int(code.max()) + 1, len(solution.coef)
-    score, gram = np.zeros((groups, k)), np.zeros((groups, k, k))
-    np.add.at(score, code, np.concatenate([p.score for p in parts]))
-    np.add.at(gram, code, np.concatenate([p.gram for p in parts]))
+    X, y = sums.triangle[:, :, :-1], sums.triangle[:, :, -1]
+    groups, k = len(X), X.shape[2]
+    gram = X.transpose(0, 2, 1) @ X
+    score = np.einsum("gij,gi->gj", X, y - X @ solution.coef)
     keep = solution.identified
     total = gram.sum(axis=0)[np.ix_(keep, keep)]
     unit = 1.0 / np.sqrt(np.diag(total))

@@ -1,4 +1,4 @@
-"""Lots, in memory or on disk, a few whole sales at a time; SEX_ROWS."""
+"""Lots, in memory or on disk, a few whole sales at a time."""
 
 from __future__ import annotations
 
@@ -18,12 +18,13 @@ from slidefit.errors import FitError
 from slidefit.market.fit.counts import LotCounts, tally_of
 
 FloatArray = NDArray[np.float64]
-SEX_ROWS = 30
 IntArray = NDArray[np.int64]
 
 SEXES = ("steer", "heifer", "bull")
 CROP_YEAR_FIRST_MONTH = 7
+"""A crop year runs from July: between the last calves of one spring and the first weaned of the next."""
 CHUNK_ROWS = 25_000
+"""Lots of a chunk: its design of sixty columns takes 12 MB."""
 
 
 @dataclass(frozen=True)

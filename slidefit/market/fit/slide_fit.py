@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.market.fit.candidates import (
-    GRADE_ROWS,
     CandidateModel,
     Eligibility,
     choose,
@@ -18,6 +17,21 @@ from slidefit.market.fit.candidates import (
     unseen_months,
 )
 from slidefit.market.fit.chunk_passes import LotSpread
+from slidefit.market.fit.constants import (
+    CENTRAL_SHARE,
+    GRADE_ROWS,
+    HEAD_SLOPE_SD,
+    HEIGHT_SD,
+    LOTS_COUNT_FOR,
+    MARKETS_BEND_SD,
+    MARKETS_SLIDE_SD,
+    SHORT_HISTORY_INFLATION,
+    USUAL_HEAD_SLOPE,
+    USUAL_HEIFER_HEIGHT,
+    USUAL_SLIDE,
+    USUAL_SLIDE_SD,
+    YEAR_CLUSTERS,
+)
 from slidefit.market.fit.counts import LotCounts, tallied_weights
 from slidefit.market.fit.design import Recipe, WeightCurve, scaled_weight
 from slidefit.market.fit.fixed_effects import Engine, FixedEffectsFit, fit_fixed_effects
@@ -26,16 +40,6 @@ from slidefit.market.fit.slide_model import DriftNow, ErrorRule, SlideModel, Sup
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 
 FloatArray = NDArray[np.float64]
-
-LOTS_COUNT_FOR = 9.0
-USUAL_SLIDE = {"steer": -0.10, "heifer": -0.08, "bull": -0.10}
-USUAL_SLIDE_SD = 0.03
-USUAL_HEIFER_HEIGHT = -0.10
-HEIGHT_SD = 0.05
-USUAL_HEAD_SLOPE = 0.015
-HEAD_SLOPE_SD = 0.015
-MARKETS_SLIDE_SD = 0.015
-MARKETS_BEND_SD = 0.005
 
 
 def thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
@@ -99,10 +103,6 @@ def _parabola(defaults: Outlook, sex: str) -> tuple[float, float, float, float]:
 
 
 Progress = Callable[[str], None]
-
-YEAR_CLUSTERS = 6
-SHORT_HISTORY_INFLATION = 3.0
-CENTRAL_SHARE = 0.99
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
-from scipy.optimize import minimize
+from scipy.special import stdtrit
 
 from slidefit.errors import FitError
 from slidefit.facts import Setting, Text
+from slidefit.market.fit.constants import DEFAULT_DRIFT_CWT, DRIFT_MIN_SALES, NOW_MIN_WEEKS
 from slidefit.market.fit.design import LB_PER_CWT, Recipe, design, one_calf
 from slidefit.market.fit.fixed_effects import FixedEffectsFit
 from slidefit.market.fit.lots import LotSource, day_of_year
@@ -47,7 +47,7 @@ class ErrorRule:
 
     def reach(self, confidence: float = CONFIDENCE) -> float:
         """Return the half-width of an interval in standard errors of the plain covariance."""
-        return self.inflation * float(stats.t.ppf(0.5 + confidence / 2.0, max(self.groups - 1, 1)))
+        return self.inflation * float(stdtrit(max(self.groups - 1, 1), 0.5 + confidence / 2.0))
 
 
 @dataclass(frozen=True)
@@ -252,9 +252,6 @@ def _check_month(model: SlideModel, month: int | None, allow_unseen: bool) -> No
 
 IntArray = NDArray[np.int64]
 
-DEFAULT_DRIFT_CWT = 0.016
-MIN_SALES = 40
-NOW_MIN_WEEKS = 100
 DAYS_PER_WEEK = 7
 FIRST_WEEK_AR = 0.9
 LONGEST_WEEK_AR = 0.999
@@ -311,7 +308,7 @@ def slide_drift(fit: FixedEffectsFit) -> float:
     sales it is .016, as measured on real records.
     """
     found = sale_slopes(fit)
-    if len(found.sale) < MIN_SALES:
+    if len(found.sale) < DRIFT_MIN_SALES:
         return DEFAULT_DRIFT_CWT
     share = 1.0 / (found.variance + DEFAULT_DRIFT_CWT**2) ** 2
     excess = float(((found.slope**2 - found.variance) * share).sum() / share.sum())
@@ -330,6 +327,8 @@ def drift_now(lots: LotSource, fit: FixedEffectsFit) -> DriftNow:
     ----------
     Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 3.2.
     """
+    from scipy.optimize import minimize
+
     found = sale_slopes(fit)
     week = lots.sale_day[found.sale] // DAYS_PER_WEEK
     weeks, place = np.unique(week, return_inverse=True)

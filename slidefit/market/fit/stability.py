@@ -2,28 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtrit
 
-from slidefit.market.fit.candidates import FOLD_SEED, MOST_ROWS
 from slidefit.market.fit.chunk_passes import chunks
+from slidefit.market.fit.constants import (
+    FOLD_SEED,
+    GRADE_YEAR_LOTS,
+    HUBER_K,
+    JUMP_ERRORS,
+    JUMP_LOG,
+    MAD_TO_SD,
+    MATERIAL_LOG,
+    MOST_ROWS,
+    NAMED_LOTS,
+    ROBUST_SETTLED_LOG,
+    ROBUST_STEPS,
+    YEAR_MIN_LOTS,
+    YEAR_MIN_SALES,
+)
 from slidefit.market.fit.fixed_effects import FixedEffectsFit
-from slidefit.market.fit.leastsquares import Chunk, Solution, combine, residuals, solve, summarise
+from slidefit.market.fit.leastsquares import Chunk, Reweighted, Solution, combine, residuals, solve
 from slidefit.market.fit.lots import SEXES, Lots, LotSource, SampledSales, crop_year, draw_sales
 from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB, SlideModel
 
 FloatArray = NDArray[np.float64]
-
-HUBER_K = 1.345
-MAD_TO_SD = 0.6744897501960817
-MOST_STEPS = 30
-SETTLED_LOG = 2e-4
-MATERIAL_LOG = 2e-3
-NAMED_LOTS = 5
 
 
 @dataclass(frozen=True)
@@ -79,38 +85,33 @@ def fit_robust(source: LotSource, fit: FixedEffectsFit) -> RobustFit:
     kept = ~np.isin(drawn.row, fit.dropped)
     used, level = drawn.lots.take(kept), fit.level[drawn.sale]
 
-    def rows() -> Iterator[Chunk]:
-        return chunks(used, fit.recipe, level, fit.spread)
-
-    main = solve(combine(summarise(c) for c in rows()))
-    trust = [np.ones(len(c.y)) for c in rows()]
-    solution, limit = main, np.inf
-    for _ in range(MOST_STEPS):
-        sizes = [_sizes(c, t, solution) for c, t in zip(rows(), trust, strict=True)]
-        trust = [_trust(size, limit) for size in sizes]
-        after = solve(combine(summarise(_held_back(c, t)) for c, t in zip(rows(), trust, strict=True)))
+    parts = [Reweighted(chunk) for chunk in chunks(used, fit.recipe, level, fit.spread)]
+    trust = [np.ones(len(part.chunk.y)) for part in parts]
+    solution = main = _solved(parts, trust)
+    limit = np.inf
+    for _ in range(ROBUST_STEPS):
+        sizes = [_sizes(part.chunk, t, solution) for part, t in zip(parts, trust, strict=True)]
+        trust = [np.minimum(1.0, limit / np.maximum(size, 1e-12)) for size in sizes]
+        after = _solved(parts, trust)
         moved = float(np.max(np.abs(after.coef - solution.coef), initial=0.0))
-        settled = np.isfinite(limit) and moved < SETTLED_LOG
+        settled = np.isfinite(limit) and moved < ROBUST_SETTLED_LOG
         solution, limit = after, HUBER_K * float(np.median(np.concatenate(sizes))) / MAD_TO_SD
         if settled:
             break
     whole, error = np.zeros(len(kept)), np.full(len(kept), np.nan)
-    whole[kept] = _trust(np.concatenate(sizes), limit)
-    error[kept] = np.concatenate([residuals(c, main.coef) for c in rows()])
+    whole[kept] = np.minimum(1.0, limit / np.maximum(np.concatenate(sizes), 1e-12))
+    error[kept] = np.concatenate([residuals(part.chunk, main.coef) for part in parts])
     return RobustFit(drawn, len(source), main, solution.coef, whole, error)
 
 
-def _held_back(chunk: Chunk, trust: FloatArray) -> Chunk:
-    return Chunk(chunk.y, chunk.X, chunk.row_weight * trust, chunk.sale)
+def _solved(parts: list[Reweighted], trust: list[FloatArray]) -> Solution:
+    return solve(combine(part.sums(mine) for part, mine in zip(parts, trust, strict=True)))
 
 
 def _sizes(chunk: Chunk, trust: FloatArray, solution: Solution) -> FloatArray:
     """Return |e| of each row in units of its spread, the sale effects being those of the rows as trusted."""
-    return np.asarray(np.abs(residuals(_held_back(chunk, trust), solution.coef)) * np.sqrt(chunk.row_weight))
-
-
-def _trust(size: FloatArray, limit: float) -> FloatArray:
-    return np.asarray(np.minimum(1.0, limit / np.maximum(size, 1e-12)))
+    error = residuals(replace(chunk, row_weight=chunk.row_weight * trust), solution.coef)
+    return np.asarray(np.abs(error) * np.sqrt(chunk.row_weight))
 
 
 def disagreements(fit: FixedEffectsFit, robust: RobustFit, model: SlideModel) -> tuple[Disagreement, ...]:
@@ -174,12 +175,8 @@ def _lot(lots: Lots, row: int) -> str:
     return f"{day}{place}, {SEXES[lots.sex[row]]} {lots.weight_lb[row]:,.0f} lb at ${price:,.2f}"
 
 
-YEAR_MIN_SALES = 5
-YEAR_MIN_LOTS = 60
-GRADE_YEAR_LOTS = 40
 QUOTED_LB = 550.0
-JUMP_LOG = 0.03
-JUMP_ERRORS = 4.0
+"""Weight that a year's slide is told at: the standard calf's."""
 
 
 @dataclass(frozen=True)
@@ -238,7 +235,7 @@ def year_slides(lots: LotSource, fit: FixedEffectsFit, model: SlideModel) -> tup
         level = _mean_level(fit, mine)
         at = model.rows(sex, ends, level=level)
         change = float((at[1] - at[0]) @ model.coef) + shift
-        reach = float(stats.t.ppf(0.975, sales - 1)) * error
+        reach = float(stdtrit(sales - 1, 0.975)) * error
         percent, low, high = (-100.0 * float(np.expm1(change + side)) for side in (0.0, reach, -reach))
         price = float(np.exp(model.level_mean + level))
         found.append(YearSlide(int(name), rows, sales, price, percent, low, high, shift))

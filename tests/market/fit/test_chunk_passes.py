@@ -13,16 +13,17 @@ from slidefit.market.fit import lots as lots_module
 from slidefit.market.fit.candidates import recipe_for
 from slidefit.market.fit.chunk_passes import (
     ChunkState,
+    LotRows,
     LotSpread,
     all_grade_years,
     chunk_of,
-    chunk_summary,
     chunks,
     final_pass,
     grade_years,
     residual_pass,
     spread_of,
     spread_sums,
+    sums_pass,
 )
 from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.design import scaled_weight
@@ -115,7 +116,7 @@ def settled():
     lots = lots_of(simulate(81, sales=50, lots=12, days_between=30).records)
     recipe = recipe_for(lots, kind="quadratic", level=True)
     start = ChunkState(recipe, SPREAD, np.linspace(-0.2, 0.3, lots.sales), np.empty(0, dtype=np.int64))
-    return lots, replace(start, solution=solve(chunk_summary(lots, start)))
+    return lots, replace(start, solution=solve(sums_pass(LotRows.of(lots, recipe), start)))
 
 
 def test_the_chunks_of_the_design_are_the_design(settled, monkeypatch):
@@ -138,19 +139,17 @@ def test_a_look_finds_the_wild_ones_and_the_effects(settled):
     lots, told = settled
     price = lots.log_price.copy()
     price[[30, 200]] += 1.5
-    look = residual_pass(replace(lots, log_price=price), told)
+    look = residual_pass(LotRows.of(replace(lots, log_price=price), told.recipe), told)
     assert {30, 200} <= set(look.wild.tolist())
     assert len(look.effect) == lots.sales and np.isfinite(look.effect).all()
     kept = replace(told, dropped=np.array([30, 200]))
-    assert (
-        residual_pass(replace(lots, log_price=price), kept).wild.tolist()
-        == residual_pass(lots, kept).wild.tolist()
-    )
+    spoiled, clean = (LotRows.of(some, told.recipe) for some in (replace(lots, log_price=price), lots))
+    assert residual_pass(spoiled, kept).wild.tolist() == residual_pass(clean, kept).wild.tolist()
 
 
 def test_the_account_is_the_sum_over_lots(settled):
     lots, told = settled
-    account = final_pass(lots, told)
+    account = final_pass(LotRows.of(lots, told.recipe), told)
     chunk = chunk_of(lots, told.recipe, told.level, SPREAD)
     sale = 17
     mine = lots.sale == sale
@@ -171,12 +170,14 @@ def test_a_chunk_with_no_lot_left_adds_nothing(settled):
     rest = lots.read(lots_module.Span(span.end_sale, lots.sales, span.end_row, len(lots)))
     none = replace(told, level=told.level[span.sales], dropped=np.arange(24))
     others = replace(told, level=told.level[span.end_sale :])
-    both = solve(combine([chunk_summary(few, none), chunk_summary(rest, others)]))
-    np.testing.assert_allclose(both.coef, solve(chunk_summary(rest, others)).coef, rtol=1e-10)
-    look, account = residual_pass(few, none), final_pass(few, none)
-    assert np.isnan(look.effect).all() and not len(look.wild) and look.spread.rows == 0
+    gone, left = LotRows.of(few, told.recipe), LotRows.of(rest, told.recipe)
+    both = solve(combine([sums_pass(gone, none), sums_pass(left, others)]))
+    np.testing.assert_allclose(both.coef, solve(sums_pass(left, others)).coef, rtol=1e-10)
+    assert both.n == len(rest)
+    look, account = residual_pass(gone, none), final_pass(gone, none)
+    assert np.isnan(look.effect).all() and not len(look.wild) and not look.spread.any()
     assert np.isnan(account.effect).all() and account.lots.tolist() == [0, 0]
-    assert not account.meat.any() and not len(account.years.cluster) and not account.grades.lots.any()
+    assert not account.meat.any() and not account.grades.lots.any()
 
 
 def test_a_fit_bears_a_last_chunk_whose_lots_are_all_misprints(settled, monkeypatch):

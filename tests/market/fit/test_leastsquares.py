@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from slidefit.market.fit import leastsquares
 from slidefit.market.fit.leastsquares import (
     Chunk,
-    cluster_sums,
     clustered_cov,
     combine,
     jackknife_cov,
@@ -147,7 +146,7 @@ def test_leaving_out_clusters_survives_a_column_seen_in_one_of_them():
     only_here = np.where(chunk.sale < 4, np.random.default_rng(3).normal(size=len(chunk.y)), 0.0)
     wider = Chunk(chunk.y, np.column_stack([chunk.X, only_here]), chunk.row_weight, chunk.sale)
     solution = fit(wider)
-    cov = jackknife_cov(solution, [cluster_sums(wider, solution, wider.sale // 4)])
+    cov = jackknife_cov(solution, summarise(wider, wider.sale // 4))
     assert np.all(np.isfinite(cov)) and np.all(np.diag(cov)[:3] > 0.0)
 
 
@@ -156,7 +155,7 @@ def test_leaving_out_is_more_careful_than_plain_clusters_when_they_are_few_and_u
     for seed in range(20):
         chunk = some_rows(seed, sales=30, columns=2)
         solution = fit(chunk)
-        careful = jackknife_cov(solution, [cluster_sums(chunk, solution, np.minimum(chunk.sale // 5, 4))])
+        careful = jackknife_cov(solution, summarise(chunk, np.minimum(chunk.sale // 5, 4)))
         by_sale = np.minimum(np.arange(30) // 5, 4)
         ratio.append(
             np.trace(careful) / np.trace(clustered_cov(solution, sale_scores(chunk, solution), by_sale))
