@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
@@ -42,12 +42,6 @@ USUAL_DAY_SD = 0.0115
 DAY_PRIOR = 60
 LEVEL_ERROR = 0.01
 """What the mean of four sales leaves unknown of today's basis (log points)."""
-RAMP_DAYS = 7
-"""The day of the last sale is known from the sale; the futures' share grows to its full size in a week."""
-FADE_MONTHS = 3.0
-"""Past its last contract what the futures add halves every three months (our choice; kept whole it was .76 to .92
-times the error of none in the rising years to 2022, and is said to be 1.03 to 1.22 after 2023)."""
-SET_ASIDE = ("", "too_old", "short_basis", "expired")
 
 
 @dataclass(frozen=True)
@@ -106,6 +100,15 @@ class QuoteHistory:
         quoted = tuple((self.quotes[place].contract, self.quotes[place].settlement_cwt) for place in alive)
         return Curve(newest, self._end[alive], self._log[alive], quoted)
 
+    def newest(self) -> tuple[FuturesQuote, ...]:
+        """Return the quotes of the newest week."""
+        first = int(np.searchsorted(self._day, self._day[-1] - SNAPSHOT_DAYS, side="right"))
+        return self.quotes[first:]
+
+    def until(self, day: int) -> QuoteHistory:
+        """Return the quotes up to a day."""
+        return QuoteHistory(self.quotes[: int(np.searchsorted(self._day, day, side="right"))])
+
     def nearest_log(self, sale_day: IntArray) -> FloatArray:
         """Return the log price of the nearest contract on each sale's day, by quotes of the ten days up to it."""
         curves = [self.curve(int(day), SAME_DAYS) for day in sale_day]
@@ -145,9 +148,10 @@ class MonthBasis:
         Daily spread of a contract's log price.
     months : int
         Months of sales with quotes that it rests on.
-    share : float
-        Of the futures in the expectation: one half, moved by past forecasts.
     weight_lb : float [lb]
+        Of the steer (or the records' first sex) that it is for: the contract's, or the heaviest that the records bear.
+    relative : array, shape (12,) [log points]
+        ln(price at that weight / price of the standard calf) by calendar month, at today's level.
     source : str
         ``records``, or the name of the region it is from.
     """
@@ -158,9 +162,49 @@ class MonthBasis:
     departure: float = 0.0
     day_sd: float = USUAL_DAY_SD
     months: int = 0
-    share: float = PRIOR_SHARE
     weight_lb: float = CONTRACT_WEIGHT_LB
+    relative: FloatArray = field(default_factory=lambda: np.zeros(MONTHS))
     source: str = "records"
+
+
+@dataclass(frozen=True)
+class FuturesView:
+    """What futures do to an outlook, as facts; nothing where ``set_aside`` names a reason.
+
+    Attributes
+    ----------
+    as_of : date
+        Of the newest quote.
+    contracts : tuple of (contract month, settlement [$/cwt])
+    share : float
+        Of the futures in the expectation.
+    basis_log : array, shape (12,) [log points]
+        Cash less futures by calendar month, at ``weight_lb``.
+    weight_lb : float [lb]
+    set_aside : str
+        ``too_old`` (over 60 days before the last sale), ``short_basis`` (no basis by month is known), ``expired``
+        (every contract has ended), or empty.
+    months : array, shape (g,)
+        From the last sale, ascending.
+    shift : array, shape (g,) [log points]
+        What they add to the expected price; past the last contract's month it halves every three months.
+    ratio : array, shape (g,)
+        Standard error of the level with them over that without.
+    """
+
+    as_of: date
+    contracts: tuple[tuple[str, float], ...]
+    share: float
+    basis_log: FloatArray
+    weight_lb: float = CONTRACT_WEIGHT_LB
+    set_aside: str = ""
+    months: FloatArray = field(default_factory=lambda: np.zeros(1))
+    shift: FloatArray = field(default_factory=lambda: np.zeros(1))
+    ratio: FloatArray = field(default_factory=lambda: np.ones(1))
+
+    def at(self, months: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the shift and the ratio some months from the last sale."""
+        return np.interp(months, self.months, self.shift), np.interp(months, self.months, self.ratio)
 
 
 def fit_basis(
@@ -235,12 +279,10 @@ class FuturesPath:
     sd: FloatArray
 
 
-def futures_path(
-    curve: Curve, basis: MonthBasis, when: Sequence[date], as_of: date, relative: FloatArray
-) -> FuturesPath:
+def futures_path(curve: Curve, basis: MonthBasis, when: Sequence[date], as_of: date) -> FuturesPath:
     """Return the standard calf's price by the futures.
 
-        ln F(nearest on the day) + b_month + departure x share^months - ln(price at 750 lb / standard calf)
+        ln F(nearest on the day) + b_month + departure x share^months - relative_month
 
         variance = day_sd^2 x sessions since the quote + sd^2 (1 - share^(2 months)) + .01^2
 
@@ -248,12 +290,10 @@ def futures_path(
     ----------
     as_of : date
         The last sale, which today's departure is of.
-    relative : array, shape (n,) [log points]
-        ln(price at the basis' weight / price of the standard calf) on each day.
     """
     ahead = np.array([max((day - as_of).days, 0) for day in when]) / DAYS_PER_MONTH
     left = basis.month_share**ahead
     sessions = np.array([max((day - EPOCH).days - curve.day, 0) for day in when]) * 5.0 / 7.0
-    log = curve.at(when) + month_weights(when) @ basis.log + basis.departure * left - relative
+    log = curve.at(when) + month_weights(when) @ (basis.log - basis.relative) + basis.departure * left
     variance = basis.day_sd**2 * sessions + basis.sd**2 * (1.0 - left**2) + LEVEL_ERROR**2
     return FuturesPath(np.asarray(log), np.sqrt(variance))

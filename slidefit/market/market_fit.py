@@ -12,6 +12,14 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
+from slidefit.futures_contracts import FuturesQuote
+from slidefit.market.blend import (
+    futures_outlook,
+    market_basis,
+    past_forecasts,
+    replayed_index,
+    sale_noise_var,
+)
 from slidefit.market.checks import Verdict, barn_notes, check_notes, check_residuals, verdict_of
 from slidefit.market.fit.candidates import CandidateModel
 from slidefit.market.fit.chunk_passes import LotSpread
@@ -30,10 +38,17 @@ from slidefit.market.fit.stability import (
     year_notes,
     year_slides,
 )
+from slidefit.market.futures import MonthBasis, QuoteHistory
 from slidefit.market.outlook import Outlook, OutlookBasis
+from slidefit.market.past_record import NEEDED_MONTHS, OURS, PastRecord
 from slidefit.market.season import Season, fit_season, season_table
 from slidefit.market.to_outlook import level_today, to_outlook
 
+HORIZONS = 9
+FIRST_ORIGIN_MONTHS = 24
+MIN_ORIGINS = 6
+MOST_ORIGIN_MONTHS = 120
+"""Ten years of past forecasts are looked back at: enough, and never more than a second or two of work."""
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
 
@@ -65,6 +80,12 @@ class MarketFit:
         The slide of each crop year.
     notes : tuple of str
         What the reader must know, in words.
+    month_basis : MonthBasis, optional
+        Cash less futures by month, where the book holds a year of quotes.
+    quotes : tuple of FuturesQuote
+        The newest contracts.
+    record : PastRecord, optional
+        What past forecasts of these records were worth, or of ours where they are too few.
     """
 
     model: SlideModel
@@ -81,6 +102,9 @@ class MarketFit:
     verdict: Verdict
     years: tuple[YearSlide, ...]
     notes: tuple[str, ...]
+    month_basis: MonthBasis | None = None
+    quotes: tuple[FuturesQuote, ...] = ()
+    record: PastRecord | None = None
 
     @property
     def label(self) -> str:
@@ -132,7 +156,7 @@ class MarketFit:
                     f"the fit holds no market {market!r}", remedy=f"Use one of: {', '.join(self.markets)}."
                 )
             offset = float(self.index.market_offset[self.markets.index(market)])
-        return to_outlook(
+        outlook = to_outlook(
             self.model,
             self.season_fit,
             spread=self.spread,
@@ -144,12 +168,21 @@ class MarketFit:
             market_offset=offset,
             notes=self.notes,
         )
+        local = self.month_basis
+        outlook = replace(
+            outlook,
+            month_basis=replace(local, log=local.log + offset) if local is not None else None,
+            range_scale=self.record.range_scale if self.record is not None else (),
+            record=self.record,
+        )
+        return futures_outlook(outlook, self.quotes)
 
 
 def fit_market(
     records: pd.DataFrame | RecordTable,
     *,
     defaults: Outlook | None = None,
+    quotes: Sequence[FuturesQuote] = (),
     engine: Engine | None = None,
     progress: Progress | None = None,
 ) -> MarketFit:
@@ -163,6 +196,8 @@ def fit_market(
     defaults : Outlook, optional
         What records too thin to stand alone lean on, for the slide and the season: the outlook of a region's file
         or of a wider fit.
+    quotes : sequence of FuturesQuote
+        Of any days: old ones tell the basis, the newest go into the outlook.
     engine : Engine, optional
         Where the chunks of lots are worked on; here by default.
     progress : callable, optional
@@ -184,7 +219,12 @@ def fit_market(
         lots = coded.lots
         slide = fit_slide(lots, defaults=defaults, engine=engine, progress=tell)
         tell("fitting the season")
-        fitted = market_fit(lots, slide, slide.within.effects, defaults=defaults, notes=coded.notes)
+        history = QuoteHistory(quotes) if quotes else None
+        fitted = market_fit(
+            lots, slide, slide.within.effects, defaults=defaults, history=history, notes=coded.notes
+        )
+        tell("looking back at past forecasts")
+        fitted = replace(fitted, record=_past_record(fitted, history, defaults))
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
@@ -211,6 +251,7 @@ def market_fit(
     effects: SaleEffects,
     *,
     defaults: Outlook | None = None,
+    history: QuoteHistory | None = None,
     notes: tuple[str, ...] = (),
 ) -> MarketFit:
     """Return the fit of a market from its slide and the standard calf's price at each sale.
@@ -225,11 +266,14 @@ def market_fit(
         A row for each sale of ``lots``.
     defaults : Outlook, optional
         What a history too short for a season of its own lends it from.
+    history : QuoteHistory, optional
+        Quotes of futures; those after the last sale go into the outlook too.
     """
     index = price_index(lots, effects)
     season = fit_season(index, defaults)
     recipe = slide.within.recipe
-    model = slide.model(level_today(season, slide.within.level_mean))
+    level_now = level_today(season, slide.within.level_mean)
+    model = slide.model(level_now)
     if season.borrowed and defaults is not None:
         unseen = tuple(m for m in model.unseen_months if m in defaults.unseen_months)
         model = replace(model, unseen_months=unseen)
@@ -249,7 +293,41 @@ def market_fit(
         verdict=verdict,
         years=year_slides(lots, slide.within, model),
         notes=(*slide.notes, *season.notes, *notes),
+        month_basis=market_basis(model, index, level_now, history) if history is not None else None,
+        quotes=history.newest() if history is not None else (),
     )
+
+
+def _past_record(fitted: MarketFit, history: QuoteHistory | None, defaults: Outlook | None) -> PastRecord:
+    """Return what forecasts from past months' ends were worth, the slide being that of all records; else ours.
+
+    The level, the season and the basis are fitted anew at each of them; `backtest.backtest` fits the slide anew too.
+    """
+    base = replace(fitted, month_basis=None, quotes=(), record=None).outlook()
+
+    def outlook_at(index: PriceIndex) -> Outlook:
+        season = fit_season(index, defaults)
+        level = level_today(season, fitted.model.level_mean)
+        return replace(
+            base,
+            as_of=np.datetime64(season.level_day, "D").astype(date),
+            log_level=season.level_log,
+            level_sd=season.level_sd,
+            season_log=season.log,
+            season_cov=season.cov,
+            walk_sd_month=season.walk_sd_month,
+            drift_sd_month=season.drift_sd_month,
+            month_basis=market_basis(fitted.model, index, level, history) if history is not None else None,
+        )
+
+    origins = replayed_index(fitted.index, outlook_at, FIRST_ORIGIN_MONTHS, MOST_ORIGIN_MONTHS)
+    if len(origins) < MIN_ORIGINS:
+        return OURS
+    noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)
+    record = past_forecasts(origins, fitted.index, noise, HORIZONS, history).record
+    if record.origins >= NEEDED_MONTHS:
+        return record
+    return replace(OURS, range_scale=record.range_scale, futures_share=record.futures_share)
 
 
 def _basis(lots: LotSource, verdict: Verdict) -> OutlookBasis:

@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from slidefit.errors import OutlookError
+from slidefit.market.futures import FuturesView, MonthBasis
 from slidefit.market.months import DAYS_PER_MONTH, month_weights
+from slidefit.market.past_record import PastRecord
 
 # 97.5% point of the standard normal: half of a 95% interval, in standard errors
 NORMAL_975 = 1.959964
@@ -22,6 +24,8 @@ FloatArray = NDArray[np.float64]
 
 BEYOND_DATA_LB = 50.0
 UNSEEN_MONTH_SD = 0.05
+UNKNOWN_BASIS_SD = 0.05
+"""Spread of a 550-lb calf's price around futures on the New Mexico records."""
 STANDARD_WEIGHT_LB = 550.0
 STANDARD_HEAD = 15.0
 STANDARD_FRAME = "ML"
@@ -129,6 +133,14 @@ class Outlook:
         Forward prices typed by the user, by their day; see `forward.anchored`.
     forward_from : float
         Months from ``as_of`` to the day that the shift starts from.
+    month_basis : MonthBasis, optional
+        Cash less futures by month; what quotes of futures are read with (see `blend.futures_outlook`).
+    futures : FuturesView, optional
+        What quotes of futures do to the expected prices and their ranges.
+    range_scale : tuple of float
+        What past forecasts multiply the level's standard error by, 1, 2, ... months ahead; none is one.
+    record : PastRecord, optional
+        What past forecasts were worth.
     """
 
     as_of: date
@@ -152,6 +164,10 @@ class Outlook:
     drift_week_share: float = 0.0
     forward: tuple[ForwardKnot, ...] = ()
     forward_from: float = 0.0
+    month_basis: MonthBasis | None = None
+    futures: FuturesView | None = None
+    range_scale: tuple[float, ...] = ()
+    record: PastRecord | None = None
 
     def curve(self, sex: str) -> SexCurve:
         """Return the weight curve of a sex.
@@ -227,6 +243,8 @@ class Outlook:
     def log_index(self, when: Sequence[date]) -> FloatArray:
         """Return the expected ln($/cwt) of the standard calf on each date, shape (n,)."""
         expected = self.log_level + month_weights(when) @ self.season_log
+        if self.futures is not None:
+            expected = expected + self.futures.at(self.months_ahead(when))[0]
         shifts = np.array([0.0, *(knot.shift for knot in self.forward)])
         return np.asarray(expected + self.forward_shares(when) @ shifts)
 
@@ -252,19 +270,37 @@ class Outlook:
         Notes
         -----
         For a change between two dates (a bid in hand on the first) take the covariance of the difference:
-        the level error then drops out.
+        the level error then drops out. Quotes of futures and past misses rescale the standard error of each date
+        (`level_ratio`); correlations stay.
         """
         ahead = self.months_ahead(when)
         months = month_weights(when)
         shares = months - month_weights([self.as_of])
         unseen = UNSEEN_MONTH_SD * months[:, [month - 1 for month in self.unseen_months]]
-        return np.asarray(
+        cov = (
             self.level_sd**2
             + self.walk_sd_month**2 * np.minimum.outer(ahead, ahead)
             + self.drift_sd_month**2 * np.multiply.outer(ahead, ahead)
             + shares @ self.season_cov @ shares.T
             + unseen @ unseen.T
         )
+        ratio = self.level_ratio(ahead)
+        return np.asarray(cov * np.multiply.outer(ratio, ratio))
+
+    def level_ratio(self, months: FloatArray) -> FloatArray:
+        """Return what the level's standard error is multiplied by, some months from ``as_of``, shape (n,).
+
+        Scales learned from forecasts 1, 2, ... months ahead hold for the middle of those months.
+        """
+        ratio = self.futures.at(months)[1] if self.futures is not None else np.ones(len(months))
+        if not self.range_scale:
+            return ratio
+        middles = np.arange(len(self.range_scale)) + 0.5
+        return np.asarray(ratio * np.interp(months, middles, self.range_scale))
+
+    def basis_sd(self) -> float:
+        """Return the spread of local cash prices around futures, or any other price made elsewhere [log points]."""
+        return self.month_basis.sd if self.month_basis is not None else UNKNOWN_BASIS_SD
 
     def log_relative(
         self,

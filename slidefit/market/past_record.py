@@ -66,6 +66,9 @@ class PastRecord:
     futures_share: float = 0.5
 
 
+OURS = PastRecord("ours", "2019-09", "2023-11", 0, (), ())
+
+
 def learned_share(
     walk: FloatArray, futures: FloatArray, actual: FloatArray, known: NDArray[np.bool_]
 ) -> float:

@@ -1,0 +1,308 @@
+"""Expectations blended: half the level and season, half futures; shares and ranges moved by past forecasts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slidefit.futures_contracts import FuturesQuote
+from slidefit.market.fit.design import design, one_calf
+from slidefit.market.fit.fixed_effects import PriceIndex
+from slidefit.market.fit.lots import day_of_year, month_number
+from slidefit.market.fit.slide_model import SlideModel
+from slidefit.market.futures import (
+    CONTRACT_WEIGHT_LB,
+    OLDEST_QUOTE_DAYS,
+    PRIOR_SHARE,
+    Curve,
+    FuturesView,
+    MonthBasis,
+    QuoteHistory,
+    fit_basis,
+    futures_path,
+)
+from slidefit.market.months import DAYS_PER_MONTH, EPOCH, MONTHS
+from slidefit.market.outlook import Outlook
+from slidefit.market.past_record import PastRecord, learned_scale, learned_share, said_came
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+STEP_DAYS = 3
+RAMP_DAYS = 7
+"""The day of the last sale is known from the sale; the futures' share grows to its full size in a week (our choice)."""
+FADE_MONTHS = 3.0
+"""Past its last contract what the futures add halves every three months (our choice). Kept whole it was .76 to .92
+times the error of none in the rising years to 2022; it was 1.03 to 1.22 after 2023 (docs/method.md)."""
+BEYOND_MONTHS = 24
+
+
+def market_basis(
+    model: SlideModel, index: PriceIndex, level_today: float, history: QuoteHistory
+) -> MonthBasis | None:
+    """Return cash less futures by month from the index, its slide carrying the standard calf to the contract's weight.
+
+    Parameters
+    ----------
+    level_today : float [log points]
+        About the records' mean, season included.
+    history : QuoteHistory
+        Only quotes up to each sale are held against it.
+
+    Returns
+    -------
+    MonthBasis or None
+        None where fewer than twelve months hold sales with quotes.
+    """
+    sex = model.recipe.sexes[0]
+    weight_lb = float(min(CONTRACT_WEIGHT_LB, model.support[sex].high_lb))
+    at_sales = _relative(
+        model, sex, weight_lb, day_of_year(index.sale_day), index.sale_log - model.level_mean
+    )
+    day_sd = history.day_sd(int(index.sale_day[-1]))
+    found = fit_basis(index.sale_day, index.sale_log + at_sales, history.nearest_log(index.sale_day), day_sd)
+    if found is None:
+        return None
+    middles = np.array([f"2025-{month:02d}-15" for month in range(1, MONTHS + 1)], dtype="datetime64[D]")
+    today = _relative(
+        model, sex, weight_lb, day_of_year(middles.astype(np.int64)), np.full(MONTHS, level_today)
+    )
+    return replace(found, weight_lb=weight_lb, relative=today)
+
+
+def _relative(
+    model: SlideModel, sex: str, weight_lb: float, day: FloatArray, level: FloatArray
+) -> FloatArray:
+    """Return ln(price at a weight / price of the standard calf) by day of the year and level, shape (n,)."""
+    calves = one_calf(model.recipe, sex, np.full(len(day), weight_lb), day=day)
+    calves = replace(calves, level=np.clip(level, *model.level_range))
+    return np.asarray(design(model.recipe, calves) @ model.coef)
+
+
+def futures_outlook(
+    outlook: Outlook, quotes: Sequence[FuturesQuote] | QuoteHistory, share: float | None = None
+) -> Outlook:
+    """Return the outlook with futures in its expected prices and their ranges.
+
+        expected = (1 - share) (level + season) + share (futures and basis)
+        standard error = (1 - share) that of the level + share that of the futures
+
+    Parameters
+    ----------
+    quotes : sequence of FuturesQuote, or QuoteHistory
+        Of any days; the newest day's contracts are used. Without quotes the outlook is returned as it is.
+    share : float, optional
+        By default what past forecasts taught (``outlook.record``), else one half.
+
+    Notes
+    -----
+    The errors of the two are taken as going together, which is the widest that they can be. Half as much again as
+    half of the truth: measured correlations are .54 to .79 (docs/method.md).
+    """
+    history = quotes if isinstance(quotes, QuoteHistory) else QuoteHistory(quotes)
+    if not history.quotes:
+        return outlook
+    plain = replace(outlook, futures=None)
+    if share is None:
+        share = outlook.record.futures_share if outlook.record is not None else PRIOR_SHARE
+    basis, newest = outlook.month_basis, history.quotes[-1].as_of
+    today = max((max(outlook.as_of, newest) - EPOCH).days, 0)
+    curve = history.curve(today, OLDEST_QUOTE_DAYS)
+    if basis is None or curve is None:
+        old = (outlook.as_of - newest).days > OLDEST_QUOTE_DAYS
+        why = "too_old" if old else "expired" if curve is None else "short_basis"
+        log = np.zeros(MONTHS) if basis is None else basis.log
+        contracts = curve.contracts if curve is not None else ()
+        return replace(plain, futures=FuturesView(newest, contracts, 0.0, log, set_aside=why))
+    months, shift, ratio = _path(plain, curve, basis, share)
+    view = FuturesView(
+        newest, curve.contracts, share, basis.log, basis.weight_lb, months=months, shift=shift, ratio=ratio
+    )
+    return replace(plain, futures=view)
+
+
+def _path(
+    plain: Outlook, curve: Curve, basis: MonthBasis, share: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return months from the last sale, what futures add there, and the ratio of standard errors, shapes (g,)."""
+    start = (plain.as_of - EPOCH).days
+    last = max(int(curve.expiries[-1]), start + RAMP_DAYS)
+    inside = np.arange(start, last, STEP_DAYS)
+    beyond = last + np.round(DAYS_PER_MONTH * np.arange(BEYOND_MONTHS + 1)).astype(np.int64)
+    days = np.concatenate([inside, beyond])
+    when = [EPOCH + timedelta(int(day)) for day in days]
+    path = futures_path(curve, basis, when[: len(inside) + 1], plain.as_of)
+    seen = np.isfinite(path.log)
+    wide = replace(plain, range_scale=())
+    of_level = np.sqrt(np.diag(wide.index_cov(when)))
+    held = np.flatnonzero(seen)[-1] if seen.any() else 0
+    known = slice(0, held + 1)
+    grown = share * np.clip((days - start) / RAMP_DAYS, 0.0, 1.0)[known]
+    shift, ratio = np.zeros(len(days)), np.ones(len(days))
+    if seen.any():
+        shift[known] = grown * (path.log[known] - plain.log_index(when[: held + 1]))
+        mixed = (1.0 - grown) * of_level[known] + grown * path.sd[known]
+        ratio[known] = mixed / of_level[known]
+        after = (days[held + 1 :] - days[held]) / DAYS_PER_MONTH
+        shift[held + 1 :] = shift[held] * 0.5 ** (after / FADE_MONTHS)
+        grew = np.maximum(of_level[held + 1 :] ** 2 - of_level[held] ** 2, 0.0)
+        ratio[held + 1 :] = np.sqrt(mixed[-1] ** 2 + grew) / of_level[held + 1 :]
+    return (days - start) / DAYS_PER_MONTH, shift, ratio
+
+
+@dataclass(frozen=True)
+class Origin:
+    """One past month, counted from 1970-01, and the outlook that the sales up to its end gave."""
+
+    month: int
+    outlook: Outlook
+
+
+@dataclass(frozen=True)
+class PastForecasts:
+    """Forecasts of the standard calf's price at every later sale, and what came, in log points.
+
+    Attributes
+    ----------
+    origins : tuple of Origin, length n
+        Their outlooks with futures and scaled ranges, by what was known then.
+    forecast, walk, sd, actual : arrays, shape (n, h, k)
+        Of the sales in months 1 .. h after each origin, k at most in a month, NaN where there are fewer: the forecast,
+        the same without futures, its standard error with the sale's own noise, and the price.
+    record : PastRecord
+        What all of them teach.
+    """
+
+    origins: tuple[Origin, ...]
+    forecast: FloatArray
+    walk: FloatArray
+    sd: FloatArray
+    actual: FloatArray
+    record: PastRecord
+
+
+def past_forecasts(
+    raw: Sequence[Origin],
+    index: PriceIndex,
+    noise_var: FloatArray,
+    horizons: int,
+    history: QuoteHistory | None,
+) -> PastForecasts:
+    """Return forecasts from past outlooks in the order of months, each with the share and the ranges learned by then.
+
+    Parameters
+    ----------
+    raw : sequence of Origin
+        Outlooks without futures, their ranges unscaled.
+    noise_var : array, shape (s,)
+        Variance of each sale's own noise.
+    """
+    sales = _sales_ahead(raw, index, horizons)
+    known_by = np.array([origin.month for origin in raw])
+    outcome = known_by[:, None] + np.arange(1, horizons + 1)
+    shape = sales.shape
+    at = np.maximum(sales, 0)
+    actual = np.where(sales >= 0, index.sale_log[at], np.nan)
+    noise = np.where(sales >= 0, noise_var[at], np.nan)
+    days = index.sale_day.astype("datetime64[D]").tolist()
+    walk, futures = np.full(shape, np.nan), np.full(shape, np.nan)
+    forecast, level_var, ahead = walk.copy(), walk.copy(), walk.copy()
+    misses = np.full(shape[:2], np.nan)
+    final: list[Origin] = []
+    scales = np.ones(shape)
+    for row, origin in enumerate(raw):
+        mine = sales[row] >= 0
+        when = [days[sale] for sale in sales[row][mine]]
+        walk[row][mine] = origin.outlook.log_index(when)
+        blended = origin.outlook
+        until = (np.datetime64(origin.month + 1, "M").astype("datetime64[D]") - 1).astype(int)
+        then = history.until(int(until)) if history is not None else None
+        known = outcome <= origin.month
+        if then is not None and then.quotes:
+            curve = then.curve(int(until), OLDEST_QUOTE_DAYS)
+            if curve is not None and blended.month_basis is not None:
+                path = futures_path(curve, blended.month_basis, when, blended.as_of)
+                futures[row][mine] = path.log
+            share = learned_share(_monthly(walk), _monthly(futures), _monthly(actual), known)
+            blended = futures_outlook(blended, then, share)
+        forecast[row][mine] = blended.log_index(when)
+        level_var[row][mine] = np.diag(blended.index_cov(when))
+        ahead[row][mine] = blended.months_ahead(when)
+        misses[row] = _monthly(((actual - forecast) ** 2 - noise) / level_var)[row]
+        scale = tuple(learned_scale(misses, known).tolist())
+        blended = replace(blended, range_scale=scale)
+        scales[row][mine] = np.interp(ahead[row][mine], np.arange(horizons) + 0.5, scale)
+        final.append(Origin(origin.month, blended))
+    sd = np.sqrt(level_var * scales**2 + noise)
+    every = np.ones(shape[:2], dtype=bool)
+    first, last = (str(np.datetime64(int(month), "M")) for month in (known_by[0], known_by[-1]))
+    record = PastRecord(
+        source="records",
+        first_month=first,
+        last_month=last,
+        origins=len(raw),
+        said_came=said_came((actual - forecast) / sd),
+        range_scale=tuple(learned_scale(misses, every).round(4).tolist()),
+        futures_share=round(learned_share(_monthly(walk), _monthly(futures), _monthly(actual), every), 4),
+    )
+    return PastForecasts(tuple(final), forecast, walk, sd, actual, record)
+
+
+def _monthly(values: FloatArray) -> FloatArray:
+    """Return the mean over the sales of a month, NaN where none is known, shape (n, h)."""
+    seen = np.isfinite(values)
+    total, count = np.where(seen, values, 0.0).sum(axis=2), seen.sum(axis=2)
+    return np.asarray(np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0))
+
+
+def _sales_ahead(raw: Sequence[Origin], index: PriceIndex, horizons: int) -> IntArray:
+    """Return the places of the sales in the months after each origin, shape (n, h, k); -1 where there are fewer."""
+    month = month_number(index.sale_day)
+    most = int(index.month_sales.max())
+    sales = np.full((len(raw), horizons, most), -1, dtype=np.int64)
+    for row, origin in enumerate(raw):
+        for step in range(horizons):
+            mine = np.flatnonzero(month == origin.month + step + 1)
+            sales[row, step, : len(mine)] = mine
+    return sales
+
+
+def index_until(index: PriceIndex, month: int) -> PriceIndex:
+    """Return the index with the sales up to the end of a month."""
+    sales, months = month_number(index.sale_day) <= month, index.month <= month
+    return replace(
+        index,
+        sale_day=index.sale_day[sales],
+        sale_log=index.sale_log[sales],
+        month=index.month[months],
+        month_log=index.month_log[months],
+        month_var=index.month_var[months],
+        month_sales=index.month_sales[months],
+    )
+
+
+def replayed_index(
+    index: PriceIndex, outlook_at: Callable[[PriceIndex], Outlook], first_months: int, most_months: int
+) -> tuple[Origin, ...]:
+    """Return the outlooks at past months' ends that an index up to then gives, without futures and unscaled.
+
+    Parameters
+    ----------
+    first_months : int
+        Months of records before the first of them.
+    most_months : int
+        How many of the last months are taken.
+    """
+    month = np.unique(month_number(index.sale_day))
+    starts = month[(month >= month[0] + first_months - 1) & (month < month[-1])][-most_months:]
+    return tuple(Origin(int(start), outlook_at(index_until(index, int(start)))) for start in starts)
+
+
+def sale_noise_var(index: PriceIndex, sale_sd: float) -> FloatArray:
+    """Return the variance of each sale's own noise around the level, shape (s,): what its lots explain, and its own."""
+    lots_var = index.month_var * index.month_sales - index.sale_sd**2
+    return np.asarray((lots_var + sale_sd**2)[month_number(index.sale_day) - index.month[0]])
