@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from slidefit.decision.comparison import compare
 from slidefit.errors import FitError, OutlookError
 from slidefit.facts import Setting, Text
-from slidefit.market.backtest import Backtest, Origin, brought
+from slidefit.market.backtest import Backtest, brought
+from slidefit.market.blend import Origin
 from slidefit.market.months import DAYS_PER_MONTH
 from slidefit.market.outlook import BEYOND_DATA_LB, Outlook
 from slidefit.plan.plan import Plan

@@ -19,7 +19,7 @@ from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import MONTHS
 
 FORMAT = "slidefit slide"
-VERSION = 3
+VERSION = 4
 
 
 def save_fit(fit: MarketFit, path: str | Path) -> Path:

@@ -28,8 +28,6 @@ TWO_HARMONICS_MONTHS = 9
 ONE_HARMONIC_MONTHS = 6
 LEVEL_SALES = 3
 LEVEL_WINDOW_DAYS = 45
-LEVEL_MONTH_DAYS = 31
-"""The last month's mean, which the filtered level is averaged with (see `fit_season`)."""
 
 
 @dataclass(frozen=True)
@@ -86,9 +84,9 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
     ``defaults``, with 2 percent a month more for how far the seasons of markets differ (our judgement, no source).
     Under a year of monthly changes nothing is fitted: today's level is the mean of the last three sales.
 
-    Today's level is half the filter's and half the mean of the last month's sales. One barn's forecasts were better by
-    the first (New Mexico, two months: 7.3 against 7.4 percent), another's by the second (Colorado: 6.2 against 5.9);
-    the error of a mean of two forecasts is never above the mean of theirs. Its standard error is the mean of theirs.
+    Today's level is half the filter's and half the mean of the last three sales. One barn's forecasts were better by
+    less smoothing (New Mexico), another's by more (Colorado); the error of a mean of two forecasts is never above the
+    mean of theirs (docs/method.md). Its standard error is the mean of theirs.
     """
     twice = months_seen_twice(index)
     changes = int(np.isfinite(index.month_log).sum()) - 1
@@ -116,9 +114,8 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
         sale_sd = float(np.sqrt(max(found.noise_sd**2 - index.lots_var, MIN_SALE_SD**2)))
         if harmonics:
             log, cov, innovations = found.season, found.season_cov, found.innovations
-        month, month_sd = _level_of_last_sales(index, log, walk, found.noise_sd, LEVEL_MONTH_DAYS, None)
-        level = 0.5 * (found.level_log + month)
-        level_sd = 0.5 * (found.level_sd + month_sd)
+        last, last_sd = _level_of_last_sales(index, log, walk, found.noise_sd)
+        level, level_sd = 0.5 * (found.level_log + last), 0.5 * (found.level_sd + last_sd)
     drift = drift_sd(index, log, walk)
     borrowed = harmonics == 0 and defaults is not None
     day = int(index.sale_day[-1])
@@ -191,16 +188,13 @@ def _level_of_last_sales(
     season_log: FloatArray,
     walk: float,
     noise: float,
-    window_days: int = LEVEL_WINDOW_DAYS,
-    sales: int | None = LEVEL_SALES,
 ) -> tuple[float, float]:
-    """Return the level on the last day from the last sales of some days, and its standard error.
+    """Return the level on the last day from the last three sales of the last 45 days, and its standard error.
 
     Error: sale noise over the root of their number, and the walk since each of them, all shared after the later one.
     """
     last = int(index.sale_day[-1])
-    recent = np.flatnonzero(index.sale_day > last - window_days)
-    recent = recent[-sales:] if sales else recent
+    recent = np.flatnonzero(index.sale_day > last - LEVEL_WINDOW_DAYS)[-LEVEL_SALES:]
     days = index.sale_day[recent]
     level = float((index.sale_log[recent] - _season_at(days, season_log)).mean())
     behind = (last - days) / DAYS_PER_MONTH

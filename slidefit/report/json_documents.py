@@ -15,7 +15,8 @@ from slidefit.decision.replay import Replay, replay_notes
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
 from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
 from slidefit.decision.risk.sorting import Sorting
-from slidefit.market.backtest import Backtest, accuracy_notes, accuracy_table, month_day
+from slidefit.market.accuracy import accuracy_notes, accuracy_table
+from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.market_fit import MarketFit
 from slidefit.records.result import ReadResult
 from slidefit.records.sale_book import AddResult, BookSummary
@@ -191,6 +192,8 @@ def backtest_document(test: Backtest) -> dict[str, Any]:
         "forecasts_to": month_day(test.origins[-1].month).strftime("%Y-%m"),
         "origins": len(test.origins),
         "horizons": _rows(accuracy_table(test)),
+        "said_came": [asdict(row) for row in test.record.said_came],
+        "futures_share": test.record.futures_share if test.has_futures else None,
         "notes": list(accuracy_notes(test)),
     }
 

@@ -126,7 +126,7 @@ def noted(told: Sequence[str]) -> tuple[Note, ...]:
 def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Document:
     """Return the record of past forecasts, the money by months kept and by year, and what both say in words."""
     from slidefit.decision.replay import replay_notes
-    from slidefit.market.backtest import accuracy_notes, accuracy_table
+    from slidefit.market.accuracy import accuracy_notes, accuracy_table
 
     return document(
         sentences.backtest_line(test),

@@ -1,6 +1,5 @@
 """The basis by month, and what the futures alone expect: known answers, only the past, ranges that hold."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -85,7 +84,8 @@ def test_no_quotes_no_basis_and_later_quotes_are_not_looked_at():
     half, until = day <= day[80], EPOCH + timedelta(int(day[80]))
     then = basis_of(day[half], cash[half], [q for q in quotes if q.as_of <= until])
     again = basis_of(day[half], cash[half], quotes)
-    assert np.array_equal(again.log, then.log) and replace(again, log=then.log) == then
+    assert np.array_equal(again.log, then.log) and (again.sd, again.departure) == (then.sd, then.departure)
+    assert (again.month_share, again.day_sd, again.months) == (then.month_share, then.day_sd, then.months)
 
 
 def test_a_curve_is_read_between_contracts_and_not_past_the_last():
@@ -122,9 +122,11 @@ def test_contracts_that_ended_are_left_out_and_late_ones_join_the_newest_day():
 def test_the_path_is_the_contract_the_basis_and_the_slide():
     quoted = date(2026, 11, 4)
     curve = QuoteHistory([FuturesQuote("2027-01", 330.0, quoted)]).curve((quoted - EPOCH).days, 0)
-    basis = MonthBasis(log=np.full(12, 0.03), sd=0.034, month_share=0.5, departure=0.02, day_sd=0.01)
+    basis = MonthBasis(
+        np.full(12, 0.03), sd=0.034, month_share=0.5, departure=0.02, day_sd=0.01, relative=np.full(12, -0.15)
+    )
     days = [quoted + timedelta(0), quoted + timedelta(61)]
-    path = futures_path(curve, basis, days, quoted, np.full(2, -0.15))
+    path = futures_path(curve, basis, days, quoted)
     left = 0.5 ** (61 / (365.25 / 12))
     assert path.log == pytest.approx(np.log(330.0) + 0.03 + 0.15 + 0.02 * np.array([1.0, left]))
     wanted = [0.01**2, 0.01**2 + 0.01**2 * 61 * 5 / 7 + 0.034**2 * (1.0 - left**2)]
@@ -155,7 +157,7 @@ def test_the_range_of_the_futures_alone_holds():
             basis = fit_basis(day[known], cash[known], near[known], history.day_sd(int(day[at])))
             target = EPOCH + timedelta(int(day[at + 13]))
             origin = EPOCH + timedelta(int(day[at]))
-            path = futures_path(history.curve(int(day[at]), 60), basis, [target], origin, np.zeros(1))
+            path = futures_path(history.curve(int(day[at]), 60), basis, [target], origin)
             held += abs(cash[at + 13] - path.log[0]) < 1.2816 * path.sd[0]
             count += 1
     assert 0.70 <= held / count <= 0.90  # one standard error is .042
