@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit import __version__
+from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,
+    Basis,
     Forecast,
     Grade,
     Noise,
@@ -100,6 +102,7 @@ def region_of(
         grades={grade or UNGRADED: _grade(offset) for grade, offset in outlook.grades.items()},
         forecast=_forecast(price, outlook),
         noise=_noise(outlook, fit.drift_cwt),
+        basis=_basis(outlook.month_basis),
         selling=selling or SellingTerms(),
         source=_source(fit, provenance),
     )
@@ -240,8 +243,21 @@ def _forecast(price: Price, outlook: Outlook) -> Forecast:
     parts = Forecast(
         walk_pct_month=_rounded(100.0 * outlook.walk_sd_month),
         drift_pct_month=_rounded(100.0 * outlook.drift_sd_month),
+        scale=tuple(_rounded(each) for each in outlook.range_scale),
     )
     return with_spread(price, parts)
+
+
+def _basis(found: MonthBasis | None) -> Basis | None:
+    if found is None:
+        return None
+    return Basis(
+        weight_lb=_rounded(found.weight_lb),
+        spread_pct=_rounded(100.0 * found.sd),
+        month_share=_rounded(found.month_share),
+        months=found.months,
+        month_pct=tuple(_rounded(100.0 * each) for each in np.expm1(found.log)),
+    )
 
 
 def _noise(outlook: Outlook, drift_cwt: float) -> Noise:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Annotated, Literal
 
+import numpy as np
 from pydantic import Field
 
 from slidefit.market.outlook import STANDARD_HEAD, STANDARD_WEIGHT_LB
@@ -20,6 +21,7 @@ SEASON_AT_LB = (450.0, 750.0)
 
 Percent = Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)]
 StandardError = Annotated[float, Field(ge=0.0, le=60.0, allow_inf_nan=False)]
+ScaleValue = Annotated[float, Field(ge=0.2, le=5.0, allow_inf_nan=False)]
 IndexValue = Annotated[float, Field(ge=50.0, le=200.0, allow_inf_nan=False)]
 Slide = tuple[Percent, StandardError]
 MonthIndex = tuple[IndexValue, StandardError]
@@ -165,11 +167,41 @@ class Forecast(TomlTable):
     drift_pct_month: float = entry(
         unit="percent", meaning="Unseen trend: grows with the months ahead.", low=0, high=20, smallest=0.05
     )
+    scale: tuple[ScaleValue, ...] = entry(
+        (),
+        unit="ratio",
+        meaning="What past forecasts multiply the spread by, 1, 2, ... months ahead; none is one.",
+    )
     spread_pct: dict[str, float] = entry(
         {},
         unit="percent",
         meaning="By months ahead: one standard error of the price, season apart, from the parts.",
     )
+
+
+class Basis(TomlTable):
+    """Cash less feeder cattle futures by calendar month, which quotes of futures are read with."""
+
+    weight_lb: float = entry(
+        750.0, unit="lb", meaning="Weight that it is for: the contract's.", low=300, high=900
+    )
+    spread_pct: float = entry(
+        unit="percent", meaning="One standard error of a month's basis.", low=0.5, high=30
+    )
+    month_share: float = entry(
+        0.6, unit="share", meaning="Share of a departure that is left a month later.", low=0, high=0.95
+    )
+    months: int = entry(
+        0, unit="months", meaning="Months of sales with quotes that it rests on.", low=0, high=2400
+    )
+    month_pct: tuple[Percent, ...] = entry(
+        unit="percent", meaning="Cash above the nearest contract, January first."
+    )
+
+    def problems(self) -> Iterator[Problem]:
+        """Yield what is wrong with the twelve months."""
+        if len(self.month_pct) != 12:
+            yield ("month_pct",), f"holds {len(self.month_pct)} numbers", "Give twelve, January first."
 
 
 class Noise(TomlTable):
@@ -262,6 +294,7 @@ class Region(TomlTable):
     grades: dict[str, Grade] = entry(meaning="Each grade against the standard one.")
     forecast: Forecast = entry(meaning="How far prices may wander.")
     noise: Noise = entry(meaning="How lots stray.")
+    basis: Basis | None = entry(None, meaning="Cash less futures by month.")
     selling: SellingTerms = entry(SellingTerms(), meaning="Typical costs of selling.")
     source: Source = entry(meaning="Where the numbers came from.")
     pool: Pool | None = entry(None, meaning="The pool that the slide was drawn toward.")
@@ -308,10 +341,11 @@ def step_ends(key: str) -> tuple[float, float]:
 def spread_at(price: Price, forecast: Forecast, months: float) -> float:
     """Return one standard error of the price some months ahead, season apart [percent].
 
-    sqrt(se^2 + walk^2 h + drift^2 h^2)
+    scale_h sqrt(se^2 + walk^2 h + drift^2 h^2), the scale being that of the middle of the month
     """
     parts = price.se_pct, forecast.walk_pct_month * math.sqrt(months), forecast.drift_pct_month * months
-    return math.hypot(*parts)
+    middles = [place + 0.5 for place in range(len(forecast.scale))]
+    return math.hypot(*parts) * (float(np.interp(months, middles, forecast.scale)) if middles else 1.0)
 
 
 PRICE_STALE_DAYS = 60

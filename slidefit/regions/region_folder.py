@@ -167,10 +167,10 @@ def write_region(region: Region) -> str:
         *_grades(region),
         [
             "[forecast]  # how far the price may wander, in percent (one standard error)",
-            *_fields(region.forecast, ("walk_pct_month", "drift_pct_month")),
+            *_fields(region.forecast, ("walk_pct_month", "drift_pct_month", "scale")),
         ],
         [
-            "[forecast.spread_pct]  # by months ahead, made from the two numbers above and price.se_pct; season apart",
+            "[forecast.spread_pct]  # by months ahead, made from the numbers above and price.se_pct; season apart",
             *_pairs(region.forecast.spread_pct.items()),
         ],
         ["[noise]  # how one lot strays from the expected price", *_all(region.noise)],
@@ -180,6 +180,10 @@ def write_region(region: Region) -> str:
         ],
         ["[source]  # where the numbers came from", *_source(region.source)],
     ]
+    if region.basis is not None:
+        parts.append(
+            ["[basis]  # cash above the nearest feeder cattle contract, January first", *_all(region.basis)]
+        )
     if region.pool is not None:
         parts.append(
             ["[pool]  # the slide of a market with few sales is drawn toward these markets together"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -13,6 +14,7 @@ from scipy.interpolate import CubicSpline
 from slidefit.errors import OutlookError
 from slidefit.facts import Setting, Text
 from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB
+from slidefit.market.futures import MonthBasis
 from slidefit.market.months import MONTHS, month_weights
 from slidefit.market.outlook import (
     NORMAL_975,
@@ -23,6 +25,7 @@ from slidefit.market.outlook import (
     OutlookBasis,
     SexCurve,
 )
+from slidefit.market.past_record import OURS
 from slidefit.market.to_outlook import BEYOND_SD_CWT, curve_grid, extrapolate
 from slidefit.regions.region import MONTH_KEYS, SEASON_AT_LB, Region, SexTable, age_notes
 
@@ -52,6 +55,8 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
         last_sale=region.source.last_sale,
         verdict=region.source.verdict,
     )
+    scale = region.forecast.scale
+    curves: dict[str, SexCurve] = {sex: _curve(region, table) for sex, table in region.sexes().items()}
     return Outlook(
         as_of=as_of,
         currency=region.currency,
@@ -61,7 +66,7 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
         season_cov=season_cov,
         walk_sd_month=region.forecast.walk_pct_month / 100.0,
         drift_sd_month=region.forecast.drift_pct_month / 100.0,
-        curves={sex: _curve(region, table) for sex, table in region.sexes().items()},
+        curves=curves,
         grades={
             "" if name == UNGRADED else name: GradeOffset(
                 float(np.log1p(-grade.discount_pct / 100.0)), float(np.log1p(-grade.slide_more / 100.0))
@@ -76,7 +81,27 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
         drift_week_share=region.noise.slide_week_share,
         basis=basis,
         unseen_months=tuple(MONTH_KEYS.index(key) + 1 for key in region.season.unseen),
+        month_basis=_month_basis(region, curves[region.standard.sex]),
+        range_scale=scale,
+        record=replace(OURS, range_scale=scale),
         notes=(*region.remarks, *region.source.notes, *(age_notes(region, today) if today else ())),
+    )
+
+
+def _month_basis(region: Region, curve: SexCurve) -> MonthBasis | None:
+    """Return the file's basis, with the price at its weight against the standard calf by month."""
+    table = region.basis
+    if table is None:
+        return None
+    relative = [float(np.interp(table.weight_lb, curve.weights_lb, row)) for row in curve.log_relative]
+    return MonthBasis(
+        log=np.log1p(np.array(table.month_pct) / 100.0),
+        sd=table.spread_pct / 100.0,
+        month_share=table.month_share,
+        months=table.months,
+        weight_lb=table.weight_lb,
+        relative=np.array(relative),
+        source=region.name,
     )
 
 
