@@ -213,7 +213,7 @@ def update(
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
-    from slidefit.regions.change import renewed
+    from slidefit.regions.renewal import renewed
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import replace_region
     from slidefit.report import region_content as words

@@ -99,7 +99,7 @@ def region_of(
         steer=sexes.get("steer"),
         heifer=sexes.get("heifer"),
         bull=sexes.get("bull"),
-        grades={grade or UNGRADED: _grade(offset) for grade, offset in outlook.grades.items()},
+        grades={grade or UNGRADED: _grade(fit, grade, offset) for grade, offset in outlook.grades.items()},
         forecast=_forecast(price, outlook),
         noise=_noise(outlook, fit.drift_cwt),
         basis=_basis(outlook.month_basis),
@@ -228,12 +228,21 @@ def _level_effect(fit: MarketFit, sex: str, at_lb: float) -> tuple[float, float,
 
 def _discount_error(fit: MarketFit, sex: str, at_lb: float) -> float:
     """Return one standard error of a sex's discount [log points x 100]; zero for the standard calf itself."""
-    row = fit.model.rows(sex, [at_lb], level=fit.model.level_now)[0]
-    return 100.0 * fit.model.rule.reach() / NORMAL_975 * float(np.sqrt(max(row @ fit.model.cov @ row, 0.0)))
+    return _row_error(fit, fit.model.rows(sex, [at_lb], level=fit.model.level_now)[0])
 
 
-def _grade(offset: GradeOffset) -> Grade:
+def _row_error(fit: MarketFit, row: FloatArray) -> float:
+    """Return one standard error of a function of the coefficients [log points x 100], its reach that of Student's t."""
+    variance = max(float(row @ fit.model.cov @ row), 0.0)
+    return 100.0 * fit.model.rule.reach() / NORMAL_975 * float(np.sqrt(variance))
+
+
+def _grade(fit: MarketFit, grade: str, offset: GradeOffset) -> Grade:
+    model, place = fit.model, fit.grade_place[grade]
+    sex, level = model.recipe.sexes[0], model.level_now
+    mine, plain = (model.rows(sex, [STANDARD_WEIGHT_LB], level=level, grade=g)[0] for g in (place, 0))
     return Grade(
+        discount_se=_rounded(_row_error(fit, mine - plain)),
         discount_pct=_rounded(-100.0 * np.expm1(offset.log_offset), FINE_DECIMALS),
         slide_more=_rounded(-100.0 * np.expm1(offset.slope_cwt), FINE_DECIMALS),
     )

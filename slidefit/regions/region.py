@@ -156,6 +156,13 @@ class Grade(TomlTable):
     slide_more: float = entry(
         0.0, unit="percent per cwt", meaning="Slide added to the standard's.", low=-30, high=30
     )
+    discount_se: float = entry(
+        0.0,
+        unit="points",
+        meaning="One standard error of the discount; 0 where it isn't known.",
+        low=0,
+        high=60,
+    )
 
 
 class Forecast(TomlTable):

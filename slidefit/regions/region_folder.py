@@ -234,10 +234,14 @@ def _sex(sex: str, table: SexTable) -> Iterable[list[str]]:
 
 def _grades(region: Region) -> Iterable[list[str]]:
     rows = [
-        f"{toml_value(name)} = {{ discount_pct = {grade.discount_pct!r}, slide_more = {grade.slide_more!r} }}"
+        f"{toml_value(name)} = {{ discount_pct = {grade.discount_pct!r}, slide_more = {grade.slide_more!r}, "
+        f"discount_se = {grade.discount_se!r} }}"
         for name, grade in region.grades.items()
     ]
-    yield ["[grades]  # against the standard grade: discount at 550 lb, and points added to its slide", *rows]
+    yield [
+        "[grades]  # against the standard grade: discount at 550 lb, points added to its slide, error of the discount",
+        *rows,
+    ]
 
 
 NUMBERED = re.compile(r"(\d{4,})\.toml")

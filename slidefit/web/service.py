@@ -22,7 +22,7 @@ from slidefit.market.outlook import Outlook
 from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.records.sale_book import BookSummary, SaleBook
-from slidefit.regions.change import Renewal
+from slidefit.regions.renewal import Renewal
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (

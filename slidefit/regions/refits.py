@@ -1,0 +1,386 @@
+"""Each number of a region's file fitted on an old and on a new window of the same records."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from slidefit.market.fit.chunk_passes import ChunkState, chunk_of, known_head, residual_pass, spread_of
+from slidefit.market.fit.coding import coded_lots
+from slidefit.market.fit.design import Recipe, design, one_calf
+from slidefit.market.fit.leastsquares import Solution, cluster_sums, residuals
+from slidefit.market.fit.lots import Lots, LotSource, crop_year
+from slidefit.market.fit.slide_model import STEP_LB, mid_month_day
+from slidefit.market.market_fit import MarketFit
+from slidefit.market.outlook import DAYS_PER_MONTH, MONTHS, STANDARD_WEIGHT_LB, UNGRADED
+from slidefit.regions.from_fit import LEVEL_STEP
+from slidefit.regions.verdicts import Difference, Windows, difference
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LEVEL_PASSES = 3
+LEAST_OLD_YEARS = 4
+"""Crop years of the old window from which its straying can be told; below, errors are those of sales, widened."""
+SMALL = 1e-9
+
+
+@dataclass(frozen=True, order=True)
+class Key:
+    """Which number of the file: its kind, whose it is (sex, grade, noise), and at what weight, month or both."""
+
+    kind: str
+    of: str = ""
+    at: float = 0.0
+    month: int = 0
+
+
+@dataclass(frozen=True)
+class Part:
+    """Some sales: those of a crop year (its first calendar year) up to the old file's last sale, or after it."""
+
+    crop_year: int
+    late: bool
+
+
+@dataclass(frozen=True)
+class Refits:
+    """What moved by the records alone: every number that they speak of, in log points.
+
+    Attributes
+    ----------
+    keys : tuple of Key
+    parts : tuple of Part
+    found : Difference or None
+        In the order of the keys, influence in that of the parts; None where the old years are too few to tell.
+    lots, shared_lots : int
+        Lots of all the records that a fit can use, and those of them that the old file rests on too.
+    """
+
+    keys: tuple[Key, ...]
+    parts: tuple[Part, ...]
+    found: Difference | None
+    lots: int
+    shared_lots: int
+
+
+@dataclass(frozen=True)
+class _Block:
+    """Keys of one regression, and their windows."""
+
+    keys: list[Key]
+    windows: Windows
+
+
+def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable[Key]) -> Refits:
+    """Return each number's change between the records to a day and all of them.
+
+    Both windows are fitted with the new fit's columns, row weights and price levels, and read at its price of today, so
+    that what the level explains is no move.
+
+    Parameters
+    ----------
+    fit : MarketFit
+        Of ``records``.
+    old_last : date
+        Last sale behind the old file.
+    keys : iterable of Key
+        Numbers to judge; those that the records don't tell of are left out.
+
+    Raises
+    ------
+    FitError
+        As `fit_market`.
+    """
+    wanted = list(keys)
+    with coded_lots(records) as coded:
+        lots = coded.lots
+        parts, part_of = _parts(lots.sale_day, old_last)
+        old = np.array([not part.late for part in parts])
+        counts = len(lots), int(lots.sale_rows[old[part_of]].sum())
+        if int(old.sum()) < LEAST_OLD_YEARS or fit.model.rule.kind not in ("crop year", "sale"):
+            return Refits((), parts, None, *counts)
+        slides, spread = _lot_sums(fit, lots, part_of, len(parts))
+    blocks = [_slide_block(fit, slides, old, wanted), _spread_block(spread, old, wanted)]
+    season = _season_block(fit, old_last, parts, wanted)
+    blocks += [season] if season else []
+    found = [difference(block.windows) for block in blocks]
+    whole = Difference(
+        change=np.concatenate([f.change for f in found]),
+        se=np.concatenate([f.se for f in found]),
+        df=np.concatenate([f.df for f in found]),
+        deviations=np.hstack([f.deviations for f in found]),
+        influence=np.hstack([f.influence for f in found]),
+    )
+    return Refits(tuple(key for block in blocks for key in block.keys), parts, whole, *counts)
+
+
+def _parts(sale_day: IntArray, old_last: date) -> tuple[tuple[Part, ...], IntArray]:
+    """Return the parts in order, and the part of each sale."""
+    year = crop_year(sale_day)
+    late = sale_day > int(np.datetime64(old_last, "D").astype(np.int64))
+    names, place = np.unique(2 * year + late, return_inverse=True)
+    return tuple(Part(int(name) // 2, bool(name % 2)) for name in names), place.astype(np.int64)
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """Normal equations by part, about the coefficients of the fit: gram (p, k, k), score (p, k)."""
+
+    gram: FloatArray
+    score: FloatArray
+
+    def windows(self, rows: FloatArray, start: FloatArray, old: NDArray[np.bool_]) -> Windows:
+        """Return linear functions of the coefficients, ``rows`` of shape (r, k), from both windows."""
+        parts = range(len(old))
+        every = np.ones(len(old), dtype=bool)
+        masks = [old, every]
+        masks += [np.where(np.arange(len(old)) == p, False, mask) for mask in (old, every) for p in parts]
+        found = [self._solved(mask, rows, start) for mask in masks]
+        value, variance = (np.array([f[side] for f in found]) for side in (0, 1))
+        n = len(old)
+        return Windows(
+            late=~old,
+            old=value[0], new=value[1], old_left=value[2 : 2 + n], new_left=value[2 + n :],
+            old_var=variance[0], new_var=variance[1],
+            old_left_var=variance[2 : 2 + n], new_left_var=variance[2 + n :],
+        )  # fmt: skip
+
+    def _solved(
+        self, mask: NDArray[np.bool_], rows: FloatArray, start: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        gram, score = self.gram[mask].sum(axis=0), self.score[mask].sum(axis=0)
+        unit = 1.0 / np.sqrt(np.maximum(np.diag(gram), 1e-300))
+        unit = np.where(np.diag(gram) > 0, unit, 0.0)
+        inverse = np.linalg.pinv(gram * np.outer(unit, unit), rcond=SMALL, hermitian=True)
+        inverse = inverse * np.outer(unit, unit)
+        value = rows @ (start + inverse @ score)
+        return value, np.einsum("ij,jk,ik->i", rows, inverse, rows)
+
+    def tells(self, rows: FloatArray, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Return which functions some parts can tell at all."""
+        gram = self.gram[mask].sum(axis=0)
+        unit = np.where(np.diag(gram) > 0, 1.0 / np.sqrt(np.maximum(np.diag(gram), 1e-300)), 0.0)
+        scaled = gram * np.outer(unit, unit)
+        known = np.linalg.pinv(scaled, rcond=SMALL, hermitian=True) @ scaled
+        natural = np.where(unit > 0, rows * unit, rows)
+        gap = np.abs(natural @ known - natural).max(axis=1)
+        return np.asarray(gap <= 1e-6 * np.maximum(np.abs(natural).max(axis=1), 1e-300))
+
+
+def _lot_sums(fit: MarketFit, lots: LotSource, part_of: IntArray, parts: int) -> tuple[_Sums, _Sums]:
+    """Return the sums of the slide's regression and of e^2 on (1, 1 / head) by part, in passes over the chunks."""
+    recipe, coef = fit.model.recipe, fit.model.coef
+    known = Solution(coef, np.zeros((len(coef),) * 2), np.ones(len(coef), dtype=bool), 0.0, 0)
+    level, spread = np.zeros(lots.sales), fit.spread
+    dropped = np.empty(0, dtype=np.int64)
+
+    def state(first: int, end: int, sales: slice) -> ChunkState:
+        mine = dropped[(dropped >= first) & (dropped < end)] - first
+        return ChunkState(recipe, spread, level[sales], mine, known)
+
+    for _ in range(LEVEL_PASSES):
+        looks = [
+            (span, residual_pass(chunk, state(span.first_row, span.end_row, span.sales)))
+            for span, chunk in lots.pieces()
+        ]
+        dropped = np.union1d(dropped, np.concatenate([look.wild + span.first_row for span, look in looks]))
+        spread = spread_of((look.spread for _, look in looks), spread)
+        effect = np.concatenate([look.effect for _, look in looks])
+        level = np.nan_to_num(effect - fit.model.level_mean)
+    k = len(coef)
+    slides = _Sums(np.zeros((parts, k, k)), np.zeros((parts, k)))
+    squares = _Sums(np.zeros((parts, 2, 2)), np.zeros((parts, 2)))
+    for span, chunk in lots.pieces():
+        kept = np.ones(len(chunk), dtype=bool)
+        kept[state(span.first_row, span.end_row, span.sales).dropped] = False
+        used = chunk.take(kept)
+        rows = chunk_of(used, recipe, level[span.sales], spread)
+        part = part_of[span.sales][used.sale]
+        sums = cluster_sums(rows, known, part)
+        slides.gram[sums.cluster] += sums.gram
+        slides.score[sums.cluster] += sums.score
+        _add_squares(squares, used, residuals(rows, coef), part, spread.variance(used.head))
+    return slides, squares
+
+
+def _add_squares(sums: _Sums, used: Lots, error: FloatArray, part: IntArray, variance: FloatArray) -> None:
+    """Add e^2 n / (n - 1) of its sale on (1, 1 / head), each row by the inverse of its expected variance squared."""
+    size = np.bincount(used.sale, minlength=used.sales)[used.sale]
+    many = size > 1
+    square = error[many] ** 2 * size[many] / (size[many] - 1.0)
+    columns = np.column_stack([np.ones(len(square)), 1.0 / known_head(used.head[many])])
+    weight = 1.0 / (2.0 * variance[many] ** 2)
+    for p in np.unique(part[many]):
+        mine = part[many] == p
+        X, w = columns[mine], weight[mine]
+        sums.gram[p] += (X * w[:, None]).T @ X
+        sums.score[p] += (X * w[:, None]).T @ square[mine]
+
+
+def _slide_block(fit: MarketFit, sums: _Sums, old: NDArray[np.bool_], wanted: list[Key]) -> _Block:
+    rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
+    keys, stack = list(rows), np.array(list(rows.values())).reshape(len(rows), len(fit.model.coef))
+    told = sums.tells(stack, old)
+    keys = [key for key, fine in zip(keys, told, strict=True) if fine]
+    return _Block(keys, sums.windows(stack[told], fit.model.coef, old))
+
+
+def _slide_row(fit: MarketFit, key: Key) -> FloatArray | None:
+    """Return the function of the coefficients that a number is [log points]; None where the fit has no such thing."""
+    recipe, now = fit.model.recipe, fit.model.level_now
+    name = _PRICE_ROWS.get(key.kind)
+    if name is None or (key.kind not in _OF_GRADE and key.of and key.of not in recipe.sexes):
+        return None
+    if key.kind in _OF_GRADE and _grade_of(key) not in fit.grade_place:
+        return None
+    row = name(recipe, key, now, fit)
+    return row if np.abs(row).max(initial=0.0) > 0.0 else None
+
+
+def _at(
+    recipe: Recipe, sex: str, weight_lb: float, level: float, *, grade: int = 0, month: int | None = None
+) -> FloatArray:
+    day = 0.0 if month is None else mid_month_day(month)
+    calf = one_calf(recipe, sex, [weight_lb], grade=grade, day=day, level=level)
+    return np.asarray(design(recipe, calf, season=month is not None)[0])
+
+
+def _gradient(
+    recipe: Recipe, sex: str, weight_lb: float, level: float, *, grade: int = 0, month: int | None = None
+) -> FloatArray:
+    up, down = (
+        _at(recipe, sex, weight_lb + side, level, grade=grade, month=month)
+        for side in (STEP_LB / 2, -STEP_LB / 2)
+    )
+    return up - down
+
+
+def _season_gradient(recipe: Recipe, key: Key, now: float, _: MarketFit) -> FloatArray:
+    sex = recipe.sexes[0]
+    return _gradient(recipe, sex, key.at, now, month=key.month) - _gradient(recipe, sex, key.at, now)
+
+
+def _grade_step(recipe: Recipe, key: Key, now: float, fit: MarketFit) -> FloatArray:
+    sex, place, middle = recipe.sexes[0], fit.grade_place[_grade_of(key)], STANDARD_WEIGHT_LB + STEP_LB / 2
+    return _gradient(recipe, sex, middle, now, grade=place) - _gradient(recipe, sex, middle, now)
+
+
+def _grade_of(key: Key) -> str:
+    return "" if key.of == UNGRADED else key.of
+
+
+def _head_row(recipe: Recipe, _: Key, __: float, ___: MarketFit) -> FloatArray:
+    row = np.zeros(len(recipe.names()))
+    if recipe.head:
+        row[-1] = np.log(2.0)
+    return row
+
+
+_PRICE_ROWS: dict[str, Callable[[Recipe, Key, float, MarketFit], FloatArray]] = {
+    "slide": lambda r, key, now, _: _gradient(r, key.of, key.at, now),
+    "discount": lambda r, key, now, _: _at(r, key.of, key.at, now),
+    "slide season": _season_gradient,
+    "slide level": lambda r, key, now, _: LEVEL_STEP
+    * (_gradient(r, key.of, key.at, 1.0) - _gradient(r, key.of, key.at, 0.0)),
+    "discount level": lambda r, key, now, _: LEVEL_STEP * (_at(r, key.of, key.at, 1.0) - _at(r, key.of, key.at, 0.0)),
+    "grade": lambda r, key, now, fit: _at(r, r.sexes[0], STANDARD_WEIGHT_LB, now, grade=fit.grade_place[_grade_of(key)])
+    - _at(r, r.sexes[0], STANDARD_WEIGHT_LB, now),
+    "grade slide": _grade_step,
+    "head": _head_row,
+}  # fmt: skip
+_OF_GRADE = ("grade", "grade slide")
+
+
+def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[Key]) -> _Block:
+    """Return the spread from lot to lot and from calf to calf, as standard deviations."""
+    keys = [key for key in wanted if key.kind == "noise" and key.of in ("lot", "calf")]
+    rows = np.array([[1.0, 0.0] if key.of == "lot" else [0.0, 1.0] for key in keys]).reshape(len(keys), 2)
+    told = sums.tells(rows, old) if len(keys) else np.zeros(0, dtype=bool)
+    keys = [key for key, fine in zip(keys, told, strict=True) if fine]
+    squares = sums.windows(rows[told], np.zeros(2), old)
+    root = np.sqrt(np.maximum(squares.new, 1e-6))
+    scaled = {name: getattr(squares, name) / (2.0 * root) for name in ("old", "new", "old_left", "new_left")}
+    scaled |= {
+        name: getattr(squares, name) / (2.0 * root) ** 2
+        for name in ("old_var", "new_var", "old_left_var", "new_left_var")
+    }
+    return _Block(keys, Windows(late=~old, **scaled))
+
+
+def _season_block(
+    fit: MarketFit, old_last: date, parts: tuple[Part, ...], wanted: list[Key]
+) -> _Block | None:
+    """Return the season of the standard calf by least squares on the sales' levels over a random walk."""
+    keys = [key for key in wanted if key.kind == "season"]
+    harmonics = fit.season_fit.harmonics
+    if not keys or not harmonics:
+        return None
+    day = fit.index.sale_day
+    ours, place = _parts(day, old_last)
+    if ours != parts:
+        return None
+    noise = float(np.sqrt(fit.season_fit.sale_sd**2 + fit.index.lots_var))
+    waves = _waves(day.astype(float), harmonics)
+    months = _waves(_mid_months(int(day[-1])), harmonics)
+    months = months - months.mean(axis=0)
+    rows = months[[key.month - 1 for key in keys]]
+    old = np.array([not part.late for part in parts])
+    masks = [old[place], np.ones(len(place), dtype=bool)]
+    masks += [mask & (place != p) for mask in masks for p in range(len(parts))]
+    found = [
+        _walk_fit(day[m], fit.index.sale_log[m], waves[m], fit.season_fit.walk_sd_month, noise) for m in masks
+    ]
+    value = np.array([rows @ coef for coef, _ in found])
+    variance = np.array([np.einsum("ij,jk,ik->i", rows, cov, rows) for _, cov in found])
+    n = len(parts)
+    return _Block(
+        keys,
+        Windows(
+            late=~old,
+            old=value[0], new=value[1], old_left=value[2 : 2 + n], new_left=value[2 + n :],
+            old_var=variance[0], new_var=variance[1],
+            old_left_var=variance[2 : 2 + n], new_left_var=variance[2 + n :],
+        ),
+    )  # fmt: skip
+
+
+def _waves(day: FloatArray, harmonics: int) -> FloatArray:
+    turn = 2.0 * np.pi * day / 365.25
+    return np.column_stack([wave(k * turn) for k in range(1, harmonics + 1) for wave in (np.cos, np.sin)])
+
+
+def _mid_months(last_day: int) -> FloatArray:
+    year = np.datetime64(last_day, "D").astype("datetime64[Y]")
+    firsts = (year.astype("datetime64[M]") + np.arange(MONTHS)).astype("datetime64[D]").astype(float)
+    return np.asarray(firsts + 14.0)
+
+
+def _walk_fit(
+    day: IntArray, y: FloatArray, X: FloatArray, walk_sd_month: float, noise_sd: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return coefficients of y = level + X b + noise with the level a random walk, and their covariance.
+
+    Generalised least squares: V^-1 = W - W (W + Q)^-1 W, with W the noise's precision and Q the walk's, which holds
+    entries beside its diagonal only (Rue and Held, 2005, Gaussian Markov Random Fields, sec. 1.2).
+    """
+    from scipy.linalg import solveh_banded
+
+    apart = np.maximum(np.diff(day), 1).astype(float) / DAYS_PER_MONTH
+    step = 1.0 / (max(walk_sd_month, 1e-3) ** 2 * apart)
+    precision = 1.0 / max(noise_sd, 1e-3) ** 2
+    bands = np.zeros((2, len(day)))
+    bands[1] = precision
+    bands[1, :-1] += step
+    bands[1, 1:] += step
+    bands[0, 1:] = -step
+    both = np.column_stack([X, y])
+    swept = precision * (both - precision * solveh_banded(bands, both))
+    gram = X.T @ swept[:, :-1]
+    cov = np.linalg.pinv(gram, hermitian=True)
+    return cov @ (X.T @ swept[:, -1]), cov

@@ -1,0 +1,298 @@
+"""A region fitted anew, one or a whole folder of them, and held against what stood there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from difflib import SequenceMatcher
+
+import pandas as pd
+
+from slidefit.errors import BookError, SlidefitError
+from slidefit.regions.change import Changes, changes, judged_keys
+from slidefit.regions.region import Region
+from slidefit.regions.region_folder import batches_sha256
+
+Progress = Callable[[str], None]
+
+ALIKE = 0.8
+"""Share of letters that two market names have in common from which they may be one barn's (our judgement)."""
+TRADE_WORDS = {
+    *(
+        "the",
+        "of",
+        "and",
+        "inc",
+        "llc",
+        "co",
+        "company",
+        "livestock",
+        "stock",
+        "cattle",
+        "auction",
+        "auctions",
+    ),
+    *("market", "markets", "sale", "sales", "barn", "yard", "yards", "stockyard", "stockyards", "commission"),
+    *("exchange", "center"),
+}
+
+
+@dataclass(frozen=True)
+class MarketSpan:
+    """A market in the book: its records, first and last sale."""
+
+    market: str
+    records: int
+    first_sale: date
+    last_sale: date
+
+
+@dataclass(frozen=True)
+class Renewal:
+    """A region as it stands, as the records would have it now, and each number old against new.
+
+    Attributes
+    ----------
+    old, new : Region
+    judged : Changes
+    fed_by : tuple of MarketSpan
+        The markets of the region that the records hold.
+    kin : tuple of MarketSpan
+        Markets with newer records that may be one of these under another name.
+    """
+
+    old: Region
+    new: Region
+    judged: Changes
+    fed_by: tuple[MarketSpan, ...] = ()
+    kin: tuple[MarketSpan, ...] = ()
+
+    @property
+    def changes(self) -> tuple:  # type: ignore[type-arg]
+        """Each number old against new."""
+        return self.judged.rows
+
+
+def market_spans(sales: pd.DataFrame) -> tuple[MarketSpan, ...]:
+    """Return the markets of some records (``market``, ``sale_date``), by name."""
+    days = sales.groupby(sales["market"].fillna("").astype(str), observed=True)["sale_date"]
+    spans = days.agg(["size", "min", "max"])
+    return tuple(
+        MarketSpan(str(name), int(row["size"]), row["min"].date(), row["max"].date())
+        for name, row in spans.iterrows()
+    )
+
+
+def same_barn(name: str, other: str) -> bool:
+    """Return whether two market names may be one barn's: none at all, one inside the other, or nearly alike.
+
+    >>> same_barn("Low Ferry", "Low Ferry Livestock Auction - Millrace"), same_barn("Low Ferry", "Stone Gap")
+    (True, False)
+    >>> same_barn("", "Low Ferry")
+    True
+    """
+    words, others = _own_words(name), _own_words(other)
+    if not words or not others:
+        return True
+    inside = set(words) <= set(others) or set(others) <= set(words)
+    return inside or SequenceMatcher(None, " ".join(words), " ".join(others)).ratio() >= ALIKE
+
+
+def _own_words(name: str) -> list[str]:
+    return [word for word in re.findall(r"[a-z0-9]+", name.lower()) if word not in TRADE_WORDS]
+
+
+def kin_of(old: Region, spans: Sequence[MarketSpan]) -> tuple[MarketSpan, ...]:
+    """Return markets with records since a file's last sale that may be one of its own under another name.
+
+    A market that sold on beside the region's own is another barn: only those count that begin no earlier than a month
+    before its own records end.
+    """
+    own = [span for span in spans if span.market in old.markets]
+    if not own:
+        return ()
+    ends = max(span.last_sale for span in own)
+    return tuple(
+        span
+        for span in spans
+        if span.market not in old.markets
+        and span.last_sale > max(ends, old.source.last_sale)
+        and (ends - span.first_sale).days <= 31
+        and any(same_barn(name, span.market) for name in old.markets)
+    )
+
+
+def renewed(
+    old: Region,
+    records: pd.DataFrame,
+    made: date,
+    progress: Progress | None = None,
+    pool: Region | None = None,
+) -> Renewal:
+    """Return a region fitted anew, its name, remarks and selling terms kept.
+
+    Parameters
+    ----------
+    records : DataFrame
+        Tidy sale records; those of the region's markets are taken.
+    progress : callable, optional
+        Is told each step in words.
+    pool : Region, optional
+        The region that it is pooled toward again; needed where it was pooled toward one.
+
+    Raises
+    ------
+    BookError
+        No record is of its markets, or none is newer while newer ones stand under a name like theirs.
+    FitError
+        The records can't carry a fit.
+    SlidefitError
+        It was pooled toward a region that isn't given.
+    """
+    if pool is None and old.pool is not None and old.pool.name != old.name:
+        raise SlidefitError(
+            f"was pooled toward {old.pool.name}; fitted alone it would be another thing",
+            where=old.name,
+            remedy="Give that region's file too.",
+        )
+    spans = market_spans(records)
+    kin = kin_of(old, spans)
+    own = records[records["market"].isin(old.markets)]
+    _check_records(old, own, kin)
+    tell = progress or (lambda _: None)
+    tell(
+        f"reading {len(own):,} rows of {len(old.markets)} {'market' if len(old.markets) == 1 else 'markets'}"
+    )
+    new, judged = _fitted_anew(old, own, made, tell, pool)
+    fed_by = tuple(span for span in spans if span.market in old.markets)
+    return Renewal(old, new, judged, fed_by, kin)
+
+
+def _check_records(old: Region, own: pd.DataFrame, kin: Sequence[MarketSpan]) -> None:
+    if not len(own):
+        raise BookError(
+            f"holds no record of {', '.join(old.markets)}",
+            where="the sale book",
+            remedy="Add their sales first.",
+        )
+    if kin and own["sale_date"].max() <= pd.Timestamp(old.source.last_sale):
+        names = ", ".join(
+            f"{span.market or 'no name'} ({span.records:,} to {span.last_sale})" for span in kin
+        )
+        raise BookError(
+            f"holds nothing newer of {', '.join(repr(m) for m in old.markets)}, but newer records under {names}",
+            where="the sale book",
+            remedy="If that is the same barn, give both one name in the book; if not, add this one's new sales.",
+        )
+
+
+def _fitted_anew(
+    old: Region, own: pd.DataFrame, made: date, tell: Progress, pool: Region | None
+) -> tuple[Region, Changes]:
+    from slidefit.market.market_fit import fit_market
+    from slidefit.regions.from_fit import Provenance, region_of
+    from slidefit.regions.pooling import region_toward
+    from slidefit.regions.refits import refits
+
+    provenance = Provenance(made, batches_sha256(own))
+    fit = None
+    if pool is not None:
+        tell(f"pooling the slide toward {pool.name}")
+        (new,) = region_toward(pool, old.name, own, provenance).regions
+    else:
+        fit = fit_market(own, progress=tell)
+        new = region_of(fit, old.name, provenance).model_copy(update={"pool": old.pool})
+    new = new.model_copy(update={"selling": old.selling, "remarks": old.remarks})
+    tell("comparing old with new")
+    if fit is None:
+        known = int((own["sale_date"] <= pd.Timestamp(old.source.last_sale)).sum()) / max(len(own), 1)
+        return new, changes(old, new, (known * new.source.lots, new.source.lots))
+    found = refits(fit, own, old.source.last_sale, judged_keys(old, new))
+    return new, changes(old, new, (found.shared_lots, found.lots), found)
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A region of a folder that could not be fitted anew, and why."""
+
+    old: Region
+    fault: SlidefitError
+
+
+def renewals(
+    regions: Mapping[str, Region],
+    records: pd.DataFrame,
+    made: date,
+    progress: Progress | None = None,
+    workers: int = 1,
+) -> dict[str, Renewal | Refusal]:
+    """Return every region of a folder fitted anew from one reading of the book, in the order given.
+
+    Regions that stand alone come first; those pooled toward one of the folder follow, toward its new numbers.
+
+    Parameters
+    ----------
+    regions : mapping of a name (as a rule the file's) to its region
+    workers : int
+        Processes; 1 works here.
+    """
+    tell = progress or (lambda _: None)
+    by_name = {region.name: name for name, region in regions.items()}
+    alone = {n: r for n, r in regions.items() if r.pool is None or r.pool.name == r.name}
+    pooled = {n: r for n, r in regions.items() if n not in alone}
+    spans = market_spans(records)
+    rows_of = {str(m): rows for m, rows in records.groupby(records["market"].fillna("").astype(str))}
+    done: dict[str, Renewal | Refusal] = {}
+    for step in (alone, pooled):
+        jobs = []
+        for name, region in step.items():
+            toward = _pool_of(region, by_name, done) if step is pooled else None
+            parts = [rows_of[m] for m in region.markets if m in rows_of]
+            own = pd.concat(parts) if parts else records.iloc[:0]
+            own = own[own["sale_date"] >= pd.Timestamp(region.source.first_sale)]
+            jobs.append((name, region, own, made, toward, spans))
+        for name, outcome in _worked(jobs, workers):
+            done[name] = outcome
+            tell(f"region {len(done)} of {len(regions)}: {regions[name].name}")
+    return {name: done[name] for name in regions}
+
+
+def _pool_of(
+    region: Region, by_name: Mapping[str, str], done: Mapping[str, Renewal | Refusal]
+) -> Region | None:
+    found = done.get(by_name.get(region.pool.name, "")) if region.pool else None
+    return found.new if isinstance(found, Renewal) else None
+
+
+_Job = tuple[str, Region, pd.DataFrame, date, Region | None, tuple[MarketSpan, ...]]
+
+
+def _worked(jobs: list[_Job], workers: int):  # type: ignore[no-untyped-def]
+    if workers <= 1 or len(jobs) < 4:
+        yield from map(_one, jobs)
+        return
+    from concurrent.futures import ProcessPoolExecutor, as_completed
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        for finished in as_completed([pool.submit(_one, job) for job in jobs]):
+            yield finished.result()
+
+
+def _one(job: _Job) -> tuple[str, Renewal | Refusal]:
+    name, old, own, made, pool, spans = job
+    try:
+        if pool is None and old.pool is not None and old.pool.name != old.name:
+            raise SlidefitError(
+                f"was pooled toward {old.pool.name}, which is not in this folder or could not be fitted",
+                where=old.name,
+                remedy="Put that region's file into the folder.",
+            )
+        kin = kin_of(old, spans)
+        _check_records(old, own, kin)
+        new, judged = _fitted_anew(old, own, made, lambda _: None, pool)
+    except SlidefitError as fault:
+        return name, Refusal(old, fault)
+    return name, Renewal(old, new, judged, tuple(s for s in spans if s.market in old.markets), kin)
