@@ -213,14 +213,14 @@ def update(
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
-    from slidefit.regions.renewal import renewed
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import replace_region
+    from slidefit.regions.renewal import renewed
     from slidefit.report import region_content as words
+    from slidefit.report.change_content import changes_content
     from slidefit.report.charts.market_charts import region_change_chart
     from slidefit.report.document import document as document_of
     from slidefit.report.json_documents import changes_document
-    from slidefit.report.region_content import changes_content
     from slidefit.report.render.pictures import write_picture
 
     old, tell = read_region(file), progress_words()
@@ -228,9 +228,9 @@ def update(
     tell("opening the book")
     records = SaleBook(book).records(since=since.date() if since else old.source.first_sale)
     renewal = renewed(old, records, date.today(), tell, toward)
-    new, found = renewal.new, renewal.changes
+    new = renewal.new
     if chart:
-        write_picture(region_change_chart(old, new, found), chart)
+        write_picture(region_change_chart(old, new, renewal.changes), chart)
     kept = replace_region(new, file) if write else None
     told = (
         words.kept_line(kept)
@@ -241,9 +241,9 @@ def update(
         "file": file,
         "written": write,
         "kept": str(kept) if kept else None,
-        **changes_document(found),
+        **changes_document(renewal),
     }
-    say(document, lambda: changes_content(old, new, found) + document_of(told), as_json=as_json)
+    say(document, lambda: changes_content(renewal) + document_of(told), as_json=as_json)
 
 
 @click.command("log")

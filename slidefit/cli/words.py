@@ -22,6 +22,7 @@ COMMANDS = {
     "export": "slidefit export OUT.csv --book FILE",
     "fit": "slidefit fit",
     "undo": "slidefit undo BATCH",
+    "rename_market": "slidefit book rename-market OLD NEW",
     "update": "slidefit region update FILE",
     "save_card": "slidefit add FILE --save-layout NAME",
     "install_dask": "pip install 'slidefit[dask]'",

@@ -172,7 +172,11 @@ def changes(
         because: tuple[Influence, ...] = ()
         if refitted and found is not None and at is not None:
             values = (row.values[0], _expected(row, float(found.change[at])), row.values[2])
-            because = _because(refitted, row.worth * found.influence[:, at]) if judged[i] == "moved" else ()
+            because = (
+                _because(refitted, row.worth * found.influence[:, at], float(head[i]))
+                if judged[i] == "moved"
+                else ()
+            )
         out.append(
             Change(
                 row.key.kind, row.key.of, row.key.at or float(row.key.month), row.key.month if row.key.at else 0,
@@ -201,15 +205,13 @@ def _expected(row: Row, change: float) -> float:
     return new + 100.0 * change if kind != "noise" else new - 100.0 * change
 
 
-def _because(refitted: Refits, head: np.ndarray) -> tuple[Influence, ...]:
+def _because(refitted: Refits, head: np.ndarray, change: float) -> tuple[Influence, ...]:
     """Return the crop years that push most in the direction of the change, at most two, each of a quarter or more."""
-    total = float(head.sum())
-    order = np.argsort(-head * np.sign(total))[:NAMED_YEARS]
-    pushes = float(np.maximum(head * np.sign(total), 0.0).sum())
+    push = np.maximum(head * np.sign(change), 0.0)
     return tuple(
         Influence(refitted.parts[i].crop_year, refitted.parts[i].late, float(head[i]))
-        for i in order
-        if head[i] * np.sign(total) >= NAMED_SHARE * pushes > 0.0
+        for i in np.argsort(-push)[:NAMED_YEARS]
+        if push[i] >= NAMED_SHARE * float(push.sum()) > 0.0
     )
 
 

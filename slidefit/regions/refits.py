@@ -17,7 +17,8 @@ from slidefit.market.fit.leastsquares import Solution, cluster_sums, residuals
 from slidefit.market.fit.lots import Lots, LotSource, crop_year
 from slidefit.market.fit.slide_model import STEP_LB, mid_month_day
 from slidefit.market.market_fit import MarketFit
-from slidefit.market.outlook import DAYS_PER_MONTH, MONTHS, STANDARD_WEIGHT_LB, UNGRADED
+from slidefit.market.months import DAYS_PER_MONTH, MONTHS
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED
 from slidefit.regions.from_fit import LEVEL_STEP
 from slidefit.regions.verdicts import Difference, Windows, difference
 

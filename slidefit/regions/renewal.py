@@ -11,6 +11,7 @@ from difflib import SequenceMatcher
 import pandas as pd
 
 from slidefit.errors import BookError, SlidefitError
+from slidefit.facts import Action, Setting, Text
 from slidefit.regions.change import Changes, changes, judged_keys
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import batches_sha256
@@ -155,7 +156,7 @@ def renewed(
         raise SlidefitError(
             f"was pooled toward {old.pool.name}; fitted alone it would be another thing",
             where=old.name,
-            remedy="Give that region's file too.",
+            remedy=Text("Name that region's file with ", Setting("pool"), "."),
         )
     spans = market_spans(records)
     kin = kin_of(old, spans)
@@ -175,7 +176,7 @@ def _check_records(old: Region, own: pd.DataFrame, kin: Sequence[MarketSpan]) ->
         raise BookError(
             f"holds no record of {', '.join(old.markets)}",
             where="the sale book",
-            remedy="Add their sales first.",
+            remedy=Text("Add their sales first: ", Action("add"), "."),
         )
     if kin and own["sale_date"].max() <= pd.Timestamp(old.source.last_sale):
         names = ", ".join(
@@ -184,7 +185,11 @@ def _check_records(old: Region, own: pd.DataFrame, kin: Sequence[MarketSpan]) ->
         raise BookError(
             f"holds nothing newer of {', '.join(repr(m) for m in old.markets)}, but newer records under {names}",
             where="the sale book",
-            remedy="If that is the same barn, give both one name in the book; if not, add this one's new sales.",
+            remedy=Text(
+                "If that is the same barn, give both one name (",
+                Action("rename_market"),
+                "); if not, add its sales.",
+            ),
         )
 
 

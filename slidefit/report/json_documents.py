@@ -20,11 +20,12 @@ from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.market_fit import MarketFit
 from slidefit.records.result import ReadResult
 from slidefit.records.sale_book import AddResult, BookSummary
-from slidefit.regions.change import Change
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
 from slidefit.regions.region_outlook import region_season
+from slidefit.regions.renewal import MarketSpan, Renewal
+from slidefit.report.change_content import because
 
 
 def plain(value: Any) -> Any:
@@ -217,9 +218,33 @@ def region_season_document(region: Region) -> dict[str, Any]:
     return {"months": months, "harmonics": region.season.waves, "notes": []}
 
 
-def changes_document(changes: Sequence[Change]) -> dict[str, Any]:
-    """Return ``{"changes": [...]}``; ``moved`` null is a price, which moves with the market."""
-    return {"changes": [_rounded(asdict(change)) for change in changes]}
+def changes_document(renewal: Renewal) -> dict[str, Any]:
+    """Return ``{"changes": [...], "blocks": [...], "fed_by": [...], "kin": [...]}``.
+
+    ``moved`` and ``verdict`` null is a price, which moves with the market; ``because`` says why in words, ``years``
+    which crop years did it.
+    """
+    return {
+        "changes": [
+            {
+                **_rounded({k: v for k, v in asdict(change).items() if k != "because"}),
+                "moved": change.moved,
+                "because": because(change),
+                "years": [_rounded(asdict(one)) for one in change.because],
+            }
+            for change in renewal.changes
+        ],
+        "blocks": [_rounded(asdict(block)) for block in renewal.judged.blocks],
+        "fed_by": [_span(span) for span in renewal.fed_by],
+        "kin": [_span(span) for span in renewal.kin],
+    }
+
+
+def _span(span: MarketSpan) -> dict[str, Any]:
+    return {
+        "market": span.market, "records": span.records,
+        "first_sale": span.first_sale.isoformat(), "last_sale": span.last_sale.isoformat(),
+    }  # fmt: skip
 
 
 def drawn_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:

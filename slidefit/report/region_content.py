@@ -9,7 +9,6 @@ from typing import Any
 
 import pandas as pd
 
-from slidefit.regions.change import Change
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Pool, Region, SellingTerms, age_notes
 from slidefit.regions.region_file import odd_notes
@@ -17,7 +16,7 @@ from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.document import Cell, Column, Document, Table, document, table
+from slidefit.report.document import Cell, Column, Document, document, table
 from slidefit.report.market_content import noted, season_table, slide_table
 
 WEANING_MONTHS = (10, 1, 4)
@@ -69,28 +68,6 @@ def region_season_content(region: Region) -> Document:
 def check_content(region: Region, path: str, today: date) -> Document:
     """Return that a file holds, and what is worth a second look."""
     return document(sound_line(region, path), *noted((*age_notes(region, today), *odd_notes(region))))
-
-
-def changes_table(old: Region, new: Region, changes: Sequence[Change]) -> Table:
-    """Return old against new, number by number, in dollars per head of a typical calf."""
-    columns = [
-        Column("What"), Column("Old", "figure", spare=1), Column("Expected", "figure"), Column("New", "figure"),
-        Column("$ a head", "gain"), Column("95% interval", "dollars", spare=2), Column(""),
-    ]  # fmt: skip
-    rows = [
-        (
-            Cell(change_name(c)), *(Cell(value, change_value(c, value)) for value in (c.old, c.old_now, c.new)),
-            Cell(c.head), Cell((c.head_low, c.head_high)), Cell(moved_word(c)),
-        )
-        for c in changes
-    ]  # fmt: skip
-    return table(change_title(old, new), columns, rows, caption=CHANGE_CAPTION)
-
-
-def changes_content(old: Region, new: Region, changes: Sequence[Change]) -> Document:
-    """Return old against new, with what moved beyond noise."""
-    moved = [c for c in changes if c.moved]
-    return document(changes_table(old, new, changes), moved_line(moved, len(changes) - 1))
 
 
 def pooled_content(
@@ -169,15 +146,6 @@ def _verdict(region: Region) -> tuple[str, ...]:
 INTERVALS = "Intervals: from the file's standard errors, 1.96 of them."
 SPREAD_TITLE = "How far the price may wander, season apart"
 GRADES_TITLE = "Grades, against the standard one at 550 lb"
-CHANGE_CAPTION = (
-    "Expected: the old file at today's price level. Dollars per head of a typical calf, at today's price, for the "
-    "change from expected to new. One row in twenty looks moved by chance."
-)
-CHANGE_CHART_SOURCE = (
-    "Dollars per head of a typical calf at today's price; bars: 95% interval.\n"
-    "Filled: moved beyond noise. Hollow: not. One in twenty looks moved by chance."
-)
-CHANGE_AXIS = "New defaults against old, dollars per head"
 DRAWN_TITLE = "The slide of each market at 550 lb: its own, and drawn toward the pool"
 DRAWN_CAPTION = (
     "Plus or minus one standard error. The fewer sales a market has, the more it takes from the others."
@@ -247,45 +215,6 @@ def pool_line(pool: Pool) -> str:
 def sound_line(region: Region, path: str) -> str:
     """Return that a file holds."""
     return f"{path}: {region.name}, version {region.version}, sound."
-
-
-def change_title(old: Region, new: Region) -> str:
-    """Return the title of old against new."""
-    return f"{new.name}: records to {f.day(old.source.last_sale)} against records to {f.day(new.source.last_sale)}"
-
-
-def change_name(change: Change) -> str:
-    """Return what a change is of."""
-    if change.kind == "slide":
-        return f"{change.sex} slide, {change.at - 50:,.0f}-{change.at + 50:,.0f} lb"
-    if change.kind == "discount":
-        return f"{change.sex} discount, {change.at:,.0f} lb"
-    if change.kind == "season":
-        return f"season, {f.month_name(int(change.at))}"
-    return f"spread, {change.at:.0f} months ahead" if change.kind == "spread" else "price, standard calf"
-
-
-def change_value(change: Change, value: float) -> str:
-    """Return a value of a change in its unit."""
-    if change.kind == "price":
-        return f.price_cwt(value)
-    return f"{value:.1f}" if change.kind == "season" else f.percent(value)
-
-
-def moved_word(change: Change) -> str:
-    """Return whether it moved."""
-    return "the market" if change.moved is None else "moved" if change.moved else "not moved"
-
-
-def moved_line(moved: Sequence[Change], judged: int) -> str:
-    """Return how many moved, and the largest."""
-    if not moved:
-        return f"Nothing of {judged} numbers moved beyond noise."
-    largest = max(moved, key=lambda change: abs(change.head))
-    return (
-        f"{len(moved)} of {judged} numbers moved beyond noise; the largest: {change_name(largest)}, "
-        f"{f.money(largest.head, sign=True)} a head."
-    )
 
 
 def with_error(value: float, error: float) -> str:

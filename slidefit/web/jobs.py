@@ -17,8 +17,8 @@ from slidefit.market.saved_fit import save_fit
 from slidefit.records.read import read
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
 from slidefit.records.sale_book import AddResult, SaleBook
-from slidefit.regions.change import Renewal, renewed
 from slidefit.regions.region import Region
+from slidefit.regions.renewal import Renewal, renewed
 from slidefit.web.workers import Turn
 
 SHOWN_ASIDE = 40

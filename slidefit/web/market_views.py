@@ -19,7 +19,7 @@ from slidefit.regions.region import age_notes
 from slidefit.regions.region_file import odd_notes, read_region
 from slidefit.regions.region_folder import folder_entries, formers, go_back, replace_region
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
-from slidefit.report import region_content, sentences
+from slidefit.report import change_content, region_content, sentences
 from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
 from slidefit.report.market_content import season_table, slide_table
 from slidefit.report.region_sheet import region_sheet_html
@@ -269,9 +269,9 @@ def renew(request: Request, name: str, form: ChangingForm) -> Response:
         "file": path.name,
         "renewal": renewal,
         "words": region_content,
-        "moved": region_content.moved_line(moved, len(renewal.changes) - 1),
-        "moved_table": region_content.changes_table(renewal.old, renewal.new, moved) if moved else None,
-        "table": region_content.changes_table(renewal.old, renewal.new, renewal.changes),
+        "moved": change_content.moved_line(moved, len(renewal.changes) - 1),
+        "moved_table": change_content.changes_table(renewal.old, renewal.new, moved) if moved else None,
+        "table": change_content.changes_table(renewal.old, renewal.new, renewal.changes),
     }
     return office.page(request, "renew.html.j2", view="regions", **told)
 

@@ -22,7 +22,6 @@ from slidefit.market.outlook import Outlook
 from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.records.sale_book import BookSummary, SaleBook
-from slidefit.regions.renewal import Renewal
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
@@ -33,6 +32,7 @@ from slidefit.regions.region_folder import (
     replace_region,
 )
 from slidefit.regions.region_outlook import outlook_of_region, region_season
+from slidefit.regions.renewal import Renewal
 from slidefit.web.jobs import fit_book, renew_region
 from slidefit.web.security import Settings
 from slidefit.web.workers import FITTING, run_apart

@@ -114,15 +114,31 @@ def test_update_shows_first_and_writes_only_when_told(run: Run, folder: Path) ->
     listed = run("region", "list", folder, "--book", book, "--json").json["regions"]
     assert [r["records_behind"] > 100 for r in listed if r["name"] == "River country"] == [True]
     looked = run("region", "update", file, "--book", book, "--chart", folder / "change.png")
-    assert looked.code == 0 and "not moved" in looked.out and "--yes" in looked.out, looked
+    assert looked.code == 0 and "Steady (within $" in looked.out and "--yes" in looked.out, looked
     assert file.read_bytes() == before and (folder / "change.png").exists()
     told = run("region", "update", file, "--book", book, "--yes", "--json").json
     assert told["written"] and Path(told["kept"]).read_bytes() == before
     kinds = {change["kind"] for change in told["changes"]}
-    assert kinds == {"slide", "discount", "season", "spread", "price"}
+    assert {
+        "slide",
+        "discount",
+        "season",
+        "spread",
+        "price",
+        "slide season",
+        "grade",
+        "noise",
+        "head",
+    } <= kinds
     for change in told["changes"]:
         assert change["head_low"] <= change["head"] <= change["head_high"]
-        assert change["moved"] in ((None,) if change["kind"] == "price" else (True, False))
+        price = change["kind"] == "price"
+        assert (
+            change["verdict"] in ((None,) if price else ("moved", "steady", "can't tell"))
+            and change["because"]
+        )
+        assert change["moved"] == (None if price else change["verdict"] == "moved")
+    assert told["fed_by"][0]["market"] == "Birch Landing" and told["kin"] == []
     now = run("region", "show", file, "--json").json
     assert now["source"]["last_sale"] > "2025-08" and now["selling"] == {"commission_pct": 3.0}
     log = run("region", "log", file, "--json").json
@@ -144,7 +160,7 @@ def test_drawn_toward_a_file(run: Run, folder: Path) -> None:
     book, pool = folder / "sales.duckdb", folder / "river_country.toml"
     refused(
         run("region", "update", "low_ferry_lately.toml", "--book", book),
-        "drawn toward River country",
+        "pooled toward River country",
         "--pool",
     )
     again = run("region", "update", "low_ferry_lately.toml", "--book", book, "--pool", pool, "--json").json

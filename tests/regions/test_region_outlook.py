@@ -27,7 +27,8 @@ from slidefit.regions.region_outlook import (
     season_of,
     year_curve,
 )
-from slidefit.report.region_content import region_text
+from slidefit.report.region_content import region_content
+from slidefit.report.render.terminal import document_text
 
 PLAN = (Path(__file__).parent.parent.parent / "data_demo" / "plan.toml").read_text(encoding="utf-8")
 
@@ -64,7 +65,7 @@ def test_curves_and_season_match_the_fit(fitted: MarketFit, region: Region) -> N
 def test_the_file_carries_whether_the_records_are_enough(fitted: MarketFit, region: Region) -> None:
     read = outlook_of_region(parse_region(write_region(region)))
     assert read.basis.verdict == fitted.outlook().basis.verdict == fitted.verdict.text() != ""
-    assert "Are the records enough?" in region_text(region, date(2026, 1, 1))
+    assert "Records behind the prices: " in document_text(region_content(region, date(2026, 1, 1)))
 
 
 def test_season_errors_are_a_covariance(region: Region) -> None:
@@ -112,7 +113,7 @@ def test_what_the_fit_said_of_thin_records_is_kept(records: pd.DataFrame) -> Non
     thin = parse_region(write_region(region_of(fit, "Stone Gap", Provenance(date(2025, 10, 1)))))
     assert thin.season.waves == 0 and "jan" in thin.season.unseen
     assert any("too few" in note for note in outlook_of_region(thin).notes)
-    assert "too few" in region_text(thin, date(2025, 10, 2)).replace("\n", " ")
+    assert "too few" in document_text(region_content(thin, date(2025, 10, 2))).replace("\n", " ")
 
 
 def test_the_slide_is_the_fits_at_todays_level(fitted: MarketFit, region: Region) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
@@ -14,9 +13,11 @@ from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_outlook import shifted
+from slidefit.regions.renewal import Renewal
+from slidefit.report.change_content import changes_content, shown
 from slidefit.report.charts.market_charts import pooling_chart, region_change_chart
 from slidefit.report.charts.style import rendered
-from slidefit.report.region_content import changes_content, region_content
+from slidefit.report.region_content import region_content
 from slidefit.report.region_sheet import region_sheet_html
 from slidefit.report.render.terminal import document_text
 
@@ -34,28 +35,34 @@ def steeper(shipped: Region) -> Region:
     return shipped.model_copy(update={"steer": shifted(table, [2.5] * len(table.slide))})
 
 
+def shared(region: Region, part: float) -> tuple[float, float]:
+    """Lots that both files used, and those of the new one."""
+    return part * region.source.lots, region.source.lots
+
+
 def test_change_chart_marks_what_moved(shipped: Region, steeper: Region) -> None:
-    found = changes(shipped, steeper, 0.8)
+    found = changes(shipped, steeper, shared(shipped, 0.98)).rows
     figure = region_change_chart(shipped, steeper, found)
     (axes,) = figure.axes
     marks = [line.get_gid() for line in axes.lines if str(line.get_gid()).startswith(("moved", "same"))]
     moved = sum(str(gid).startswith("moved") for gid in marks)
     assert moved == sum(bool(change.moved) for change in found) > 0
-    assert len(marks) == len(found) - 1 == len(axes.get_yticklabels())
+    assert len(marks) == len(shown(found)) - 1 == len(axes.get_yticklabels())
     assert "dollars per head" in axes.get_xlabel()
     assert rendered(figure, "png").startswith(b"\x89PNG")
 
 
-def test_change_text_has_both_words(shipped: Region, steeper: Region) -> None:
-    found = changes(shipped, steeper, 0.8)
-    text = document_text(changes_content(shipped, steeper, found))
-    assert "not moved" in text and "the market" in text and re.search(r" moved\n", text)
-    assert "numbers moved beyond noise" in text
-    assert "Nothing of" in document_text(changes_content(shipped, shipped, changes(shipped, shipped, 0.5)))
-    assert (
-        max(map(len, document_text(changes_content(shipped, steeper, found), width=80).splitlines()[2:]))
-        <= 80
+def test_change_text_has_every_verdict_and_why(shipped: Region, steeper: Region) -> None:
+    unsure = steeper.model_copy(
+        update={"forecast": steeper.forecast.model_copy(update={"walk_pct_month": 5.0})}
     )
+    found = Renewal(shipped, unsure, changes(shipped, unsure, shared(shipped, 0.9)))
+    text = document_text(changes_content(found))
+    for word in ("moved by about -$", "steady", "can't tell", "the market", "Steady (within $20 a head)"):
+        assert word in text, word
+    same = Renewal(shipped, shipped, changes(shipped, shipped, shared(shipped, 1.0)))
+    assert "none moved" in document_text(changes_content(same))
+    assert max(map(len, document_text(changes_content(found), width=80).splitlines()[2:])) <= 80
 
 
 def test_pooling_chart_shows_own_and_drawn() -> None:

@@ -18,6 +18,7 @@ from slidefit.market.to_outlook import comparable_prices
 from slidefit.regions.change import Change
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
+from slidefit.report import change_content as changed
 from slidefit.report import formatting, sentences
 from slidefit.report import region_content as words
 from slidefit.report.charts.style import (
@@ -245,8 +246,8 @@ CHANGE_ROW_IN = 0.27
 
 
 def region_change_chart(old: Region, new: Region, changes: Sequence[Change]) -> Figure:
-    """Return the picture of what changed, the price itself apart; filled marks moved beyond noise."""
-    shown = [change for change in changes if change.moved is not None][::-1]
+    """Return the picture of what changed, the price itself apart; filled marks moved."""
+    shown = changed.shown([change for change in changes if change.moved is not None])[::-1]
     figure, axes = new_figure(height_in=FRAME_IN + CHANGE_ROW_IN * max(len(shown), 1), width_in=WIDE_IN)
     axes.grid(visible=False, axis="y")
     axes.grid(axis="x", color=GRID, linewidth=0.8)
@@ -257,17 +258,19 @@ def region_change_chart(old: Region, new: Region, changes: Sequence[Change]) -> 
             change.head, row, marker="o", markersize=6, markeredgecolor=ACCENT, linestyle="none",
             markerfacecolor=ACCENT if change.moved else "white", gid=f"{'moved' if change.moved else 'same'}-{row}",
         )  # fmt: skip
-        told = f"{words.change_value(change, change.old_now)} to {words.change_value(change, change.new)}"
+        told = f"{changed.change_value(change, change.old_now)} to {changed.change_value(change, change.new)}"
         axes.annotate(
             literal(told), (1.0, row), xycoords=("axes fraction", "data"), xytext=(6, 0),
             textcoords="offset points", va="center", fontsize=SMALL_PT, color=INK if change.moved else FAINT,
         )  # fmt: skip
-    axes.set_yticks(range(len(shown)), [sentences.capital(words.change_name(change)) for change in shown])
+    axes.set_yticks(range(len(shown)), [sentences.capital(changed.change_name(change)) for change in shown])
     axes.tick_params(axis="y", labelsize=SMALL_PT)
     axes.set_ylim(-0.7, max(len(shown), 1) - 0.3)
     axes.xaxis.set_major_locator(MaxNLocator(nbins=6))
     axes.xaxis.set_major_formatter(
         FuncFormatter(lambda value, _: literal(formatting.money(value, sign=True)))
     )
-    label(axes, title=words.change_title(old, new), x=words.CHANGE_AXIS, source=words.CHANGE_CHART_SOURCE)
+    label(
+        axes, title=changed.change_title(old, new), x=changed.CHANGE_AXIS, source=changed.CHANGE_CHART_SOURCE
+    )
     return figure
