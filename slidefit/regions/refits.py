@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from slidefit.market.fit.chunk_passes import ChunkState, chunk_of, known_head, residual_pass, spread_of
+from slidefit.market.fit.chunk_passes import ChunkState, LotRows, known_head, residual_pass, spread_of
 from slidefit.market.fit.coding import coded_lots
 from slidefit.market.fit.design import Recipe, design, one_calf
-from slidefit.market.fit.leastsquares import Solution, cluster_sums, residuals
-from slidefit.market.fit.lots import Lots, LotSource, crop_year
+from slidefit.market.fit.leastsquares import Chunk, Solution, residuals, summarise
+from slidefit.market.fit.lots import Lots, LotSource, Span, crop_year
 from slidefit.market.fit.slide_model import STEP_LB, mid_month_day
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import DAYS_PER_MONTH, MONTHS
@@ -181,42 +181,40 @@ def _lot_sums(fit: MarketFit, lots: LotSource, part_of: IntArray, parts: int) ->
     level, spread = np.zeros(lots.sales), fit.spread
     dropped = np.empty(0, dtype=np.int64)
 
-    def state(first: int, end: int, sales: slice) -> ChunkState:
-        mine = dropped[(dropped >= first) & (dropped < end)] - first
-        return ChunkState(recipe, spread, level[sales], mine, known)
+    def state(span: Span) -> ChunkState:
+        mine = dropped[(dropped >= span.first_row) & (dropped < span.end_row)] - span.first_row
+        return ChunkState(recipe, spread, level[span.sales], mine, known)
 
     for _ in range(LEVEL_PASSES):
         looks = [
-            (span, residual_pass(chunk, state(span.first_row, span.end_row, span.sales)))
-            for span, chunk in lots.pieces()
+            (span, residual_pass(LotRows.of(chunk, recipe), state(span))) for span, chunk in lots.pieces()
         ]
         dropped = np.union1d(dropped, np.concatenate([look.wild + span.first_row for span, look in looks]))
         spread = spread_of((look.spread for _, look in looks), spread)
-        effect = np.concatenate([look.effect for _, look in looks])
-        level = np.nan_to_num(effect - fit.model.level_mean)
+        level = np.nan_to_num(np.concatenate([look.effect for _, look in looks]) - fit.model.level_mean)
     k = len(coef)
     slides = _Sums(np.zeros((parts, k, k)), np.zeros((parts, k)))
     squares = _Sums(np.zeros((parts, 2, 2)), np.zeros((parts, 2)))
     for span, chunk in lots.pieces():
-        kept = np.ones(len(chunk), dtype=bool)
-        kept[state(span.first_row, span.end_row, span.sales).dropped] = False
-        used = chunk.take(kept)
-        rows = chunk_of(used, recipe, level[span.sales], spread)
-        part = part_of[span.sales][used.sale]
-        sums = cluster_sums(rows, known, part)
-        slides.gram[sums.cluster] += sums.gram
-        slides.score[sums.cluster] += sums.score
-        _add_squares(squares, used, residuals(rows, coef), part, spread.variance(used.head))
+        now = state(span)
+        rows = LotRows.of(chunk, recipe).chunk(now.level, spread, now.dropped)
+        part = part_of[span.sales][chunk.sale]
+        sums = summarise(rows, part)
+        both = np.einsum("pij,pik->pjk", sums.triangle, sums.triangle)
+        slides.gram[sums.cluster] += both[:, :k, :k]
+        slides.score[sums.cluster] += both[:, :k, k] - both[:, :k, :k] @ coef
+        _add_squares(squares, chunk, rows, residuals(rows, coef), part)
     return slides, squares
 
 
-def _add_squares(sums: _Sums, used: Lots, error: FloatArray, part: IntArray, variance: FloatArray) -> None:
-    """Add e^2 n / (n - 1) of its sale on (1, 1 / head), each row by the inverse of its expected variance squared."""
-    size = np.bincount(used.sale, minlength=used.sales)[used.sale]
-    many = size > 1
+def _add_squares(sums: _Sums, lots: Lots, rows: Chunk, error: FloatArray, part: IntArray) -> None:
+    """Add e^2 n / (n - 1) of its sale on (1, 1 / head), each row by the inverse square of its expected variance."""
+    used = rows.row_weight > 0
+    size = np.bincount(lots.sale, used, lots.sales)[lots.sale]
+    many = used & (size > 1)
     square = error[many] ** 2 * size[many] / (size[many] - 1.0)
-    columns = np.column_stack([np.ones(len(square)), 1.0 / known_head(used.head[many])])
-    weight = 1.0 / (2.0 * variance[many] ** 2)
+    columns = np.column_stack([np.ones(len(square)), 1.0 / known_head(lots.head[many])])
+    weight = rows.row_weight[many] ** 2 / 2.0
     for p in np.unique(part[many]):
         mine = part[many] == p
         X, w = columns[mine], weight[mine]
