@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 
 from slidefit.errors import FitError
 from slidefit.market.months import month_weights
@@ -67,6 +66,8 @@ def between_sd(own: ArrayLike, se: ArrayLike) -> float:
     Paule and Mandel (1982), Consensus values and weighting factors, J. Research NBS 87(5);
     DerSimonian and Kacker (2007), Contemporary Clinical Trials 28(2), sec. 2.
     """
+    from scipy.optimize import brentq
+
     y, error = np.asarray(own, dtype=float), np.asarray(se, dtype=float)
     spare = len(y) - 1
 

@@ -9,7 +9,6 @@ from datetime import date
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import CubicSpline
 
 from slidefit.errors import OutlookError
 from slidefit.facts import Setting, Text
@@ -163,6 +162,8 @@ def year_curve(table: SexTable, weight_lb: FloatArray) -> FloatArray:
 
     Exact at the ends of the steps (each adds ln(1 - slide) x its hundredweight), a cubic spline between.
     """
+    from scipy.interpolate import CubicSpline
+
     steps = table.steps()
     nodes = np.array([steps[0][0], *(to for _, to, _, _ in steps)])
     falls = [np.log1p(-slide / 100.0) * (to - start) / 100.0 for start, to, slide, _ in steps]

@@ -6,26 +6,23 @@ import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
+if TYPE_CHECKING:
+    import pandas as pd
 
-from slidefit.decision.choices import months_of
-from slidefit.decision.replay import Replay, replay_notes
-from slidefit.decision.results import Comparison, GroupResult, KeepOption
-from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
-from slidefit.decision.risk.sorting import Sorting
-from slidefit.market.accuracy import accuracy_notes, accuracy_table
-from slidefit.market.backtest import Backtest, month_day
-from slidefit.market.market_fit import MarketFit
-from slidefit.records.result import ReadResult
-from slidefit.records.sale_book import AddResult, BookSummary
-from slidefit.regions.pooling import PooledSlide
-from slidefit.regions.region import Region
-from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
-from slidefit.regions.region_outlook import region_season
-from slidefit.regions.renewal import MarketSpan, Renewal
-from slidefit.report.change_content import because
+    from slidefit.decision.replay import Replay
+    from slidefit.decision.results import Comparison, GroupResult, KeepOption
+    from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
+    from slidefit.decision.risk.sorting import Sorting
+    from slidefit.market.backtest import Backtest
+    from slidefit.market.market_fit import MarketFit
+    from slidefit.records.result import ReadResult
+    from slidefit.records.sale_book import AddResult, BookSummary
+    from slidefit.regions.pooling import PooledSlide
+    from slidefit.regions.region import Region
+    from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
+    from slidefit.regions.renewal import MarketSpan, Renewal
 
 
 def plain(value: Any) -> Any:
@@ -90,6 +87,8 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
 
 def months_document(comparison: Comparison) -> dict[str, Any]:
     """Return the view by month of sale as a document for JSON, with what it rests on in words."""
+    from slidefit.decision.choices import months_of
+
     document = {
         "months": [asdict(row) for row in months_of(comparison)],
         "group_notes": {group.group: group.notes for group in comparison.groups},
@@ -126,6 +125,8 @@ def sorting_document(sorting: Sorting) -> dict[str, Any]:
 
 def replay_document(money: Replay, months_kept: int) -> dict[str, Any]:
     """Return what each rule made: by months kept, by year for one number of months, and what it says in words."""
+    from slidefit.decision.replay import replay_notes
+
     out: dict[str, Any] = plain(
         {
             "keeping": asdict(money.keeping),
@@ -188,6 +189,9 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
 
 def backtest_document(test: Backtest) -> dict[str, Any]:
     """Return ``{"horizons": [...]}``, the record of past forecasts by months ahead, and what it says in words."""
+    from slidefit.market.accuracy import accuracy_notes, accuracy_table
+    from slidefit.market.backtest import month_day
+
     return {
         "forecasts_from": month_day(test.origins[0].month).strftime("%Y-%m"),
         "forecasts_to": month_day(test.origins[-1].month).strftime("%Y-%m"),
@@ -213,6 +217,8 @@ def region_document(region: Region) -> dict[str, Any]:
 
 def region_season_document(region: Region) -> dict[str, Any]:
     """Return ``{"months": [...]}`` (year mean = 100), in the form that a fit's season has."""
+    from slidefit.regions.region_outlook import region_season
+
     rows = region_season(region).to_dict(orient="records")
     months = [{**_rounded({str(k): v for k, v in row.items()}), "month": int(row["month"])} for row in rows]
     return {"months": months, "harmonics": region.season.waves, "notes": []}
@@ -224,6 +230,8 @@ def changes_document(renewal: Renewal) -> dict[str, Any]:
     ``moved`` and ``verdict`` null is a price, which moves with the market; ``because`` says why in words, ``years``
     which crop years did it.
     """
+    from slidefit.report.change_content import because
+
     return {
         "changes": [
             {

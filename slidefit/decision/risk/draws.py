@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln, ndtri
-from scipy.stats import qmc
 
 from slidefit.decision.money import Number
 from slidefit.decision.pricing import lot_head
+from slidefit.decision.risk.sobol import sobol_points
 from slidefit.market.outlook import Outlook
 from slidefit.plan.plan import Group, Plan, Risk
 
@@ -42,7 +42,7 @@ def even_points(rng: np.random.Generator, sides: int, draws: int) -> FloatArray:
     >>> np.unique((rows[2] * 256).astype(int)).size
     256
     """
-    whole = qmc.Sobol(sides, scramble=True, seed=rng).random_base2((draws - 1).bit_length())
+    whole = sobol_points(rng, sides, (draws - 1).bit_length())
     return np.ascontiguousarray(whole[:draws].T)
 
 
