@@ -107,17 +107,43 @@ def add(
     say(add_document(result, added), lambda: add_content(result, added), as_json=as_json)
 
 
-@click.command()
+@click.group(invoke_without_command=True)
 @book_option
 @json_option
-def book(book: str, as_json: bool) -> None:
+@click.pass_context
+def book(context: click.Context, book: str, as_json: bool) -> None:
     """Show what the book holds: by market, year and sex; its batches; months without sales."""
+    if context.invoked_subcommand is not None:
+        return
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.json_documents import book_document
     from slidefit.report.market_content import book_content
 
     summary = SaleBook(book).summary()
     say(book_document(summary), lambda: book_content(summary), as_json=as_json)
+
+
+@book.command("rename-market")
+@click.argument("old")
+@click.argument("new")
+@book_option
+@json_option
+def rename_market(old: str, new: str, book: str, as_json: bool) -> None:
+    """Call the market OLD by the name NEW, in later additions too; sales told under both names become one.
+
+    OLD is the whole name as 'book' shows it, or "" for records without one.
+    """
+    from slidefit.records.sale_book import SaleBook
+
+    batch, records = SaleBook(book).rename_market(old, new)
+    say(
+        {"batch": batch, "from": old, "to": new, "records": records},
+        lambda: (
+            f"{records:,} records of {old or 'no market'} are now of {new}\n"
+            f"Batch {batch}; to take it back: slidefit undo {batch}\n"
+        ),
+        as_json=as_json,
+    )
 
 
 @click.command()
@@ -131,7 +157,7 @@ def undo(batch: str, book: str, as_json: bool) -> None:
     removed = SaleBook(book).undo(batch)
     say(
         {"batch": batch, "removed": removed},
-        lambda: f"batch {batch} undone: {removed:,} records taken out\n",
+        lambda: f"batch {batch} undone: {removed:,} records taken out or renamed back\n",
         as_json=as_json,
     )
 

@@ -1,104 +1,135 @@
-"""Adding records to the book without adding a sale twice: what is there already, what is a correction, what is new."""
+"""Adding records to the book without adding a sale twice, and playing additions again when one is taken out.
+
+A row of an addition is in ``lots`` while it counts, and in ``unused`` while another row stands in for it: one that was
+there already, one that corrects it, or a final one. So the book always equals what the additions left give in their
+order, each sale by itself.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import duckdb
-import pyarrow as pa
+import numpy as np
+import pandas as pd
 
-from slidefit.records.book_schema import insert_frames, insert_query
-from slidefit.records.columns import COLUMN_NAMES
+from slidefit.records.book_schema import LABEL_COLUMNS, LOT_COLUMNS
+from slidefit.records.columns import COLUMN_NAMES, IntArray
 from slidefit.records.result import SpillBuffer
 
-REPORTED_AGAIN_SHARE = 0.5
+REPORTED_AGAIN_SHARE = 0.5  # from half a sale's rows on, a file tells the whole sale again
+FEWEST_HEAD_ALONE = 2  # single animals of one weight are too alike for one of them to correct another
+ROWS_AT_ONCE = 1_000_000
 _CLASS = ("sale_date", "market", "sex", "frame", "muscle", "head_key", "weight_lb", "traits", "currency")
 _CLASS_KEY = ", ".join(_CLASS)
 _COLUMNS = ", ".join(COLUMN_NAMES)
+_LOTS = ", ".join(LOT_COLUMNS)
 _SAME_CLASS = " AND ".join(f"a.{name} = b.{name}" for name in _CLASS)
-_TEMPORARY = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
-_OF_BOOK = "*, coalesce(head, -1) AS head_key"
+_OF_FRAME = tuple(name for name in LABEL_COLUMNS if name != "batch")
+_STEPS = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
+_IN_ORDER = "source_row, price_cwt"
+_OWN = "label IN (SELECT label FROM labels WHERE batch = ?)"
+_ROOM = 1 << 62
 
 
 @dataclass(frozen=True)
 class Merged:
     """Rows added (corrections among them), already there, corrected, and superseded by a final row in the book."""
 
-    added: int
-    already_there: int
-    corrected: int
-    superseded: int
+    added: int = 0
+    already_there: int = 0
+    corrected: int = 0
+    superseded: int = 0
+
+    def __add__(self, other: Merged) -> Merged:
+        return Merged(
+            self.added + other.added,
+            self.already_there + other.already_there,
+            self.corrected + other.corrected,
+            self.superseded + other.superseded,
+        )
 
 
-def _count(connection: duckdb.DuckDBPyConnection, query: str) -> int:
+def run(
+    connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()
+) -> list[tuple[Any, ...]]:
+    """Carry out a statement to its end and return its rows."""
+    return connection.execute(query, list(values)).fetchall()
+
+
+def _count(connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()) -> int:
     """Return the one number that a query gives."""
-    row = connection.execute(query).fetchone()
-    return int(row[0]) if row else 0
+    return int(run(connection, query, values)[0][0])
 
 
-def merge(connection: duckdb.DuckDBPyConnection, spool: SpillBuffer, batch: str) -> Merged:
+def _drop(connection: duckdb.DuckDBPyConnection, tables: Iterable[str]) -> None:
+    for name in tables:
+        run(connection, f"DROP TABLE IF EXISTS temp.{name}")
+
+
+def merge(
+    connection: duckdb.DuckDBPyConnection, spool: SpillBuffer, batch: str, part: int, names: Mapping[str, str]
+) -> Merged:
     """Add the tidy records of one file to the book, inside the caller's transaction.
 
     For rows equal in date, place, sex, grade, head, weight, traits, money and price, the book keeps as many as the
     richest file held. A row equal in all but the price replaces the book's row when the file tells that sale again
     (at least half of the sale's rows in the book come with it), or when the class is the only one of its kind on both
     sides and is more than one head; the old row is kept aside for undo.
+
+    Parameters
+    ----------
+    part : int
+        The place of the file among those of its addition.
+    names : mapping of str
+        Markets by the name that a file may give them, and what the book calls them.
     """
     if spool.days is None:
-        return Merged(0, 0, 0, 0)
-    overlap = connection.execute(
-        "SELECT 1 FROM lots WHERE sale_date BETWEEN ? AND ? LIMIT 1", list(spool.days)
-    ).fetchone()
-    if overlap is None:
-        insert_frames(connection, spool, batch)
-        return Merged(spool.rows, 0, 0, 0)
-    connection.execute(
-        f"CREATE TEMP TABLE incoming AS SELECT {_COLUMNS}, coalesce(head, -1) AS head_key FROM sales LIMIT 0"
-    )
-    for frame in spool:
-        connection.register("incoming_frame", pa.Table.from_pandas(frame, preserve_index=False))
-        connection.execute(
-            f"INSERT INTO incoming SELECT {_selected(batch)}, coalesce(head, -1) FROM incoming_frame"
-        ).fetchall()
-        connection.unregister("incoming_frame")
-    merged = _merged_with_overlap(connection, batch, spool.rows)
-    for name in _TEMPORARY:
-        connection.execute(f"DROP TABLE IF EXISTS temp.{name}")
+        return Merged()
+    overlap = run(connection, "SELECT 1 FROM lots WHERE sale_date BETWEEN ? AND ? LIMIT 1", list(spool.days))
+    if not overlap and not names:
+        _insert(connection, spool, batch, part, names, "lots")
+        return Merged(spool.rows)
+    run(connection, "CREATE TEMP TABLE arrived AS SELECT * FROM lots LIMIT 0")
+    _insert(connection, spool, batch, part, names, "arrived")
+    merged = _merged(connection, batch)
+    _drop(connection, ["arrived"])
     return merged
 
 
-def _selected(batch: str) -> str:
-    """Return the column list of an insert, the batch put in."""
-    return ", ".join(
-        f"'{batch}' AS batch"
-        if name == "batch"
-        else name
-        if name != "sale_date"
-        else "sale_date::DATE AS sale_date"
-        for name in COLUMN_NAMES
-    )
-
-
-def _merged_with_overlap(connection: duckdb.DuckDBPyConnection, batch: str, rows: int) -> Merged:
-    """Merge where the book already holds sales of those days."""
-    run = connection.execute
+def _merged(connection: duckdb.DuckDBPyConnection, batch: str) -> Merged:
+    """Merge the rows in ``arrived`` with the book's rows of the same sales."""
     run(
-        f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, "
-        f"price_cwt ORDER BY source_row, book_row) AS nth FROM "
-        f"(SELECT {_OF_BOOK} FROM book_rows) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
-        f"b.market = i.market"
+        connection,
+        f"CREATE TEMP TABLE incoming AS SELECT row_number() OVER () AS arrival, label, {_COLUMNS}, coalesce(head, -1) "
+        "AS head_key FROM arrived JOIN labels USING (label)",
     )
     run(
+        connection,
+        f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY "
+        f"{_IN_ORDER}, batch) AS nth FROM (SELECT {_COLUMNS}, coalesce(head, -1) AS head_key, lots.rowid AS book_row "
+        "FROM lots JOIN labels USING (label)) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
+        "b.market = i.market",
+    )
+    run(
+        connection,
         f"CREATE TEMP TABLE fresh AS SELECT i.* FROM (SELECT *, row_number() OVER (PARTITION BY "
-        f"{_CLASS_KEY}, price_cwt ORDER BY source_row) AS nth FROM incoming) i "
+        f"{_CLASS_KEY}, price_cwt ORDER BY {_IN_ORDER}) AS nth FROM incoming) i "
         f"LEFT JOIN in_book b ON {_SAME_CLASS.replace('a.', 'i.')} AND i.price_cwt = b.price_cwt "
-        f"AND i.nth = b.nth WHERE b.book_row IS NULL"
+        f"AND i.nth = b.nth WHERE b.book_row IS NULL",
     )
-    already = rows - _count(connection, "SELECT count(*) FROM fresh")
+    already = _count(connection, "SELECT (SELECT count(*) FROM incoming) - (SELECT count(*) FROM fresh)")
     superseded = _drop_superseded(connection)
     corrected = _correct(connection, batch)
     added = _count(connection, "SELECT count(*) FROM fresh")
-    insert_query(connection, f"SELECT {_COLUMNS} FROM fresh")
+    run(
+        connection,
+        f"INSERT INTO unused SELECT label, {_LOTS}, '' FROM incoming ANTI JOIN fresh USING (arrival)",
+    )
+    run(connection, f"INSERT INTO lots SELECT label, {_LOTS} FROM fresh")
+    _drop(connection, _STEPS)
     return Merged(added, already, corrected, superseded)
 
 
@@ -110,41 +141,204 @@ def _drop_superseded(connection: duckdb.DuckDBPyConnection) -> int:
     )
     superseded = _count(connection, f"SELECT count(*) FROM fresh a WHERE {condition}")
     if superseded:
-        connection.execute(f"DELETE FROM fresh a WHERE {condition}")
+        run(connection, f"DELETE FROM fresh a WHERE {condition}")
     return superseded
 
 
 def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
-    """Move the book's rows that come again with another price to ``replaced``; return how many."""
-    run = connection.execute
+    """Move the book's rows that come again with another price to ``unused``; return how many."""
     run(
+        connection,
         f"CREATE TEMP TABLE gone AS SELECT b.*, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER "
-        f"BY source_row, book_row) AS turn FROM in_book b "
+        f"BY {_IN_ORDER}, batch) AS turn FROM in_book b "
         f"ANTI JOIN (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY "
-        f"source_row) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND "
-        f"a.nth = b.nth"
+        f"{_IN_ORDER}) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND "
+        f"a.nth = b.nth",
     )
     run(
+        connection,
         "CREATE TEMP TABLE sale_overlap AS SELECT sale_date, market, 1 - count(g.book_row) / "
         "count(*) AS share FROM in_book b LEFT JOIN gone g USING (sale_date, market, book_row) "
-        "GROUP BY ALL"
+        "GROUP BY ALL",
     )
     run(
+        connection,
         f"CREATE TEMP TABLE pairs AS SELECT b.book_row FROM (SELECT *, row_number() OVER (PARTITION "
-        f"BY {_CLASS_KEY} ORDER BY source_row) AS turn, count(*) OVER (PARTITION BY {_CLASS_KEY}) "
+        f"BY {_CLASS_KEY} ORDER BY {_IN_ORDER}) AS turn, count(*) OVER (PARTITION BY {_CLASS_KEY}) "
         f"AS many FROM fresh) a "
         f"JOIN (SELECT *, count(*) OVER (PARTITION BY {_CLASS_KEY}) AS many FROM gone) b ON "
         f"{_SAME_CLASS} AND a.turn = b.turn "
         "JOIN sale_overlap s ON s.sale_date = b.sale_date AND s.market = b.market "
         f"WHERE s.share >= {REPORTED_AGAIN_SHARE} OR (a.many = 1 AND b.many = 1 AND a.market <> '' "
-        f"AND (a.head IS NULL OR a.head >= 2)) "
-        "OR contains(b.flags, 'preliminary')"
+        f"AND (a.head IS NULL OR a.head >= {FEWEST_HEAD_ALONE})) "
+        "OR contains(b.flags, 'preliminary')",
     )
     corrected = _count(connection, "SELECT count(*) FROM pairs")
     if corrected:
         run(
-            f"INSERT INTO replaced SELECT {_COLUMNS}, '{batch}' FROM book_rows WHERE "
-            f"book_row IN (SELECT book_row FROM pairs)"
+            connection,
+            f"INSERT INTO unused SELECT label, {_LOTS}, ? FROM lots WHERE rowid IN (SELECT book_row FROM pairs)",
+            [batch],
         )
-        run("DELETE FROM lots WHERE rowid IN (SELECT book_row FROM pairs)")
+        run(connection, "DELETE FROM lots WHERE rowid IN (SELECT book_row FROM pairs)")
     return corrected
+
+
+def take_out(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
+    """Take an addition out of the book and play the others again in its sales; return how many records went."""
+    gone = _count(connection, f"SELECT count(*) FROM lots WHERE {_OWN}", [batch])
+    run(
+        connection,
+        "CREATE TEMP TABLE touched AS SELECT DISTINCT sale_date, market FROM (SELECT label, sale_date FROM lots "
+        "UNION ALL SELECT label, sale_date FROM unused) JOIN labels USING (label) WHERE batch = ?",
+        [batch],
+    )
+    forget(connection, batch)
+    _play_again(connection)
+    return gone
+
+
+def forget(connection: duckdb.DuckDBPyConnection, batch: str) -> None:
+    """Delete an addition with all its rows, those that count and those that don't."""
+    for table in ("lots", "unused"):
+        run(connection, f"DELETE FROM {table} WHERE {_OWN}", [batch])
+    run(connection, "DELETE FROM labels WHERE batch = ?", [batch])
+    run(connection, "DELETE FROM batches WHERE batch = ?", [batch])
+
+
+def renames(connection: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    """Return what the book calls the markets that were renamed, by the name that files give them."""
+    names: dict[str, str] = {}
+    query = "SELECT market_from, market_to FROM batches WHERE market_to <> '' ORDER BY place"
+    for before, after in run(connection, query):
+        names = {read: after if name == before else name for read, name in names.items()}
+        names.setdefault(before, after)
+    return names
+
+
+def name_again(connection: duckdb.DuckDBPyConnection) -> int:
+    """Give every record the name that the renamings left give its market; return how many records changed it."""
+    names = renames(connection)
+    run(connection, "CREATE TEMP TABLE named (market_read VARCHAR, name VARCHAR)")
+    for pair in names.items():
+        run(connection, "INSERT INTO named VALUES (?, ?)", list(pair))
+    run(
+        connection,
+        "CREATE TEMP TABLE changed AS SELECT label, market AS old_name, coalesce(name, market_read) AS new_name "
+        "FROM labels LEFT JOIN named USING (market_read) WHERE market <> new_name",
+    )
+    rows = "(SELECT label, sale_date FROM lots UNION ALL SELECT label, sale_date FROM unused)"
+    run(
+        connection,
+        f"CREATE TEMP TABLE touched AS SELECT sale_date, old_name AS market FROM {rows} JOIN changed USING (label) "
+        f"UNION SELECT sale_date, new_name FROM {rows} JOIN changed USING (label)",
+    )
+    records = _count(connection, "SELECT count(*) FROM lots SEMI JOIN changed USING (label)")
+    run(connection, "UPDATE labels SET market = c.new_name FROM changed c WHERE labels.label = c.label")
+    _drop(connection, ["named", "changed"])
+    _play_again(connection)
+    return records
+
+
+def _play_again(connection: duckdb.DuckDBPyConnection) -> None:
+    """Merge the additions that are left again, in their order, in the sales of ``touched``; the table is then gone."""
+    every = f"SELECT label, {_LOTS} FROM lots UNION ALL SELECT label, {_LOTS} FROM unused"
+    run(
+        connection,
+        f"CREATE TEMP TABLE again AS SELECT r.*, market, batch, place, part FROM ({every}) r JOIN labels USING (label) "
+        "JOIN batches USING (batch) SEMI JOIN touched t ON r.sale_date = t.sale_date AND labels.market = t.market",
+    )
+    for table in ("lots", "unused"):
+        run(
+            connection,
+            f"DELETE FROM {table} WHERE rowid IN (SELECT r.rowid FROM {table} r JOIN labels USING (label) SEMI JOIN "
+            "touched t ON r.sale_date = t.sale_date AND labels.market = t.market)",
+        )
+    run(
+        connection,
+        "CREATE TEMP TABLE told_once AS SELECT sale_date, market FROM again GROUP BY ALL "
+        "HAVING count(DISTINCT (place, part)) = 1",
+    )
+    run(
+        connection,
+        f"INSERT INTO lots SELECT label, {_LOTS} FROM again SEMI JOIN told_once USING (sale_date, market)",
+    )
+    run(
+        connection,
+        "DELETE FROM again WHERE (sale_date, market) IN (SELECT (sale_date, market) FROM told_once)",
+    )
+    order = run(connection, "SELECT DISTINCT place, part, batch FROM again ORDER BY place, part")
+    for place, part, batch in order:
+        run(
+            connection,
+            f"CREATE TEMP TABLE arrived AS SELECT label, {_LOTS} FROM again WHERE place = ? AND part = ?",
+            [place, part],
+        )
+        _merged(connection, batch)
+        _drop(connection, ["arrived"])
+    _drop(connection, ["again", "told_once", "touched"])
+
+
+def _insert(
+    connection: duckdb.DuckDBPyConnection,
+    frames: Iterable[pd.DataFrame],
+    batch: str,
+    part: int,
+    names: Mapping[str, str],
+    table: str,
+) -> None:
+    """Add tidy records to a table of lots as they are, and their texts to ``labels``."""
+    first = _count(connection, "SELECT coalesce(max(label) + 1, 0) FROM labels")
+    known: dict[tuple[str, ...], int] = {}
+    waiting: list[pd.DataFrame] = []
+    for frame in frames:
+        codes, texts = _combinations(frame)
+        numbers = [known.setdefault(each, first + len(known)) for each in texts]
+        columns = {"label": np.array(numbers, dtype=np.int32)[codes]}
+        columns |= {name: frame[name].to_numpy() for name in LOT_COLUMNS}
+        columns["sale_date"] = columns["sale_date"].astype(
+            "datetime64[s]"
+        )  # files on the disk hold finer ones
+        waiting.append(pd.DataFrame(columns, copy=False))
+        if sum(map(len, waiting)) >= ROWS_AT_ONCE:
+            _insert_lots(connection, waiting, table)
+            waiting = []
+    _insert_lots(connection, waiting, table)
+    if known:
+        labels = pd.DataFrame(list(known), columns=list(_OF_FRAME))
+        labels = labels.assign(
+            label=list(known.values()), batch=batch, part=part, market_read=labels["market"]
+        )
+        labels["market"] = [names.get(market, market) for market in labels["market"]]
+        connection.register("fresh_labels", labels)
+        run(connection, "INSERT INTO labels BY NAME SELECT * FROM fresh_labels")
+        connection.unregister("fresh_labels")
+
+
+def _combinations(frame: pd.DataFrame) -> tuple[IntArray, list[tuple[str, ...]]]:
+    """Return the number of each row's combination of texts, and the texts of each combination."""
+    texts = {name: frame[name].astype("category").cat for name in _OF_FRAME}
+    keys, room = np.zeros(len(frame), dtype=np.int64), 1
+    for column in texts.values():
+        size = max(len(column.categories), 1)
+        if room > _ROOM // size:
+            keys, distinct = pd.factorize(keys)
+            room = len(distinct)
+        keys, room = keys * size + column.codes.to_numpy(), room * size
+    codes, distinct = pd.factorize(keys)
+    examples = np.zeros(len(distinct), dtype=np.int64)
+    examples[codes[::-1]] = np.arange(len(codes))[::-1]
+    each = [
+        column.categories.to_numpy(dtype=object)[column.codes.to_numpy()[examples]]
+        for column in texts.values()
+    ]
+    return codes, list(zip(*each, strict=True))
+
+
+def _insert_lots(connection: duckdb.DuckDBPyConnection, frames: list[pd.DataFrame], table: str) -> None:
+    """Add numbers whose texts are known by their label."""
+    if not frames:
+        return
+    connection.register("fresh_lots", pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0])
+    run(connection, f"INSERT INTO {table} SELECT label, {_LOTS} FROM fresh_lots")
+    connection.unregister("fresh_lots")

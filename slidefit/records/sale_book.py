@@ -1,21 +1,23 @@
-"""SaleBook, BookTable, AddResult, BookSummary."""
+"""SaleBook, BookTable, BookSummary."""
 
 from __future__ import annotations
 
-import tempfile
-from collections import Counter
+import secrets
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import duckdb
 import pandas as pd
 
 from slidefit.errors import BookError
-from slidefit.records.book_merge import merge
-from slidefit.records.book_schema import insert_query, opened
+from slidefit.files import pieces_of, write_pieces
+from slidefit.records.book_batches import AddResult as AddResult
+from slidefit.records.book_batches import add_batch, enter_name, undo_batch
+from slidefit.records.book_file import BookExistsError, new_book, opened, spill_folder
+from slidefit.records.book_merge import run
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
 from slidefit.records.result import ReadResult, as_tidy
 
@@ -52,7 +54,7 @@ class BookTable:
         with opened(self.path, write=False) as connection:
             connection.execute(f"CREATE TEMP VIEW tidy AS SELECT * FROM sales {self._where()}")
             if self.markets and not connection.execute("SELECT 1 FROM tidy LIMIT 1").fetchall():
-                raise _no_such_market(self, connection)
+                raise _no_such_market(self.path, f"like {', '.join(self.markets)}", connection)
             yield connection
 
     def _where(self) -> str:
@@ -70,34 +72,23 @@ def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def _no_such_market(table: BookTable, connection: duckdb.DuckDBPyConnection) -> BookError:
+def _no_such_market(path: Path, named: str, connection: duckdb.DuckDBPyConnection) -> BookError:
     found = connection.execute("SELECT DISTINCT market FROM sales ORDER BY market").fetchall()
     return BookError(
-        f"no record is of a market named like {', '.join(table.markets)}",
-        where=str(table.path),
-        remedy=f"The book holds: {'; '.join(str(row[0]) for row in found) or 'nothing'}.",
+        f"no record is of a market named {named}",
+        where=str(path),
+        remedy=f"The book holds: {'; '.join(str(row[0]) or '(no name)' for row in found) or 'nothing'}.",
     )
 
 
 _COLUMNS = ", ".join(COLUMN_NAMES)
-BATCH_LETTERS = 6
-
-
-@dataclass(frozen=True)
-class AddResult:
-    """What an addition did: rows seen = added + already_there + set_aside; ``corrected`` rows are among the added."""
-
-    batch: str
-    added: int
-    already_there: int
-    set_aside: int
-    corrected: int
-    reasons: dict[str, int]
+_EXPORTS = {".csv": "FORMAT csv, HEADER", ".parquet": "FORMAT parquet"}
+LONGEST_NAME = 100  # of a market, so that it fits a table's cell
 
 
 @dataclass(frozen=True)
 class BatchInfo:
-    """One addition to the book."""
+    """One addition to the book, or one renaming of a market (``renamed``: old name, new name)."""
 
     batch: str
     added_at: datetime
@@ -105,6 +96,7 @@ class BatchInfo:
     records: int
     corrected: int
     set_aside: int
+    renamed: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -151,42 +143,21 @@ class SaleBook:
         BookError
             The book is busy, not ours, or can't be written; it is then as it was before.
         """
-        added = already = corrected = superseded = 0
-        with opened(self.path, write=True, create=True) as connection:
-            known = connection.execute(
-                "SELECT batch FROM batches WHERE fingerprint = ? ORDER BY added_at", [read.fingerprint]
-            ).fetchall()
-            batch = _batch_name(connection, read.fingerprint)
-            for part in read.parts:
-                merged = merge(connection, part.spool, batch)
-                added += merged.added
-                already += merged.already_there
-                corrected += merged.corrected
-                superseded += merged.superseded
-                if progress is not None:
-                    progress(added + already + superseded)
-            aside = read.rows_seen - read.accepted + superseded
-            if added:
-                values = [
-                    batch,
-                    datetime.now(UTC).replace(tzinfo=None),
-                    "\n".join(part.file for part in read.parts),
-                    read.fingerprint,
-                    added,
-                    already,
-                    corrected,
-                    aside,
-                ]
-                connection.execute("INSERT INTO batches VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
-            else:
-                batch = str(known[0][0]) if known else ""
-        reasons = Counter(read.reasons)
-        if superseded:
-            reasons["superseded"] += superseded
-        return AddResult(batch, added, already, aside, corrected, dict(sorted(reasons.items())))
+        while True:
+            try:
+                with self._writable() as connection:
+                    return add_batch(connection, read, progress)
+            except BookExistsError:
+                continue  # another program made the book meanwhile: add to that one
+
+    def _writable(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
+        return opened(self.path, write=True, create=True) if self.path.exists() else new_book(self.path)
 
     def undo(self, batch: str) -> int:
-        """Take a batch out of the book again, and put back the rows that it had corrected; return how many rows went.
+        """Take a batch out of the book again; return how many records went, or got their market's old name back.
+
+        The book is then what the batches left give in their order: rows that the batch had corrected come back, and
+        so do rows of other batches that it had made superfluous.
 
         Raises
         ------
@@ -194,26 +165,31 @@ class SaleBook:
             There is no such batch, or the book can't be written.
         """
         with opened(self.path, write=True) as connection:
-            if connection.execute("SELECT 1 FROM batches WHERE batch = ?", [batch]).fetchone() is None:
-                known = ", ".join(
-                    str(row[0])
-                    for row in connection.execute("SELECT batch FROM batches ORDER BY added_at").fetchall()
-                )
-                raise BookError(
-                    f"there is no batch {batch!r}",
-                    where=str(self.path),
-                    remedy=f"The batches are: {known}." if known else "The book holds no batch.",
-                )
-            gone = connection.execute("SELECT count(*) FROM sales WHERE batch = ?", [batch]).fetchone()
-            connection.execute(
-                "DELETE FROM lots WHERE label IN (SELECT label FROM labels WHERE batch = ?)", [batch]
+            return undo_batch(connection, batch, self.path)
+
+    def rename_market(self, old: str, new: str) -> tuple[str, int]:
+        """Call a market by another name, now and in later additions; sales told under both names become one.
+
+        Returns
+        -------
+        tuple of str and int
+            The batch, by which it can be undone, and how many records changed the name of their market.
+
+        Raises
+        ------
+        BookError
+            No record is of a market of that name, the new name is blank or the same, or the book can't be written.
+        """
+        name = " ".join(new.split())
+        if not name or name == old or len(name) > LONGEST_NAME:
+            raise BookError(
+                f"{new[:LONGEST_NAME]!r} can't be the new name of {old!r}",
+                where=str(self.path),
+                remedy=f"Give another name, of 1 to {LONGEST_NAME} characters.",
             )
-            connection.execute("DELETE FROM labels WHERE batch = ?", [batch])
-            connection.execute("DELETE FROM replaced WHERE batch = ?", [batch])
-            insert_query(connection, f"SELECT {_COLUMNS} FROM replaced WHERE replaced_by = ?", [batch])
-            connection.execute("DELETE FROM replaced WHERE replaced_by = ?", [batch])
-            connection.execute("DELETE FROM batches WHERE batch = ?", [batch])
-        return int(gone[0]) if gone else 0
+        with opened(self.path, write=True) as connection:
+            _check_market(connection, self.path, old)
+            return enter_name(connection, old, name)
 
     def table(
         self, markets: Sequence[str] | None = None, since: date | None = None, until: date | None = None
@@ -251,15 +227,17 @@ class SaleBook:
                 "SELECT market, currency, year(sale_date) AS year, sex, count(*) AS records, sum(head) AS "
                 "head FROM sales GROUP BY ALL ORDER BY market, currency, year, sex"
             ).df()
-            markets = connection.execute(
+            markets = run(
+                connection,
                 "SELECT market, currency, count(*), coalesce(sum(head), 0), count(DISTINCT sale_date), "
                 "min(sale_date), max(sale_date), list(DISTINCT strftime(sale_date, '%Y-%m')) FROM sales "
-                "GROUP BY market, currency ORDER BY market"
-            ).fetchall()
-            batches = connection.execute(
+                "GROUP BY market, currency ORDER BY market",
+            )
+            batches = run(
+                connection,
                 "SELECT b.batch, b.added_at, b.files, (SELECT count(*) FROM sales s WHERE s.batch = "
-                "b.batch), b.corrected, b.set_aside FROM batches b ORDER BY b.added_at"
-            ).fetchall()
+                "b.batch), b.corrected, b.set_aside, b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
+            )
         counts = counts.astype({"market": "str", "currency": "str", "sex": "str"})
         infos = tuple(
             MarketInfo(
@@ -275,31 +253,39 @@ class SaleBook:
             for row in markets
         )
         batch_infos = tuple(
-            BatchInfo(row[0], row[1], tuple(str(row[2]).split("\n")), row[3], row[4], row[5])
+            BatchInfo(
+                row[0],
+                row[1],
+                tuple(filter(None, str(row[2]).split("\n"))),
+                row[3],
+                row[4],
+                row[5],
+                (row[6], row[7]) if row[7] else None,
+            )
             for row in batches
         )
         return BookSummary(self.path, sum(info.records for info in infos), infos, batch_infos, counts)
 
     def export(self, path: str | Path) -> int:
-        """Write all records to a .csv or .parquet file; return how many.
+        """Write all records to a .csv or .parquet file, whole or not at all; return how many.
 
         In CSV a text that begins with = + - or @ gets an apostrophe before it, so that no spreadsheet runs it.
 
         Raises
         ------
         BookError
-            There is no book, or the file can't be written or is of another kind.
+            There is no book, it can't be read, or the file is to be of another kind.
+        OutputError
+            The file can't be written.
         """
         target = Path(path)
         kind = target.suffix.lower()
-        if kind not in (".csv", ".parquet"):
+        if kind not in _EXPORTS:
             raise BookError(
                 f"can't write a {kind or 'nameless'} file",
                 where=str(target),
                 remedy="Name a file that ends in .csv or .parquet.",
             )
-        if not target.parent.is_dir():
-            raise BookError("the folder does not exist", where=str(target), remedy="Make the folder first.")
         inert = ", ".join(
             f"CASE WHEN regexp_matches({name}, '^[=+@\\-\\t\\r]') THEN '''' || {name} ELSE {name} END "
             f"AS {name}"
@@ -307,28 +293,24 @@ class SaleBook:
             else name
             for name in COLUMN_NAMES
         )
-        form = "FORMAT csv, HEADER" if kind == ".csv" else "FORMAT parquet"
-        with (
-            opened(self.path, write=False) as connection,
-            tempfile.TemporaryDirectory(dir=target.parent, prefix=".slidefit-") as folder,
-        ):
-            part = Path(folder) / f"export{kind}"
-            quoted = str(part).replace("'", "''")
-            row = connection.execute(
-                f"COPY (SELECT {inert} FROM sales ORDER BY sale_date, market, batch, source_row) TO "
-                f"'{quoted}' ({form})"
-            ).fetchone()
-            part.replace(target)
-        return int(row[0]) if row else 0
+        part = spill_folder() / f"{secrets.token_hex(8)}{kind}"
+        try:
+            with opened(self.path, write=False) as connection:
+                ((rows,),) = run(
+                    connection,
+                    f"COPY (SELECT {inert} FROM sales ORDER BY sale_date, market, batch, source_row) TO "
+                    f"{_quoted(str(part))} ({_EXPORTS[kind]})",
+                )
+            write_pieces(target, pieces_of(part))
+        finally:
+            part.unlink(missing_ok=True)
+        return int(rows)
 
 
-def _batch_name(connection: duckdb.DuckDBPyConnection, fingerprint: str) -> str:
-    """Return a short name for a batch that the book does not hold yet; the same content gives the same name."""
-    base = f"b{fingerprint[:BATCH_LETTERS]}"
-    taken = {str(row[0]) for row in connection.execute("SELECT batch FROM batches").fetchall()}
-    if base not in taken:
-        return base
-    return next(name for number in range(2, len(taken) + 3) if (name := f"{base}-{number}") not in taken)
+def _check_market(connection: duckdb.DuckDBPyConnection, path: Path, name: str) -> None:
+    """Refuse a name of a market that no record has."""
+    if not run(connection, "SELECT 1 FROM sales WHERE market = ? LIMIT 1", [name]):
+        raise _no_such_market(path, repr(name), connection)
 
 
 def _gaps(first: date, last: date, seen: set[str]) -> tuple[str, ...]:

@@ -345,6 +345,7 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
             for account in read.files
         ],
         "notes": list(read.notes),
+        "renamed": {} if added is None else dict(added.renamed),
     }
 
 
@@ -374,6 +375,7 @@ def book_document(summary: BookSummary) -> dict[str, Any]:
                 "records": b.records,
                 "corrected": b.corrected,
                 "set_aside": b.set_aside,
+                "renamed": None if b.renamed is None else {"from": b.renamed[0], "to": b.renamed[1]},
             }
             for b in summary.batches
         ],

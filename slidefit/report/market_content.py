@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from slidefit.decision.replay import Replay
     from slidefit.market.backtest import Backtest
     from slidefit.market.market_fit import MarketFit
+    from slidefit.records.book_batches import AddResult
     from slidefit.records.result import ReadResult
-    from slidefit.records.sale_book import AddResult, BookSummary
+    from slidefit.records.sale_book import BookSummary
 
 SHOWN_CANDIDATES = 6
 PREVIEW_COLUMNS = (
@@ -264,6 +265,10 @@ def add_content(read: ReadResult, added: AddResult) -> Document:
         *([_files_table(read)] if len(read.files) > 1 else []),
         corrected if added.corrected else "",
         *notes(read.notes),
+        *notes(
+            f"{read_as or NAMELESS} was entered as {name}, by an earlier renaming"
+            for read_as, name in sorted(added.renamed.items())
+        ),
         f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}"
         if added.batch
         else "Nothing new: the book is as it was.",
@@ -300,7 +305,13 @@ def book_content(summary: BookSummary) -> Document:
         for m in summary.markets
     ]
     batches = [
-        (b.batch, b.added_at.strftime("%Y-%m-%d %H:%M"), b.records, b.set_aside, ", ".join(b.files))
+        (
+            b.batch,
+            b.added_at.strftime("%Y-%m-%d %H:%M"),
+            b.records,
+            b.set_aside,
+            f"{b.renamed[0] or NAMELESS} renamed {b.renamed[1]}" if b.renamed else ", ".join(b.files),
+        )
         for b in summary.batches
     ]
     gaps = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import subprocess
 import sys
 from datetime import date
@@ -11,8 +12,8 @@ import duckdb
 import pandas as pd
 import pytest
 
-from slidefit.errors import BookError
-from slidefit.records import book_schema
+from slidefit.errors import BookError, OutputError
+from slidefit.records import book_file
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
@@ -207,9 +208,10 @@ def test_a_missing_book_or_folder_is_told(tmp_path: Path) -> None:
         SaleBook(tmp_path / "no" / "sales.duckdb").add(read_lots(tmp_path / "a.csv"))
     book = SaleBook(tmp_path / "sales.duckdb")
     book.add(read_lots(tmp_path / "a.csv"))
-    for target in (tmp_path / "no" / "out.csv", tmp_path / "out.docx"):
-        with pytest.raises(BookError):
-            book.export(target)
+    with pytest.raises(BookError, match=r"can't write a \.docx file"):
+        book.export(tmp_path / "out.docx")
+    with pytest.raises(OutputError, match=r"no such file or directory\. Make the folder"):
+        book.export(tmp_path / "no" / "out.csv")
 
 
 HOLD = """
@@ -221,7 +223,7 @@ time.sleep(60)
 
 
 def test_a_book_held_by_another_program_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(book_schema, "LOCK_SECONDS", 0.3)
+    monkeypatch.setattr(book_file, "LOCK_SECONDS", 0.3)
     book = SaleBook(tmp_path / "sales.duckdb")
     book.add(read_lots(tmp_path / "a.csv"))
     holder = subprocess.Popen([sys.executable, "-c", HOLD, str(book.path)], stdout=subprocess.PIPE)
@@ -238,7 +240,7 @@ def test_a_book_held_by_another_program_is_told(tmp_path: Path, monkeypatch: pyt
 
 FULL = """
 import resource, signal, sys
-from slidefit.errors import BookError
+from slidefit.errors import BookError, OutputError
 from slidefit.records.sale_book import SaleBook
 from slidefit.records.read import read
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -268,22 +270,23 @@ def test_a_full_disk_leaves_the_book_as_it_was(tmp_path: Path) -> None:
         [sys.executable, "-c", FULL, str(book.path), str(big), str(limit)], capture_output=True, text=True
     )
     assert run.returncode == 2, run.stderr
-    assert "Check the space" in run.stdout
+    assert "larger than the disk" in run.stdout
     pd.testing.assert_frame_equal(book.records(), before)
 
 
-def test_a_book_of_the_first_version_is_read_and_brought_up_when_written(tmp_path: Path) -> None:
+@pytest.mark.parametrize("version", [1, 2])
+def test_a_book_of_an_earlier_version_is_read_and_brought_up_when_written(
+    tmp_path: Path, version: int
+) -> None:
+    """The fixtures were made by version 0.1.0: LOTS, then the same with a corrected price."""
+    folder = Path(__file__).parent / "old_books"
+    old = SaleBook(tmp_path / "old.duckdb")
+    old.path.write_bytes(gzip.decompress((folder / f"book_v{version}.duckdb.gz").read_bytes()))
     made = SaleBook(tmp_path / "made.duckdb")
     made.add(read_lots(tmp_path / "a.csv"))
     made.add(read_lots(tmp_path / "a.csv", [LOTS[0].replace("251.25", "252.00"), *LOTS[1:]]))
-    old = SaleBook(tmp_path / "old.duckdb")
-    with duckdb.connect(str(old.path)) as connection:
-        connection.execute(f"ATTACH '{made.path}' AS made (READ_ONLY)")
-        for table in ("slidefit_book", "batches", "replaced", "sales"):
-            connection.execute(f"CREATE TABLE {table} AS SELECT * FROM made.{table}")
-        connection.execute("UPDATE slidefit_book SET schema_version = 1")
-        connection.execute("DETACH made")
     pd.testing.assert_frame_equal(old.records(), made.records())
+    assert old.summary().batches[1].corrected == 1
     more = read_lots(tmp_path / "b.csv", [lot.replace("/2023", "/2024") for lot in LOTS])
     assert (old.add(more).added, made.add(more).added) == (7, 7)
     pd.testing.assert_frame_equal(old.records(), made.records())

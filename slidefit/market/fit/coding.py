@@ -54,12 +54,15 @@ class FrameTable:
         """Give a connection to an empty database with the frame laid beside it as ``tidy``."""
         import duckdb
 
-        connection = duckdb.connect(":memory:", config={"memory_limit": MEMORY_LIMIT})
-        try:
-            connection.register("tidy", arrow_table(self.frame))
-            yield connection
-        finally:
-            connection.close()
+        with tempfile.TemporaryDirectory(prefix="slidefit-fit-") as folder:
+            connection = duckdb.connect(
+                ":memory:", config={"memory_limit": MEMORY_LIMIT, "temp_directory": folder}
+            )
+            try:
+                connection.register("tidy", arrow_table(self.frame))
+                yield connection
+            finally:
+                connection.close()
 
 
 def arrow_table(frame: pd.DataFrame) -> Any:
@@ -141,7 +144,6 @@ def coded_lots(
     table = FrameTable(records) if isinstance(records, pd.DataFrame) else records
     with tempfile.TemporaryDirectory(prefix="slidefit-fit-") as folder:
         with table.opened() as connection:
-            connection.execute("SET temp_directory = '{}'".format(folder.replace("'", "''")))
             coded = _read(connection, table.order, Path(folder), progress or (lambda _: None))
         yield coded
 

@@ -1,0 +1,124 @@
+"""Batches of a sale book: an addition or a renaming of a market enters as one, and can be undone in any order."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from hashlib import sha256
+from pathlib import Path
+
+import duckdb
+
+from slidefit.errors import BookError
+from slidefit.records.book_merge import Merged, forget, merge, name_again, renames, run, take_out
+from slidefit.records.result import ReadResult
+
+BATCH_LETTERS = 6  # 16 million names: two of a book's batches never meet by chance
+
+
+@dataclass(frozen=True)
+class AddResult:
+    """What an addition did: rows seen = added + already_there + set_aside; ``corrected`` rows are among the added.
+
+    ``renamed`` has the markets of the addition that go by another name in the book: name read -> name in the book.
+    """
+
+    batch: str
+    added: int
+    already_there: int
+    set_aside: int
+    corrected: int
+    reasons: dict[str, int]
+    renamed: dict[str, str]
+
+
+def add_batch(
+    connection: duckdb.DuckDBPyConnection, read: ReadResult, progress: Callable[[int], None] | None = None
+) -> AddResult:
+    """Add what was read, inside one transaction."""
+    known = run(
+        connection, "SELECT batch FROM batches WHERE fingerprint = ? ORDER BY place", [read.fingerprint]
+    )
+    batch, names = _batch_name(connection, read.fingerprint), renames(connection)
+    total = Merged()
+    for number, part in enumerate(read.parts):
+        total += merge(connection, part.spool, batch, number, names)
+        if progress is not None:
+            progress(total.added + total.already_there + total.superseded)
+    markets = "SELECT DISTINCT market_read, market FROM labels WHERE batch = ? AND market_read <> market"
+    renamed = dict(run(connection, markets, [batch]))
+    aside = read.rows_seen - read.accepted + total.superseded
+    if total.added:
+        files = "\n".join(part.file for part in read.parts)
+        _entered(
+            connection, read.fingerprint, files, (total.added, total.already_there, total.corrected, aside)
+        )
+    else:  # nothing of it counts, so there is nothing to undo either
+        forget(connection, batch)
+        batch = str(known[0][0]) if known else ""
+    reasons = Counter(read.reasons)
+    if total.superseded:
+        reasons["superseded"] += total.superseded
+    return AddResult(
+        batch,
+        total.added,
+        total.already_there,
+        aside,
+        total.corrected,
+        dict(sorted(reasons.items())),
+        renamed,
+    )
+
+
+def undo_batch(connection: duckdb.DuckDBPyConnection, batch: str, path: Path) -> int:
+    """Take a batch out, inside one transaction; see `SaleBook.undo`.
+
+    Raises
+    ------
+    BookError
+        There is no such batch.
+    """
+    found = run(connection, "SELECT market_to FROM batches WHERE batch = ?", [batch])
+    if not found:
+        known = ", ".join(str(row[0]) for row in run(connection, "SELECT batch FROM batches ORDER BY place"))
+        raise BookError(
+            f"there is no batch {batch!r}",
+            where=str(path),
+            remedy=f"The batches are: {known}." if known else "The book holds no batch.",
+        )
+    gone = take_out(connection, batch)
+    return name_again(connection) if found[0][0] else gone
+
+
+def enter_name(connection: duckdb.DuckDBPyConnection, old: str, new: str) -> tuple[str, int]:
+    """Call a market by another name, inside one transaction; return the batch and how many records changed."""
+    batch = _entered(connection, sha256(f"{old}\n{new}".encode()).hexdigest(), renamed=(old, new))
+    return batch, name_again(connection)
+
+
+def _entered(
+    connection: duckdb.DuckDBPyConnection,
+    fingerprint: str,
+    files: str = "",
+    counts: tuple[int, int, int, int] = (0, 0, 0, 0),
+    renamed: tuple[str, str] = ("", ""),
+) -> str:
+    """Enter a batch after the others; return its name."""
+    batch = _batch_name(connection, fingerprint)
+    run(
+        connection,
+        "INSERT INTO batches SELECT coalesce(max(place), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM batches",
+        [batch, datetime.now(UTC).replace(tzinfo=None), files, fingerprint, *counts, *renamed],
+    )
+    return batch
+
+
+def _batch_name(connection: duckdb.DuckDBPyConnection, fingerprint: str) -> str:
+    """Return a short name for a batch that the book does not hold yet; the same content gives the same name."""
+    base = f"b{fingerprint[:BATCH_LETTERS]}"
+    taken = {str(row[0]) for row in run(connection, "SELECT batch FROM batches")}
+    if base not in taken:
+        return base
+    return next(name for number in range(2, len(taken) + 3) if (name := f"{base}-{number}") not in taken)
