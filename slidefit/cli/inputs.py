@@ -52,6 +52,15 @@ class FitSource:
         """Return the season by month."""
         return self.fit.season()
 
+    @property
+    def name(self) -> str:
+        """What the prices are of: the markets' names."""
+        return ", ".join(each for each in self.fit.basis.markets if each) or "Local"
+
+    def selling(self) -> dict[str, float]:
+        """Return typical costs of selling, as fields of the quick question: none are known of a fit."""
+        return {}
+
     def season_document(self) -> dict[str, Any]:
         """Return the season as a JSON document."""
         from slidefit.report.json_documents import season_document
@@ -111,6 +120,22 @@ class RegionSource:
         from slidefit.regions.region_outlook import region_season
 
         return region_season(self.region)
+
+    @property
+    def name(self) -> str:
+        """What the prices are of."""
+        return self.region.name
+
+    def selling(self) -> dict[str, float]:
+        """Return the region's typical costs of selling, as fields of the quick question."""
+        terms = self.region.selling
+        heads = (terms.commission_head, terms.yardage_head, terms.checkoff_head, terms.freight_head)
+        told = {
+            "commission_pct": terms.commission_pct,
+            "shrink_pct": terms.shrink_pct,
+            "selling_head": sum(each or 0.0 for each in heads),
+        }
+        return {name: value for name, value in told.items() if value}
 
     def season_document(self) -> dict[str, Any]:
         """Return the season as a JSON document."""

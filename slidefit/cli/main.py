@@ -14,6 +14,7 @@ from slidefit.cli.records_commands import add, book, export, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
 from slidefit.cli.speaking import run_safely
+from slidefit.cli.take_home_commands import handout
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -46,6 +47,7 @@ for command in (
     months,
     flip,
     report,
+    handout,
     region,
     serve,
     demo,

@@ -38,7 +38,7 @@ WRITERS: dict[Kind, Callable[[float], str]] = {
     "whole_percent": lambda v: f.percent(v, decimals=0),
     "chance": f.odds_percent,
 }
-NEAR_END_PCT, WORDS_APART_PCT = 8.0, 22.0  # tried at 320 px: nearer words overprint
+NEAR_END_PCT, WORDS_APART_PCT, ABOVE_APART_PCT = 12.0, 24.0, 42.0  # tried at 320 px: nearer words overprint
 LEFT: frozenset[Kind] = frozenset({"text", "day", "month"})
 
 
@@ -250,7 +250,7 @@ class Bar:
         """Return the words at it: the bad year and even above, the two ends below."""
         bad = Mark(self.at(self.bad_year), f"bad year {f.money(self.bad_year, sign=True)}", above=True)
         zero = self.at(0.0)
-        even = (Mark(zero, "even", above=True),) if zero - bad.at > WORDS_APART_PCT else ()
+        even = (Mark(zero, "even", above=True),) if zero - bad.at > ABOVE_APART_PCT else ()
         low, high = (Mark(self.at(v), f.money(v, sign=True), above=False) for v in (self.low, self.high))
         return (bad, *even, low, high) if high.at - low.at > WORDS_APART_PCT else (bad, *even, low)
 

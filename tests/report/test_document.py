@@ -79,11 +79,11 @@ def test_texts_become_sentences_and_empty_ones_are_left_out():
 
 
 def test_a_bar_keeps_its_words_apart_and_inside():
-    bar = Bar("Steers", -100.0, 300.0, 80.0, -190.0, (-200.0, 400.0), "told")
-    assert bar.places() == {"low": 16.67, "high": 83.33, "average": 46.67, "bad_year": 1.67, "zero": 33.33}
+    bar = Bar("Steers", -100.0, 300.0, 80.0, -190.0, (-200.0, 200.0), "told")
+    assert bar.places() == {"low": 25.0, "high": 100.0, "average": 70.0, "bad_year": 2.5, "zero": 50.0}
     bad, even, low, high = bar.marks()
     assert (bad.text, bad.anchor, even.text, even.anchor) == ("bad year -$190", "start", "even", "middle")
-    assert (low.text, high.text, low.above, high.above) == ("-$100", "+$300", False, False)
+    assert (low.text, high.text, high.anchor, high.above) == ("-$100", "+$300", "end", False)
     narrow = Bar("Steers", 0.0, 10.0, 5.0, -1.0, (-200.0, 400.0), "told")
     assert [mark.text for mark in narrow.marks()] == ["bad year -$1", "$0"]
     assert Bar("", 500.0, 900.0, 700.0, -900.0, (-200.0, 400.0), "").places()["high"] == 100.0

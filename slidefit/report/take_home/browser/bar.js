@@ -2,7 +2,7 @@
 "use strict";
 
 const bars = (() => {
-  const INK = "#151c22", DEEP = "#0b4f7a", LINE = "#c4c2bc", NEAR_END = 8, APART = 24;
+  const INK = "#151c22", DEEP = "#0b4f7a", LINE = "#c4c2bc", NEAR_END = 12, APART = 24, APART_ABOVE = 42;
   const money = (value, sign = true) => {
     const rounded = Math.round(value);
     return `${rounded < 0 ? "\u2212" : sign && rounded > 0 ? "+" : ""}$${Math.abs(rounded).toLocaleString("en-US")}`;
@@ -27,7 +27,7 @@ const bars = (() => {
       `<rect x="${low}%" width="${high - low}%" y="30" height="14" fill="${DEEP}"/>` + line(zero, zero, 19, 50, "#fff", 5) + line(zero, zero, 19, 50, INK, 2) +
       `<circle cx="${at(range.average)}%" cy="37" r="6" fill="#fff" stroke="${INK}" stroke-width="2.5"/>` +
       `<svg x="${bad}%" y="37" overflow="visible"><path d="M0-7 7 0 0 7-7 0Z" fill="#fff" stroke="${INK}" stroke-width="2"/></svg>` +
-      word(bad, 16, `bad year ${money(range.bad)}`) + (zero - bad > APART ? word(zero, 16, "even") : "") +
+      word(bad, 16, `bad year ${money(range.bad)}`) + (zero - bad > APART_ABOVE ? word(zero, 16, "even") : "") +
       word(low, 66, money(range.low)) + (high - low > APART ? word(high, 66, money(range.high)) : "") + "</svg>";
   }
 
