@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import json
 import types
 import typing
@@ -14,62 +15,79 @@ from typing import Any
 import numpy as np
 
 from slidefit.errors import FitError
+from slidefit.facts import Action, Text
 from slidefit.files import write_whole
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import MONTHS
 
 FORMAT = "slidefit slide"
-VERSION = 4
+VERSION = 5
+HASH = "sha256"
+"""Key of the hash: a changed number would give another answer without a word."""
 
 
 def save_fit(fit: MarketFit, path: str | Path) -> Path:
-    """Write a fit, whole or not at all.
+    """Write a fit, whole or not at all, with a hash of its content.
 
     Raises
     ------
     OutputError
         The folder is missing, read-only or full; what was there before stays.
     """
-    document = {"format": FORMAT, "version": VERSION, **to_document(fit)}
+    content = to_document(fit)
+    document = {"format": FORMAT, "version": VERSION, HASH: content_hash(content), **content}
     return write_whole(path, json.dumps(document, indent=1, allow_nan=False) + "\n")
 
 
+def content_hash(content: Mapping[str, Any]) -> str:
+    """Return the SHA-256 of a document's content, whatever its layout and the order of its keys.
+
+    >>> content_hash({"a": 1, "b": [0.5]}) == content_hash({"b": [0.5], "a": 1})
+    True
+    """
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
 def load_fit(path: str | Path) -> MarketFit:
-    """Read a fit that `save_fit` wrote.
+    """Read a fit that `save_fit` wrote; nothing but what was written is accepted.
 
     Raises
     ------
     FitError
-        No such file, not a fit, damaged, or written by a newer slidefit.
+        No such file, not a fit, changed since it was written, damaged, or of another version.
     """
     source = Path(path)
     try:
         document = json.loads(source.read_text(encoding="utf-8"))
     except FileNotFoundError:
-        raise FitError(
-            "there is no such file", where=str(source), remedy="Make it with: slidefit fit"
-        ) from None
-    except (OSError, ValueError) as fault:
-        raise FitError(
-            "this is not a saved fit", where=str(source), remedy="Make one with: slidefit fit"
-        ) from fault
-    if not isinstance(document, dict) or document.get("format") != FORMAT:
-        raise FitError("this is not a saved fit", where=str(source), remedy="Make one with: slidefit fit")
-    version = document.get("version")
-    if version != VERSION:
-        raise FitError(
-            f"the fit has version {version!r}, this slidefit reads version {VERSION}",
-            where=str(source),
-            remedy="Fit again from the book: slidefit fit",
+        raise _refused(source, "there is no such file", "Make it first") from None
+    except json.JSONDecodeError as fault:
+        raise _refused(source, f"this is not a saved fit ({fault.msg})", "Fit again", fault.lineno) from None
+    except (OSError, ValueError, RecursionError) as fault:
+        raise _refused(source, "this is not a saved fit", "Make one first") from fault
+    if not isinstance(document, dict) or document.pop("format", None) != FORMAT:
+        raise _refused(source, "this is not a saved fit", "Make one first")
+    version = document.pop("version", None)
+    if isinstance(version, bool) or version != VERSION:
+        raise _refused(
+            source, f"the fit has version {version!r}, this slidefit reads version {VERSION}", "Fit again"
         )
+    written = document.pop(HASH, None)
     try:
+        if content_hash(document) != written:
+            raise _refused(
+                source, "the saved fit is damaged: its content is not what was written there", "Fit again"
+            )
         fit: MarketFit = from_document(MarketFit, document)
         _check_whole(fit)
-    except (AttributeError, KeyError, TypeError, ValueError) as fault:
-        raise FitError(
-            f"the saved fit is damaged ({fault})", where=str(source), remedy="Fit again: slidefit fit"
-        ) from fault
+    except (AttributeError, KeyError, TypeError, ValueError, RecursionError) as fault:
+        raise _refused(source, f"the saved fit is damaged ({fault})", "Fit again") from fault
     return fit
+
+
+def _refused(source: Path, what: str, remedy: str, line: int | None = None) -> FitError:
+    return FitError(what, where=str(source), remedy=Text(f"{remedy}: ", Action("fit"), "."), line=line)
 
 
 def _check_whole(fit: MarketFit) -> None:

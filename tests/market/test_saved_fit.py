@@ -13,7 +13,16 @@ import pytest
 import slidefit
 from slidefit.errors import FitError
 from slidefit.market.market_fit import MarketFit, fit_market
-from slidefit.market.saved_fit import FORMAT, VERSION, from_document, load_fit, save_fit, to_document
+from slidefit.market.saved_fit import (
+    FORMAT,
+    HASH,
+    VERSION,
+    content_hash,
+    from_document,
+    load_fit,
+    save_fit,
+    to_document,
+)
 from tests.market.simulate import simulate
 
 
@@ -75,7 +84,7 @@ def test_it_is_plain_json_with_format_and_version(document):
 def test_a_missing_file_is_said(tmp_path):
     with pytest.raises(FitError, match="there is no such file") as refused:
         load_fit(tmp_path / "none.json")
-    assert "none.json" in str(refused.value) and "slidefit fit" in refused.value.remedy
+    assert "none.json" in str(refused.value) and "fit()" in refused.value.remedy
 
 
 @pytest.mark.parametrize(
@@ -139,10 +148,73 @@ def set_at(document, place, value):
 )
 def test_a_damaged_fit_is_refused_and_not_half_read(tmp_path, document, place, value):
     set_at(document, place, value)
-    (tmp_path / "x.json").write_text(json.dumps(document))
-    with pytest.raises(FitError, match="the saved fit is damaged") as refused:
-        load_fit(tmp_path / "x.json")
-    assert "x.json" in str(refused.value)
+    content = {key: value for key, value in document.items() if key not in ("format", "version", HASH)}
+    for seal in (document[HASH], content_hash(content)):  # changed as it stands, and with its hash made again
+        (tmp_path / "x.json").write_text(json.dumps(document | {HASH: seal}))
+        with pytest.raises(FitError, match="the saved fit is damaged") as refused:
+            load_fit(tmp_path / "x.json")
+        assert "x.json" in str(refused.value)
+
+
+STRANGE = (None, True, 0, -1, 1e300, float("nan"), float("inf"), "", "x", [], [1, 2], {}, {"a": 1})
+
+
+def places(value, way=()):
+    """Yield the way to every key of a document; of a list's items the first and the last."""
+    items = value.items() if isinstance(value, dict) else []
+    if isinstance(value, list) and value:
+        items = [(at, value[at]) for at in sorted({0, len(value) - 1})]
+    for key, inner in items:
+        yield (*way, key)
+        yield from places(inner, (*way, key))
+
+
+def outcome(path, content):
+    """Return "same" for the fit as written, number for number, or "refused"; anything else is a fault."""
+    try:
+        fit = load_fit(path)
+    except FitError as fault:
+        assert str(path) in fault.where and fault.remedy and fault.what
+        return "refused"
+    assert to_document(fit) == content
+    return "same"
+
+
+def test_no_change_of_the_document_gives_another_answer(tmp_path, document, fitted):
+    """Every key with 13 other values and without: the same answer, or an error with its file and what to do."""
+    content, found = to_document(fitted), []
+    path = tmp_path / "x.json"
+    for place in list(places(document)):
+        *way, last = place
+        owner = document
+        for step in way:
+            owner = owner[step]
+        kept = owner[last]
+        for strange in STRANGE:
+            owner[last] = strange
+            path.write_text(json.dumps(document))
+            found.append(outcome(path, content))
+        if isinstance(owner, dict):
+            del owner[last]
+            path.write_text(json.dumps(document))
+            found.append(outcome(path, content))
+        owner[last] = kept
+
+    assert found.count("refused") > 0.9 * len(found) > 2_000
+
+
+def test_no_cut_of_the_text_gives_another_answer(tmp_path, path, fitted):
+    """Every 40th line left out, 200 truncations, bytes turned over."""
+    content, raw = to_document(fitted), path.read_bytes()
+    lines = raw.splitlines(keepends=True)
+    cut = [
+        b"".join(lines[:at] + lines[at + 1 :]) for at in [*range(0, len(lines), 40), 1, 2, 3, len(lines) - 1]
+    ]
+    cut += [raw[: len(raw) * part // 200] for part in range(200)]
+    cut += [raw[:at] + bytes([raw[at] ^ 1]) + raw[at + 1 :] for at in range(7, len(raw), len(raw) // 60)]
+    for text in cut:
+        (tmp_path / "x.json").write_bytes(text)
+        outcome(tmp_path / "x.json", content)
 
 
 def test_values_and_their_plain_form():
@@ -179,4 +251,4 @@ def test_the_document_is_written_down_key_by_key():
         told[name] = re.findall(r"^\| `(\w+)` \|", body, flags=re.MULTILINE)
     kept = {kind.__name__: [f.name for f in dataclasses.fields(kind)] for kind in parts_of(MarketFit)}
     assert told == kept
-    assert f'`"{FORMAT}"`' in page and f"`version` ({VERSION})" in page
+    assert f'`"{FORMAT}"`' in page and f"`version` ({VERSION})" in page and f"`{HASH}`" in page
