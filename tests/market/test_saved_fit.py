@@ -70,10 +70,14 @@ def test_it_answers_the_same(fitted, path):
     same(again.outlook(), fitted.outlook())
 
 
-def test_a_thin_fit_with_open_months_comes_back_too(tmp_path):
-    fit = fit_market(simulate(7, sales=8, lots=20, days_between=61).records)
-    assert np.isnan(fit.index.month_log).any()
-    same(fit, load_fit(save_fit(fit, tmp_path / "thin.json")))
+@pytest.fixture(scope="module")
+def thin():
+    return fit_market(simulate(7, sales=8, lots=20, days_between=61).records)
+
+
+def test_a_thin_fit_with_open_months_comes_back_too(thin, tmp_path):
+    assert np.isnan(thin.index.month_log).any()
+    same(thin, load_fit(save_fit(thin, tmp_path / "thin.json")))
 
 
 def test_it_is_plain_json_with_format_and_version(document):
@@ -180,10 +184,11 @@ def outcome(path, content):
     return "same"
 
 
-def test_no_change_of_the_document_gives_another_answer(tmp_path, document, fitted):
+def test_no_change_of_the_document_gives_another_answer(tmp_path, thin):
     """Every key with 13 other values and without: the same answer, or an error with its file and what to do."""
-    content, found = to_document(fitted), []
-    path = tmp_path / "x.json"
+    content, found = to_document(thin), []
+    path = save_fit(thin, tmp_path / "x.json")
+    document = json.loads(path.read_text())
     for place in list(places(document)):
         *way, last = place
         owner = document
@@ -200,7 +205,7 @@ def test_no_change_of_the_document_gives_another_answer(tmp_path, document, fitt
             found.append(outcome(path, content))
         owner[last] = kept
 
-    assert found.count("refused") > 0.9 * len(found) > 2_000
+    assert found.count("refused") > 0.9 * len(found) > 1_500
 
 
 def test_no_cut_of_the_text_gives_another_answer(tmp_path, path, fitted):
