@@ -13,7 +13,7 @@ from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.futures_contracts import FuturesQuote, contract_month
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, sources
 from slidefit.records.reading.tables import Grid
 from slidefit.records.words.dates import parse_date

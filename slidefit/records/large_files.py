@@ -18,7 +18,7 @@ from slidefit.records.meaning.reshaping import melted, priced
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
 from slidefit.records.reading.market_text import has_column_line, is_running_text
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
 from slidefit.records.reading.tables import MOST_COLUMNS, Table, find_tables
 from slidefit.records.words.fields import IGNORED_FIELDS

@@ -7,7 +7,7 @@ import tempfile
 import weakref
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,8 @@ from slidefit.files import write_pieces
 from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, RECORD_COLUMNS, TEXT_COLUMNS, IntArray
 
 if TYPE_CHECKING:
-    from slidefit.records.reading.source_card import Layout
+    from slidefit.errors import QuestionError
+    from slidefit.records.reading.source_card import SourceCard
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,18 @@ class ColumnMeaning:
     field: str
     unit: str
     how: str
+
+
+@dataclass(frozen=True)
+class WordMeaning:
+    """A word of a column: its rows, what it is read as (blank: not understood), and the words left over of it."""
+
+    field: str
+    heading: str
+    text: str
+    rows: int
+    meaning: str
+    left: str = ""
 
 
 SPOOL_ROWS = 2_000_000
@@ -229,6 +242,8 @@ class FileAccount:
     notes: tuple[str, ...]
     not_sales: int = 0
     not_understood: tuple[tuple[int, str], ...] = ()
+    words: tuple[WordMeaning, ...] = ()
+    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -250,7 +265,8 @@ class ReadResult:
     aside : rows set aside, file by file
     notes : sentences that the reader must know
     fingerprint : short hash of what was read
-    layout : the reading rules, to be saved and used again
+    cards : the cards of the sources, with what this reading added to them
+    questions : what was asked of files that were left out, while others were read
     """
 
     parts: tuple[ReadPart, ...]
@@ -258,7 +274,8 @@ class ReadResult:
     aside: tuple[RejectedRows, ...]
     notes: tuple[str, ...]
     fingerprint: str
-    layout: Layout | None = field(default=None)
+    cards: tuple[SourceCard, ...] = ()
+    questions: tuple[QuestionError, ...] = ()
 
     @property
     def records(self) -> pd.DataFrame:

@@ -30,7 +30,7 @@ from slidefit.records.meaning.row_values import (
 )
 from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.meaning.unit_choice import money_code, row_money
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.money import currency_of
 from slidefit.records.words.numerals import is_missing

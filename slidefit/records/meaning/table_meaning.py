@@ -10,6 +10,7 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment, assign, has_any, has_date, has_weight
+from slidefit.records.meaning.sale_day import with_sale_day
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,
@@ -22,7 +23,7 @@ from slidefit.records.meaning.unit_choice import (
     price_unit_by_value,
     weight_unit_by_value,
 )
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.dates import DateOrder, decide_order, parse_date, with_year
@@ -122,10 +123,10 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     QuestionError
         A unit can't be decided; the remedy names the flag that settles it.
     """
-    assignment = assign(table)
+    assignment, sale_day = with_sale_day(table, assign(table), options)
     prices = price_places(assignment)
     _check_columns(table, assignment, prices)
-    notes: list[str] = []
+    notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]
     weight_name = next((name for name in WEIGHT_ORDER if name in assignment.places), "")
     weight_column = (

@@ -8,7 +8,7 @@ from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
 from slidefit.records.words.money import currency_of, is_province
@@ -239,9 +239,9 @@ def money_of(table: Table, named: str, unit: str) -> tuple[str, str]:
         The list is not in the words of US lists and names no money.
     """
     if named == "CAD" and _place_columns(table):
-        return named, "prices of Canadian provinces were taken as CAD (--currency changes it)"
+        return named, "prices of Canadian provinces were taken as CAD"
     if row_money(table, named or "USD") is not None:
-        return named or "USD", "rows of Canadian provinces were taken as CAD (--currency changes it)"
+        return named or "USD", "rows of Canadian provinces were taken as CAD"
     if named:
         return named, ""
     if unit == "cents/kg":

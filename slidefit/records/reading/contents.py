@@ -20,7 +20,7 @@ from slidefit.records.reading.market_text import (
     lots_in,
     market_text,
 )
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table, find_tables
 from slidefit.records.words.fields import PRICE_FIELDS

@@ -11,7 +11,7 @@ import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of

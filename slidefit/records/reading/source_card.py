@@ -1,213 +1,293 @@
-"""ReadOptions; what is known of a source of files, saved."""
+"""The card of a source of files: how its headings, words, units, days and market names are read, kept as TOML."""
 
 from __future__ import annotations
 
-import json
+import dataclasses
 import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
-from datetime import date
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
-from slidefit.errors import RecordsError
-from slidefit.facts import Action, Setting, Text
-from slidefit.files import write_whole
-from slidefit.records.words.fields import FIELD_NAMES, MAP_ALIASES
-from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS, named_price_unit
+from slidefit.errors import DocumentError, RecordsError, SlidefitError
+from slidefit.records.reading.read_options import (
+    SALE_DAYS,
+    ReadOptions,
+    Values,
+    checked_units,
+    known_field,
+)
+from slidefit.records.words.fields import normal
+from slidefit.records.words.taught import allowed_meanings
+from slidefit.toml_faults import Problem, key_lines, placed, suggest_key, syntax_fault, toml_text
+from slidefit.toml_tables import toml_value
+
+_NAME = re.compile(r"^[\w][\w .-]{0,60}$")
+MOST_WORDS = 60  # words of a column kept in the card, so that it stays readable
+SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sale_day", "sheet")
+RANGES = ("price_cwt", "weight_lb", "head")
 
 
 @dataclass(frozen=True)
-class ReadOptions:
-    """How to read files; every blank is decided from the file itself.
+class SourceCard:
+    """How the files of one source are read.
 
     Attributes
     ----------
-    mapping : mapping of heading to field
-    market, currency : str
-        For rows that name none.
-    price_unit : str
-        One of ``units.PRICE_UNITS``; ``$/head`` also converts per-head prices where the weight is known.
-    weight_unit : str
-        lb, kg or cwt.
-    date_order : str
-        ``mdy`` or ``dmy``.
-    sheet : str
-        The one sheet of a workbook to read.
-    skip_rows : int
-        Rows to pass over at the top of each file.
-    today : date
-        Sales after this day are not believed.
+    name : str
+    headings : tuple of str
+        Headings of its table, by which its files are found again; for a report in text, its market.
+    mapping, values, market_names, market, ... : what the user settled, as in ``ReadOptions``
+    understood : mapping of field to words and their meanings
+        What was read without help; for the reader of the card, and to notice new words.
+    ranges : mapping of price_cwt, weight_lb and head to the lowest and highest seen
     """
 
+    name: str
+    headings: tuple[str, ...] = ()
     mapping: Mapping[str, str] = field(default_factory=dict)
+    values: Values = field(default_factory=dict)
+    market_names: Mapping[str, str] = field(default_factory=dict)
     market: str = ""
     currency: str = ""
     price_unit: str = ""
     weight_unit: str = ""
     date_order: str = ""
+    sale_day: str = ""
     sheet: str = ""
     skip_rows: int = 0
-    today: date = field(default_factory=date.today)
+    understood: Values = field(default_factory=dict)
+    ranges: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
+    @property
+    def taught(self) -> bool:
+        """Tell whether the user settled anything."""
+        return bool(
+            self.mapping
+            or self.values
+            or self.market_names
+            or self.skip_rows
+            or any(getattr(self, name) for name in SETTINGS)
+        )
 
-def checked_mapping(mapping: Mapping[str, str]) -> dict[str, str]:
-    """Return a mapping of headings with the field names made sure.
+    def matches(self, headings: Sequence[str]) -> bool:
+        """Tell whether a table's headings are those of this source, in any order."""
+        return bool(self.headings) and fingerprint(self.headings) == fingerprint(headings)
 
-    Raises
-    ------
-    RecordsError
-        A field is not known.
-    """
-    known: dict[str, str] = {}
-    for heading, name in mapping.items():
-        plain = MAP_ALIASES.get(name.strip().lower(), name.strip().lower())
-        if plain not in FIELD_NAMES:
-            raise RecordsError(
-                f"{name!r} is not a field of a sale record",
-                where=Text(Setting("mapping", f"{heading}={name}")),
-                remedy=f"Use one of: {', '.join(FIELD_NAMES)}.",
+    def completes(self, options: ReadOptions) -> ReadOptions:
+        """Return a request with the card behind it: what the user says now goes first."""
+        values = {name: {**words, **options.values.get(name, {})} for name, words in self.values.items()}
+        return dataclasses.replace(
+            options,
+            mapping={**self.mapping, **options.mapping},
+            values={**options.values, **values},
+            market_names={**self.market_names, **options.market_names},
+            skip_rows=options.skip_rows or self.skip_rows,
+            **{name: getattr(options, name) or getattr(self, name) for name in SETTINGS},
+        )
+
+    def learned(
+        self, options: ReadOptions, understood: Values, ranges: Mapping[str, tuple[float, float]]
+    ) -> SourceCard:
+        """Return the card with what a reading settled, understood and saw added to it."""
+        words = {
+            name: dict(
+                list({**self.understood.get(name, {}), **understood.get(name, {})}.items())[:MOST_WORDS]
             )
-        known[" ".join(heading.split())] = plain
-    return known
+            for name in dict.fromkeys((*self.understood, *understood))
+        }
+        wider = {
+            name: (
+                min(low, self.ranges.get(name, (low, high))[0]),
+                max(high, self.ranges.get(name, (low, high))[1]),
+            )
+            for name, (low, high) in ranges.items()
+        }
+        return dataclasses.replace(
+            self,
+            mapping=dict(options.mapping),
+            values={name: dict(told) for name, told in options.values.items()},
+            market_names=dict(options.market_names),
+            skip_rows=options.skip_rows,
+            understood=words,
+            ranges={**self.ranges, **wider},
+            **{name: getattr(options, name) for name in SETTINGS},
+        )
 
 
-def checked_units(
-    price_unit: str | None, weight_unit: str | None, date_order: str | None
-) -> tuple[str, str, str]:
-    """Return the units that the user named, in our spelling.
+def fingerprint(headings: Sequence[str]) -> tuple[str, ...]:
+    """Return what a source is found again by: its headings in small letters, in any order.
+
+    >>> fingerprint(["Avg. Wt", "Head"]) == fingerprint(["head", "Avg Wt"])
+    True
+    """
+    return tuple(sorted(filter(None, map(normal, headings))))
+
+
+def source_name(text: str) -> str:
+    """Return a plain name for a source, of small letters and strokes.
+
+    >>> source_name("Rook Hill Auction"), source_name("2023 sales.csv"), source_name("...")
+    ('rook-hill-auction', '2023-sales-csv', 'source')
+    """
+    return re.sub(r"[^\w]+", "-", text.lower()).strip("-_")[:60] or "source"
+
+
+def card_toml(card: SourceCard) -> str:
+    """Return a card as a TOML text that a person can read and change."""
+    lines = [
+        "# How slidefit reads the files of this source. Any line may be changed or left out;",
+        "# what is missing is decided from each file.",
+        f"name = {toml_value(card.name)}",
+        "# the files are known by these headings (a report in text: by its market)",
+        f"headings = {toml_value(list(card.headings))}",
+    ]
+    lines += [f"{name} = {toml_value(getattr(card, name))}" for name in SETTINGS if getattr(card, name)]
+    lines += [f"skip_rows = {card.skip_rows}"] if card.skip_rows else []
+    sections: list[tuple[str, str, Mapping[str, Any]]] = [
+        ("columns", "heading in the file = its meaning", card.mapping),
+        ("market_names", "name in the file = name in the book", card.market_names),
+        *(
+            (f"values.{_key(name)}", "word in the file = its meaning", words)
+            for name, words in card.values.items()
+        ),
+        *(
+            (f"understood.{_key(name)}", "read so without help; move a line to values to settle it", words)
+            for name, words in card.understood.items()
+        ),
+        ("ranges", "lowest and highest so far; a file far outside is asked about", card.ranges),
+    ]
+    for name, why, told in sections:
+        if told:
+            lines += ["", f"[{name}]  # {why}"]
+            lines += [f"{_key(key)} = {toml_value(value)}" for key, value in told.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _key(text: str) -> str:
+    """Return a TOML key, in quotes where it has to be."""
+    return text if re.fullmatch(r"[A-Za-z0-9_-]+", text) else toml_value(text)
+
+
+def read_card(path: str | Path) -> SourceCard:
+    """Read a card from a TOML file.
 
     Raises
     ------
     RecordsError
-        A unit or order is not known.
+        There is no such file, or it is no text.
+    DocumentError
+        The text is no TOML, or a line of it is no line of a card; every fault with its line.
     """
-    price = named_price_unit(price_unit) if price_unit else ""
-    if price is None:
-        raise RecordsError(
-            f"{price_unit!r} is not a unit of price",
-            where=Text(Setting("price_unit")),
-            remedy=f"Use one of: {', '.join(PRICE_UNITS)}.",
-        )
-    weight = {"lbs": "lb", "pounds": "lb", "kgs": "kg"}.get(
-        (weight_unit or "").lower(), (weight_unit or "").lower()
-    )
-    if weight and weight not in WEIGHT_FACTORS:
-        raise RecordsError(
-            f"{weight_unit!r} is not a unit of weight",
-            where=Text(Setting("weight_unit")),
-            remedy=f"Use one of: {', '.join(WEIGHT_FACTORS)}.",
-        )
-    if date_order and date_order not in ("mdy", "dmy"):
-        raise RecordsError(
-            f"{date_order!r} is not an order of dates",
-            where=Text(Setting("date_order")),
-            remedy="Use mdy (month first) or dmy (day first).",
-        )
-    return price, weight, date_order or ""
-
-
-_NAME = re.compile(r"^[\w][\w .-]{0,60}$")
-
-
-@dataclass(frozen=True)
-class Layout:
-    """What the user said about a kind of file: column meanings, place, money, units, sheet, rows to pass over."""
-
-    mapping: Mapping[str, str] = field(default_factory=dict)
-    market: str = ""
-    currency: str = ""
-    price_unit: str = ""
-    weight_unit: str = ""
-    date_order: str = ""
-    sheet: str = ""
-    skip_rows: int = 0
-
-    @classmethod
-    def of(cls, options: ReadOptions) -> Layout:
-        """Return the layout that a reading used."""
-        return cls(
-            dict(options.mapping),
-            options.market,
-            options.currency,
-            options.price_unit,
-            options.weight_unit,
-            options.date_order,
-            options.sheet,
-            options.skip_rows,
-        )
-
-
-def layout_path(book: str | Path, name: str) -> Path:
-    """Return where the layout of a name stands: ``NAME.layout.toml`` next to the book.
-
-    Raises
-    ------
-    RecordsError
-        The name can't be a file's name.
-    """
-    if not _NAME.match(name):
-        raise RecordsError(
-            f"{name!r} can't be the name of a layout", remedy="Use letters, digits, blanks, - and _."
-        )
-    return Path(book).parent / f"{name}.layout.toml"
-
-
-def save_layout(layout: Layout, path: str | Path) -> None:
-    """Write a layout as TOML, whole or not at all.
-
-    Raises
-    ------
-    OutputError
-        The file can't be written.
-    """
-    lines = ["# How slidefit reads this kind of file; every line may be changed or left out."]
-    for item in fields(Layout):
-        value = getattr(layout, item.name)
-        if item.name != "mapping" and value:
-            lines.append(f"{item.name} = {json.dumps(value, ensure_ascii=False)}")
-    if layout.mapping:
-        lines += ["", "[mapping]  # heading in the file = meaning"]
-        lines += [
-            f"{json.dumps(key, ensure_ascii=False)} = {json.dumps(value)}"
-            for key, value in layout.mapping.items()
-        ]
-    write_whole(path, "\n".join(lines) + "\n")
-
-
-def load_layout(path: str | Path) -> Layout:
-    """Read a layout.
-
-    Raises
-    ------
-    RecordsError
-        There is none, it is no TOML, or a key or value is not known.
-    """
-    place = Path(path)
     try:
-        said = tomllib.loads(place.read_text(encoding="utf-8"))
-    except FileNotFoundError as fault:
-        raise RecordsError(
-            "there is no such layout",
-            where=str(place),
-            remedy=Text("Save one first: ", Action("save_card"), "."),
-        ) from fault
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
-        raise RecordsError(
-            f"the layout can't be read ({fault})", where=str(place), remedy="Mend the file or save it again."
-        ) from fault
-    known = {item.name: item for item in fields(Layout)}
-    for key, value in said.items():
-        if key not in known:
-            raise RecordsError(
-                f"{key!r} is no part of a layout", where=str(place), remedy=f"Use: {', '.join(known)}."
+        text = toml_text(Path(path))
+    except SlidefitError as fault:
+        raise RecordsError(fault.what, where=fault.where, remedy=fault.remedy) from fault
+    return card_from(text, str(path))
+
+
+def card_from(text: str, name: str) -> SourceCard:
+    """Return the card in a TOML text; ``name`` is what faults call it.
+
+    Raises
+    ------
+    DocumentError
+        The text is no TOML, or a line of it is no line of a card.
+    """
+    try:
+        told = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise DocumentError([syntax_fault(fault, text, name)]) from fault
+    problems = _problems(told)
+    if problems:
+        raise DocumentError(placed(problems, name, key_lines(text)))
+    said = {key: told[key] for key in (*SETTINGS, "skip_rows") if key in told}
+    said["price_unit"], said["weight_unit"], said["date_order"] = checked_units(
+        told.get("price_unit"), told.get("weight_unit"), told.get("date_order")
+    )
+    return SourceCard(
+        name=told["name"],
+        headings=tuple(told.get("headings", ())),
+        mapping={heading: known_field(meaning) or "" for heading, meaning in told.get("columns", {}).items()},
+        values={known_field(key) or key: dict(words) for key, words in told.get("values", {}).items()},
+        market_names=dict(told.get("market_names", {})),
+        understood={key: dict(words) for key, words in told.get("understood", {}).items()},
+        ranges={key: (float(low), float(high)) for key, (low, high) in told.get("ranges", {}).items()},
+        **said,
+    )
+
+
+def _problems(told: Mapping[str, Any]) -> list[Problem]:
+    """Return what is wrong with the keys and values of a card."""
+    tables = ("columns", "market_names", "values", "understood", "ranges")
+    known = ("name", "headings", *SETTINGS, "skip_rows", *tables)
+    found: list[Problem] = [
+        ((key,), "is not a line of a source card", suggest_key(key, known))
+        for key in told
+        if key not in known
+    ]
+    if not isinstance(told.get("name"), str) or not _NAME.match(told["name"]):
+        found.append(
+            (("name",), "must be a name of letters, digits, blanks, - and _", 'Write name = "my-barn".')
+        )
+    found += [
+        ((key,), f"is {told[key]!r}", "Write it in quotes.")
+        for key in SETTINGS
+        if not isinstance(told.get(key, ""), str)
+    ]
+    if not isinstance(told.get("skip_rows", 0), int) or told.get("skip_rows", 0) < 0:
+        found.append((("skip_rows",), f"is {told['skip_rows']!r}", "Give a whole number of rows."))
+    headings = told.get("headings", [])
+    if not isinstance(headings, list) or not all(isinstance(text, str) for text in headings):
+        found.append((("headings",), "must be a list of texts", 'Write headings = ["Head", "Avg Wt"].'))
+    for key in tables:
+        if not isinstance(told.get(key, {}), dict):
+            found.append(((key,), "must be a table", f"Write [{key}] and its lines below it."))
+            return found
+    return found + _unit_problems(told) + _word_problems(told)
+
+
+def _unit_problems(told: Mapping[str, Any]) -> list[Problem]:
+    """Return what is wrong with the units, the order of dates and the day of sale."""
+    found: list[Problem] = []
+    for place, key in enumerate(("price_unit", "weight_unit", "date_order")):
+        given = [told[key] if at == place and isinstance(told.get(key), str) else None for at in range(3)]
+        try:
+            checked_units(*given)
+        except RecordsError as fault:
+            found.append(((key,), fault.what, fault.remedy))
+    if told.get("sale_day", "title") not in SALE_DAYS:
+        found.append((("sale_day",), f"is {told['sale_day']!r}", f"Use {' or '.join(SALE_DAYS)}."))
+    return found
+
+
+def _word_problems(told: Mapping[str, Any]) -> list[Problem]:
+    """Return what is wrong with the meanings of headings and words, and with the ranges."""
+    found: list[Problem] = []
+    for heading, meaning in told.get("columns", {}).items():
+        if not isinstance(meaning, str) or known_field(meaning) is None:
+            found.append(
+                (("columns", heading), f"{meaning!r} is not a field of a sale record", "See docs/records.md.")
             )
-        wanted = dict if key == "mapping" else int if key == "skip_rows" else str
-        if not isinstance(value, wanted) or isinstance(value, bool) or (isinstance(value, int) and value < 0):
-            raise RecordsError(
-                f"{key} can't be {value!r}", where=str(place), remedy=f"Give a {wanted.__name__}."
+    for key in ("values", "understood"):
+        for name, words in told.get(key, {}).items():
+            for word, meaning in words.items() if isinstance(words, dict) else [("", words)]:
+                fault = "" if isinstance(words, dict) and isinstance(meaning, str) else "words and meanings"
+                if not fault and key == "values":
+                    fault = allowed_meanings(known_field(name) or name, meaning)
+                if fault:
+                    found.append(
+                        (
+                            (key, name, word),
+                            f"{meaning!r} is not a meaning of {name}",
+                            f"Use one of: {fault}.",
+                        )
+                    )
+    for name, pair in told.get("ranges", {}).items():
+        numbers = isinstance(pair, list) and len(pair) == 2 and all(isinstance(v, int | float) for v in pair)
+        if name not in RANGES or not numbers or pair[0] > pair[1]:
+            found.append(
+                (("ranges", name), f"is {pair!r}", f"Give the lowest and highest of {', '.join(RANGES)}.")
             )
-    mapping = {str(key): str(value) for key, value in said.get("mapping", {}).items()}
-    checked_mapping(mapping)
-    checked_units(said.get("price_unit"), said.get("weight_unit"), said.get("date_order"))
-    return Layout(**{**said, "mapping": mapping})
+    return found

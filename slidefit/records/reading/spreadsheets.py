@@ -10,7 +10,7 @@ from datetime import date, datetime, time
 from typing import Any
 
 from slidefit.errors import RecordsError
-from slidefit.records.reading.source_card import ReadOptions
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, open_zip, plain
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid
 from slidefit.records.words.money import currency_of

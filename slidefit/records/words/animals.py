@@ -8,87 +8,26 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from slidefit.records.words.vocabulary import VOCABULARY, alternatives, words_of
+
 FEEDER = ""
 DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 
-_STEER = re.compile(
-    r"\bsteers?\b|\bstrs?\b|\bsts\b|\bstr\.|\bnovill(?:o|ito)s?\b|\bbullocks?\b|\bbouvillons?\b|\bnovilhos?\b|\bochsen?\b|\bcastrated\b",
-    re.IGNORECASE,
-)
-_HEIFER = re.compile(
-    r"\bheifers?\b|\bhfrs?\b|\bhef\b|\bheif\b|\bhembras?\b|\bvaquillas?\b|\bvaquillonas?\b"
-    r"|\bnovillas?\b|\bterneras?\b|\bbecerras?\b|\bg[eé]nisses?\b|\btaures?\b|\bnovilhas?\b|\bbezerras?\b"
-    r"|\bf[aä]rsen?\b",
-    re.IGNORECASE,
-)
-_BULL = re.compile(
-    r"\bbulls?\b|\bbls\b|\btoros?\b|\btoretes?\b|\bterneros\b|\btaurillons?\b|\bbullen\b", re.IGNORECASE
-)
-_MIXED = re.compile(
-    r"\bmixed\b|\bmix\b|\bmxd\b|\bunsorted\b|\bcalves\b|\bcalf\b|\bfeeder cattle\b|\byearlings\b"
-    r"|\bstraight run\b",
-    re.IGNORECASE,
-)
-_SEX_CODES = {
-    "s": "steer",
-    "st": "steer",
-    "h": "heifer",
-    "hf": "heifer",
-    "b": "bull",
-    "bl": "bull",
-    "bu": "bull",
-    "mx": "mixed",
-    "x": "mixed",
-}
-_DAIRY = re.compile(
-    r"\bholsteins?\b|\bhol(?:s|sts?)?\b\.?|\bdx\b|\bdairy\b|\bjerseys?\b|\bbrown swiss\b|\bguernseys?\b"
-    r"|\bayrshires?\b|\bfriesians?\b|\bdairies\b",
-    re.IGNORECASE,
-)
-_NO_FEEDER = re.compile(
-    r"\bslaughter\b|\bpackers?\b|\bcull(?:s|ed)?\b|\bcows?\b|\bvac(?:as?|hes?)\b|\bbre?d\b|\bnot feeder\b"
-    r"|\bpairs?\b|\bpregnan\w*|(?<!un)(?<!not )\bexposed\b|\bheiferettes?\b|\bhfrettes?\b|\bstags?\b|\breplacements?\b"
-    r"|\bbaby (?:calves|calf)\b|\bbob (?:calves|calf|veal)\b|\bbottle\b|\bspringers?\b"
-    r"|\bspringing\b|\bnewborn\b|\bweigh[- ]?(?:up )?(?:bulls?|cows?)\b"
-    r"|\bboners?\b|\bbreakers?\b|\bcanners?\b|\bcutters?\b|\bcommercial\b|\bbologna\b"
-    r"|\b(?:premium )?white\b(?= \d| cows?)|\blean\b|\breturn to feed\b|\breturned to feed\b"
-    r"|\b(?:breeding|herd|service|yield grade)\b|\bfamil(?:y|ies)\b|\b(?:choice|prime"
-    r"|select)\b(?! (?:feeder|calves))|\bfed (?:steers?|heifers?|cattle)\b|\bfinished\b|\bfat "
-    r"(?:steers?|heifers?|cattle)\b|\blive(?: steer| heifer)?s? basis\b"
-    r"|\bgoats?\b|\bkids?\b|\bnann(?:y|ies)\b|\bbilly\b|\bbucks?\b|\bdoes?\b(?! not)"
-    r"|\bwethers?\b|\bsheep\b|\blambs?\b|\bewes?\b|\brams?\b|\bhogs?\b|\bpigs?\b|\bsows?\b"
-    r"|\bboars?\b|\bbarrows?\b|\bgilts?\b"
-    r"|\bhorses?\b|\bmares?\b|\bgeldings?\b|\bmules?\b|\bdonkeys?\b|\bpon(?:y|ies)\b|\bbison\b"
-    r"|\bbuffalo\b|\bpoultry\b|\bllamas?\b|\balpacas?\b|\belk\b"
-    r"|\bcorn\b|\bwheat\b|\bsoybeans?\b|\bmilo\b|\bsorghum\b|\bhay\b|\bgrain\b|\boats\b"
-    r"|\bbarley\b|\bstraw\b|\bpygm(?:y|ies)\b"
-    r"|\bprocessors?\b|\b(?:1st|2nd|3rd|first|second|third) (?:period|stage|trimester)\b"
-    r"|\btrimester\b|\b\d\s?-\s?\d\s?mo(?:s|nths)?\b|\bmiddle aged\b|\bbroken mouth\b|\bshort "
-    r"solid\b|\baged\b",
-    re.IGNORECASE,
-)
-_SUMMARY = re.compile(
-    r"^\W*(?:(?:grand|sub|sale|report|overall|season|market|weekly|monthly|annual|yearly|year"
-    r"|ytd|period)[\s-]*)*(?:totals?|totales|ttl|overall|sum|promedios?|moyennes?"
-    r"|durchschnitt|t\s?o\s?t\s?a\s?l|avg|avgs|averages?|means?|medians?|sums?|weighted average"
-    r"|wtd\.? avg|maximum|minimum|max|min|std|st\.? ?dev)\b"
-    r"|^\W*\d+[\s-]*y(?:ea)?rs?\.?[\s-]*(?:avg|average|mean)\b|\btotal\s*/\s*avg\b|^\W*all "
-    r"(?:classes|weights|sales|markets|months|years|lots|steers|heifers)\b|\bsubtotal\b|\bgrand "
-    r"total\b|\baverage\s*:?\s*$|\b(?:totals?|ttl|sum)\s*:?\s*$",
-    re.IGNORECASE,
-)
-_OPEN_FEMALES = re.compile(
-    r"\bguaranteed open\b|\bopen\b|\breplacement (?:quality|type)\b|\bkid friendly\b|\bnot "
-    r"bred\b|\bunbred\b|\bcow (?:fresh|hide)\b",
-    re.IGNORECASE,
-)
-_REMARK_NO_FEEDER = re.compile(
-    r"\bbre?d\b|\bpairs?\b|\bpregnan\w*|(?<!not )\bexposed\b|\bslaughter\b|\breturn(?:ed)? to feed\b|\bheiferettes?\b"
-    r"|\bcow-calf\b|\bspringers?\b|\bstags?\b|\bgoats?\b|\bpygm(?:y|ies)\b|\bbaby (?:calves"
-    r"|calf)\b|\bpacker\b",
-    re.IGNORECASE,
-)
+_STEER = words_of("animals", "steer")
+_HEIFER = words_of("animals", "heifer")
+_BULL = words_of("animals", "bull")
+_MIXED = words_of("animals", "mixed")
+_DAIRY = words_of("animals", "dairy")
+_NO_FEEDER = words_of("animals", "not_feeder")
+_REMARK_NO_FEEDER = words_of("animals", "not_feeder_in_remarks")
+_OPEN_FEMALES = words_of("animals", "open_females")
+_SUMMARY = words_of("animals", "summary")
+_SEX_CODES: dict[str, str] = VOCABULARY["animals"]["codes"]
+TRAITS: dict[str, str] = {trait: alternatives(text) for trait, text in VOCABULARY["traits"].items()}
+_COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
+_FILLER = words_of("remarks", "filler")
+_CLASS_FILLER = words_of("remarks", "class_filler")
 
 
 @dataclass(frozen=True)
@@ -317,53 +256,6 @@ def parse_grade(text: str) -> Grade:
     return Grade("", _muscle(alone)) if alone else find_grade(text)
 
 
-# trait -> pattern of the spellings; the order matters only where one spelling holds another (un-weaned, weaned)
-TRAITS: dict[str, str] = {
-    "unweaned": r"un\s?-?\s?weaned|not weaned|bawling|off the cow",
-    "weaned": r"(?<!un)(?<!un-)(?<!un- )(?<!not )weaned",
-    "long_weaned": r"long[- ]weaned|weaned (?:45|60|90|120)\b|(?:45|60|90|120) ?\+? ?days? weaned",
-    "value_added": r"value[- ]?added|va calves|\bvac\b|value[- ]added calf",
-    "value_enhanced": r"value[- ]?enhanced",
-    "preconditioned": r"pre-?\s?condition\w*|precon\w*|\bpc\b",
-    "vaccinated": r"vaccinat\w*|\bshots?\b|two rounds|\bvac'?d\b",
-    "certified": r"certified|\bverified\b|source and age|\bqsa\b|\bpvp\b",
-    "natural": r"\bnatural\b|all[- ]natural|\bnhtc\b|non[- ]hormone",
-    "organic": r"\borganic\b",
-    "calves": r"\bcalves\b",
-    "yearlings": r"\byearlings?\b|\byrlgs?\b",
-    "new_crop": r"new[- ]crop",
-    "fleshy": r"\bfleshy\b|heavy flesh\w*|very fleshy",
-    "fat": r"\bfat\b|over[- ]?conditioned|over[- ]?fleshed",
-    "thin": r"\bthin\b|thin[- ]flesh\w*|light flesh\w*|green\b",
-    "full": r"\bfull\b|\btanked?\b",
-    "gaunt": r"\bgaunt\b|\bshrunk\b",
-    "fancy": r"\bfancy\b|\breputation\b|\bthick fancy\b",
-    "plain": r"\bplain\b|\bcommon\b",
-    "guaranteed_open": r"guaranteed? open|\bopen\b",
-    "replacement_quality": r"replacement (?:quality|type)",
-    "black": r"\bblacks?\b|\bblk\b|\bbwf\b|black[- ]hided|\bangus\b",
-    "red": r"\breds?\b|\brwf\b",
-    "charolais": r"\bchar(?:olais)?x?\b",
-    "hereford": r"\bherefords?\b",
-    "brahman": r"\bbrahma[n]?x?\b|\beared?\b",
-    "mexican": r"\bmexican\b|\bcorriente\b|\blonghorns?\b",
-    "horned": r"\bhorn(?:s|ed)\b",
-    "polled": r"\bpolled\b|\bdehorned\b",
-    "sick": r"\bsick\b|\bunhealthy\b|\blump\w*|\bbad eye\b|\blame\b|\bcripple\w*",
-    "stale": r"\bstale\b|\bstressed\b",
-    "muddy": r"\bmuddy\b|\bwet\b",
-    "small_lot": r"small lots?\b|\bsingles?\b",
-    "load_lot": r"\bload lots?\b|pot ?loads?\b|truck ?loads?\b",
-    "special_sale": r"special sale|\bgraded sale\b",
-}
-_COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
-_FILLER = re.compile(
-    r"\b(?:fleshed|flesh|calf|quality|type|few|some|mostly|and|or|with|the|of|in|few|lot|lots"
-    r"|per|cwt|actual|head|hd|days?|x|hided|very|dairy|beef)\b|[\d\W_]+",
-    re.IGNORECASE,
-)
-
-
 def traits_of(text: str) -> str:
     """Return the traits that a remark names, sorted and joined by ``;``.
 
@@ -385,3 +277,17 @@ def unknown_words(text: str) -> str:
     for pattern in _COMPILED.values():
         rest = pattern.sub(" ", rest)
     return " ".join(rest.replace(",", " ").split()) if _FILLER.sub("", rest) else ""
+
+
+def leftover_words(text: str) -> str:
+    """Return what is left of a class once animals, grades, traits, numbers and filler words are taken out.
+
+    >>> leftover_words("Feeder Steers Medium and Large 1"), leftover_words("BLK STRS 545#"), leftover_words("zebu strs")
+    ('', '', 'zebu')
+    """
+    rest = text.replace("_", " ")
+    for start, end, _ in reversed(grade_spans(rest)):
+        rest = f"{rest[:start]} {rest[end:]}"
+    for pattern in (_STEER, _HEIFER, _BULL, _MIXED, _DAIRY, _NO_FEEDER, _OPEN_FEMALES, *_COMPILED.values()):
+        rest = pattern.sub(" ", rest)
+    return " ".join(re.findall(r"[^\W\d_]{2,}", _CLASS_FILLER.sub(" ", _FILLER.sub(" ", rest))))

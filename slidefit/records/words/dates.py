@@ -50,7 +50,7 @@ _MONTH_DAYS_YEAR = re.compile(
     + r"),?\s*)?(?:"
     + _MONTH.format("month2")
     + r"\s*)?(?P<day2>\d{1,2})(?!\d)(?:st|nd|rd|th)?)?"
-    r"(?:,|\.|\s|-|/)*(?P<year>(?:19|20)\d{2}|(?<=[-'’/])\d{2}(?!\d))?",
+    r"(?:,|;|\.|\s|-|/)*(?P<year>(?:19|20)\d{2}|(?<=[-'’/])\d{2}(?!\d))?",
     re.IGNORECASE,
 )
 _DAY_MONTH_YEAR = re.compile(

@@ -9,79 +9,34 @@ from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_gra
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.money import currency_of, names_province
 from slidefit.records.words.units import PER_HEAD, price_unit_of, weight_unit_of
+from slidefit.records.words.vocabulary import words_of
 
-_LABELLED = re.compile(
-    r"^\W*(?:market|barn|auction|auction market|location|sale barn|saleyard|market name|place"
-    r"|yard)\s*[:=]\s*(?P<name>[^:]+)$",
-    re.IGNORECASE,
-)
-_PLACE = re.compile(
-    r"\b(?:livestock|auctions?|commission|stock ?yards?|sale ?barn|sale ?yards?|sales? "
-    r"(?:company|co\b|pavilion|yard|barn)|cattle (?:company|exchange|market)|graded .*sale"
-    r"|feeder (?:cattle )?sale|calf sale|special sale|exchange|market center|markets?\b(?! news"
-    r"| report| summary)|barn|regional)\b",
-    re.IGNORECASE,
-)
-_SOURCE = re.compile(
-    r"\busda\b|market news|\bams\b|dept\b|department|\bsource\b|supplied by|terms of use|https?:"
-    r"|www\.|copyright|©|disclaimer|reported by|prepared by|contact|phone|e-?mail|\bnote\b"
-    r"|\bcompared\b|notice|data (?:from|provided)",
-    re.IGNORECASE,
-)
-_GENERIC = re.compile(
-    r"\b(?:weekly|monthly|daily|annual|livestock|auctions?|summary|reports?|feeders?|cattle"
-    r"|prices?|sales?|markets?|weighted|averages?|for|and|the|of|by|at|in|week|ending|ended"
-    r"|combined|"
-    r"calf|calves|state|graded|special|annual|fall|spring|steers?|heifers?|bulls?|results?|receipts|history|historical|data|final"
-    r"|preliminary|date|year|month|per|cwt|head|"
-    r"medium|large|small|frame|no|mean|simple|usda|table|sheet\d*|list|class|classes|stocker"
-    r"|records?|lots?|lot)\b|[\d\W_]+",
-    re.IGNORECASE,
-)
-_SALE_DATE = re.compile(
-    r"report for|sale date|date of sale|sale of|sold on|auction (?:of|date|on)|sale on|for the "
-    r"week|week ending|sale held|held on|\bsale\s*:|\bdate\s*[:=]|market of",
-    re.IGNORECASE,
-)
-_OTHER_DATE = re.compile(
-    r"publish|updat|print|retriev|as of|run date|compar|last report|creat|download|generat|last "
-    r"(?:week|year)|year ago|week ago|accessed|vintage|next sale|upcoming",
-    re.IGNORECASE,
-)
-_AFTER_NAME = re.compile(
-    r"\s+[-–—|]\s+(?=.*\b(?:monthly|weekly|daily|average|prices?|report|summary|feeder|sale"
-    r"|results|steers?|heifers?|cattle|usda|\d{4})\b).*$|\s*[,;:]?\s*(?:market )?(?:report"
-    r"|results|prices?) (?:for|of|from)\b.*$|\s+for (?:the )?(?:week|\d).*$",
-    re.IGNORECASE,
-)
+_LABELLED = words_of("titles", "labelled")
+_PLACE = words_of("titles", "place")
+_SOURCE = words_of("titles", "source")
+_GENERIC = words_of("titles", "generic")
+_SALE_DATE = words_of("titles", "sale_date")
+_OTHER_DATE = words_of("titles", "other_date")
+_AFTER_NAME = words_of("titles", "after_name")
+_NO_PRICES = words_of("titles", "no_prices")
+_FEES = words_of("titles", "fees")
+_INDEX = words_of("titles", "index")
+_SENTENCE = words_of("titles", "sentence")
 _DATE_TEXT = re.compile(
     r"\b(?:\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}|\d{4}-\d{2}-\d{2}|(?:(?:mon|tues?|wed(?:nes)?"
     r"|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?,?\s+)?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct"
     r"|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)\b",
     re.IGNORECASE,
 )
-_NO_PRICES = re.compile(
-    r"\breceipts?\b|\bhead counts?\b|\bnumber of head\b|\bindex\b.*\d{4}\s*=\s*100"
-    r"|\d{4}\s*=\s*100|\bvolume\b|\bchange from\b|\binventor(?:y|ies)\b|\bnumber sold\b"
-    r"|\bfutures\b",
-    re.IGNORECASE,
-)
 _CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
-_FEES = re.compile(r"\bfreight|\bcommission\b(?=.*(?:\$|%|per))|\byardage", re.IGNORECASE)
 _WEIGHTS = re.compile(
     r"(?<![\d/.-])\d{1,2}00?\d?\s*(?:-|–|to)\s*\d{3,4}(?!\d|[/-]\d)\s*(?:lbs?\.?|pounds?|kgs?|#)?",
-    re.IGNORECASE,
-)
-_INDEX = re.compile(
-    r"\d{4}\s*=\s*100|\bseasonal (?:price )?ind(?:ex|ices)|\bpercent(?:age)? of (?:the )?(?:year|annual|average|normal)"
-    r"|\bchange from\b.*\b(?:week|month|year)\b",
     re.IGNORECASE,
 )
 _SOME_BY_HEAD = re.compile(
     r"\b(?P<side>under|below|less than|lighter than|over|above|more than|heavier than)\s+(?P<weight>\d{3,4})\b",
     re.IGNORECASE,
 )
-_SENTENCE = re.compile(r"percent|higher|lower|steady|brought|compared|averag(?:ed|ing)", re.IGNORECASE)
 LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 
@@ -110,6 +65,15 @@ def market_in(line: str) -> str:
         if named and "$" not in name and not name.endswith("."):
             return name
     return ""
+
+
+def names_sale_day(line: str) -> bool:
+    """Tell whether a title says that its day is that of the sale.
+
+    >>> names_sale_day("Sale of July 11 2023"), names_sale_day("Printed 7/11/2023")
+    (True, False)
+    """
+    return bool(_SALE_DATE.search(line)) and not _OTHER_DATE.search(line)
 
 
 def date_in(lines: Sequence[str], *, day_first: bool = False) -> str:

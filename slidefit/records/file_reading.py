@@ -1,0 +1,303 @@
+"""Reading one file: its tables decided, its words looked at, every row kept or set aside, and its account."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import pandas as pd
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
+from slidefit.records.columns import REASON_CODES, REASON_NAMES
+from slidefit.records.known_sources import (
+    check_level,
+    headings_of,
+    new_words,
+)
+from slidefit.records.large_files import PiecePlan, pieces
+from slidefit.records.meaning.column_words import ask_for_words, column_words, not_understood, taught
+from slidefit.records.meaning.interpret import TidyTable, interpret
+from slidefit.records.meaning.rejections import (
+    KeysSeen,
+    equal_lots,
+    set_misprints_aside,
+    set_repeats_aside,
+    set_sums_aside,
+)
+from slidefit.records.meaning.reshaping import completed, melted, priced, rows_of_prices
+from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
+from slidefit.records.reading.contents import Contents
+from slidefit.records.reading.market_text import Residue
+from slidefit.records.reading.read_options import (
+    ReadOptions,
+)
+from slidefit.records.reading.source_card import SourceCard
+from slidefit.records.reading.tables import Table
+from slidefit.records.result import (
+    ColumnMeaning,
+    FileAccount,
+    RejectedRows,
+    SpillBuffer,
+    WordMeaning,
+    no_records,
+)
+from slidefit.records.words.titles import refuses_prices
+
+MOST_UNKNOWN_REMARKS = 5
+
+
+MOST_EXAMPLES, LONGEST_EXAMPLE = 3, 100
+MOST_COMPARED = 200_000
+
+
+UNPROVEN = "no date proves it"
+
+
+@dataclasses.dataclass
+class FileReading:
+    """What has been gathered of one file so far."""
+
+    name: str
+    aside: RejectedRows
+    spool: SpillBuffer = dataclasses.field(default_factory=SpillBuffer)
+    columns: list[ColumnMeaning] = dataclasses.field(default_factory=list)
+    words: tuple[WordMeaning, ...] = ()
+    headings: tuple[str, ...] = ()
+    options: ReadOptions = dataclasses.field(default_factory=ReadOptions)
+    card: SourceCard | None = None
+    notes: list[str] = dataclasses.field(default_factory=list)
+    seen: int = 0
+    other_lines: int = 0
+    residue: Residue = dataclasses.field(default_factory=Residue)
+
+    def note(self, text: str) -> None:
+        """Add a sentence once."""
+        if text and text not in self.notes:
+            self.notes.append(text)
+
+    def account(self) -> FileAccount:
+        """Return the account of the file."""
+        return FileAccount(
+            self.name,
+            self.seen,
+            self.spool.rows,
+            self.aside.rows,
+            self.other_lines,
+            tuple(self.columns),
+            tuple(self.notes),
+            self.residue.not_sales,
+            tuple(self.residue.not_understood),
+            self.words,
+            self.card.name if self.card is not None else "",
+        )
+
+
+def read_pieces(
+    reading: FileReading,
+    plan: PiecePlan,
+    options: ReadOptions,
+    digest: hashlib._Hash,
+    count: Callable[[int], None],
+) -> None:
+    """Read a large file piece by piece; what it tells twice is found over all pieces and set aside at the end."""
+    seen = KeysSeen()
+    exported = False
+    for table, meaning in pieces(plan, options, digest):
+        if not reading.words:
+            _weigh_words(reading, [table], [meaning], options)
+        frame = take(reading, [table], [meaning], options)
+        exported |= "flags" in meaning.assignment.places
+        if not exported:
+            seen.see(frame)
+        count(len(table.rows))
+    if exported:
+        return
+    for repeat in seen.repeats(reading.spool):
+        if len(repeat.source_rows):
+            reading.spool.drop(repeat.source_rows)
+            for table, _ in pieces(plan, options, None):
+                code = REASON_CODES[repeat.reason]
+                _set_aside(reading, table, np.where(np.isin(table.rows, repeat.source_rows), code, 0))
+
+
+def decided(
+    contents: Contents, options: ReadOptions, reading: FileReading
+) -> tuple[list[Table], list[Meaning]]:
+    """Return the tables that hold prices, made long, with their meanings; the first fault counts when none does."""
+    tables: list[Table] = []
+    meanings: list[Meaning] = []
+    faults: list[RecordsError] = []
+    for table in contents.tables:
+        long = priced(completed(melted(rows_of_prices(table))))
+        if long.wide and refuses_prices(table.lines):
+            reading.note(
+                "a table of receipts, changes or index numbers was passed over: its numbers are no prices"
+            )
+            continue
+        try:
+            meanings.append(decide(taught(long, options), options))
+        except RecordsError as fault:
+            faults.append(fault)
+            continue
+        tables.append(long)
+        reading.headings = reading.headings or headings_of(table)
+    questions = [fault for fault in faults if isinstance(fault, QuestionError)]
+    if questions:
+        raise questions[0]
+    if not tables:
+        if faults:
+            raise faults[0]
+        raise RecordsError(
+            "no sale of feeder calves was found: no table whose heading names price and weight, and no market report",
+            where=contents.name,
+            remedy=Text(
+                "Name the columns with ",
+                Setting("mapping", "Their Heading=field"),
+                ", or see docs/records.md for what can be read.",
+            ),
+        )
+    proven = next((m.order for m in meanings if m.order.how and not m.order.how.startswith(UNPROVEN)), None)
+    if proven is not None:
+        meanings = [
+            dataclasses.replace(m, order=proven) if m.order.how.startswith(UNPROVEN) or not m.order.how else m
+            for m in meanings
+        ]
+    for table, meaning in zip(tables, meanings, strict=True):
+        check_order(table, meaning)
+    _weigh_words(reading, tables, meanings, options)
+    return tables, meanings
+
+
+def _weigh_words(
+    reading: FileReading, tables: Sequence[Table], meanings: Sequence[Meaning], options: ReadOptions
+) -> None:
+    """Look at the words of classes, grades and remarks; ask about classes that are not understood."""
+    for table, meaning in zip(tables, meanings, strict=True):
+        words = column_words(taught(table, options), meaning)
+        strange = new_words(reading.card, words)
+        always = reading.card is not None and bool(reading.card.values)
+        ask_for_words(taught(table, options), meaning, strange if always else words, always=always)
+        reading.words += words
+        if strange and reading.card is not None:
+            shown = ", ".join(
+                f"{word.text!r} as {word.meaning or 'not understood'}" for word in strange[:MOST_EXAMPLES]
+            )
+            reading.note(f"words that no file of the source {reading.card.name!r} had before: {shown}")
+    if left := not_understood(reading.words):
+        shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in left[:MOST_EXAMPLES])
+        reading.note(f"{len(left)} classes or grades hold words that were not understood: {shown}")
+
+
+def take(
+    reading: FileReading,
+    tables: Sequence[Table],
+    meanings: Sequence[Meaning],
+    options: ReadOptions,
+    *,
+    whole: bool = False,
+) -> pd.DataFrame:
+    """Turn tables into records and rows set aside; return the records.
+
+    What is told twice is found here when the tables are the ``whole`` of the file.
+    """
+    tidy = [
+        interpret(taught(table, options), meaning, options)
+        for table, meaning in zip(tables, meanings, strict=True)
+    ]
+    frame = pd.concat([item.frame for item in tidy], ignore_index=True) if len(tidy) > 1 else tidy[0].frame
+    if len(tidy) > 1:
+        frame = _recategorised(frame, [item.frame for item in tidy])
+    reason = np.concatenate([item.reason for item in tidy])
+    if len(tidy) > 1:
+        set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
+    if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
+        set_misprints_aside(frame, reason, unit_said=all(item.unit_said for item in tidy))
+        if whole:
+            set_repeats_aside(frame, reason)
+    reading.seen += len(frame)
+    kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
+    reading.spool.put(kept)
+    if whole and len(frame) <= MOST_COMPARED and (equal := equal_lots(kept)):
+        reading.note(
+            f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
+        )
+    start = 0
+    for table in tables:
+        codes = reason[start : start + len(table.rows)]
+        start += len(table.rows)
+        _set_aside(reading, table, codes)
+        reading.other_lines += table.other_lines
+    _notes(reading, tables, meanings, tidy)
+    return kept
+
+
+def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Make text columns categorical again after joining tables whose categories differ."""
+    for name in frames[0].columns[[isinstance(dtype, pd.CategoricalDtype) for dtype in frames[0].dtypes]]:
+        frame[name] = frame[name].astype("str").astype("category")
+    return frame
+
+
+def _set_aside(reading: FileReading, table: Table, codes: np.ndarray) -> None:
+    """Keep the rows with a reason: their text for the account, their cells for mending."""
+    rows = np.flatnonzero(codes)
+    if not len(rows):
+        return
+    cells = {}
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        name = heading.text or f"column {place + 1}"
+        cells[name if name not in cells else f"{name} ({place + 1})"] = column.take(rows).category()
+    fields = {heading.field for heading in table.headings}
+    extra = {name: text for name, text in table.said.items() if name not in fields and name not in cells}
+    reading.aside.put(
+        pd.DataFrame(cells), extra, [REASON_NAMES[code] for code in codes[rows]], table.rows[rows]
+    )
+
+
+def _notes(
+    reading: FileReading, tables: Sequence[Table], meanings: Sequence[Meaning], tidy: Sequence[TidyTable]
+) -> None:
+    """Add to the account how columns were read and what the reader must know."""
+    for table, meaning in zip(tables, meanings, strict=True):
+        if not reading.columns:
+            reading.columns.extend(meaning.columns)
+        for note in meaning.notes:
+            reading.note(note)
+        if table.wide:
+            reading.note(f"a wide table was made long: {table.wide}")
+        if meaning.order.how.startswith(UNPROVEN):
+            reading.note(f"dates such as 05/03 can be read two ways; {meaning.order.how}")
+    unknown = list(dict.fromkeys(text for item in tidy for text in item.unknown_remarks))
+    if unknown:
+        shown = ", ".join(repr(text) for text in unknown[:MOST_UNKNOWN_REMARKS])
+        reading.note(
+            f"{len(unknown)} remarks hold words that are no known trait, which were left out: {shown}"
+        )
+
+
+def first_records(spool: SpillBuffer) -> pd.DataFrame:
+    """Return the first filled piece of the records, or an empty table of their columns."""
+    return next((frame for frame in spool if len(frame)), no_records())
+
+
+def finished(reading: FileReading) -> FileReading:
+    """Add the closing notes of a file."""
+    options, card = reading.options, reading.card
+    for note in check_level(card, first_records(reading.spool), options, reading.name):
+        reading.note(note)
+    if card is not None and card.taught:
+        reading.note(f"read as a file of the source {card.name!r}, by its card")
+    if left := reading.residue.not_understood:
+        shown = "; ".join(f"line {line}: {text[:LONGEST_EXAMPLE]!r}" for line, text in left[:MOST_EXAMPLES])
+        reading.note(f"{len(left)} clauses with a weight or a price were not understood: {shown}")
+    first = next((frame for frame in reading.spool if len(frame)), None)
+    if first is not None and not options.market and first["market"].eq("").all():
+        reading.note("no place of sale is named; it was left blank")
+    if first is not None and first["head"].isna().all():
+        reading.note("no head counts are given; rows can't be weighed by the number of head")
+    if first is None:
+        reading.note("no row of this file could be used as a sale of feeder calves")
+    return reading

@@ -1,0 +1,197 @@
+"""Finding the card of a file's source again, what a reading adds to it, and what has changed since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
+from slidefit.records.reading.contents import Contents, tables_of
+from slidefit.records.reading.read_options import ReadOptions, Values
+from slidefit.records.reading.source_card import RANGES, SourceCard, fingerprint, source_name
+from slidefit.records.reading.sources import Source
+from slidefit.records.reading.tables import Table
+from slidefit.records.result import WordMeaning
+
+TEXT_REPORT = "report in text"
+KEPT_FIELDS = ("sex", "category", "grade", "price_unit")
+NEAR_SHARE = (
+    0.8  # of the headings of either list: the same source with a column more or less (a choice of ours)
+)
+FAR_FACTOR = (
+    2.0  # the median against the source's own range: another unit, not another year (a choice of ours)
+)
+EDGES_PCT = (1.0, 99.0)
+MOST_SHOWN = 5
+
+
+def headings_of(table: Table) -> tuple[str, ...]:
+    """Return what a table's source is known by: its headings, or for a report in text its market."""
+    if any(heading.how == "from the text" for heading in table.headings):
+        place = next((at for at, heading in enumerate(table.headings) if heading.field == "market"), None)
+        markets = sorted(set(table.columns[place].distinct())) if place is not None else []
+        return (TEXT_REPORT, *markets)
+    return tuple(heading.text for heading in table.headings if heading.text)
+
+
+def read_with_card(
+    source: Source, data: bytes, options: ReadOptions, cards: Sequence[SourceCard], card: SourceCard | None
+) -> tuple[Contents, ReadOptions, SourceCard | None]:
+    """Return the tables of a file, read by the card of its source where one is known (``card``: the user named it).
+
+    Raises
+    ------
+    RecordsError
+        The content is of no kind that can be read.
+    QuestionError
+        The headings are nearly those of a source that was taught something.
+    """
+    if card is not None:
+        options = card.completes(options)
+        return tables_of(source, data, options), options, card
+    fault: RecordsError | None = None
+    contents: Contents | None = None
+    try:
+        contents = tables_of(source, data, options)
+    except RecordsError as found:
+        fault = found
+    lists = [headings_of(table) for table in contents.tables] if contents else []
+    known = next((item for item in cards if any(item.matches(headings) for headings in lists)), None)
+    if known is not None and contents is not None:
+        if not known.taught:
+            return contents, options, known
+        options = known.completes(options)
+        return tables_of(source, data, options), options, known
+    for item in (card for card in cards if card.mapping):  # a table whose headings only the card explains
+        tried = _tried(source, data, item.completes(options))
+        if tried is not None and any(item.matches(headings_of(table)) for table in tried.tables):
+            return tried, item.completes(options), item
+    for headings in lists:
+        _ask_about_change(source.name, headings, cards)
+    if contents is None:
+        raise fault or RecordsError("can't be read", where=source.name)
+    return contents, options, None
+
+
+def _tried(source: Source, data: bytes, options: ReadOptions) -> Contents | None:
+    """Return the tables of a file, or None where there are none."""
+    try:
+        return tables_of(source, data, options)
+    except RecordsError:
+        return None
+
+
+def _ask_about_change(name: str, headings: Sequence[str], cards: Iterable[SourceCard]) -> None:
+    """Ask whether a table with nearly the headings of a taught source is of that source."""
+    new = set(fingerprint(headings))
+    for card in cards:
+        old = set(fingerprint(card.headings))
+        if not card.taught or len(new & old) < NEAR_SHARE * max(len(new), len(old), 1):
+            continue
+        changes = [
+            *(f"a new heading {text!r}" for text in sorted(new - old)),
+            *(f"no {t!r}" for t in sorted(old - new)),
+        ]
+        raise QuestionError(
+            f"looks like a file of the source {card.name!r}, but has {', '.join(changes[:MOST_SHOWN])}",
+            where=name,
+            remedy=Text(
+                "Say ",
+                Setting("source", card.name),
+                " when it is one, or ",
+                Setting("source"),
+                " and a new name if not.",
+            ),
+        )
+
+
+def check_level(card: SourceCard | None, frame: pd.DataFrame, options: ReadOptions, name: str) -> list[str]:
+    """Return what lies far outside the source's own range, in words.
+
+    Raises
+    ------
+    QuestionError
+        Its prices lie so far outside that they are of another unit, and the user names none.
+    """
+    notes: list[str] = []
+    for key in RANGES if card is not None and len(frame) else ():
+        values = frame[key].dropna()
+        low, high = card.ranges.get(key, (0.0, np.inf)) if card is not None else (0.0, np.inf)
+        middle = float(values.median()) if len(values) else np.nan
+        if not np.isfinite(high) or not (middle < low / FAR_FACTOR or middle > high * FAR_FACTOR):
+            continue
+        found = f"{key} is {middle:,.2f} in the middle; files of this source held {low:,.2f} to {high:,.2f}"
+        if key == "price_cwt" and card is not None and not options.price_unit:
+            raise QuestionError(
+                f"{found}: the unit may be another",
+                where=name,
+                remedy=Text(
+                    "Say ",
+                    Setting("price_unit"),
+                    ", or ",
+                    Setting("source"),
+                    " and a new name if it is another source.",
+                ),
+            )
+        notes.append(found)
+    return notes
+
+
+def new_words(card: SourceCard | None, words: Iterable[WordMeaning]) -> list[WordMeaning]:
+    """Return the words that no earlier file of the source had, in columns whose words are kept."""
+    if card is None:
+        return []
+    seen = {
+        name: {word.lower() for word in (*card.understood.get(name, {}), *card.values.get(name, {}))}
+        for name in KEPT_FIELDS
+    }
+    return [
+        word
+        for word in words
+        if word.field in KEPT_FIELDS and seen[word.field] and word.text.lower() not in seen[word.field]
+    ]
+
+
+def learned_card(
+    card: SourceCard | None,
+    name: str,
+    headings: tuple[str, ...],
+    options: ReadOptions,
+    words: Iterable[WordMeaning],
+    frame: pd.DataFrame,
+) -> SourceCard:
+    """Return the card of a source after a reading; a new one is named after the market, or the file."""
+    understood: dict[str, dict[str, str]] = {}
+    for word in words:
+        taught = {text.lower() for text in options.values.get(word.field, {})}
+        if word.field in KEPT_FIELDS and word.meaning and word.text.lower() not in taught:
+            understood.setdefault(word.field, {})[word.text] = word.meaning
+    ranges = {}
+    for key in RANGES:
+        values = frame[key].dropna().to_numpy(dtype=float)
+        if len(values):
+            low, high = np.percentile(values, EDGES_PCT)
+            ranges[key] = (round(float(low), 2), round(float(high), 2))
+    base = card or SourceCard(source_name(name), headings)
+    return replace(base.learned(options, _plain(understood), ranges), headings=headings or base.headings)
+
+
+def _plain(understood: dict[str, dict[str, str]]) -> Values:
+    """Return words and meanings in the order of the alphabet, so that a card reads the same each time."""
+    return {name: dict(sorted(words.items())) for name, words in sorted(understood.items())}
+
+
+def free_name(card: SourceCard, taken: Mapping[str, SourceCard]) -> str:
+    """Return the name of a new card, with a number behind it where a card of other headings has that name.
+
+    >>> free_name(SourceCard("rook", ("a",)), {"rook": SourceCard("rook", ("b",))})
+    'rook-2'
+    """
+    name, number = card.name, 2
+    while name in taken and fingerprint(taken[name].headings) != fingerprint(card.headings):
+        name, number = f"{card.name}-{number}", number + 1
+    return name

@@ -1,0 +1,131 @@
+"""The words of the columns that hold words: how often each stands there, what it is read as, what is left over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from slidefit.errors import QuestionError
+from slidefit.facts import Setting, Text
+from slidefit.records.columns import TextColumn
+from slidefit.records.meaning.row_classes import row_classes
+from slidefit.records.meaning.table_meaning import Meaning
+from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.tables import Table
+from slidefit.records.result import WordMeaning
+from slidefit.records.words.animals import (
+    classify_cell,
+    is_summary,
+    leftover_words,
+    parse_grade,
+    traits_of,
+    unknown_words,
+)
+from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.units import row_price_unit
+
+MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
+ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
+MOST_ASKED = 6
+
+
+def _animal(text: str) -> tuple[str, str]:
+    """Return what a class is read as, and what is left of it."""
+    found = classify_cell(text)
+    meaning = "total" if is_summary(text) else found.reason or found.sex
+    return meaning, "" if found.reason or len(text.strip()) <= 2 else leftover_words(text)
+
+
+def _grade(text: str) -> tuple[str, str]:
+    """Return what a grade is read as."""
+    grade = parse_grade(text)
+    return f"{grade.frame} {grade.muscle}".strip() or classify_cell(text).reason, ""
+
+
+_READERS: dict[str, Callable[[str], tuple[str, str]]] = {
+    "sex": _animal,
+    "category": _animal,
+    "grade": _grade,
+    "frame": _grade,
+    "remarks": lambda text: (traits_of(text.replace("_", " ")), unknown_words(text.replace("_", " "))),
+    "price_unit": lambda text: (row_price_unit(text), ""),
+}
+
+
+def taught(table: Table, options: ReadOptions) -> Table:
+    """Return a table whose taught words stand there as what they mean; other words and columns as they are.
+
+    Examples
+    --------
+    >>> from slidefit.records.words.headings import Heading
+    >>> codes = Table("a", (Heading("Sx", "sex"),), (TextColumn.of(["1", "2"]),), np.array([1, 2]))
+    >>> told = taught(codes, ReadOptions(values={"sex": {"1": "steer"}}))
+    >>> told.columns[0].values
+    ('steer', '2')
+    """
+    if not options.values:
+        return table
+    columns = list(table.columns)
+    for place, heading in enumerate(table.headings):
+        words = {**options.values.get(heading.field, {}), **options.values.get(heading.text, {})}
+        if words:
+            known = {word.lower(): meaning for word, meaning in words.items()}
+            columns[place] = TextColumn(
+                columns[place].codes,
+                tuple(known.get(" ".join(text.split()).lower(), text) for text in columns[place].values),
+            )
+    return replace(table, columns=tuple(columns))
+
+
+def column_words(table: Table, meaning: Meaning) -> tuple[WordMeaning, ...]:
+    """Return the words of the columns of class, grade, remarks and units, the least sure first."""
+    words = []
+    for name, reader in _READERS.items():
+        for place in meaning.assignment.places.get(name, ()):
+            column, heading = table.columns[place], table.headings[place]
+            if len(column.values) > MOST_DISTINCT:
+                continue
+            counts = np.bincount(column.codes, minlength=len(column.values))
+            words += [
+                WordMeaning(name, heading.text, text, int(count), *reader(text))
+                for text, count in zip(column.values, counts, strict=True)
+                if count and not is_missing(text)
+            ]
+    return tuple(sorted(words, key=lambda word: (bool(word.meaning), not word.left, -word.rows)))
+
+
+def not_understood(words: Iterable[WordMeaning]) -> list[WordMeaning]:
+    """Return the words of classes and grades that were not understood, wholly or in part."""
+    return [word for word in words if word.field != "remarks" and (not word.meaning or word.left)]
+
+
+def ask_for_words(
+    table: Table, meaning: Meaning, words: Iterable[WordMeaning], *, always: bool = False
+) -> None:
+    """Ask what the words of the class column mean where most rows have no sex by them (or ``always``).
+
+    Raises
+    ------
+    QuestionError
+        The remedy names the words.
+    """
+    unknown = [word for word in words if word.field in ("sex", "category") and not word.meaning]
+    if not unknown:
+        return
+    classes = row_classes(table, meaning)
+    open_rows = (classes.sex.codes == 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
+    if not (open_rows.mean() > ASKED_SHARE or (always and open_rows.any())):
+        return
+    shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in unknown[:MOST_ASKED])
+    more = f" and {len(unknown) - MOST_ASKED} more" if len(unknown) > MOST_ASKED else ""
+    raise QuestionError(
+        f"nothing says what these words of the column {unknown[0].heading!r} mean: {shown}{more}",
+        where=table.name,
+        remedy=Text(
+            "Say it once for each, and it is remembered: ",
+            Setting("values", f"{unknown[0].field}:{unknown[0].text}=steer"),
+            " (or heifer, bull, mixed, dairy, not_feeder).",
+        ),
+    )

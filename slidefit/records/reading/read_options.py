@@ -1,0 +1,147 @@
+"""What the user, or the card of the source, says about a file, beside the file: one request that every reader gets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from slidefit.errors import RecordsError
+from slidefit.facts import Setting, Text
+from slidefit.records.words.fields import FIELD_NAMES, MAP_ALIASES
+from slidefit.records.words.taught import allowed_meanings
+from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS, named_price_unit
+
+SALE_DAYS = ("title", "column")
+Values = Mapping[str, Mapping[str, str]]
+"""Field or heading -> word in the file -> what it means."""
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """How to read files; every blank is decided from the file itself.
+
+    Attributes
+    ----------
+    mapping : mapping of heading to field
+    market, currency : str
+        For rows that name none.
+    price_unit : str
+        One of ``units.PRICE_UNITS``; ``$/head`` also converts per-head prices where the weight is known.
+    weight_unit : str
+        lb, kg or cwt.
+    date_order : str
+        ``mdy`` or ``dmy``.
+    sheet : str
+        The one sheet of a workbook to read.
+    skip_rows : int
+        Rows to pass over at the top of each file.
+    today : date
+        Sales after this day are not believed.
+    values : mapping of field or heading to a mapping of word to meaning
+    market_names : mapping of a market's other name to its name in the book
+    sale_day : str
+        ``title`` or ``column``, where both tell days and they differ.
+    """
+
+    mapping: Mapping[str, str] = field(default_factory=dict)
+    market: str = ""
+    currency: str = ""
+    price_unit: str = ""
+    weight_unit: str = ""
+    date_order: str = ""
+    sheet: str = ""
+    skip_rows: int = 0
+    today: date = field(default_factory=date.today)
+    values: Values = field(default_factory=dict)
+    market_names: Mapping[str, str] = field(default_factory=dict)
+    sale_day: str = ""
+
+
+def known_field(name: str) -> str | None:
+    """Return the field that a word names, or None.
+
+    >>> known_field("weight_lb"), known_field("class"), known_field("colour of the barn")
+    ('weight', 'sex', None)
+    """
+    plain = MAP_ALIASES.get(name.strip().lower(), name.strip().lower())
+    return plain if plain in FIELD_NAMES else None
+
+
+def checked_mapping(mapping: Mapping[str, str]) -> dict[str, str]:
+    """Return a mapping of headings with the field names made sure.
+
+    Raises
+    ------
+    RecordsError
+        A field is not known.
+    """
+    known: dict[str, str] = {}
+    for heading, name in mapping.items():
+        plain = known_field(name)
+        if plain is None:
+            raise RecordsError(
+                f"{name!r} is not a field of a sale record",
+                where=Text(Setting("mapping", f"{heading}={name}")),
+                remedy=f"Use one of: {', '.join(FIELD_NAMES)}.",
+            )
+        known[" ".join(heading.split())] = plain
+    return known
+
+
+def checked_values(values: Values) -> dict[str, dict[str, str]]:
+    """Return taught values with words and meanings without stray blanks.
+
+    Raises
+    ------
+    RecordsError
+        A meaning is not one that a column of that field can have.
+    """
+    checked: dict[str, dict[str, str]] = {}
+    for name, words in values.items():
+        place = known_field(name) or " ".join(name.split())
+        for word, meaning in words.items():
+            fault = allowed_meanings(place, meaning)
+            if fault:
+                raise RecordsError(
+                    f"{meaning!r} is not a meaning of {name}",
+                    where=Text(Setting("values", f"{name}:{word}={meaning}")),
+                    remedy=f"Use one of: {fault}.",
+                )
+            checked.setdefault(place, {})[" ".join(word.split())] = meaning.strip()
+    return checked
+
+
+def checked_units(
+    price_unit: str | None, weight_unit: str | None, date_order: str | None
+) -> tuple[str, str, str]:
+    """Return the units that the user named, in our spelling.
+
+    Raises
+    ------
+    RecordsError
+        A unit or order is not known.
+    """
+    price = named_price_unit(price_unit) if price_unit else ""
+    if price is None:
+        raise RecordsError(
+            f"{price_unit!r} is not a unit of price",
+            where=Text(Setting("price_unit")),
+            remedy=f"Use one of: {', '.join(PRICE_UNITS)}.",
+        )
+    weight = {"lbs": "lb", "pounds": "lb", "kgs": "kg"}.get(
+        (weight_unit or "").lower(), (weight_unit or "").lower()
+    )
+    if weight and weight not in WEIGHT_FACTORS:
+        raise RecordsError(
+            f"{weight_unit!r} is not a unit of weight",
+            where=Text(Setting("weight_unit")),
+            remedy=f"Use one of: {', '.join(WEIGHT_FACTORS)}.",
+        )
+    if date_order and date_order not in ("mdy", "dmy"):
+        raise RecordsError(
+            f"{date_order!r} is not an order of dates",
+            where=Text(Setting("date_order")),
+            remedy="Use mdy (month first) or dmy (day first).",
+        )
+    return price, weight, date_order or ""

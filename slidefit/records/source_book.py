@@ -1,0 +1,142 @@
+"""The cards of sources beside a sale book: in the book itself, and each as a TOML file that a person may change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from slidefit.errors import RecordsError
+from slidefit.files import write_whole
+from slidefit.records.book_schema import opened
+from slidefit.records.reading.source_card import SourceCard, card_from, card_toml, read_card
+from slidefit.records.result import ReadResult
+
+SAME_SHARE = (
+    0.8  # of the rows of a sale that stand in the book under another market's name (a choice of ours)
+)
+FEWEST_SAME = 5
+_TABLE = "CREATE TABLE IF NOT EXISTS sources (name VARCHAR NOT NULL, card VARCHAR NOT NULL)"
+_HAS_TABLE = "SELECT count(*) FROM duckdb_tables() WHERE table_name = 'sources'"
+
+
+def cards_folder(book: str | Path) -> Path:
+    """Return the folder of a book's cards: ``sales.sources`` beside ``sales.duckdb``."""
+    path = Path(book)
+    return path.with_name(f"{path.stem}.sources")
+
+
+def cards_of(book: str | Path) -> dict[str, SourceCard]:
+    """Return the cards of a book by name; a TOML file beside it goes before the card kept in it.
+
+    Raises
+    ------
+    DocumentError
+        A file has a fault; the line is named.
+    BookError
+        The book can't be read.
+    """
+    cards: dict[str, SourceCard] = {}
+    if Path(book).exists():
+        with opened(Path(book), write=False) as connection:
+            there = connection.execute(_HAS_TABLE).fetchone()
+            rows = (
+                connection.execute("SELECT name, card FROM sources").fetchall() if there and there[0] else []
+            )
+        cards = {str(name): card_from(str(text), f"card {name} in {book}") for name, text in rows}
+    folder = cards_folder(book)
+    for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
+        card = read_card(path)
+        cards[card.name] = card
+    return dict(sorted(cards.items()))
+
+
+def keep_cards(book: str | Path, cards: Iterable[SourceCard]) -> None:
+    """Keep cards in the book and as files beside it; a card of the same name is replaced.
+
+    Raises
+    ------
+    BookError, OutputError
+        The book or the folder can't be written.
+    """
+    texts = {card.name: card_toml(card) for card in cards}
+    if not texts:
+        return
+    with opened(Path(book), write=True, create=True) as connection:
+        connection.execute(_TABLE)
+        for name, text in texts.items():
+            connection.execute("DELETE FROM sources WHERE name = ?", [name])
+            connection.execute("INSERT INTO sources VALUES (?, ?)", [name, text])
+    folder = cards_folder(book)
+    folder.mkdir(exist_ok=True)
+    for name, text in texts.items():
+        path = folder / f"{name}.toml"
+        if not path.exists() or path.read_text(encoding="utf-8") != text:
+            write_whole(path, text)
+
+
+def forget_card(book: str | Path, name: str) -> None:
+    """Take a card out of the book and its file away.
+
+    Raises
+    ------
+    RecordsError
+        There is no card of that name.
+    """
+    known = cards_of(book)
+    if name not in known:
+        raise no_card(name, known)
+    with opened(Path(book), write=True) as connection:
+        connection.execute(_TABLE)
+        connection.execute("DELETE FROM sources WHERE name = ?", [name])
+    (cards_folder(book) / f"{name}.toml").unlink(missing_ok=True)
+
+
+def no_card(name: str, known: Iterable[str]) -> RecordsError:
+    """Return the error that there is no card of a name."""
+    names = ", ".join(known)
+    return RecordsError(
+        f"there is no source {name!r}",
+        where="source",
+        remedy=f"The sources are: {names}."
+        if names
+        else "The book has no source yet; adding a file makes one.",
+    )
+
+
+@dataclass(frozen=True)
+class SameSale:
+    """A sale that stands in the book under another market's name, and how many of its rows do."""
+
+    day: date
+    market: str
+    book_market: str
+    rows: int
+    same: int
+
+
+def same_sales(book: str | Path, read: ReadResult) -> tuple[SameSale, ...]:
+    """Return the sales just read that the book holds under another market's name: same day, same rows.
+
+    A sale is one where at least five rows, and four in five of them, are equal in sex, head, weight and price.
+    """
+    if not Path(book).exists():
+        return ()
+    records = read.records[["sale_date", "market", "sex", "head", "weight_lb", "price_cwt"]]
+    with opened(Path(book), write=False) as connection:
+        connection.register("just_read", records)
+        rows = connection.execute(
+            "WITH fresh AS (SELECT *, count(*) OVER (PARTITION BY sale_date, market) AS size FROM just_read), "
+            "there AS (SELECT DISTINCT sale_date, market, sex, head, weight_lb, price_cwt FROM sales "
+            "WHERE sale_date IN (SELECT DISTINCT sale_date FROM just_read)) "
+            "SELECT f.sale_date, f.market, t.market, any_value(f.size), count(*) FROM fresh f JOIN there t "
+            "ON f.sale_date = t.sale_date AND f.market <> t.market AND f.sex = t.sex AND f.weight_lb = t.weight_lb "
+            "AND f.price_cwt = t.price_cwt AND f.head IS NOT DISTINCT FROM t.head "
+            "GROUP BY 1, 2, 3 HAVING count(*) >= ? AND count(*) >= ? * any_value(f.size) ORDER BY 1, 2",
+            [FEWEST_SAME, SAME_SHARE],
+        ).fetchall()
+    return tuple(
+        SameSale(day.date() if hasattr(day, "date") else day, new, old, int(size), int(same))
+        for day, new, old, size, same in rows
+    )

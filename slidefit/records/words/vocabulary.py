@@ -1,0 +1,30 @@
+"""The words of sale lists, kept as data: headings of fields, classes of animals, traits, and words of titles."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+VOCABULARY: dict[str, Any] = tomllib.loads(
+    Path(__file__).with_name("vocabulary.toml").read_text(encoding="utf-8")
+)
+
+
+def alternatives(text: str) -> str:
+    """Return an entry as one expression: a line end stands for "or".
+
+    >>> alternatives("steers?\\nstrs?\\n")
+    'steers?|strs?'
+    """
+    return "|".join(text.split("\n")).strip("|")
+
+
+def words_of(section: str, name: str) -> re.Pattern[str]:
+    """Return the compiled expression of an entry.
+
+    >>> bool(words_of("animals", "steer").search("12 BLK STRS"))
+    True
+    """
+    return re.compile(alternatives(VOCABULARY[section][name]), re.IGNORECASE)
