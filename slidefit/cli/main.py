@@ -13,6 +13,7 @@ from slidefit.cli.quick_command import quick
 from slidefit.cli.records_commands import add, book, export, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
+from slidefit.cli.source_commands import source
 from slidefit.cli.speaking import run_safely
 from slidefit.cli.take_home_commands import handout
 
@@ -38,6 +39,7 @@ for command in (
     book,
     undo,
     export,
+    source,
     fit,
     slide,
     season,

@@ -2,25 +2,52 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from slidefit.cli.speaking import book_option, json_option, say
 from slidefit.errors import RecordsError
 
+if TYPE_CHECKING:
+    from slidefit.records.reading.source_card import SourceCard
 
-def _mapping(pairs: tuple[str, ...]) -> dict[str, str] | None:
-    """Return {heading: field} from ``Heading=field`` words."""
-    mapping = {}
+
+def _pairs(pairs: tuple[str, ...], flag: str, example: str) -> dict[str, str]:
+    """Return {left: right} from ``left=right`` words."""
+    told = {}
     for pair in pairs:
-        heading, equals, name = pair.rpartition("=")
-        if not equals or not heading or not name:
+        left, equals, right = pair.rpartition("=")
+        if not equals or not left.strip() or not right.strip():
             raise RecordsError(
-                f"{pair!r} is not of the form Heading=field",
-                where="--map",
-                remedy='Write for example: --map "Avg Wt=weight_lb"',
+                f"{pair!r} is not of the form {example.split('=')[0]}=meaning",
+                where=flag,
+                remedy=f'Write for example: {flag} "{example}"',
             )
-        mapping[heading] = name.strip()
-    return mapping or None
+        told[left.strip()] = right.strip()
+    return told
+
+
+def _values(pairs: tuple[str, ...]) -> dict[str, dict[str, str]]:
+    """Return {field: {word: meaning}} from ``field:word=meaning`` words."""
+    told: dict[str, dict[str, str]] = {}
+    for left, meaning in _pairs(pairs, "--value", "sex:1=steer").items():
+        name, _, word = left.partition(":")
+        if not name.strip() or not word.strip():
+            raise RecordsError(
+                f"{left!r} names no word of a column",
+                where="--value",
+                remedy='Write the field, a colon and the word: --value "sex:1=steer"',
+            )
+        told.setdefault(name.strip(), {})[word.strip()] = meaning
+    return told
+
+
+def _source(source: str | None, known: dict[str, SourceCard]) -> str | SourceCard | None:
+    """Return the card that ``--source`` names: a TOML file's, one of the book's, or the name of a new one."""
+    from slidefit.records.reading.source_card import read_card
+
+    return read_card(source) if source and source.endswith(".toml") else known.get(source or "", source)
 
 
 @click.command()
@@ -41,9 +68,29 @@ def _mapping(pairs: tuple[str, ...]) -> dict[str, str] | None:
     type=click.Choice(["mdy", "dmy"]),
     help="Settles dates such as 05/03/2026: mdy, month first; dmy, day first.",
 )
-@click.option("--layout", metavar="NAME", help="Read by the rules saved under this name beside the book.")
 @click.option(
-    "--save-layout", metavar="NAME", help="Save the reading rules given here, for the next file of this kind."
+    "--value",
+    "values",
+    multiple=True,
+    metavar='"FIELD:WORD=MEANING"',
+    help='What a word of a column means, as in "sex:1=steer"; may be repeated, and is remembered.',
+)
+@click.option(
+    "--market-name",
+    "market_names",
+    multiple=True,
+    metavar='"NAME=NAME IN THE BOOK"',
+    help="Another name of a market; may be repeated, and is remembered.",
+)
+@click.option(
+    "--sale-day",
+    type=click.Choice(["title", "column"]),
+    help="Which tells the day of sale, where the two differ.",
+)
+@click.option(
+    "--source",
+    metavar="NAME",
+    help="The source that the files are of: one of 'slidefit source list', a new name, or a card.",
 )
 @click.option("--dry-run", is_flag=True, help="Show how the file is read; add nothing.")
 @click.option(
@@ -64,8 +111,10 @@ def add(
     weight_unit: str | None,
     sheet: str | None,
     date_order: str | None,
-    layout: str | None,
-    save_layout: str | None,
+    values: tuple[str, ...],
+    market_names: tuple[str, ...],
+    sale_day: str | None,
+    source: str | None,
     dry_run: bool,
     aside: str | None,
     as_json: bool,
@@ -73,37 +122,41 @@ def add(
     """Read FILES of sale records and add them to the book; rows that can't be used are set aside with a reason."""
     from slidefit.cli.speaking import row_progress
     from slidefit.records.read import read
-    from slidefit.records.reading.source_card import layout_path, load_layout
-    from slidefit.records.reading.source_card import save_layout as write_layout
     from slidefit.records.reading.sources import expected_rows
     from slidefit.records.result import write_set_aside
     from slidefit.records.sale_book import SaleBook
+    from slidefit.records.source_book import ask_about_same_sales, cards_of, keep_cards
     from slidefit.report.json_documents import add_document
     from slidefit.report.market_content import add_content, dry_run_content
 
+    known = cards_of(book)
     expected = expected_rows(files)
     with row_progress("reading", expected) as tell:
         result = read(
             list(files),
-            mapping=_mapping(pairs),
+            mapping=_pairs(pairs, "--map", "Avg Wt=weight_lb"),
+            values=_values(values),
+            market_names=_pairs(market_names, "--market-name", "Rook Hill LLC=Rook Hill Auction"),
+            sale_day=sale_day,
+            source=_source(source, known),
+            cards=known,
             market=market,
             currency=currency,
             price_unit=price_unit,
             weight_unit=weight_unit,
             date_order=date_order,
             sheet=sheet,
-            layout=load_layout(layout_path(book, layout)) if layout else None,
             progress=tell,
         )
-    if save_layout and result.layout is not None:
-        write_layout(result.layout, layout_path(book, save_layout))
     if aside:
         write_set_aside(result, aside)
     if dry_run:
         say(add_document(result, None), lambda: dry_run_content(result), as_json=as_json)
         return
     with row_progress("adding", expected) as tell:
+        ask_about_same_sales(book, result)
         added = SaleBook(book).add(result, progress=tell)
+        keep_cards(book, result.cards)
     say(add_document(result, added), lambda: add_content(result, added), as_json=as_json)
 
 

@@ -8,6 +8,7 @@ from slidefit.facts import Action, Field, Setting
 FLAGS = {
     "mapping": "--map",
     "values": "--value",
+    "market_names": "--market-name",
     "path": "--book",
     "fit": "--fit",
     "region": "--region",
@@ -24,7 +25,6 @@ COMMANDS = {
     "undo": "slidefit undo BATCH",
     "rename_market": "slidefit book rename-market OLD NEW",
     "update": "slidefit region update FILE",
-    "save_card": "slidefit add FILE --save-layout NAME",
     "install_dask": "pip install 'slidefit[dask]'",
 }
 

@@ -68,6 +68,7 @@ class FileReading:
     headings: tuple[str, ...] = ()
     options: ReadOptions = dataclasses.field(default_factory=ReadOptions)
     card: SourceCard | None = None
+    unit_settled: bool = False
     notes: list[str] = dataclasses.field(default_factory=list)
     seen: int = 0
     other_lines: int = 0
@@ -286,7 +287,9 @@ def first_records(spool: SpillBuffer) -> pd.DataFrame:
 def finished(reading: FileReading) -> FileReading:
     """Add the closing notes of a file."""
     options, card = reading.options, reading.card
-    for note in check_level(card, first_records(reading.spool), options, reading.name):
+    for note in check_level(
+        card, first_records(reading.spool), reading.name, unit_settled=reading.unit_settled
+    ):
         reading.note(note)
     if card is not None and card.taught:
         reading.note(f"read as a file of the source {card.name!r}, by its card")

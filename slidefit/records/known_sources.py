@@ -38,6 +38,32 @@ def headings_of(table: Table) -> tuple[str, ...]:
     return tuple(heading.text for heading in table.headings if heading.text)
 
 
+def card_for(
+    name: str, headings: Sequence[str], options: ReadOptions, cards: Iterable[SourceCard]
+) -> SourceCard | None:
+    """Return the card of the source whose files have these headings, or None where there is none.
+
+    A market that the user names now picks the card of that market; one that no card has makes a new source.
+
+    Raises
+    ------
+    QuestionError
+        Sources of several markets have files of these headings, and no market is named.
+    """
+    found = [card for card in cards if card.matches(headings)]
+    if options.market:
+        found = [card for card in found if card.market in ("", options.market)]
+        return next((card for card in found if card.market), found[0] if found else None)
+    if len({card.market for card in found}) > 1:
+        names = ", ".join(repr(card.name) for card in found)
+        raise QuestionError(
+            f"files of several sources have these headings: {names}",
+            where=name,
+            remedy=Text("Say which one it is with ", Setting("source", found[0].name), ", or a new name."),
+        )
+    return found[0] if found else None
+
+
 def read_with_card(
     source: Source, data: bytes, options: ReadOptions, cards: Sequence[SourceCard], card: SourceCard | None
 ) -> tuple[Contents, ReadOptions, SourceCard | None]:
@@ -60,16 +86,22 @@ def read_with_card(
     except RecordsError as found:
         fault = found
     lists = [headings_of(table) for table in contents.tables] if contents else []
-    known = next((item for item in cards if any(item.matches(headings) for headings in lists)), None)
-    if known is not None and contents is not None:
-        if not known.taught:
-            return contents, options, known
+    known = next(filter(None, (card_for(source.name, told, options, cards) for told in lists)), None)
+    for item in (
+        item for item in cards if item.mapping and known is None
+    ):  # headings that only a card explains
+        tried = _tried(source, data, item.completes(options))
+        told = (
+            next((list(item.headings) for t in tried.tables if item.matches(headings_of(t))), [])
+            if tried
+            else []
+        )
+        known = card_for(source.name, told, options, cards)
+    if known is not None and known.taught:
         options = known.completes(options)
         return tables_of(source, data, options), options, known
-    for item in (card for card in cards if card.mapping):  # a table whose headings only the card explains
-        tried = _tried(source, data, item.completes(options))
-        if tried is not None and any(item.matches(headings_of(table)) for table in tried.tables):
-            return tried, item.completes(options), item
+    if known is not None and contents is not None:
+        return contents, options, known
     for headings in lists:
         _ask_about_change(source.name, headings, cards)
     if contents is None:
@@ -90,7 +122,7 @@ def _ask_about_change(name: str, headings: Sequence[str], cards: Iterable[Source
     new = set(fingerprint(headings))
     for card in cards:
         old = set(fingerprint(card.headings))
-        if not card.taught or len(new & old) < NEAR_SHARE * max(len(new), len(old), 1):
+        if not card.taught or new == old or len(new & old) < NEAR_SHARE * max(len(new), len(old), 1):
             continue
         changes = [
             *(f"a new heading {text!r}" for text in sorted(new - old)),
@@ -109,8 +141,8 @@ def _ask_about_change(name: str, headings: Sequence[str], cards: Iterable[Source
         )
 
 
-def check_level(card: SourceCard | None, frame: pd.DataFrame, options: ReadOptions, name: str) -> list[str]:
-    """Return what lies far outside the source's own range, in words.
+def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit_settled: bool) -> list[str]:
+    """Return what lies far outside the source's own range, in words; ``unit_settled``: the user named it now.
 
     Raises
     ------
@@ -125,7 +157,7 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, options: ReadOptio
         if not np.isfinite(high) or not (middle < low / FAR_FACTOR or middle > high * FAR_FACTOR):
             continue
         found = f"{key} is {middle:,.2f} in the middle; files of this source held {low:,.2f} to {high:,.2f}"
-        if key == "price_cwt" and card is not None and not options.price_unit:
+        if key == "price_cwt" and card is not None and not unit_settled:
             raise QuestionError(
                 f"{found}: the unit may be another",
                 where=name,
@@ -186,12 +218,12 @@ def _plain(understood: dict[str, dict[str, str]]) -> Values:
 
 
 def free_name(card: SourceCard, taken: Mapping[str, SourceCard]) -> str:
-    """Return the name of a new card, with a number behind it where a card of other headings has that name.
+    """Return the name of a new card, with a number behind it where another card has that name.
 
     >>> free_name(SourceCard("rook", ("a",)), {"rook": SourceCard("rook", ("b",))})
     'rook-2'
     """
     name, number = card.name, 2
-    while name in taken and fingerprint(taken[name].headings) != fingerprint(card.headings):
+    while name in taken:
         name, number = f"{card.name}-{number}", number + 1
     return name

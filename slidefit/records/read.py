@@ -11,6 +11,7 @@ from pathlib import Path
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.file_reading import FileReading, decided, finished, first_records, read_pieces, take
 from slidefit.records.known_sources import (
+    card_for,
     free_name,
     learned_card,
     read_with_card,
@@ -189,7 +190,7 @@ def _read_source(
     source: Source, options: ReadOptions, known: _Known, digest: hashlib._Hash, count: _Counter
 ) -> FileReading:
     """Read one piece of content, by the card of its source where one is known."""
-    reading = FileReading(source.name, RejectedRows(source.name))
+    reading = FileReading(source.name, RejectedRows(source.name), unit_settled=bool(options.price_unit))
     if worth_streaming(source):
         plan, options, card = planned_with_card(source, options, known)
         if plan is not None:
@@ -223,8 +224,9 @@ def planned_with_card(
         options = known.given.completes(options)
         return planned(source, options), options, known.given
     plan = planned(source, options)
-    for card in known.cards.values() if plan is not None else ():
-        if card.matches([heading.text for heading in plan.headings]):
-            options = card.completes(options)
-            return planned(source, options), options, card
-    return plan, options, None
+    headings = [heading.text for heading in plan.headings] if plan is not None else []
+    card = card_for(source.name, headings, options, known.cards.values())
+    if card is None:
+        return plan, options, None
+    options = card.completes(options)
+    return planned(source, options), options, card

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from slidefit.errors import RecordsError
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
 from slidefit.files import write_whole
 from slidefit.records.book_schema import opened
 from slidefit.records.reading.source_card import SourceCard, card_from, card_toml, read_card
@@ -37,19 +38,22 @@ def cards_of(book: str | Path) -> dict[str, SourceCard]:
     BookError
         The book can't be read.
     """
-    cards: dict[str, SourceCard] = {}
-    if Path(book).exists():
-        with opened(Path(book), write=False) as connection:
-            there = connection.execute(_HAS_TABLE).fetchone()
-            rows = (
-                connection.execute("SELECT name, card FROM sources").fetchall() if there and there[0] else []
-            )
-        cards = {str(name): card_from(str(text), f"card {name} in {book}") for name, text in rows}
+    cards = {name: card_from(text, f"card {name} in {book}") for name, text in _texts_of(book).items()}
     folder = cards_folder(book)
     for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
         card = read_card(path)
         cards[card.name] = card
     return dict(sorted(cards.items()))
+
+
+def _texts_of(book: str | Path) -> dict[str, str]:
+    """Return the cards kept in the book itself, as texts by name."""
+    if not Path(book).exists():
+        return {}
+    with opened(Path(book), write=False) as connection:
+        there = connection.execute(_HAS_TABLE).fetchone()
+        rows = connection.execute("SELECT name, card FROM sources").fetchall() if there and there[0] else []
+    return {str(name): str(text) for name, text in rows}
 
 
 def keep_cards(book: str | Path, cards: Iterable[SourceCard]) -> None:
@@ -61,13 +65,16 @@ def keep_cards(book: str | Path, cards: Iterable[SourceCard]) -> None:
         The book or the folder can't be written.
     """
     texts = {card.name: card_toml(card) for card in cards}
-    if not texts:
+    kept = _texts_of(book)
+    new = {name: text for name, text in texts.items() if kept.get(name) != text}
+    if not texts or not Path(book).exists():
         return
-    with opened(Path(book), write=True, create=True) as connection:
-        connection.execute(_TABLE)
-        for name, text in texts.items():
-            connection.execute("DELETE FROM sources WHERE name = ?", [name])
-            connection.execute("INSERT INTO sources VALUES (?, ?)", [name, text])
+    if new:
+        with opened(Path(book), write=True) as connection:
+            connection.execute(_TABLE)
+            for name, text in new.items():
+                connection.execute("DELETE FROM sources WHERE name = ?", [name])
+                connection.execute("INSERT INTO sources VALUES (?, ?)", [name, text])
     folder = cards_folder(book)
     folder.mkdir(exist_ok=True)
     for name, text in texts.items():
@@ -116,6 +123,32 @@ class SameSale:
     same: int
 
 
+def ask_about_same_sales(book: str | Path, read: ReadResult) -> None:
+    """Ask about sales that the book holds under another market's name, where no name settles it.
+
+    Raises
+    ------
+    QuestionError
+        The remedy names both.
+    """
+    settled = {name for card in read.cards for name in card.market_names}
+    for sale in same_sales(book, read):
+        if sale.market in settled:
+            continue
+        raise QuestionError(
+            f"the sale of {sale.day} at {sale.market or '(no name)'!r} stands in the book as that of "
+            f"{sale.book_market or '(no name)'!r}: {sale.same} of {sale.rows} rows are the same",
+            where=read.files[0].name if len(read.files) == 1 else "",
+            remedy=Text(
+                "Say that they are one market with ",
+                Setting("market_names", f"{sale.market}={sale.book_market}"),
+                ", or two with ",
+                Setting("market_names", f"{sale.market}={sale.market}"),
+                "; it is remembered.",
+            ),
+        )
+
+
 def same_sales(book: str | Path, read: ReadResult) -> tuple[SameSale, ...]:
     """Return the sales just read that the book holds under another market's name: same day, same rows.
 
@@ -125,8 +158,9 @@ def same_sales(book: str | Path, read: ReadResult) -> tuple[SameSale, ...]:
         return ()
     records = read.records[["sale_date", "market", "sex", "head", "weight_lb", "price_cwt"]]
     with opened(Path(book), write=False) as connection:
-        connection.register("just_read", records)
-        rows = connection.execute(
+        cursor = connection.cursor()
+        cursor.register("just_read", records)
+        rows = cursor.execute(
             "WITH fresh AS (SELECT *, count(*) OVER (PARTITION BY sale_date, market) AS size FROM just_read), "
             "there AS (SELECT DISTINCT sale_date, market, sex, head, weight_lb, price_cwt FROM sales "
             "WHERE sale_date IN (SELECT DISTINCT sale_date FROM just_read)) "

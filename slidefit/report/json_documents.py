@@ -341,9 +341,23 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
                     {"heading": c.heading, "field": c.field, "unit": c.unit, "how": c.how}
                     for c in account.columns
                 ],
+                "source": account.source or None,
+                "words": [
+                    {
+                        "field": w.field,
+                        "word": w.text,
+                        "rows": w.rows,
+                        "read_as": w.meaning or None,
+                        "left": w.left,
+                    }
+                    for w in account.words
+                ],
+                "not_sales": account.not_sales,
+                "not_understood": [{"line": line, "text": text} for line, text in account.not_understood],
             }
             for account in read.files
         ],
+        "questions": [question.text() for question in read.questions],
         "notes": list(read.notes),
         "renamed": {} if added is None else dict(added.renamed),
     }

@@ -10,6 +10,7 @@ import pandas as pd
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
+from slidefit.report.sources_content import questions_of, words_tables
 
 if TYPE_CHECKING:
     from slidefit.decision.replay import Replay
@@ -269,6 +270,7 @@ def add_content(read: ReadResult, added: AddResult) -> Document:
             f"{read_as or NAMELESS} was entered as {name}, by an earlier renaming"
             for read_as, name in sorted(added.renamed.items())
         ),
+        *questions_of(read),
         f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}"
         if added.batch
         else "Nothing new: the book is as it was.",
@@ -286,9 +288,11 @@ def dry_run_content(read: ReadResult) -> Document:
             )
             for account in read.files[:MOST_FILES]
         ),
+        *(part for account in read.files[:MOST_FILES] for part in words_tables(account)),
         preview_table(read.first_rows(), PREVIEW_COLUMNS),
         *([reasons_table(read.reasons)] if read.reasons else []),
         *notes(read.notes),
+        *questions_of(read),
         f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "
         f"{f.count(read.set_aside_rows)} set aside. Nothing was added.",
     )

@@ -15,8 +15,11 @@ from slidefit.errors import RecordsError
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import save_fit
 from slidefit.records.read import read
+from slidefit.records.reading.read_options import Values
+from slidefit.records.reading.source_card import SourceCard, source_name
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
 from slidefit.records.sale_book import AddResult, SaleBook
+from slidefit.records.source_book import ask_about_same_sales, keep_cards
 from slidefit.regions.region import Region
 from slidefit.regions.renewal import Renewal, renewed
 from slidefit.web.workers import Turn
@@ -36,12 +39,17 @@ class Question:
     mapping : mapping of heading to field
     stated : mapping
         ``market``, ``currency``, ``price_unit``, ``weight_unit``, ``date_order``, ``sheet`` as far as the user said.
+    values : mapping of field to a mapping of word to meaning
+    cards : mapping of name to SourceCard
+        The sources known to the book.
     """
 
     paths: tuple[Path, ...]
     names: Mapping[str, str]
     mapping: Mapping[str, str]
     stated: Mapping[str, str | None]
+    values: Values = dataclasses.field(default_factory=dict)
+    cards: Mapping[str, SourceCard] = dataclasses.field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -57,6 +65,7 @@ class Look:
     first_rows: pd.DataFrame
     aside: pd.DataFrame
     reasons: dict[str, int]
+    questions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -76,7 +85,13 @@ def read_held(question: Question) -> ReadResult:
         A file can't be read as a whole, or can be read in two ways.
     """
     try:
-        result = read(list(question.paths), mapping=question.mapping or None, **dict(question.stated))  # type: ignore[arg-type]
+        result = read(
+            list(question.paths),
+            mapping=question.mapping or None,
+            values=question.values,
+            cards=question.cards,
+            **dict(question.stated),  # type: ignore[arg-type]
+        )
     except RecordsError as fault:
         parts = (renamed(text, question.names) for text in (fault.what, fault.where, fault.remedy))
         what, where, remedy = parts
@@ -100,12 +115,16 @@ def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
             dataclasses.replace(
                 account,
                 name=renamed(account.name, names),
+                source=source_name(renamed(account.source, names)) if account.source else "",
                 notes=tuple(renamed(note, names) for note in account.notes),
             )
             for account in result.files
         ),
         aside=tuple(file.named(renamed(file.file, names)) for file in result.aside),
         notes=tuple(renamed(note, names) for note in result.notes),
+        cards=tuple(
+            dataclasses.replace(card, name=source_name(renamed(card.name, names))) for card in result.cards
+        ),
     )
 
 
@@ -128,6 +147,7 @@ def look_at(_: Turn, question: Question) -> Look:
         result.first_rows(),
         result.first_aside(SHOWN_ASIDE),
         result.reasons,
+        tuple(renamed(fault.text(), question.names) for fault in result.questions),
     )
 
 
@@ -152,7 +172,10 @@ def add_to(turn: Turn, question: Question, book: Path) -> Addition:
     """
     result = read_held(question)
     with turn.book():
-        return Addition(SaleBook(book).add(result), tuple(result.notes))
+        ask_about_same_sales(book, result)
+        done = SaleBook(book).add(result)
+        keep_cards(book, result.cards)
+    return Addition(done, tuple(result.notes))
 
 
 def fit_book(

@@ -23,6 +23,8 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import HTMLResponse, Response
 
 from slidefit.errors import BookError, RecordsError, SlidefitError
+from slidefit.records.reading.read_options import Values
+from slidefit.records.reading.source_card import SourceCard
 from slidefit.report import formatting, sentences
 from slidefit.report.charts.style import narrowed, rendered
 from slidefit.report.render.html import TEMPLATES
@@ -47,9 +49,16 @@ class Upload:
     names: Mapping[str, str]
     until: float
 
-    def question(self, mapping: Mapping[str, str], stated: Mapping[str, str | None]) -> Question:
+    def question(
+        self,
+        mapping: Mapping[str, str],
+        stated: Mapping[str, str | None],
+        values: Values,
+        cards: Mapping[str, SourceCard],
+    ) -> Question:
         """Return the files, in the order in which they came, with how the user says that they are to be read."""
-        return Question(tuple(self.folder / name for name in self.names), self.names, mapping, stated)
+        paths = tuple(self.folder / name for name in self.names)
+        return Question(paths, self.names, mapping, stated, values, cards)
 
 
 def shown_name(given: str | None) -> str:

@@ -13,7 +13,9 @@ from starlette.responses import RedirectResponse, Response
 
 from slidefit.errors import RecordsError, SlidefitError
 from slidefit.records.columns import REASONS
+from slidefit.records.source_book import cards_of
 from slidefit.records.words.fields import FIELDS
+from slidefit.records.words.taught import ANIMALS
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
 from slidefit.report.market_content import PREVIEW_COLUMNS, add_account, preview_table, reason_words
 from slidefit.web.jobs import Addition, Look, Question, add_to, aside_of, look_at
@@ -32,6 +34,7 @@ router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
 SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sheet")
 COLUMN = "column."
+WORD = "value."
 
 
 @router.get("/records")
@@ -52,6 +55,7 @@ def choices() -> dict[str, Any]:
         "price_units": list(PRICE_UNITS),
         "weight_units": list(WEIGHT_FACTORS),
         "fields": [(each.name, each.meaning) for each in FIELDS],
+        "animals": list(ANIMALS),
     }
 
 
@@ -68,6 +72,18 @@ def mapping_of(form: FormData) -> dict[str, str]:
             out[name[len(COLUMN) :]] = value
     if said(form, "heading") and said(form, "heading_field"):
         out[said(form, "heading")] = said(form, "heading_field")
+    return out
+
+
+def values_of(form: FormData) -> dict[str, dict[str, str]]:
+    """Return the words of columns whose meaning the user settled."""
+    out: dict[str, dict[str, str]] = {}
+    for name, value in form.multi_items():
+        if name.startswith(WORD) and isinstance(value, str) and value:
+            field, _, word = name[len(WORD) :].partition(".")
+            out.setdefault(field, {})[word] = value
+    if said(form, "word") and said(form, "word_meaning"):
+        out.setdefault("sex", {})[said(form, "word")] = said(form, "word_meaning")
     return out
 
 
@@ -100,7 +116,9 @@ def question_of(request: Request, number: str, form: FormData) -> Question:
     """
     office = office_of(request)
     upload = office.uploads.find(number, office.tokens.browser(request))
-    return upload.question(mapping_of(form), stated_in(form))
+    with office.desk.book_lock:
+        cards = cards_of(office.desk.settings.book)
+    return upload.question(mapping_of(form), stated_in(form), values_of(form), cards)
 
 
 async def looked(request: Request, office: Context, number: str, form: FormData) -> Response:
@@ -113,6 +131,7 @@ async def looked(request: Request, office: Context, number: str, form: FormData)
         "upload": number,
         "told": question.stated,
         "mapping": question.mapping,
+        "values": question.values,
         "names": list(question.names.values()),
         "view": "records",
         **choices(),

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+from slidefit.cli.words import TerminalDoor
 from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import spoken_by
 from slidefit.records.read import read
 from slidefit.records.result import ReadResult
 
@@ -20,7 +22,8 @@ def read_as_expected(path: Path, wanted: dict[str, Any], reasons: dict[str, int]
     if "asks" in wanted:
         with pytest.raises(QuestionError) as asked:
             read(path, today=TODAY)
-        assert wanted["asks"] in asked.value.remedy
+        with spoken_by(TerminalDoor()):
+            assert wanted["asks"] in asked.value.text()
         return None
     if "refused" in wanted:
         with pytest.raises(RecordsError, match=wanted["refused"]):

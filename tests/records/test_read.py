@@ -1,4 +1,4 @@
-"""Reading files: plain errors, encodings, units, folders and archives, dry account, layouts."""
+"""Reading files: plain errors, encodings, units, folders and archives, dry account."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.records import large_files, result
 from slidefit.records.read import read
 from slidefit.records.reading import sources
-from slidefit.records.reading.source_card import Layout, layout_path, load_layout, save_layout
 from slidefit.records.result import ReadResult, write_set_aside
 from slidefit.records.sale_book import SaleBook
 from slidefit.report.json_documents import add_document, book_document
@@ -65,13 +64,13 @@ def test_missing_files_and_empty_folders_are_told(tmp_path: Path) -> None:
 
 def test_an_unknown_heading_is_mapped(tmp_path: Path) -> None:
     path = lot_file(tmp_path / "a.csv", heading=HEADING.replace("Price $/cwt", "Mystery"))
-    with pytest.raises(RecordsError, match=r'--map "Mystery=price"'):
+    with pytest.raises(RecordsError, match=r"mapping='Mystery=price'"):
         read(path)
     result = read(path, mapping={"Mystery": "price_cwt"}, price_unit="$/cwt")
     assert result.accepted == 7
     with pytest.raises(RecordsError, match="no field"):
         read(path, mapping={"Mystery": "nonsense"})
-    with pytest.raises(RecordsError, match="--price-unit"):
+    with pytest.raises(RecordsError, match="price_unit"):
         read(path, price_unit="bushel")
 
 
@@ -198,7 +197,7 @@ def test_day_first_dates_are_decided_for_the_whole_file(tmp_path: Path) -> None:
     assert read_lots(tmp_path / "a.csv", lots).records["sale_date"].dt.month.tolist() == [3, 3]
     unproven = read_lots(tmp_path / "b.csv", lots[:1])
     assert unproven.records["sale_date"].dt.month.tolist() == [5]
-    assert any("--date-order" in note for note in unproven.notes)
+    assert any("can be read two ways" in note for note in unproven.notes)
     said = read(tmp_path / "b.csv", date_order="dmy")
     assert said.records["sale_date"].dt.month.tolist() == [3]
 
@@ -207,29 +206,9 @@ def test_mixed_kilograms_ask_for_the_weight_unit(tmp_path: Path) -> None:
     path = lot_file(
         tmp_path / "a.csv", ["2024-03-05,R,Steers,4,550,3.50"], "Date,Market,Sex,Head,Weight,Price per kg"
     )
-    with pytest.raises(QuestionError, match="--weight-unit"):
+    with pytest.raises(QuestionError, match="weight_unit"):
         read(path)
     assert read(path, weight_unit="lb").records["weight_lb"].tolist() == [550.0]
-
-
-def test_a_layout_is_saved_and_used_again(tmp_path: Path) -> None:
-    path = lot_file(
-        tmp_path / "a.csv", heading=HEADING.replace("Price $/cwt", "Mystery").replace("Market", "Wo")
-    )
-    first = read(path, mapping={"Mystery": "price"}, market="Rook Hill", price_unit="$/cwt")
-    place = layout_path(tmp_path / "sales.duckdb", "rook")
-    assert first.layout is not None
-    save_layout(first.layout, place)
-    assert load_layout(place) == Layout({"Mystery": "price"}, "Rook Hill", price_unit="$/cwt")
-    again = read(path, layout=load_layout(place))
-    assert again.records.equals(first.records)
-    place.write_text('prize_unit = "cwt"\n')
-    with pytest.raises(RecordsError, match="prize_unit"):
-        load_layout(place)
-    with pytest.raises(RecordsError, match="no such layout"):
-        load_layout(tmp_path / "none.layout.toml")
-    with pytest.raises(RecordsError, match="name of a layout"):
-        layout_path("sales.duckdb", "../evil")
 
 
 def test_a_hidden_sheet_or_a_formula_never_runs(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ def test_report_headings_in_words() -> None:
     records = result.records
     assert (records["sale_date"] == "2018-10-17").sum() == 90
     assert set(records["market"]) == {""}
-    assert any("--market" in note for note in result.notes)
+    assert any("no place of sale is named" in note for note in result.notes)
     first = records.iloc[1]
     assert (first["head"], first["weight_lb"], first["price_cwt"]) == (18.0, 367.0, 189.93)
     assert (first["weight_low_lb"], first["weight_high_lb"]) == (359.0, 388.0)

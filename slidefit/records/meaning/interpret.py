@@ -187,7 +187,7 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
     columns = {
         "sale_date": pd.Series(dates.days.astype("datetime64[s]")),
         "date_precision": precision.category(),
-        "market": row_markets(table, meaning, options.market).category(),
+        "market": row_markets(table, meaning, options).category(),
         "sex": classes.sex.category(),
         "frame": frame_code.category(),
         "muscle": muscle.category(),

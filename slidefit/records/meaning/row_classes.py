@@ -10,6 +10,7 @@ import numpy as np
 from slidefit.records.columns import BoolArray, TextColumn
 from slidefit.records.meaning.row_values import column_at
 from slidefit.records.meaning.table_meaning import Meaning, codes_without_key
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import (
     DAIRY,
@@ -198,15 +199,18 @@ def _united(columns: list[TextColumn]) -> TextColumn:
     return total.mapped(str)
 
 
-def row_markets(table: Table, meaning: Meaning, market: str) -> TextColumn:
+def row_markets(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:
     """Return the place of sale of each row: its column, then the titles, then what the user said."""
+    market, names = options.market, options.market_names
     stand_in = table.said.get("market", "") or market
     column = column_at(table, meaning.assignment, "market")
     if column is None:
-        return TextColumn.constant(market or stand_in, len(table.rows))
-    return column.mapped(
+        column = TextColumn.constant(market or stand_in, len(table.rows))
+        return column.mapped(lambda text: names.get(text, text)) if names else column
+    plain = column.mapped(
         lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
     )
+    return plain.mapped(lambda text: names.get(text, text)) if names else plain
 
 
 def row_unsold(table: Table, meaning: Meaning) -> BoolArray:

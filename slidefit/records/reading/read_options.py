@@ -8,7 +8,7 @@ from datetime import date
 
 from slidefit.errors import RecordsError
 from slidefit.facts import Setting, Text
-from slidefit.records.words.fields import FIELD_NAMES, MAP_ALIASES
+from slidefit.records.words.fields import FIELD_NAMES, MAP_ALIASES, field_of
 from slidefit.records.words.taught import allowed_meanings
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS, named_price_unit
 
@@ -100,8 +100,9 @@ def checked_values(values: Values) -> dict[str, dict[str, str]]:
     checked: dict[str, dict[str, str]] = {}
     for name, words in values.items():
         place = known_field(name) or " ".join(name.split())
+        heading = field_of(place)
         for word, meaning in words.items():
-            fault = allowed_meanings(place, meaning)
+            fault = allowed_meanings(heading[0] if heading else place, meaning)
             if fault:
                 raise RecordsError(
                     f"{meaning!r} is not a meaning of {name}",

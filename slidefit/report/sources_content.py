@@ -1,0 +1,62 @@
+"""What is said of the sources of files: their cards, the words of their columns, and questions left open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from slidefit.report.document import Column, Document, Note, Table, document, notes, table
+
+if TYPE_CHECKING:
+    from slidefit.records.reading.source_card import SourceCard
+    from slidefit.records.result import FileAccount, ReadResult
+
+MOST_WORDS = 25
+MOST_HEADINGS = 6
+
+
+def questions_of(read: ReadResult) -> tuple[Note, ...]:
+    """Return what was asked of files that were left out while others were read."""
+    return notes(
+        (f"Not added, it waits for an answer: {fault.text()}" for fault in read.questions), "caution"
+    )
+
+
+def words_tables(account: FileAccount) -> list[Table]:
+    """Return the words of a file's columns, the least sure first; no table where there are none."""
+    rows = [
+        (word.field, word.text, word.rows, word.meaning or "not understood", word.left)
+        for word in account.words[:MOST_WORDS]
+    ]
+    more = len(account.words) - MOST_WORDS
+    caption = f"The least sure first; {more} more are not shown." if more > 0 else "The least sure first."
+    columns = [
+        Column("Column"),
+        Column("Word"),
+        Column("Rows", "count"),
+        Column("Read as"),
+        Column("Left over"),
+    ]
+    return [table("Words of the columns", columns, rows, caption=caption)] if rows else []
+
+
+def sources_content(cards: Sequence[SourceCard]) -> Document:
+    """Return the sources of a book's files, and how much was taught of each."""
+    if not cards:
+        return document("The book has no source yet; adding a file makes one.")
+    rows = [
+        (
+            card.name,
+            ", ".join(card.headings[:MOST_HEADINGS]) + (" ..." if len(card.headings) > MOST_HEADINGS else ""),
+            len(card.mapping),
+            sum(map(len, card.values.values())),
+        )
+        for card in cards
+    ]
+    columns = [
+        Column("Source"),
+        Column("Known by"),
+        Column("Columns taught", "count"),
+        Column("Words taught", "count"),
+    ]
+    return document(table("Sources", columns, rows))

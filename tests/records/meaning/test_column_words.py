@@ -1,0 +1,74 @@
+"""Words of the class, grade and unit columns: taught, counted, and asked about where they are not understood."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.records.read import read
+
+CODED = "sale_date,sex,head,avg_wt,price_cwt\n" + "\n".join(
+    f"2019-10-01,{code},{head},{weight},{price}"
+    for code, head, weight, price in (
+        (1, 12, 512, 151.25),
+        (2, 9, 498, 138),
+        (1, 20, 601, 144.5),
+        (2, 15, 566, 132.25),
+    )
+)
+
+
+def written(folder: Path, text: str = CODED) -> Path:
+    path = folder / "coded.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_codes_are_asked_about_once_with_their_counts(tmp_path: Path) -> None:
+    with pytest.raises(QuestionError, match=r"'1' \(2 rows\), '2' \(2 rows\)"):
+        read(written(tmp_path))
+    result = read(written(tmp_path), values={"sex": {"1": "steer", "2": "heifer"}})
+    assert result.records["sex"].tolist() == ["steer", "heifer", "steer", "heifer"]
+
+
+def test_some_strange_words_are_told_and_not_asked_about(tmp_path: Path) -> None:
+    result = read(written(tmp_path, CODED.replace(",1,", ",Strs,").replace(",2,9", ",Hfrs,9")))
+    assert result.reasons == {"missing_sex": 1}
+    first = result.files[0].words[0]
+    assert (first.field, first.text, first.rows, first.meaning) == ("sex", "2", 1, "")
+    assert any("were not understood" in note for note in result.notes)
+
+
+def test_words_left_over_of_a_class_are_told(tmp_path: Path) -> None:
+    text = CODED.replace(",1,", ",zebu strs,").replace(",2,", ",BLK HFRS,")
+    result = read(written(tmp_path, text))
+    assert result.accepted == 4
+    left = {word.text: word.left for word in result.files[0].words}
+    assert left == {"zebu strs": "zebu", "BLK HFRS": ""}
+    assert any("zebu" in note for note in result.notes)
+
+
+def test_rows_set_aside_keep_the_files_own_words(tmp_path: Path) -> None:
+    result = read(written(tmp_path), values={"sex": {"1": "steer", "2": "not_feeder"}})
+    assert result.reasons == {"not_feeder": 2}
+    assert "| 2 |" in result.set_aside["text"].iloc[0]
+
+
+@pytest.mark.parametrize(
+    "values", [{"sex": {"1": "stear"}}, {"grade": {"A": "prime"}}, {"price_unit": {"X": "stone"}}]
+)
+def test_a_meaning_must_be_one(values: dict[str, dict[str, str]]) -> None:
+    with pytest.raises(RecordsError, match="is not a meaning of"):
+        read("any.csv", values=values)
+
+
+def test_units_and_grades_can_be_taught(tmp_path: Path) -> None:
+    rows = "2023-10-03,Steers,A,12,512,251.25,K\n2023-10-03,Heifers,B,9,498,1135,Z\n"
+    text = f"date,class,grade,head,wt,price,unit\n{rows}"
+    result = read(
+        written(tmp_path, text),
+        values={"grade": {"A": "ML 1", "B": "M 2"}, "unit": {"K": "$/cwt", "Z": "$/head"}},
+    )
+    assert result.records["muscle"].tolist() == ["1"] and result.reasons == {"per_head_price": 1}

@@ -1,0 +1,157 @@
+"""A source is taught once: its card is found by the headings, applied, and asked about when the source changes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import DocumentError, QuestionError, RecordsError
+from slidefit.records.read import read
+from slidefit.records.reading.source_card import SourceCard
+from slidefit.records.result import ReadResult
+from slidefit.records.sale_book import SaleBook
+from slidefit.records.source_book import ask_about_same_sales, cards_folder, cards_of, forget_card, keep_cards
+
+HEADING = "When,Where,What,How many,How heavy,How much"
+MAPPING = {
+    "When": "date",
+    "Where": "market",
+    "What": "sex",
+    "How many": "head",
+    "How heavy": "weight",
+    "How much": "price",
+}
+VALUES = {"sex": {"1": "steer", "2": "heifer"}}
+
+
+def file(
+    folder: Path,
+    name: str,
+    day: str = "2023-10-03",
+    *,
+    heading: str = HEADING,
+    factor: float = 1.0,
+    words: str = "12",
+) -> Path:
+    rows = [
+        f"{day},Rook Hill,{words[at % 2]},{10 + at},{500 + 10 * at},{factor * (250 - 2 * at):.4f}"
+        for at in range(6)
+    ]
+    path = folder / name
+    path.write_text("\n".join((heading, *rows)) + "\n")
+    return path
+
+
+def taught(folder: Path) -> tuple[Path, ReadResult]:
+    book = folder / "sales.duckdb"
+    result = read(file(folder, "one.csv"), mapping=MAPPING, values=VALUES)
+    SaleBook(book).add(result)
+    keep_cards(book, result.cards)
+    return book, result
+
+
+def test_six_columns_and_two_words_are_taught_once(tmp_path: Path) -> None:
+    book, _ = taught(tmp_path)
+    again = read(file(tmp_path, "two.csv", "2023-10-10"), cards=cards_of(book))
+    assert again.accepted == 6 and again.files[0].source == "rook-hill"
+    assert any("source 'rook-hill'" in note for note in again.notes)
+
+
+def test_a_card_is_in_the_book_and_beside_it(tmp_path: Path) -> None:
+    book, _ = taught(tmp_path)
+    path = cards_folder(book) / "rook-hill.toml"
+    assert '1 = "steer"' in path.read_text()
+    path.write_text(path.read_text().replace('2 = "heifer"', '2 = "bull"'))
+    assert cards_of(book)["rook-hill"].values["sex"]["2"] == "bull"  # the file goes before the book
+    path.unlink()
+    assert cards_of(book)["rook-hill"].values["sex"]["2"] == "heifer"
+    path.write_text("name = 'rook-hill'\nprize = 1\n")
+    with pytest.raises(DocumentError, match="line 2"):
+        cards_of(book)
+    path.unlink()
+    forget_card(book, "rook-hill")
+    assert cards_of(book) == {}
+    with pytest.raises(RecordsError, match="no source 'rook-hill'"):
+        forget_card(book, "rook-hill")
+
+
+def test_keeping_the_same_cards_leaves_the_book_as_it_is(tmp_path: Path) -> None:
+    book, result = taught(tmp_path)
+    before = book.read_bytes()
+    keep_cards(book, result.cards)
+    assert book.read_bytes() == before
+
+
+def test_a_new_heading_is_asked_about(tmp_path: Path) -> None:
+    book, _ = taught(tmp_path)
+    path = file(tmp_path, "two.csv", "2023-10-10", heading=f"{HEADING},Wean days")
+    path.write_text(path.read_text().replace("\n2023", "\n2023"))
+    with pytest.raises(QuestionError, match="a new heading 'wean days'"):
+        read(path, cards=cards_of(book), mapping=MAPPING)
+    settled = read(path, cards=cards_of(book), source="rook-hill")
+    assert settled.accepted == 6 and "Wean days" in settled.cards[0].headings
+
+
+def test_a_new_word_is_asked_about_where_words_were_taught(tmp_path: Path) -> None:
+    book, _ = taught(tmp_path)
+    with pytest.raises(QuestionError, match=r"'3' \(3 rows\)"):
+        read(file(tmp_path, "two.csv", "2023-10-10", words="13"), cards=cards_of(book))
+    told = read(file(tmp_path, "two.csv", "2023-10-10", words="1B"), cards=cards_of(book))
+    assert any("'B' as bull" in note for note in told.notes)
+
+
+@pytest.mark.parametrize(
+    ("factor", "asked"), [(0.01, True), (0.45, True), (0.55, False), (1.8, False), (2.2, True)]
+)
+def test_another_level_of_price_is_asked_about(tmp_path: Path, factor: float, asked: bool) -> None:
+    book, result = taught(tmp_path)
+    assert result.cards[0].ranges["price_cwt"] == pytest.approx((240.1, 249.9), abs=0.01)
+    path = file(tmp_path, "two.csv", "2023-10-10", factor=factor)
+    if not asked:
+        assert read(path, cards=cards_of(book), price_unit="$/cwt").accepted == 6
+        return
+    cards = cards_of(book)
+    card = cards["rook-hill"]
+    given = {**cards, "rook-hill": SourceCard(**{**vars(card), "price_unit": "$/cwt"})}
+    with pytest.raises(QuestionError, match="the unit may be another"):
+        read(path, cards=given, source="rook-hill")
+
+
+def test_one_file_with_a_question_stops_no_other(tmp_path: Path) -> None:
+    files = [file(tmp_path, "a.csv", words="SH"), file(tmp_path, "b.csv")]
+    result = read(files, mapping=MAPPING)
+    assert result.accepted == 6 and [part.file for part in result.parts] == ["a.csv"]
+    assert len(result.questions) == 1 and "b.csv" in result.questions[0].text()
+    with pytest.raises(QuestionError):
+        read(files[1:], mapping=MAPPING)
+
+
+def test_two_barns_with_one_format_have_two_cards(tmp_path: Path) -> None:
+    heading = HEADING.replace("Where", "Notes")
+    one = read(file(tmp_path, "a.csv", words="SH", heading=heading), mapping=MAPPING, market="Alder")
+    cards = {card.name: card for card in one.cards}
+    two = read(
+        file(tmp_path, "b.csv", words="SH", heading=heading), mapping=MAPPING, market="Birch", cards=cards
+    )
+    cards |= {card.name: card for card in two.cards}
+    assert {card.market for card in cards.values()} == {"Alder", "Birch"}
+    path = file(tmp_path, "c.csv", "2023-10-10", words="SH", heading=heading)
+    with pytest.raises(QuestionError, match="several sources"):
+        read(path, mapping=MAPPING, cards=cards)
+    assert set(read(path, cards=cards, source="birch").records["market"]) == {"Birch"}
+    assert set(read(path, cards=cards, market="Alder", mapping=MAPPING).records["market"]) == {"Alder"}
+
+
+def test_the_same_sale_under_another_name_is_asked_about(tmp_path: Path) -> None:
+    book, _ = taught(tmp_path)
+    path = file(tmp_path, "two.csv")
+    path.write_text(path.read_text().replace("Rook Hill", "Rook Hill LLC"))
+    cards = cards_of(book)
+    with pytest.raises(QuestionError, match="6 of 6 rows are the same"):
+        ask_about_same_sales(book, read(path, cards=cards))
+    for name in ("Rook Hill", "Rook Hill LLC"):
+        settled = read(path, cards=cards, market_names={"Rook Hill LLC": name})
+        ask_about_same_sales(book, settled)
+        assert set(settled.records["market"]) == {name}
+    assert SaleBook(book).add(read(path, cards=cards, market_names={"Rook Hill LLC": "Rook Hill"})).added == 0
