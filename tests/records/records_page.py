@@ -18,7 +18,7 @@ from slidefit.records.meaning import (
     unit_choice,
 )
 from slidefit.records.reading import sources
-from slidefit.records.words import dates
+from slidefit.records.words import dates, periods
 from slidefit.records.words.animals import TRAITS
 from slidefit.records.words.fields import FIELDS
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
@@ -78,7 +78,7 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "dates stand for months or quarters",
-            f"the heading says so, or {dates.FEWEST_DATES} or more dates are all first or last days of one",
+            f"the heading says so, or {periods.FEWEST_DATES} or more dates are all first or last days of one",
         ),
         (
             "widest price range of one class",
