@@ -41,6 +41,7 @@ TABLES: dict[int, dict[str, dict[str, str]]] = {
         # rows of a batch that another batch's row stands in for; an undo brings them back
         "unused": {**_LOT, "replaced_by": "VARCHAR"},
         "batches": {"place": "BIGINT", **_BATCH, "market_from": "VARCHAR", "market_to": "VARCHAR"},
+        "sources": {"name": "VARCHAR", "card": "VARCHAR"},  # how the files of each source are read, as TOML
     },
 }
 _OWN_VIEWS = {1: frozenset[str](), 2: frozenset({"sales", "book_rows"}), 3: frozenset[str]()}
@@ -89,7 +90,7 @@ _TO_3 = (
         f"ALTER TABLE main.{table} RENAME TO earlier_{table}"
         for table in ("labels", "lots", "batches", "replaced")
     ),
-    *(_create(table) for table in ("labels", "lots", "unused", "batches")),
+    *(_create(table) for table in ("labels", "lots", "unused", "batches", "sources")),
     f"CREATE TEMP TABLE all_labels AS SELECT row_number() OVER () - 1 AS label, {_LABELS} FROM (SELECT {_LABELS} "
     f"FROM main.earlier_labels UNION SELECT {_LABELS} FROM main.earlier_replaced WHERE batch <> replaced_by)",
     f"INSERT INTO main.labels SELECT label, {_LABELS}, market, 0 FROM all_labels",

@@ -110,7 +110,7 @@ def read(
     known = _Known(dict(cards or {}), source)
     listed = [paths] if isinstance(paths, str | Path) else list(paths)
     readings: list[FileReading] = []
-    digest = hashlib.sha256(repr(dataclasses.replace(options, today=date.min)).encode())
+    digest = hashlib.sha256(options.key().encode())
     count = _Counter(progress)
     skipped: list[str] = []
     questions: list[QuestionError] = []

@@ -10,7 +10,7 @@ from pathlib import Path
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.files import write_whole
-from slidefit.records.book_schema import opened
+from slidefit.records.book_file import opened
 from slidefit.records.reading.source_card import SourceCard, card_from, card_toml, read_card
 from slidefit.records.result import ReadResult
 
@@ -18,8 +18,7 @@ SAME_SHARE = (
     0.8  # of the rows of a sale that stand in the book under another market's name (a choice of ours)
 )
 FEWEST_SAME = 5
-_TABLE = "CREATE TABLE IF NOT EXISTS sources (name VARCHAR NOT NULL, card VARCHAR NOT NULL)"
-_HAS_TABLE = "SELECT count(*) FROM duckdb_tables() WHERE table_name = 'sources'"
+_HAS_TABLE = "SELECT 1 FROM system.main.duckdb_tables() WHERE table_name = 'sources'"  # since version 3 of the book
 
 
 def cards_folder(book: str | Path) -> Path:
@@ -51,8 +50,8 @@ def _texts_of(book: str | Path) -> dict[str, str]:
     if not Path(book).exists():
         return {}
     with opened(Path(book), write=False) as connection:
-        there = connection.execute(_HAS_TABLE).fetchone()
-        rows = connection.execute("SELECT name, card FROM sources").fetchall() if there and there[0] else []
+        there = connection.execute(_HAS_TABLE).fetchall()
+        rows = connection.execute("SELECT name, card FROM main.sources").fetchall() if there else []
     return {str(name): str(text) for name, text in rows}
 
 
@@ -71,10 +70,9 @@ def keep_cards(book: str | Path, cards: Iterable[SourceCard]) -> None:
         return
     if new:
         with opened(Path(book), write=True) as connection:
-            connection.execute(_TABLE)
             for name, text in new.items():
-                connection.execute("DELETE FROM sources WHERE name = ?", [name])
-                connection.execute("INSERT INTO sources VALUES (?, ?)", [name, text])
+                connection.execute("DELETE FROM main.sources WHERE name = ?", [name]).fetchall()
+                connection.execute("INSERT INTO main.sources VALUES (?, ?)", [name, text]).fetchall()
     folder = cards_folder(book)
     folder.mkdir(exist_ok=True)
     for name, text in texts.items():
@@ -95,8 +93,7 @@ def forget_card(book: str | Path, name: str) -> None:
     if name not in known:
         raise no_card(name, known)
     with opened(Path(book), write=True) as connection:
-        connection.execute(_TABLE)
-        connection.execute("DELETE FROM sources WHERE name = ?", [name])
+        connection.execute("DELETE FROM main.sources WHERE name = ?", [name]).fetchall()
     (cards_folder(book) / f"{name}.toml").unlink(missing_ok=True)
 
 
@@ -158,9 +155,8 @@ def same_sales(book: str | Path, read: ReadResult) -> tuple[SameSale, ...]:
         return ()
     records = read.records[["sale_date", "market", "sex", "head", "weight_lb", "price_cwt"]]
     with opened(Path(book), write=False) as connection:
-        cursor = connection.cursor()
-        cursor.register("just_read", records)
-        rows = cursor.execute(
+        connection.register("just_read", records)
+        rows = connection.execute(
             "WITH fresh AS (SELECT *, count(*) OVER (PARTITION BY sale_date, market) AS size FROM just_read), "
             "there AS (SELECT DISTINCT sale_date, market, sex, head, weight_lb, price_cwt FROM sales "
             "WHERE sale_date IN (SELECT DISTINCT sale_date FROM just_read)) "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from slidefit.errors import RecordsError
@@ -53,9 +53,14 @@ class ReadOptions:
     sheet: str = ""
     skip_rows: int = 0
     today: date = field(default_factory=date.today)
-    values: Values = field(default_factory=dict)
-    market_names: Mapping[str, str] = field(default_factory=dict)
-    sale_day: str = ""
+    values: Values = field(default_factory=dict, repr=False)
+    market_names: Mapping[str, str] = field(default_factory=dict, repr=False)
+    sale_day: str = field(default="", repr=False)
+
+    def key(self) -> str:
+        """Return a text for all but the present day; where nothing was taught, that of earlier versions' batches."""
+        taught = [self.values, self.market_names, self.sale_day]
+        return repr(replace(self, today=date.min)) + (repr(taught) if any(taught) else "")
 
 
 def known_field(name: str) -> str | None:
