@@ -18,7 +18,9 @@ SAME_SHARE = (
     0.8  # of the rows of a sale that stand in the book under another market's name (a choice of ours)
 )
 FEWEST_SAME = 5
-_HAS_TABLE = "SELECT 1 FROM system.main.duckdb_tables() WHERE table_name = 'sources'"  # since version 3 of the book
+_HAS_TABLE = (
+    "SELECT 1 FROM system.main.duckdb_tables() WHERE table_name = 'sources'"  # since version 3 of the book
+)
 
 
 def cards_folder(book: str | Path) -> Path:
