@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property, wraps
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ from slidefit.errors import SlidefitError
 if TYPE_CHECKING:
     import pandas as pd
 
+    from slidefit.futures_contracts import FuturesQuote
     from slidefit.market.market_fit import MarketFit
     from slidefit.market.outlook import Outlook
     from slidefit.plan.plan import Plan
@@ -31,9 +32,9 @@ class FitSource:
 
     fit: MarketFit
 
-    def outlook(self) -> Outlook:
-        """Return the price outlook."""
-        return self.fit.outlook()
+    def outlook(self, quotes: Sequence[FuturesQuote] = ()) -> Outlook:
+        """Return the price outlook, with quotes of futures in place of the fit's own if there are any."""
+        return (self.fit.with_quotes(quotes) if quotes else self.fit).outlook()
 
     def slides(
         self,
@@ -90,11 +91,12 @@ class RegionSource:
 
     region: Region
 
-    def outlook(self) -> Outlook:
-        """Return the price outlook, with a word on the file's age."""
+    def outlook(self, quotes: Sequence[FuturesQuote] = ()) -> Outlook:
+        """Return the price outlook, with a word on the file's age, and with quotes of futures if there are any."""
+        from slidefit.market.blend import futures_outlook
         from slidefit.regions.region_outlook import outlook_of_region
 
-        return outlook_of_region(self.region, date.today())
+        return futures_outlook(outlook_of_region(self.region, date.today()), quotes)
 
     def slides(
         self,
@@ -168,6 +170,21 @@ class MarketChoice:
 
     fit_path: str | None
     region_path: str | None
+    futures_path: str | None = None
+
+    def outlook(self) -> Outlook:
+        """Return the price outlook, with the quotes of a file of futures in place of its own where one is named.
+
+        Raises
+        ------
+        SlidefitError
+            A file is at fault.
+        """
+        if self.futures_path is None:
+            return self.source.outlook()
+        from slidefit.records.futures_quotes import read_quotes
+
+        return self.source.outlook(read_quotes(self.futures_path).quotes)
 
     @cached_property
     def source(self) -> FitSource | RegionSource:
@@ -209,6 +226,43 @@ def market_option(command: Callable[..., None]) -> Callable[..., None]:
         command(*words, market=MarketChoice(fit_path, region_path), **named)
 
     return with_market
+
+
+quotes_option = click.option(
+    "--futures",
+    type=click.Path(),
+    help="A file of futures settlements beside those of the book: day, contract month, settlement.",
+)
+
+
+def known_quotes(book: str, path: str | None) -> tuple[FuturesQuote, ...]:
+    """Return the quotes of futures that the book holds, and those of a file.
+
+    Raises
+    ------
+    SlidefitError
+        The book or the file can't be read.
+    """
+    from slidefit.records.futures_quotes import read_quotes
+    from slidefit.records.sale_book import SaleBook
+
+    return (*SaleBook(book).quotes(), *(read_quotes(path).quotes if path else ()))
+
+
+def futures_option(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command that takes a ``market`` (see `market_option`) ``--futures`` beside it."""
+
+    @click.option(
+        "--futures",
+        "futures_path",
+        type=click.Path(),
+        help="Futures settlements for this run: a file with the day, the contract month and the settlement.",
+    )
+    @wraps(command)
+    def with_futures(*words: Any, market: MarketChoice, futures_path: str | None, **named: Any) -> None:
+        command(*words, market=replace(market, futures_path=futures_path), **named)
+
+    return with_futures
 
 
 ForwardWords = tuple[str, str, float, float]

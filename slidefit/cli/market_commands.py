@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from slidefit.cli.inputs import MarketChoice, RegionSource, market_option
+from slidefit.cli.inputs import MarketChoice, RegionSource, known_quotes, market_option, quotes_option
 from slidefit.cli.speaking import book_option, json_option, progress_words, say
 
 if TYPE_CHECKING:
@@ -55,6 +55,7 @@ def _engine(name: str, scheduler: str | None) -> AbstractContextManager[Engine |
     help="Where the lots are worked on: in this program, or on a Dask cluster.",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Of the Dask cluster, such as tcp://10.0.0.5:8786.")
+@quotes_option
 @json_option
 def fit(
     book: str,
@@ -65,6 +66,7 @@ def fit(
     out: str,
     engine: str,
     scheduler: str | None,
+    futures: str | None,
     as_json: bool,
 ) -> None:
     """Fit the slide and the season to the book's records, and save the fit."""
@@ -82,7 +84,13 @@ def fit(
     )
     defaults = RegionSource(read_region(region)).outlook() if region else None
     with _engine(engine, scheduler) as place:
-        fitted = fit_market(records, defaults=defaults, engine=place, progress=progress_words())
+        fitted = fit_market(
+            records,
+            defaults=defaults,
+            quotes=known_quotes(book, futures),
+            engine=place,
+            progress=progress_words(),
+        )
     save_fit(fitted, out)
     say({"fit": out, **fit_document(fitted)}, lambda: fit_content(fitted, out), as_json=as_json)
 
@@ -150,6 +158,7 @@ def season(market: MarketChoice, as_json: bool) -> None:
 @click.option(
     "--out", type=click.Path(), metavar="FILE.png", help="Draw the money year by year, as .png or .svg."
 )
+@quotes_option
 @json_option
 def backtest(
     book: str,
@@ -157,6 +166,7 @@ def backtest(
     wean_month: int | None,
     months_kept: int,
     plan: str | None,
+    futures: str | None,
     out: str | None,
     as_json: bool,
 ) -> None:
@@ -172,7 +182,7 @@ def backtest(
 
     wanted = read_plan(plan) if plan else None
     records = SaleBook(book).records(markets=list(markets) or None)
-    test = replay_market(records, progress=progress_words())
+    test = replay_market(records, quotes=known_quotes(book, futures), progress=progress_words())
     keeping = keeping_of_plan(test.origins[-1].outlook, wanted) if wanted else Keeping()
     money = replay(test.of_month(wean_month), keeping)
     if out:

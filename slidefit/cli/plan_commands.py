@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from slidefit.cli.inputs import MarketChoice, PlanChoice, market_option, plan_option
+from slidefit.cli.inputs import MarketChoice, PlanChoice, futures_option, market_option, plan_option
 from slidefit.cli.speaking import book_option, json_option, say
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this m
 @click.command()
 @plan_option
 @market_option
+@futures_option
 @click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
 @group_option
 @program_option
@@ -51,7 +52,7 @@ def compare(
     from slidefit.report.report_content import comparison_content, option_content
 
     wanted = plan.read(market)
-    outlook = market.source.outlook()
+    outlook = market.outlook()
     comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
     if workbook:
         from slidefit.report.take_home.workbook import write_workbook
@@ -69,6 +70,7 @@ def compare(
 @click.command()
 @plan_option
 @market_option
+@futures_option
 @click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
 @json_option
 def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
@@ -78,7 +80,7 @@ def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bo
     from slidefit.report.report_content import months_content
 
     wanted = plan.read(market)
-    comparison = compare_plan(market.source.outlook(), wanted.weekly() if every_week else wanted)
+    comparison = compare_plan(market.outlook(), wanted.weekly() if every_week else wanted)
     say(
         months_document(comparison),
         lambda: months_content(comparison),
@@ -89,6 +91,7 @@ def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bo
 @click.command()
 @plan_option
 @market_option
+@futures_option
 @group_option
 @program_option
 @month_option
@@ -119,7 +122,7 @@ def flip(
     from slidefit.report.report_content import flips_content, grid_content, sorting_content
 
     wanted = plan.read(market)
-    outlook = market.source.outlook()
+    outlook = market.outlook()
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
         say(sorting_document(sorting), lambda: sorting_content(sorting), as_json=as_json)
@@ -141,6 +144,7 @@ USUAL_PAGE = "report.html"
 @click.command()
 @plan_option
 @market_option
+@futures_option
 @book_option
 @click.option(
     "--out", type=click.Path(), help=f"Where the page goes; {USUAL_PAGE} where no --pdf is asked for."
@@ -179,7 +183,7 @@ def report(
     from slidefit.report.report_content import report_of
 
     wanted = plan.read(market)
-    outlook = market.source.outlook()
+    outlook = market.outlook()
     content = report_of(
         compare_plan(outlook, wanted),
         outlook,

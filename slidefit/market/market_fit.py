@@ -177,6 +177,13 @@ class MarketFit:
         )
         return futures_outlook(outlook, self.quotes)
 
+    def with_quotes(self, quotes: Sequence[FuturesQuote]) -> MarketFit:
+        """Return the fit with other quotes: the newest go into the outlook, a year of older ones tells the basis."""
+        history = QuoteHistory(quotes)
+        level = level_today(self.season_fit, self.model.level_mean)
+        basis = market_basis(self.model, self.index, level, history) or self.month_basis
+        return replace(self, month_basis=basis, quotes=history.newest())
+
 
 def fit_market(
     records: pd.DataFrame | RecordTable,
