@@ -1,4 +1,4 @@
-"""Write the demonstration data: three invented barns, 2018 to 2026, and the truth behind them.
+"""Write the demonstration data: three invented barns and their futures, 2018 to 2026, and the truth behind them.
 
 Run it from anywhere: ``python data_demo/make_demo.py [--out FOLDER]``. The same bytes come out every time.
 The barns, their places and every number are made up.
@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import futures_truth
 import market_truth as truth
 import numpy as np
 from barn_files import DIRT, STYLES, Lot, csv_text, file_rows
@@ -168,6 +169,7 @@ def truth_document(
         "slides_at_reference_price": list(slides(truth.REFERENCE_PRICE_CWT)),
         "slides_at_last_sale": list(slides(float(today))),
         "by_crop_year": by_year,
+        "futures": futures_truth.document(),
         "files": files,
     }  # fmt: skip
 
@@ -190,6 +192,7 @@ def build() -> dict[str, str]:
             "dirt": DIRT[barn.name],
             "typos": typos,
         }
+    texts[futures_truth.FILE_NAME] = futures_truth.file_text(levels)
     texts["truth.json"] = json.dumps(truth_document(levels, drifts, files), indent=1) + "\n"
     return texts
 

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import slidefit
+from slidefit.futures_contracts import LISTED_MONTHS
 
 FOLDER = Path(__file__).resolve().parents[1] / "data_demo"
 DELIMITERS = {"alder_ford_lots.csv": ",", "tern_hollow_sales.csv": ";", "cold_kettle_auction.csv": ","}
@@ -40,7 +41,7 @@ def text_of(row):
 def test_the_script_writes_the_same_bytes_again(tmp_path):
     subprocess.run([sys.executable, FOLDER / "make_demo.py", "--out", tmp_path], check=True)
     written = sorted(path.name for path in tmp_path.iterdir())
-    assert written == sorted([*DELIMITERS, "truth.json"])
+    assert written == sorted([*DELIMITERS, "feeder_futures.tsv", "truth.json"])
     for name in written:
         assert (tmp_path / name).read_bytes() == (FOLDER / name).read_bytes(), name
 
@@ -176,3 +177,27 @@ def test_reading_sets_aside_exactly_the_dirt(truth, name):
     assert records["sale_date"].nunique() == stated["sales"]
     grades = set(zip(records["frame"], records["muscle"], strict=True))
     assert grades == {("ML", "1"), ("ML", "1-2"), ("ML", "2"), ("M", "1")}
+
+
+def test_every_quote_of_the_futures_is_read():
+    from slidefit.records.futures_quotes import read_quotes
+
+    found = read_quotes(FOLDER / "feeder_futures.tsv")
+    assert not found.rejected and not found.repeated
+    assert len({quote.as_of for quote in found.quotes}) > 400
+
+
+def test_the_fit_finds_the_basis_behind_the_futures(truth):
+    """In months that have a contract; elsewhere the nearest contract stands in another season. Futures that know of a
+    rise to come stand high, so that the basis found is a little low."""
+    from slidefit.records.futures_quotes import read_quotes
+
+    quotes = read_quotes(FOLDER / "feeder_futures.tsv").quotes
+    fitted = slidefit.fit(slidefit.read(FOLDER / "alder_ford_lots.csv")).with_quotes(quotes)
+    assert fitted.month_basis.weight_lb == 750.0
+    listed = [month - 1 for month in LISTED_MONTHS]
+    found, true = fitted.month_basis.log[listed], np.array(truth["futures"]["basis_log"])[listed]
+    assert np.corrcoef(found, true)[0, 1] > 0.9
+    assert found == pytest.approx(true, abs=0.03)
+    view = fitted.outlook().futures
+    assert view.set_aside == "" and len(view.contracts) == 4 and 0.3 < view.share < 0.9

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -82,6 +83,7 @@ class QuoteHistory:
         self._day = np.array([(quote.as_of - EPOCH).days for quote in ordered], dtype=np.int64)
         self._end = np.array([ends[quote.contract] for quote in ordered], dtype=np.int64)
         self._log = np.log([quote.settlement_cwt for quote in ordered])
+        self._near: dict[int, float] = {}
 
     def curve(self, day: int, oldest_days: int) -> Curve | None:
         """Return the contracts last quoted up to a day; None where the newest quote is older than ``oldest_days``.
@@ -107,14 +109,18 @@ class QuoteHistory:
 
     def until(self, day: int) -> QuoteHistory:
         """Return the quotes up to a day."""
-        return QuoteHistory(self.quotes[: int(np.searchsorted(self._day, day, side="right"))])
+        last = int(np.searchsorted(self._day, day, side="right"))
+        part = copy.copy(self)
+        part.quotes, part._day = self.quotes[:last], self._day[:last]
+        part._end, part._log, part._near = self._end[:last], self._log[:last], {}
+        return part
 
     def nearest_log(self, sale_day: IntArray) -> FloatArray:
         """Return the log price of the nearest contract on each sale's day, by quotes of the ten days up to it."""
-        curves = [self.curve(int(day), SAME_DAYS) for day in sale_day]
-        days = [EPOCH + timedelta(int(day)) for day in sale_day]
-        found = [np.nan if c is None else float(c.at([day])[0]) for c, day in zip(curves, days, strict=True)]
-        return np.array(found, dtype=float)
+        for day in set(sale_day.tolist()) - self._near.keys():
+            curve = self.curve(day, SAME_DAYS)
+            self._near[day] = float(curve.at([EPOCH + timedelta(day)])[0]) if curve is not None else np.nan
+        return np.array([self._near[day] for day in sale_day.tolist()], dtype=float)
 
     def day_sd(self, until: int) -> float:
         """Return the daily spread of a contract's log price up to a day, settled with the usual one.
