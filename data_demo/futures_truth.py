@@ -1,7 +1,8 @@
 """The invented futures of the demonstration: what they knew of prices to come, and the local basis behind them.
 
 ln F(t, M) = what is expected on day t of a 750-lb steer in month M - basis of M - what is left of today's departure
-+ wiggle, with expected level = level(t) + FORESIGHT x (level(M) - level(t)) + mood of the day, whole from three months on.
++ wiggle, with expected level = level(t) + FORESIGHT x (level(M) - level(t)) + mood of the day (whole from three months
+on).
 """
 
 from __future__ import annotations

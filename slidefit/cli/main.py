@@ -7,6 +7,7 @@ import sys
 import click
 
 from slidefit import __version__
+from slidefit.cli.futures_commands import futures
 from slidefit.cli.market_commands import backtest, fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, months, report
 from slidefit.cli.quick_command import quick
@@ -44,6 +45,7 @@ for command in (
     slide,
     season,
     backtest,
+    futures,
     quick,
     compare,
     months,

@@ -41,7 +41,7 @@ def add_batch(
     known = run(
         connection, "SELECT batch FROM batches WHERE fingerprint = ? ORDER BY place", [read.fingerprint]
     )
-    batch, names = _batch_name(connection, read.fingerprint), renames(connection)
+    batch, names = batch_name(connection, read.fingerprint), renames(connection)
     total = Merged()
     for number, part in enumerate(read.parts):
         total += merge(connection, part.spool, batch, number, names)
@@ -52,9 +52,7 @@ def add_batch(
     aside = read.rows_seen - read.accepted + total.superseded
     if total.added:
         files = "\n".join(part.file for part in read.parts)
-        _entered(
-            connection, read.fingerprint, files, (total.added, total.already_there, total.corrected, aside)
-        )
+        enter(connection, read.fingerprint, files, (total.added, total.already_there, total.corrected, aside))
     else:  # nothing of it counts, so there is nothing to undo either
         forget(connection, batch)
         batch = str(known[0][0]) if known else ""
@@ -94,11 +92,11 @@ def undo_batch(connection: duckdb.DuckDBPyConnection, batch: str, path: Path) ->
 
 def enter_name(connection: duckdb.DuckDBPyConnection, old: str, new: str) -> tuple[str, int]:
     """Call a market by another name, inside one transaction; return the batch and how many records changed."""
-    batch = _entered(connection, sha256(f"{old}\n{new}".encode()).hexdigest(), renamed=(old, new))
+    batch = enter(connection, sha256(f"{old}\n{new}".encode()).hexdigest(), renamed=(old, new))
     return batch, name_again(connection)
 
 
-def _entered(
+def enter(
     connection: duckdb.DuckDBPyConnection,
     fingerprint: str,
     files: str = "",
@@ -106,7 +104,7 @@ def _entered(
     renamed: tuple[str, str] = ("", ""),
 ) -> str:
     """Enter a batch after the others; return its name."""
-    batch = _batch_name(connection, fingerprint)
+    batch = batch_name(connection, fingerprint)
     run(
         connection,
         "INSERT INTO batches SELECT coalesce(max(place), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM batches",
@@ -115,7 +113,7 @@ def _entered(
     return batch
 
 
-def _batch_name(connection: duckdb.DuckDBPyConnection, fingerprint: str) -> str:
+def batch_name(connection: duckdb.DuckDBPyConnection, fingerprint: str) -> str:
     """Return a short name for a batch that the book does not hold yet; the same content gives the same name."""
     base = f"b{fingerprint[:BATCH_LETTERS]}"
     taken = {str(row[0]) for row in run(connection, "SELECT batch FROM batches")}

@@ -187,6 +187,7 @@ def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
 def take_out(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
     """Take an addition out of the book and play the others again in its sales; return how many records went."""
     gone = _count(connection, f"SELECT count(*) FROM lots WHERE {_OWN}", [batch])
+    gone += _count(connection, "SELECT count(*) FROM futures WHERE batch = ?", [batch])
     run(
         connection,
         "CREATE TEMP TABLE touched AS SELECT DISTINCT sale_date, market FROM (SELECT label, sale_date FROM lots "
@@ -202,7 +203,8 @@ def forget(connection: duckdb.DuckDBPyConnection, batch: str) -> None:
     """Delete an addition with all its rows, those that count and those that don't."""
     for table in ("lots", "unused"):
         run(connection, f"DELETE FROM {table} WHERE {_OWN}", [batch])
-    run(connection, "DELETE FROM labels WHERE batch = ?", [batch])
+    for table in ("labels", "futures"):
+        run(connection, f"DELETE FROM {table} WHERE batch = ?", [batch])
     run(connection, "DELETE FROM batches WHERE batch = ?", [batch])
 
 

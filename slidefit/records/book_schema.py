@@ -42,6 +42,8 @@ TABLES: dict[int, dict[str, dict[str, str]]] = {
         "unused": {**_LOT, "replaced_by": "VARCHAR"},
         "batches": {"place": "BIGINT", **_BATCH, "market_from": "VARCHAR", "market_to": "VARCHAR"},
         "sources": {"name": "VARCHAR", "card": "VARCHAR"},  # how the files of each source are read, as TOML
+        # every settlement of every batch; of two for one contract and day the later batch's counts
+        "futures": {"contract": "VARCHAR", "as_of": "DATE", "settlement_cwt": "DOUBLE", "batch": "VARCHAR"},
     },
 }
 _OWN_VIEWS = {1: frozenset[str](), 2: frozenset({"sales", "book_rows"}), 3: frozenset[str]()}
@@ -60,18 +62,26 @@ _CREATE = (
     *(_create(table) for table in TABLES[SCHEMA_VERSION]),
     f"INSERT INTO slidefit_book VALUES ({SCHEMA_VERSION})",
 )
+_NO_QUOTES = (
+    "CREATE TEMP TABLE kept_quotes (contract VARCHAR, as_of DATE, settlement_cwt DOUBLE, batch VARCHAR)",
+    "CREATE TEMP TABLE additions_in_order (batch VARCHAR, place BIGINT)",
+)
 _VIEWS = {
     1: (
         f"CREATE TEMP TABLE sales AS SELECT {_COLUMNS} FROM main.sales",
         "CREATE TEMP VIEW additions AS SELECT *, '' AS market_from, '' AS market_to FROM main.batches",
+        *_NO_QUOTES,
     ),
     2: (
         f"CREATE TEMP VIEW sales AS SELECT {_COLUMNS} FROM main.lots JOIN main.labels USING (label)",
         "CREATE TEMP VIEW additions AS SELECT *, '' AS market_from, '' AS market_to FROM main.batches",
+        *_NO_QUOTES,
     ),
     3: (
         f"CREATE TEMP VIEW sales AS SELECT {_COLUMNS} FROM main.lots JOIN main.labels USING (label)",
         "CREATE TEMP VIEW additions AS SELECT * FROM main.batches",
+        "CREATE TEMP VIEW kept_quotes AS SELECT * FROM main.futures",
+        "CREATE TEMP VIEW additions_in_order AS SELECT batch, place FROM main.batches",
     ),
 }
 # Books of earlier versions are read as they are, and brought up when they are written. They did not keep the rows
@@ -90,7 +100,7 @@ _TO_3 = (
         f"ALTER TABLE main.{table} RENAME TO earlier_{table}"
         for table in ("labels", "lots", "batches", "replaced")
     ),
-    *(_create(table) for table in ("labels", "lots", "unused", "batches", "sources")),
+    *(_create(table) for table in ("labels", "lots", "unused", "batches", "sources", "futures")),
     f"CREATE TEMP TABLE all_labels AS SELECT row_number() OVER () - 1 AS label, {_LABELS} FROM (SELECT {_LABELS} "
     f"FROM main.earlier_labels UNION SELECT {_LABELS} FROM main.earlier_replaced WHERE batch <> replaced_by)",
     f"INSERT INTO main.labels SELECT label, {_LABELS}, market, 0 FROM all_labels",

@@ -14,11 +14,14 @@ import pandas as pd
 
 from slidefit.errors import BookError
 from slidefit.files import pieces_of, write_pieces
+from slidefit.futures_contracts import FuturesQuote
 from slidefit.records.book_batches import AddResult as AddResult
 from slidefit.records.book_batches import add_batch, enter_name, undo_batch
 from slidefit.records.book_file import BookExistsError, new_book, opened, spill_folder
 from slidefit.records.book_merge import run
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
+from slidefit.records.futures_book import QuotesAdded, add_quotes, counted_quotes
+from slidefit.records.futures_quotes import QuoteFile
 from slidefit.records.result import ReadResult, as_tidy
 
 
@@ -150,6 +153,28 @@ class SaleBook:
             except BookExistsError:
                 continue  # another program made the book meanwhile: add to that one
 
+    def add_quotes(self, read: QuoteFile) -> QuotesAdded:
+        """Add quotes of futures as one batch: wholly or not at all; a later settlement of a day replaces an earlier.
+
+        Raises
+        ------
+        BookError
+            The book is busy, not ours, or can't be written; it is then as it was before.
+        """
+        with self._writable() as connection:
+            return add_quotes(connection, read)
+
+    def quotes(self) -> tuple[FuturesQuote, ...]:
+        """Return the quotes of futures, by day and contract.
+
+        Raises
+        ------
+        BookError
+            There is no book or it can't be read.
+        """
+        with opened(self.path, write=False) as connection:
+            return counted_quotes(connection)
+
     def _writable(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
         return opened(self.path, write=True, create=True) if self.path.exists() else new_book(self.path)
 
@@ -235,8 +260,9 @@ class SaleBook:
             )
             batches = run(
                 connection,
-                "SELECT b.batch, b.added_at, b.files, (SELECT count(*) FROM sales s WHERE s.batch = "
-                "b.batch), b.corrected, b.set_aside, b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
+                "SELECT b.batch, b.added_at, b.files, (SELECT count(*) FROM sales s WHERE s.batch = b.batch) + "
+                "(SELECT count(*) FROM kept_quotes q WHERE q.batch = b.batch), b.corrected, b.set_aside, "
+                "b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
             )
         counts = counts.astype({"market": "str", "currency": "str", "sex": "str"})
         infos = tuple(

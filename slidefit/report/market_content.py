@@ -11,6 +11,7 @@ from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
 from slidefit.report.sources_content import questions_of, words_tables
+from slidefit.report.futures_content import said_came_table
 
 if TYPE_CHECKING:
     from slidefit.decision.replay import Replay
@@ -133,6 +134,7 @@ def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Documen
     return document(
         sentences.backtest_line(test),
         _accuracy(accuracy_table(test)),
+        said_came_table(test.record),
         *noted(accuracy_notes(test)),
         sentences.keeping_line(money.keeping),
         _money(money.by_months(), "Months kept", sentences.REPLAY_TITLE),
@@ -142,15 +144,17 @@ def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Documen
 
 
 def _accuracy(accuracy: pd.DataFrame) -> Table:
+    futures = bool(accuracy["walk_ratio"].notna().any())
     columns = [
         Column("Ahead", "count"), Column("Count", "count"), Column("Bias", "percent"), Column("Error", "percent"),
         Column("In 50%", "whole_percent", spare=1), Column("In 80%", "whole_percent"),
-        Column("In 95%", "whole_percent", spare=2), Column("No change", "whole_percent"),
+        Column("In 95%", "whole_percent", spare=2), Column("CRPS", "percent", spare=4),
+        *([Column("With futures", "bare_cents")] if futures else []), Column("No change", "whole_percent"),
         Column("Last year", "whole_percent", spare=3),
     ]  # fmt: skip
     names = (
         "months_ahead", "forecasts", "bias_pct", "rmse_pct", "covered_50_pct", "covered_80_pct", "covered_95_pct",
-        "skill_no_change_pct", "skill_last_year_pct",
+        "crps_pct", *(["walk_ratio"] if futures else []), "skill_no_change_pct", "skill_last_year_pct",
     )  # fmt: skip
     rows = [[float(row[name]) for name in names] for row in accuracy.to_dict(orient="records")]
     return table(sentences.ACCURACY_TITLE, columns, rows, caption=sentences.ACCURACY_CAPTION)

@@ -108,7 +108,8 @@ def errors_line(rule: ErrorRule) -> str:
 ACCURACY_TITLE = "Past forecasts of the price at a sale, made with what was known then"
 ACCURACY_CAPTION = (
     "Months ahead; bias and error in percent of the price (plus: prices came in higher); how often the price lay in "
-    "the 50, 80 and 95% range; how much smaller the error is than with today's price or last year's of the month."
+    "the 50, 80 and 95% range; CRPS, which weighs error and range together; with futures: the error over that without "
+    "them; how much smaller the error is than with today's price or last year's of the month."
 )
 REPLAY_TITLE = "What each rule made, dollars a head over selling at once"
 REPLAY_CAPTION = "Means per head started. The advice keeps where the expected gain is above zero."

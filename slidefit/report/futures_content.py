@@ -1,0 +1,203 @@
+"""What is said of futures, and of odds that were said and came: sentences and documents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from slidefit.report import formatting as f
+from slidefit.report.document import Column, Document, Table, document, notes, table
+
+if TYPE_CHECKING:
+    from slidefit.futures_contracts import FuturesQuote
+    from slidefit.market.futures import FuturesView
+    from slidefit.market.past_record import PastRecord
+    from slidefit.records.futures_book import QuotesAdded
+    from slidefit.records.futures_quotes import QuoteFile
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+SHOWN_REJECTED = 5
+SET_ASIDE = {
+    "too_old": "The futures of {day} were not used: they are more than 60 days older than the last sale.",
+    "short_basis": "The futures of {day} were not used: how local prices lie against futures is not known yet. It "
+    "takes a year of past settlements beside your sales, or a region's file with its basis.",
+    "expired": "The futures of {day} were not used: every contract among them has ended.",
+}
+SHARE_WORDS = (
+    (0.45, 0.55, "Half"),
+    (0.2, 0.3, "A quarter"),
+    (0.7, 0.8, "Three quarters"),
+    (0.98, 1.0, "All"),
+)
+REJECTED = {
+    "contract": "not a contract month",
+    "date": "not a day",
+    "price": "not a settlement",
+    "expired": "the day lies after the contract's month, or years before it",
+}
+
+
+def contract_name(contract: str) -> str:
+    """Return a contract's month as people say it.
+
+    >>> contract_name("2027-01")
+    'Jan 2027'
+    """
+    return f"{MONTHS[int(contract[5:]) - 1]} {contract[:4]}"
+
+
+def share_words(share: float) -> str:
+    """Return a share in words where it has some, else in percent.
+
+    >>> share_words(0.5), share_words(0.62)
+    ('Half', '62 percent')
+    """
+    return next(
+        (words for low, high, words in SHARE_WORDS if low <= share <= high), f"{share:.0%}"[:-1] + " percent"
+    )
+
+
+def futures_line(view: FuturesView) -> str:
+    """Return what futures do to the expected prices, in a sentence or two.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from slidefit.market.futures import FuturesView
+    >>> view = FuturesView(date(2026, 11, 4), (("2027-01", 332.1), ("2027-03", 331.4)), 0.5, np.full(12, 0.031))
+    >>> futures_line(view)[:85]
+    'Half of the expected price is from futures of Nov 4, 2026: Jan 332.10, Mar 331.40; ba'
+    >>> futures_line(view)[82:]
+    'basis +3.1% in January, +3.1% in March at 750 lb.'
+    """
+    if view.set_aside:
+        return SET_ASIDE[view.set_aside].format(day=f.day(view.as_of))
+    quoted = ", ".join(f"{MONTHS[int(name[5:]) - 1]} {price:.2f}" for name, price in view.contracts)
+    months = sorted({name[5:]: name for name, _ in view.contracts[:2]}.values())
+    basis = ", ".join(
+        f"{100.0 * np.expm1(view.basis_log[int(name[5:]) - 1]):+.1f}% in {f.month_name(int(name[5:]))}"
+        for name in months
+    )
+    return (
+        f"{share_words(view.share)} of the expected price is from futures of {f.day(view.as_of)}: {quoted}; "
+        f"basis {basis} at {view.weight_lb:,.0f} lb."
+    )
+
+
+def futures_document(view: FuturesView | None) -> dict[str, Any] | None:
+    """Return the same as JSON: ``set_aside`` empty where they were used, shares of one, basis in percent."""
+    if view is None:
+        return None
+    return {
+        "as_of": view.as_of.isoformat(),
+        "contracts": [{"contract": name, "settlement": price} for name, price in view.contracts],
+        "share": round(view.share, 4),
+        "basis_pct": [round(float(each), 2) for each in 100.0 * np.expm1(view.basis_log)],
+        "weight_lb": view.weight_lb,
+        "set_aside": view.set_aside or None,
+    }
+
+
+def said_came_line(record: PastRecord) -> str:
+    """Return how past odds came out at one to three months, in a sentence; where it is from stands with it."""
+    near = [row for row in record.said_came if row.months <= 3]
+    if not near:
+        return ""
+    parts = []
+    for low in sorted({row.said_low for row in near}):
+        rows = [row for row in near if row.said_low == low]
+        count = sum(row.decisions for row in rows)
+        came = sum(row.decisions * row.came_pct for row in rows) / 100.0
+        middle = 0.5 * (rows[0].said_low + rows[0].said_high)
+        parts.append(f"near {middle:.0f} in 100 in {came:.0f} of {count}")
+    where = (
+        "In your records"
+        if record.source == "records"
+        else f"In {record.source} (yours are too short to tell)"
+    )
+    return (
+        f"{where}, {record.first_month} to {record.last_month}, keeping for one to three months gained when its odds "
+        f"were {', '.join(parts)}. Months in a row share most of what came: this is the record of one market, no proof."
+    )
+
+
+def said_came_table(record: PastRecord) -> Table:
+    """Return the odds that were said and how often keeping gained, by months ahead."""
+    lows = sorted({(row.said_low, row.said_high) for row in record.said_came})
+    columns = [Column("Ahead", "count"), Column("Forecasts", "count")]
+    columns += [Column(f"Said {low:.0f} to {high:.0f}%", "whole_percent") for low, high in lows]
+    found = {(row.months, row.said_low): row for row in record.said_came}
+    rows = [
+        [float(months), float(found[months, lows[0][0]].decisions)]
+        + [found[months, low].came_pct for low, _ in lows]
+        for months in sorted({row.months for row in record.said_came})
+    ]
+    caption = (
+        "How often keeping gained, by the odds said; honest odds come as often as the middle of the range."
+    )
+    return table("Odds said, and how often it came", columns, rows, caption=caption)
+
+
+def quotes_content(quotes: Sequence[FuturesQuote], newest: Sequence[FuturesQuote]) -> Document:
+    """Return the newest contracts of the book, and how many quotes of what days it holds."""
+    if not quotes:
+        return document("The book holds no futures yet.")
+    held = f"{f.count(len(quotes))} settlements from {f.day(quotes[0].as_of)} to {f.day(quotes[-1].as_of)}."
+    rows = [(contract_name(quote.contract), quote.settlement_cwt, quote.as_of) for quote in newest]
+    columns: list[Column | str] = [
+        "Contract",
+        Column("Settlement, $/cwt", "bare_cents"),
+        Column("As of", "day"),
+    ]
+    return document(table("Feeder cattle futures", columns, rows), held)
+
+
+def quotes_document(quotes: Sequence[FuturesQuote], newest: Sequence[FuturesQuote]) -> dict[str, Any]:
+    """Return the same as JSON."""
+    return {
+        "quotes": len(quotes),
+        "first": quotes[0].as_of.isoformat() if quotes else None,
+        "last": quotes[-1].as_of.isoformat() if quotes else None,
+        "contracts": [
+            {"contract": each.contract, "settlement": each.settlement_cwt, "as_of": each.as_of.isoformat()}
+            for each in newest
+        ],
+    }
+
+
+def quotes_added_content(read: QuoteFile, added: QuotesAdded) -> Document:
+    """Return the account of an addition of quotes."""
+    rejected = [f"row {row.row} was not read ({REJECTED[row.reason]}): {row.text}" for row in read.rejected]
+    more = len(rejected) - SHOWN_REJECTED
+    span = f"{f.day(added.first)} to {f.day(added.last)}"
+    return document(
+        f"{f.count(added.added)} settlements added, {f.count(added.already_there)} there already, "
+        f"{f.count(added.rejected)} rows not read; {len(added.contracts)} contracts, {span}.",
+        f"{f.count(added.corrected)} of them replace an earlier settlement." if added.corrected else "",
+        f"{f.count(read.repeated)} rows told a settlement again; the last one counts."
+        if read.repeated
+        else "",
+        "The prices were read as dollars a pound." if read.unit == "lb" else "",
+        *notes([*rejected[:SHOWN_REJECTED], *([f"and {more} more rows"] if more > 0 else [])]),
+        f"Batch {added.batch}; fit again to use them."
+        if added.batch
+        else "Nothing new: the book is as it was.",
+    )
+
+
+def quotes_added_document(read: QuoteFile, added: QuotesAdded) -> dict[str, Any]:
+    """Return the same as JSON."""
+    return {
+        "added": added.added,
+        "already_there": added.already_there,
+        "corrected": added.corrected,
+        "repeated": read.repeated,
+        "unit": read.unit,
+        "batch": added.batch or None,
+        "contracts": list(added.contracts),
+        "first": added.first.isoformat(),
+        "last": added.last.isoformat(),
+        "rejected": [{"row": row.row, "text": row.text, "reason": row.reason} for row in read.rejected],
+    }
