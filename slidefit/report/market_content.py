@@ -10,8 +10,8 @@ import pandas as pd
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
-from slidefit.report.sources_content import questions_of, words_tables
 from slidefit.report.futures_content import said_came_table
+from slidefit.report.sources_content import questions_of, words_tables
 
 if TYPE_CHECKING:
     from slidefit.decision.replay import Replay
