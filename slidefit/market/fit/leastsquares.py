@@ -272,6 +272,26 @@ def sale_scores(chunk: Chunk, solution: Solution) -> FloatArray:
     return np.asarray(np.add.reduceat(chunk.X.T * pull, _starts(chunk.sale), axis=1).T)
 
 
+def absorbed_variance(x: FloatArray, cov: FloatArray, sale_weight: FloatArray) -> FloatArray:
+    """Return the variance of a_sale + x'b for rows of sales whose effects were absorbed, shape (n,).
+
+        var = (x - mean_s)' V (x - mean_s) + 1 / W_s
+
+    The effect is the sale's mean of y less its mean of x'b; the first has variance 1 / W_s and nothing to do with b,
+    which rests on differences within sales. It is what the regression with a dummy for every sale gives.
+
+    Parameters
+    ----------
+    x : array, shape (n, k)
+        Rows less the weighted mean of their sale's rows.
+    cov : array, shape (k, k)
+        V, in the unit of row weights that are 1 / variance.
+    sale_weight : array, shape (n,)
+        W_s, the sum of the row weights of each row's sale; infinite leaves the effect's own error out.
+    """
+    return np.asarray(np.einsum("ij,jk,ik->i", x, cov, x) + 1.0 / sale_weight)
+
+
 def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> FloatArray:
     """Return the cluster-robust covariance of the coefficients (CR1), shape (k, k).
 
