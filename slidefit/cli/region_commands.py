@@ -76,7 +76,7 @@ def make(
     """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.region import SellingTerms
-    from slidefit.regions.region_folder import file_name, replace_region
+    from slidefit.regions.region_folder import check_name, check_place, file_name, replace_region
     from slidefit.report import region_content as words
     from slidefit.report.charts.market_charts import pooling_chart
     from slidefit.report.document import document as document_of
@@ -96,7 +96,9 @@ def make(
             "checkoff_head": checkoff_head, "shrink_pct": shrink_pct,
         }
     )  # fmt: skip
+    check_name(name)
     target = Path(out or file_name(name))
+    check_place(target, name)
     made_of = _toward(pool, name, records, day) if pool else _fitted(name, records, day, selling, each=each)
     paths = [target, *(target.with_name(file_name(region.name)) for region in made_of.regions[1:])]
     twice = [str(path) for place, path in enumerate(paths) if path in paths[:place]]
@@ -106,6 +108,8 @@ def make(
             where=twice[0],
             remedy="Give the region a name that no market has.",
         )
+    for path, region in zip(paths, made_of.regions, strict=True):
+        check_place(path, region.name)
     for path, region in zip(paths, made_of.regions, strict=True):
         replace_region(region, path)
     drawn = made_of.slides

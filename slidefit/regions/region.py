@@ -66,10 +66,9 @@ class SeasonTable(TomlTable):
     """The season: price of the same calf by calendar month, and one standard error in percent."""
 
     waves: Literal[0, 1, 2] = entry(
-        2,
         meaning="Turns a year that were fitted; 0 where the records show no season. Settles how errors go together.",
     )
-    unseen: tuple[MonthKey, ...] = entry((), meaning="Months without a sale in the records.")
+    unseen: tuple[MonthKey, ...] = entry(meaning="Months without a sale in the records.")
     jan: MonthIndex = entry(unit="year mean = 100, percent", meaning="Index and its standard error.")
     feb: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for February.")
     mar: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for March.")
@@ -91,18 +90,18 @@ class SeasonTable(TomlTable):
 class SlideSeason(TomlTable):
     """Points added to the slide of every sex by calendar month, at 450 and at 750 lb, straight between and beyond."""
 
-    jan: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="At 450 lb and at 750 lb.")
-    feb: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for February.")
-    mar: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for March.")
-    apr: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for April.")
-    may: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for May.")
-    jun: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for June.")
-    jul: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for July.")
-    aug: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for August.")
-    sep: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for September.")
-    oct: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for October.")
-    nov: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for November.")
-    dec: MonthPoints = entry((0.0, 0.0), unit="log points x 100 per cwt", meaning="The same for December.")
+    jan: MonthPoints = entry(unit="log points x 100 per cwt", meaning="At 450 lb and at 750 lb.")
+    feb: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for February.")
+    mar: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for March.")
+    apr: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for April.")
+    may: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for May.")
+    jun: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for June.")
+    jul: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for July.")
+    aug: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for August.")
+    sep: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for September.")
+    oct: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for October.")
+    nov: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for November.")
+    dec: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for December.")
 
     def months(self) -> tuple[MonthPoints, ...]:
         """Return the twelve pairs of points at 450 and at 750 lb."""
@@ -114,28 +113,22 @@ class SexTable(TomlTable):
 
     seen_lb: tuple[float, float] = entry(unit="lb", meaning="The central 99 percent of head in the records.")
     discount_pct: float = entry(
-        0.0, unit="percent", meaning="How far below the standard calf, at discount_at_lb.", low=-60, high=60
+        unit="percent", meaning="How far below the standard calf, at discount_at_lb.", low=-60, high=60
     )
-    discount_se: float = entry(
-        0.0, unit="points", meaning="One standard error of the discount.", low=0, high=60
-    )
-    discount_at_lb: float = entry(
-        STANDARD_WEIGHT_LB, unit="lb", meaning="Weight that the discount holds at.", low=100, high=1500
-    )
+    discount_se: float = entry(unit="points", meaning="One standard error of the discount.", low=0, high=60)
+    discount_at_lb: float = entry(unit="lb", meaning="Weight that the discount holds at.", low=100, high=1500)
     discount_more: float = entry(
-        0.0,
         unit="points",
         meaning="Points of discount added when prices rise by 10 percent.",
         low=-20,
         high=20,
     )
     slide_more: MonthPoints = entry(
-        (0.0, 0.0),
         unit="log points x 100 per cwt",
         meaning="Points of slide added when prices rise by 10 percent, at 450 and at 750 lb.",
     )
     slide_more_se: float = entry(
-        0.0, unit="points per cwt", meaning="One standard error of slide_more, at 550 lb.", low=0, high=60
+        unit="points per cwt", meaning="One standard error of slide_more, at 550 lb.", low=0, high=60
     )
     slide: dict[str, Slide] = entry(
         unit="percent per cwt",
@@ -154,7 +147,7 @@ class Grade(TomlTable):
         unit="percent", meaning="Below the standard grade, at 550 lb.", low=-60, high=80
     )
     slide_more: float = entry(
-        0.0, unit="percent per cwt", meaning="Slide added to the standard's.", low=-30, high=30
+        unit="percent per cwt", meaning="Slide added to the standard's.", low=-30, high=30
     )
     discount_se: float = entry(
         0.0,
@@ -196,7 +189,7 @@ class Basis(TomlTable):
         unit="percent", meaning="One standard error of a month's basis.", low=0.5, high=30
     )
     month_share: float = entry(
-        0.6, unit="share", meaning="Share of a departure that is left a month later.", low=0, high=0.95
+        unit="share", meaning="Share of a departure that is left a month later.", low=0, high=0.95
     )
     months: int = entry(
         0, unit="months", meaning="Months of sales with quotes that it rests on.", low=0, high=2400
@@ -221,18 +214,15 @@ class Noise(TomlTable):
     sale_pct: float = entry(unit="percent", meaning="Sale to sale.", low=0, high=40)
     slide_pct: float = entry(unit="points per cwt", meaning="The slide from sale to sale.", low=0, high=20)
     slide_now_pct: float = entry(
-        0.0,
         unit="points per cwt",
         meaning="How much steeper the slide stood on price.as_of than the tables say.",
         low=-20,
         high=20,
     )
     slide_week_share: float = entry(
-        0.0, unit="share", meaning="Share of slide_now_pct that is left a week later.", low=0, high=1
+        unit="share", meaning="Share of slide_now_pct that is left a week later.", low=0, high=1
     )
-    head_pct: float = entry(
-        0.0, unit="percent", meaning="Price added when the head double.", low=-20, high=20
-    )
+    head_pct: float = entry(unit="percent", meaning="Price added when the head double.", low=-20, high=20)
 
 
 class SellingTerms(TomlTable):
@@ -268,8 +258,8 @@ class Source(TomlTable):
     batches_sha256: str = entry("", meaning="SHA-256 over the batches of the book that were used.")
     method: str = entry("", meaning="Version of the method, and the model that was chosen.")
     made: date = entry(meaning="Day on which the file was made.")
-    verdict: str = entry("", meaning="Whether the records are enough, and what to add.")
-    notes: tuple[str, ...] = entry((), meaning="What the fit said of its records; told with every answer.")
+    verdict: str = entry(meaning="Whether the records are enough, and what to add.")
+    notes: tuple[str, ...] = entry(meaning="What the fit said of its records; told with every answer.")
 
 
 class Pool(TomlTable):
@@ -294,7 +284,7 @@ class Region(TomlTable):
     price: Price = entry(meaning="Price of the standard calf.")
     standard: Standard = entry(meaning="The standard calf.")
     season: SeasonTable = entry(meaning="The season.")
-    slide_season: SlideSeason = entry(SlideSeason(), meaning="The season of the slide.")
+    slide_season: SlideSeason = entry(meaning="The season of the slide.")
     steer: SexTable | None = entry(None, meaning="Steers.")
     heifer: SexTable | None = entry(None, meaning="Heifers.")
     bull: SexTable | None = entry(None, meaning="Bulls.")

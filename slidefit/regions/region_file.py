@@ -24,6 +24,8 @@ STEEP_PCT = 3.0
 SPREAD_TOLERANCE = 0.03
 SPREAD_ROUNDING = 0.02
 YEAR_MEAN_TOLERANCE = 0.5
+LEAST_CWT, MOST_CWT = 5.0, 5_000.0
+"""Prices of calves that no record could hold: a twentieth of the lowest and over ten times the highest seen."""
 SHORTEST_STEP_LB, LONGEST_STEP_LB = 5.0, 200.0
 
 
@@ -33,6 +35,10 @@ def region_problems(region: Region) -> Iterator[Problem]:
         yield ("markets",), "is empty", "Name the places of sale."
     for where, what, remedy in region.standard.problems():
         yield ("standard", *where), what, remedy
+    low, high = region.price.seen_cwt
+    if not LEAST_CWT < low <= high < MOST_CWT:
+        remedy = f"Give the lower price first, both between {LEAST_CWT:g} and {MOST_CWT:,g}."
+        yield ("price", "seen_cwt"), f"is {low:g} to {high:g}", remedy
     sexes = region.sexes()
     if region.standard.sex not in sexes:
         yield ("standard", "sex"), f"is {region.standard.sex}, which has no slide here", "Add its table."
@@ -254,7 +260,7 @@ def field_problem(error: Any) -> Problem:
         return where, "is missing: a season has twelve months", f"Add {key} = [index, standard error]."
     if error["type"] == "missing" and len(where) == 1:
         return where, "is missing", f"Add it: {Region.model_fields[str(key)].description}"
-    return where, what, remedy
+    return where, what, remedy or "Give such a value, or put the former version in place again."
 
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

@@ -64,6 +64,68 @@ def file_name(name: str) -> str:
     return f"{re.sub(r'[^a-z0-9]+', '_', name.lower()).strip('_') or 'region'}.toml"
 
 
+LONGEST_NAME = 100
+"""Characters of a region's name: its file's and its former versions' stay under the 255 bytes of file systems."""
+
+
+def place_for(folder: str | Path, name: str) -> Path:
+    """Return where a region of a name goes: a free place, or the file of the region of that very name.
+
+    Raises
+    ------
+    SlidefitError
+        The name is empty or too long, or its file would take the place of something else: a file that is not a region,
+        or a region of another name.
+    """
+    check_name(name)
+    path = Path(folder) / file_name(name)
+    check_place(path, name)
+    return path
+
+
+def check_name(name: str) -> None:
+    """Check a region's name.
+
+    Raises
+    ------
+    SlidefitError
+        It is empty or too long.
+    """
+    if not name.strip() or len(name) > LONGEST_NAME:
+        what = "is empty" if not name.strip() else f"has {len(name)} characters"
+        raise SlidefitError(
+            f"the region's name {what}", remedy=f"Give it a name of 1 to {LONGEST_NAME} characters."
+        )
+
+
+def check_place(path: Path, name: str) -> None:
+    """Check that a region of a name may be written to a place.
+
+    Raises
+    ------
+    SlidefitError
+        A file that is not a region stands there, or a region of another name.
+    """
+    if not path.exists():
+        return
+    if path.is_dir() or not _says_region(path):
+        raise SlidefitError(
+            "stands there and is not a region file",
+            where=str(path),
+            remedy="Give the region another name, or its file another place.",
+        )
+    try:
+        other = read_region(path).name
+    except RegionError:
+        return
+    if other != name:
+        raise SlidefitError(
+            f"is the file of the region {other}",
+            where=str(path),
+            remedy=f"Give {name} a name that differs from it by letters or digits, or its file another place.",
+        )
+
+
 def region_files(folder: str | Path) -> list[Path]:
     """Return the TOML files of a folder that say they are regions, those at fault included."""
     return [path for path in sorted(Path(folder).glob("*.toml")) if _says_region(path)]
@@ -178,7 +240,6 @@ def write_region(region: Region) -> str:
             "[selling]  # typical costs; used where a plan has no [selling] of its own",
             *_given(region.selling),
         ],
-        ["[source]  # where the numbers came from", *_source(region.source)],
     ]
     if region.basis is not None:
         parts.append(
@@ -191,6 +252,8 @@ def write_region(region: Region) -> str:
         parts[-1] += _fields(region.pool, ("name", "markets"))
         between = ", ".join(f"{sex} = {toml_value(sd)}" for sex, sd in region.pool.between_pct.items())
         parts[-1].append(f"between_pct = {{ {between} }}")
+    # last, and its notes the last of it: a file that is cut off can't be read as a whole one
+    parts.append(["[source]  # where the numbers came from", *_source(region.source)])
     return "\n\n".join("\n".join(part) for part in parts) + "\n"
 
 

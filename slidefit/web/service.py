@@ -26,8 +26,8 @@ from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
     batches_sha256,
-    file_name,
     folder_entries,
+    place_for,
     region_files,
     replace_region,
 )
@@ -246,8 +246,7 @@ class Service:
         SlidefitError
             No name, no fit, no book, or the folder can't be written.
         """
-        if not name:
-            raise SlidefitError("the region has no name", remedy="Give it one.")
+        path = place_for(self.settings.regions, name)
         fit, records = self.fit(), self.records()
         if records is None:
             raise SlidefitError("there is no sale book", remedy="Add sale records first.")
@@ -256,7 +255,6 @@ class Service:
         )
         behind = records[days & records["market"].isin(fit.markets)]
         region = region_of(fit, name, Provenance(made, batches_sha256(behind)))
-        path = self.settings.regions / file_name(name)
         replace_region(region, path)
         return path.name
 

@@ -14,6 +14,7 @@ from slidefit.errors import OutputError, SlidefitError
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
+    LONGEST_NAME,
     batches_sha256,
     folder_entries,
     formers,
@@ -21,6 +22,7 @@ from slidefit.regions.region_folder import (
     history_folder,
     keep_former,
     market_feeds,
+    place_for,
     region_files,
     replace_region,
     save_region,
@@ -117,3 +119,21 @@ def test_a_history_that_cannot_be_kept_stops_the_update(tmp_path: Path, shipped:
     with pytest.raises(OutputError, match="former version"):
         replace_region(renamed(shipped, "new"), file)
     assert file.read_bytes() == before
+
+
+def test_a_regions_name_never_touches_another_file(tmp_path: Path, shipped: Region) -> None:
+    """A plan, a region of another name, a file at fault, a name too long: each told, and nothing written."""
+    (tmp_path / "plan.toml").write_text('title = "no region"\n')
+    with pytest.raises(SlidefitError, match="not a region file"):
+        place_for(tmp_path, "Plan")
+    west = shipped.model_copy(update={"name": "West"})
+    save_region(west, tmp_path / "west.toml")
+    assert place_for(tmp_path, "West") == tmp_path / "west.toml"
+    with pytest.raises(SlidefitError, match="is the file of the region West"):
+        place_for(tmp_path, "West!")
+    with pytest.raises(SlidefitError, match="300 characters"):
+        place_for(tmp_path, "x" * 300)
+    with pytest.raises(SlidefitError, match="is empty"):
+        place_for(tmp_path, "  ")
+    assert len(place_for(tmp_path, "x" * LONGEST_NAME).name) < 255 - len(".former")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["plan.toml", "west.toml"]
