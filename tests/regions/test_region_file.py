@@ -11,7 +11,8 @@ from slidefit.errors import RegionError
 from slidefit.regions import region_file
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import parse_region, read_region
-from slidefit.regions.region_folder import save_region, write_region
+from slidefit.regions.region_folder import save_region
+from slidefit.regions.region_text import write_region
 
 
 def told(text: str) -> list[str]:

@@ -10,8 +10,8 @@ import pytest
 from slidefit.errors import RegionError
 from slidefit.regions.region import Basis, Region, SexTable, spread_at
 from slidefit.regions.region_file import parse_region
-from slidefit.regions.region_folder import write_region
 from slidefit.regions.region_outlook import outlook_of_region, price_sheet, region_slides
+from slidefit.regions.region_text import write_region
 
 VALUES = (
     "0", "-1", "1e9", "nan", "inf", "-inf", '""', '"x"', "true", "[]", "{}", "1979-05-27", "1" + "0" * 30,

@@ -18,7 +18,6 @@ from slidefit.plan.plan_file import parse_plan
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import parse_region, schema_text
-from slidefit.regions.region_folder import write_region
 from slidefit.regions.region_outlook import (
     outlook_of_region,
     price_sheet,
@@ -27,6 +26,7 @@ from slidefit.regions.region_outlook import (
     season_of,
     year_curve,
 )
+from slidefit.regions.region_text import write_region
 from slidefit.report.region_content import region_content
 from slidefit.report.render.terminal import document_text
 

@@ -14,7 +14,7 @@ from slidefit.regions.from_fit import Provenance
 from slidefit.regions.pooling import pool_tilts, pooled_regions, region_toward
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import parse_region
-from slidefit.regions.region_folder import write_region
+from slidefit.regions.region_text import write_region
 from slidefit.regions.slope_difference import own_market
 from tests.market.simulate import Truth, simulate
 
