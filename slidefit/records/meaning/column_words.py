@@ -29,6 +29,7 @@ from slidefit.records.words.units import row_price_unit
 MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
 ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
 MOST_ASKED = 6
+_CLASSES = ("sex", "category")  # what is taught of one counts for the other: both tell the class
 
 
 def _animal(text: str) -> tuple[str, str]:
@@ -69,7 +70,12 @@ def taught(table: Table, options: ReadOptions) -> Table:
         return table
     columns = list(table.columns)
     for place, heading in enumerate(table.headings):
-        words = {**options.values.get(heading.field, {}), **options.values.get(heading.text, {})}
+        names = _CLASSES if heading.field in _CLASSES else (heading.field,)
+        words = {
+            word: what
+            for name in (*names, heading.text)
+            for word, what in options.values.get(name, {}).items()
+        }
         if words:
             known = {word.lower(): meaning for word, meaning in words.items()}
             columns[place] = TextColumn(

@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from slidefit.records.columns import BoolArray, FloatArray, TextColumn
+from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
 from slidefit.records.words.headings import Heading, parse_heading
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import PriceCell, WeightCell, parse_head, parse_price, parse_weight
@@ -107,6 +107,7 @@ def _part(
 
 MOST_MEASURES = 12
 _MEAN = ("price", "average")
+_VALUE = frozenset(["value", "values", "val", "amount", "number", "result", "reading", "observation"])
 
 
 def rows_of_prices(table: Table) -> Table:
@@ -129,10 +130,59 @@ def rows_of_prices(table: Table) -> Table:
         kinds = {heading.field for heading in measures.values()}
         if not kinds <= MEASURE_FIELDS or len(kinds) < 2 or not kinds & set(_MEAN):
             continue
+        if (told := _spread(table, place, measures)) is not None:
+            return told
         wanted = next(name for name in _MEAN if name in kinds)
         chosen = {text: heading for text, heading in measures.items() if heading.field == wanted}
         return _only(table, place, column.bools(chosen.__contains__), list(chosen.values()))
     return table
+
+
+def _spread(table: Table, place: int, measures: dict[str, Heading]) -> Table | None:
+    """Return a table of a name and a value in each row with one column for each measure; None where it is no such.
+
+    There must be one column of values, and no lot may have a measure twice.
+    """
+    others = [
+        at for at, heading in enumerate(table.headings) if at != place and heading.field not in ("", "unused")
+    ]
+    values = [
+        at
+        for at, heading in enumerate(table.headings)
+        if at != place
+        and heading.field in ("", "unused")
+        and not heading.pins
+        and normal(heading.text) in _VALUE
+    ]
+    keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
+    if (
+        len(values) != 1
+        or not others
+        or len({heading.field for heading in measures.values()}) < len(measures)
+    ):
+        return None
+    groups, examples = combined([table.columns[at] for at in keys])
+    names, cells = table.columns[place], table.columns[values[0]]
+    headings, columns = (
+        [table.headings[at] for at in others],
+        [table.columns[at].take(examples) for at in others],
+    )
+    for text, heading in measures.items():
+        rows = np.flatnonzero(names.bools(lambda name, text=text: name == text))  # type: ignore[misc]
+        if len(np.unique(groups[rows])) < len(rows):
+            return None
+        texts = [""] * len(examples)
+        for row in rows:
+            texts[groups[row]] = cells.values[cells.codes[row]]
+        headings.append(dataclasses.replace(heading, how="a measure named in each row"))
+        columns.append(TextColumn.of(texts))
+    return dataclasses.replace(
+        table,
+        headings=tuple(headings),
+        columns=tuple(columns),
+        rows=table.rows[examples],
+        wide="names and values",
+    )
 
 
 def _only(table: Table, place: int, kept: BoolArray, wanted: list[Heading]) -> Table:

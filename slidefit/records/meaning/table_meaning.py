@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.errors import QuestionError, RecordsError
+from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import Assignment, assign, has_any, has_date, has_weight
+from slidefit.records.meaning.column_fields import Assignment, assign, has_any
+from slidefit.records.meaning.required_columns import check_columns
 from slidefit.records.meaning.sale_day import with_sale_day
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
@@ -125,7 +126,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     """
     assignment, sale_day = with_sale_day(table, assign(table), options)
     prices = price_places(assignment)
-    _check_columns(table, assignment, prices)
+    check_columns(table, assignment, prices)
     notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]
     weight_name = next((name for name in WEIGHT_ORDER if name in assignment.places), "")
@@ -209,38 +210,6 @@ def check_order(table: Table, meaning: Meaning) -> None:
                 "; rows whose date does not fit it are set aside.",
             ),
         )
-
-
-def _check_columns(table: Table, assignment: Assignment, prices: dict[str, int]) -> None:
-    """Refuse a table without price or weight, naming the columns found."""
-    found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
-    example = next(
-        (
-            heading.text
-            for heading, column in zip(table.headings, table.columns, strict=True)
-            if heading.text and not heading.field and _numbers_mostly(column)
-        ),
-        "Their Heading",
-    )
-    missing = {
-        "price": not prices and "no column of price was recognised",
-        "weight": not has_weight(assignment.places)
-        and "weight_range" not in table.said
-        and "no column of weight was recognised",
-        "date": not has_date(assignment.places)
-        and not ({"date", "year"} & set(table.said))
-        and "no date of sale was found, in no column and no title",
-    }
-    for field, what in missing.items():
-        if what:
-            remedy = Text("Say which column it is: ", Setting("mapping", f"{example}={field}"), ".")
-            raise RecordsError(f"{what}; the columns are: {found}", where=table.name, remedy=remedy)
-
-
-def _numbers_mostly(column: TextColumn) -> bool:
-    """Tell whether most filled cells of a column are numbers."""
-    filled = [text for text in column.distinct()[:MOST_CELLS] if not is_missing(text)]
-    return bool(filled) and sum(parse_number(text) is not None for text in filled) > 0.5 * len(filled)
 
 
 def codes_without_key(table: Table, assignment: Assignment) -> bool:

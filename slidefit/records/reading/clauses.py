@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from slidefit.records.words.animals import classify, grade_spans
+from slidefit.records.words.animals import classify, grade_spans, traits_of
 from slidefit.records.words.units import price_unit_of
 
 _NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
@@ -75,6 +75,7 @@ _SHORT = frozenset(  # words whose point ends no sentence
 LIGHTEST, HEAVIEST = 75.0, 2_000.0  # a bare number between them can be the weight of a calf or cow in pounds
 MOST_HEAD = 999.0
 LONGEST_CLASS_WORDS = 5
+MOST_REMARK_WORDS = 2
 _MATERIAL = frozenset({"weight", "money", "average"})
 
 
@@ -111,6 +112,20 @@ class Lot:
     def begun(self) -> bool:
         """Tell whether any number was taken."""
         return bool(self.head or self.weight or self.price or self.average)
+
+    def told(self) -> tuple[str, str]:
+        """Return the lot's own class, blank for that of the heading above, and its remarks.
+
+        >>> Lot(0, words=["blk", "strs", "weaned"]).told(), Lot(0, words=["thin"], tail=["fleshed"]).told()
+        (('blk strs', 'weaned'), ('', 'thin fleshed'))
+        """
+        ends = range(1, len(self.words) + 1)
+        size = next((end for end in ends if has_animal(" ".join(self.words[:end]))), 0)
+        rest = self.words[size:]
+        loose = len(rest) > MOST_REMARK_WORDS and not traits_of(
+            " ".join(rest)
+        )  # of a sentence, not of a list
+        return " ".join(self.words[:size]), " ".join([*([] if loose else rest), *self.tail])
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from slidefit.records.reading.market_text import (
 )
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
+from slidefit.records.reading.suggestions import turned, unnamed_table
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table, find_tables
 from slidefit.records.words.fields import PRICE_FIELDS
 
@@ -137,17 +138,37 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         for place in range(width)
     ]
     cells = []
-    for parts in split:
+    for parts, below in zip(split, [*split[1:], []], strict=True):
         if len(parts) == width or len(parts) < 2:
             cells.append([part.group() for part in parts])
             continue
+        over = _repeated_from([part.group() for part in below], len(parts))
         row = [""] * width
-        for part in parts:
+        for number, part in enumerate(parts):
             middle = 0.5 * (part.start() + part.end())
             place = min(range(width), key=lambda at: abs(0.5 * (spans[at][0] + spans[at][1]) - middle))
+            if over and len(below) == width:
+                place = over + number * (width - over) // len(parts)
             row[place] = f"{row[place]} {part.group()}".strip()
         cells.append(row)
     return Grid(name, cells, list(range(1, len(lines) + 1)))
+
+
+def _repeated_from(headings: Sequence[str], times: int) -> int:
+    """Return the place from which headings repeat so many times, as under STEERS and HEIFERS; 0 for none.
+
+    >>> _repeated_from(["Weight", "Head", "Price", "Head", "Price"], 2), _repeated_from(["Head", "Wt", "Price"], 2)
+    (1, 0)
+    """
+    for place in range(1, len(headings) - times):
+        length, left = divmod(len(headings) - place, times)
+        if (
+            times > 1
+            and not left
+            and list(headings[place:]) == list(headings[place : place + length]) * times
+        ):
+            return place
+    return 0
 
 
 _LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
@@ -293,7 +314,10 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
     other = 0
     for grid in grids:
         cut = Grid(grid.name, grid.cells[options.skip_rows :], grid.numbers[options.skip_rows :], grid.title)
+        cut = turned(cut)
         found, lines = find_tables(cut, options.mapping)
+        if not found and (guess := unnamed_table(cut, options.mapping)):
+            found = [guess]
         tables.extend(found)
         other += len(lines)
     return Contents(name, _shared(tables), [], other)

@@ -370,7 +370,7 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
         before, inside = " ".join(lot.before), " ".join(lot.words)
         if has_animal(before) and not (lot.head and has_animal(inside)):  # else the seller's name
             state = replace(state, about=before, grade="")
-        own = inside if has_animal(inside) else ""
+        own, remarks = lot.told()
         about = own or state.about
         if own and classify(state.about).reason:
             about = f"{state.about} {own}"
@@ -379,13 +379,12 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
         elif clause.kind == "partial":
             reading.residue.not_understood.append((number, clause.text))
         else:
-            reading.put(state, number, _cells(lot, about, own=bool(own), corrected=corrected))
+            reading.put(state, number, _cells(lot, about, remarks, corrected=corrected))
     return state
 
 
-def _cells(lot: Lot, about: str, *, own: bool, corrected: bool) -> dict[str, str]:
+def _cells(lot: Lot, about: str, remarks: str, *, corrected: bool) -> dict[str, str]:
     """Return the cells of a lot as the table of rows holds them."""
-    remarks = " ".join([*([] if own else lot.words), *lot.tail])
     average = re.sub(r"[^\d.,]", "", lot.average).strip(".,")
     unit = unit_text(lot)
     cells = {

@@ -65,7 +65,7 @@ class _Found:
     base: dict[str, str]
 
 
-def _is_number(cell: str) -> bool:
+def is_number(cell: str) -> bool:
     """Tell whether a cell is a plain number that is not a year."""
     return bool(_PURE_NUMBER.match(cell)) and not _YEAR.match(cell)
 
@@ -100,13 +100,13 @@ def _labelled(texts: Sequence[str]) -> bool:
     label, value = parse_heading(texts[0].strip(" :")), parse_heading(texts[1])
     if label.field == "date" or texts[0].strip(" :").lower() == "sale":
         return parse_date(texts[1]) is not None
-    return label.field == "market" and not value.field and not _is_number(texts[1])
+    return label.field == "market" and not value.field and not is_number(texts[1])
 
 
 def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
     """Tell whether a row can be (part of) a heading: two known cells, few unknown ones, no plain numbers."""
     texts = [cell.strip() for cell in row if cell.strip()]
-    if len(texts) < 2 or any(_is_number(text) for text in texts) or _labelled(texts):
+    if len(texts) < 2 or any(is_number(text) for text in texts) or _labelled(texts):
         return False
     headings = _parsed(texts, mapping)
     fields = {heading.field for heading in headings if heading.field}
@@ -136,7 +136,7 @@ def _heading_at(
             break
         below = cells[at + more]
         texts = [cell.strip() for cell in below if cell.strip()]
-        if len(texts) < 2 or any(_is_number(text) for text in texts):
+        if len(texts) < 2 or any(is_number(text) for text in texts):
             break
         repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
         unknown = not any(heading.known for heading in _parsed(texts, mapping))
@@ -211,7 +211,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
     while at < len(grid.cells):
         row = grid.cells[at]
         texts = _distinct(row)
-        numeric = any(_is_number(text) for text in texts)
+        numeric = any(is_number(text) for text in texts)
         if not texts:
             at += 1
         elif (

@@ -27,6 +27,7 @@ _SEX_CODES: dict[str, str] = VOCABULARY["animals"]["codes"]
 TRAITS: dict[str, str] = {trait: alternatives(text) for trait, text in VOCABULARY["traits"].items()}
 _COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
 _FILLER = words_of("remarks", "filler")
+_HOLSTEIN_GRADE = re.compile(r"^(?:h|hol)[- ]?[1-4]$", re.IGNORECASE)  # H-2: common practice, no source
 _CLASS_FILLER = words_of("remarks", "class_filler")
 
 
@@ -75,6 +76,8 @@ def classify_cell(text: str) -> AnimalClass:
     >>> classify_cell("H").sex, classify_cell("Cow").reason, classify_cell("2").sex
     ('heifer', 'not_feeder', '')
     """
+    if _HOLSTEIN_GRADE.match(text.strip()):
+        return AnimalClass("", DAIRY)
     code = _SEX_CODES.get(text.strip().strip(".").lower())
     return AnimalClass(code) if code else classify(text)
 

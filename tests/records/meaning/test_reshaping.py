@@ -61,3 +61,17 @@ def test_large_files_work_it_out_too(tmp_path, monkeypatch):
     assert told.records["price_cwt"].tolist() == pytest.approx(
         [1987400.0 / (5000 + k) for k in range(300)], abs=1e-3
     )
+
+
+def test_names_and_values_are_spread_only_where_no_lot_has_a_measure_twice(tmp_path: Path) -> None:
+    rows = [
+        f"{lot},2023-10-03,steer,{name},{value}"
+        for lot in (1, 2)
+        for name, value in (("head", 12), ("weight", 512), ("price", 251 + lot))
+    ]
+    path = tmp_path / "a.csv"
+    path.write_text("\n".join(("lot,date,sex,variable,value", *rows)))
+    assert read(path).records["price_cwt"].tolist() == [252.0, 253.0]
+    path.write_text("\n".join(("lot,date,sex,variable,value", *rows, rows[-1])))
+    with pytest.raises(RecordsError, match="no column of price"):
+        read(path)

@@ -1,0 +1,138 @@
+"""What unknown headings may mean, by their spelling, then by their cells: for a question, never for reading."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.records.columns import TextColumn
+from slidefit.records.reading.tables import Grid, Table, is_number
+from slidefit.records.words.animals import sex_of
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.fields import IGNORED_FIELDS, PHRASES, normal
+from slidefit.records.words.headings import Heading, parse_heading
+from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.titles import read_titles
+
+NEAR = 0.74  # likeness of spellings (difflib) from which a heading is suggested: tried on 40 slips of the pen
+FIRST_ROWS = 30
+SAMPLE = 200
+MOST = 0.8
+FEWEST_CELLS = 3
+NEEDED = frozenset({"price", "weight"})
+HEAD_BELOW, WEIGHT_LB, PRICE = 150.0, (200.0, 1_500.0), (0.8, 700.0)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A heading and the field that it may be."""
+
+    heading: str
+    field: str
+
+
+def near_field(heading: str) -> str:
+    """Return the field whose heading is spelt most like this one, or blank.
+
+    >>> near_field("Avrage Wieght"), near_field("Haed"), near_field("barn_nm"), near_field("Zebra")
+    ('weight', 'head', 'market', '')
+    """
+    plain = normal(heading)
+    found = difflib.get_close_matches(plain, PHRASES, n=1, cutoff=NEAR) if len(plain) > 2 else []
+    name = PHRASES[found[0]][0] if found else ""
+    return "" if name in IGNORED_FIELDS else name
+
+
+def field_by_cells(cells: Sequence[str]) -> str:
+    """Return the field that cells look like: days, classes, or numbers of the size of heads, weights and prices.
+
+    >>> field_by_cells(["10/03/2023", "10/10/2023"]), field_by_cells(["512", "498"]), field_by_cells(["251.25", "228"])
+    ('date', 'weight', 'price')
+    """
+    filled = [text for text in cells[:SAMPLE] if not is_missing(text)]
+    if not filled:
+        return ""
+    numbers = [number.value for number in map(parse_number, filled) if number is not None]
+    if len(numbers) >= MOST * len(filled):
+        middle, whole = float(np.median(numbers)), all(number == int(number) for number in numbers)
+        if whole:
+            return (
+                "head" if middle < HEAD_BELOW else "weight" if WEIGHT_LB[0] <= middle <= WEIGHT_LB[1] else ""
+            )
+        return "price" if PRICE[0] <= middle <= PRICE[1] else ""
+    if np.mean([parse_date(text) is not None for text in filled]) >= MOST:
+        return "date"
+    return "sex" if np.mean([bool(sex_of(text)) for text in filled]) >= MOST else ""
+
+
+def suggestions(headings: Sequence[Heading], columns: Sequence[TextColumn]) -> list[Suggestion]:
+    """Return what the headings that are not known may be, each field once; the spelling counts before the cells."""
+    taken = {heading.field for heading in headings if heading.field}
+    found: dict[int, str] = {}
+    for judge in (near_field, None):
+        for place, (heading, column) in enumerate(zip(headings, columns, strict=True)):
+            if heading.known or not heading.text or place in found:
+                continue
+            name = judge(heading.text) if judge is not None else field_by_cells(column.distinct())
+            if name and name not in taken:
+                found[place] = name
+                taken.add(name)
+    return [Suggestion(headings[place].text, found[place]) for place in sorted(found)]
+
+
+def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table | None:
+    """Return a table whose headings are not known, or that has none, when its columns look like those of sales.
+
+    Columns without a heading are called ``column 1`` and so on, so that the user can name them.
+    """
+    for at in range(min(len(grid.cells) - 1, FIRST_ROWS)):
+        row, below = grid.cells[at], grid.cells[at + 1]
+        texts = [cell.strip() for cell in row if cell.strip()]
+        if len(texts) < FEWEST_CELLS or sum(map(is_number, below)) < 2:
+            continue
+        bare = sum(map(is_number, row)) >= 2 and [bool(cell.strip()) for cell in row] == [
+            bool(c.strip()) for c in below
+        ]
+        first = at if bare else at + 1
+        names = (
+            [f"column {place + 1}" for place in range(len(row))] if bare else [cell.strip() for cell in row]
+        )
+        headings = tuple(parse_heading(name, mapping) for name in names)
+        rows = [
+            cells for cells in grid.cells[first:] if sum(bool(cell.strip()) for cell in cells) >= FEWEST_CELLS
+        ]
+        columns = tuple(
+            TextColumn.of([cells[place].strip() if place < len(cells) else "" for cells in rows])
+            for place in range(len(names))
+        )
+        fields = {heading.field for heading in headings} | {
+            item.field for item in suggestions(headings, columns)
+        }
+        if fields >= NEEDED:
+            numbers = np.array([grid.numbers[first + place] for place in range(len(rows))], dtype=np.int64)
+            titles = [" ".join(filter(None, (cell.strip() for cell in line))) for line in grid.cells[:at]]
+            return Table(grid.name, headings, columns, numbers, read_titles(titles))
+        return None
+    return None
+
+
+def turned(grid: Grid) -> Grid:
+    """Return a grid whose headings stand in its first column with rows and columns changed; any other as it is.
+
+    >>> rows = [["Class", "Steers"], ["Head", "12"], ["Wt", "512"], ["Price", "251.25"]]
+    >>> turned(Grid("a", rows, [1, 2, 3, 4])).cells[1]
+    ['Steers', '12', '512', '251.25']
+    """
+    rows = [row for row in grid.cells if any(cell.strip() for cell in row)]
+    width = max(map(len, rows), default=0)
+    if not FEWEST_CELLS < len(rows) <= FIRST_ROWS or width < 2:
+        return grid
+    left = [parse_heading(row[0]).field for row in rows]
+    top = [parse_heading(cell).field for cell in rows[0]]
+    if not set(left) >= NEEDED or sum(map(bool, top)) > 1 or len(set(filter(None, left))) < FEWEST_CELLS:
+        return grid
+    cells = [[row[place] if place < len(row) else "" for row in rows] for place in range(width)]
+    return Grid(grid.name, cells, list(range(1, width + 1)), grid.title)
