@@ -10,6 +10,7 @@ from slidefit.cli.inputs import MarketChoice, PlanChoice, futures_option, market
 from slidefit.cli.speaking import book_option, json_option, say
 
 if TYPE_CHECKING:
+    from slidefit.report.document import Document
     from slidefit.report.render.pdf import PaperSize
 
 
@@ -159,6 +160,7 @@ USUAL_PAGE = "report.html"
     type=click.Choice(["letter", "a4"]),
     help="Size of the PDF's pages.",
 )
+@click.option("--banker", is_flag=True, help="Write the lender's sheet in its place: one page.")
 @json_option
 def report(
     plan: PlanChoice,
@@ -167,31 +169,17 @@ def report(
     out: str | None,
     pdf: str | None,
     paper: PaperSize,
+    banker: bool,
     as_json: bool,
 ) -> None:
     """Write PLAN's comparison as one self-contained HTML page or as a PDF, two printed pages for up to three groups.
 
     The book's lots stand behind the price curve if the book is there.
     """
-    from pathlib import Path
-
-    from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.decision.risk.answer_changes import flip as flip_plan
     from slidefit.files import write_whole
-    from slidefit.records.sale_book import SaleBook
     from slidefit.report.render.html import document_html
-    from slidefit.report.report_content import report_of
 
-    wanted = plan.read(market)
-    outlook = market.outlook()
-    content = report_of(
-        compare_plan(outlook, wanted),
-        outlook,
-        records=SaleBook(book).table() if Path(book).exists() else None,
-        season=market.source.season(),
-        flips=flip_plan(outlook, wanted),
-        title=wanted.title,
-    )
+    content = banker_of(plan, market) if banker else report_of_plan(plan, market, book)
     page = out or (None if pdf else USUAL_PAGE)
     if page:
         write_whole(page, document_html(content))
@@ -204,4 +192,34 @@ def report(
         {"report": page, "pdf": pdf},
         lambda: "".join(f"{path}: the report\n" for path in written),
         as_json=as_json,
+    )
+
+
+def banker_of(plan: PlanChoice, market: MarketChoice) -> Document:
+    """Return the lender's sheet of a plan."""
+    from slidefit.decision.comparison import compare as compare_plan
+    from slidefit.report.banker_content import banker_content
+
+    wanted = plan.read(market)
+    return banker_content(compare_plan(market.outlook(), wanted), title=wanted.title)
+
+
+def report_of_plan(plan: PlanChoice, market: MarketChoice, book: str) -> Document:
+    """Return the report of a plan, the book's lots behind its price curve if the book is there."""
+    from pathlib import Path
+
+    from slidefit.decision.comparison import compare as compare_plan
+    from slidefit.decision.risk.answer_changes import flip as flip_plan
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.report_content import report_of
+
+    wanted = plan.read(market)
+    outlook = market.outlook()
+    return report_of(
+        compare_plan(outlook, wanted),
+        outlook,
+        records=SaleBook(book).table() if Path(book).exists() else None,
+        season=market.source.season(),
+        flips=flip_plan(outlook, wanted),
+        title=wanted.title,
     )

@@ -149,11 +149,11 @@ def budgets_side_by_side(groups: Sequence[GroupResult]) -> tuple[Table, ...]:
     return tuple(told + ([_side_by_side(sentences.KEEP_BUDGET, kept, BUDGET_COLUMNS)] if kept else []))
 
 
-BUDGET_COLUMNS = (Column("", share=21.0), Column("", "bare_cents", share=9.0))
+BUDGET_COLUMNS = (Column("", share=23.0), Column("", "bare_cents", share=9.0))
 
 
 def _kept_name(group: GroupResult, option: KeepOption) -> str:
-    return f"{group.group}: {option.program}, {f.day(option.sale_date)} ({option.days} days)"
+    return f"{group.group}: {option.program}, {f.day(option.sale_date)}"
 
 
 def _lines(lines: Sequence[BudgetLine]) -> list[Written]:
@@ -195,7 +195,7 @@ def cash_side_by_side(groups: Sequence[GroupResult]) -> Table:
         rows: list[Written] = [
             ("line", f.sale_month(c.month, short=True), (Cell(c.total_herd),)) for c in option.cash
         ]
-        told.append((f"{group.group}, {f.count(option.head_kept)} head", rows))
+        told.append((group.group, rows))
     columns = (Column("", "dollars", share=9.5),)
     return _side_by_side("By the end of", told, columns, title=sentences.CASH_TITLE)
 
@@ -205,11 +205,20 @@ def figures_side_by_side(groups: Sequence[GroupResult]) -> Table:
     wanted: list[tuple[str, Kind, Callable[[GroupResult, KeepOption], float | None]]] = [
         ("Weight at weaning", "weight", lambda g, o: g.sell_now.weight_lb),
         ("Weight at sale", "expected_weight", lambda g, o: o.weight_lb),
-        ("Pay weight at sale", "expected_weight", lambda g, o: o.pay_weight_lb),
         ("Head kept", "count", lambda g, o: o.head_kept),
         ("Gain, all kept", "gain", lambda g, o: o.gain_herd),
         ("Gain an acre", "gain", lambda g, o: o.gain_per_acre),
         ("Acres needed", "count", lambda g, o: None if o.pasture is None else o.pasture.acres_needed),
+        (
+            "Head-days an acre",
+            "count",
+            lambda g, o: None if o.pasture is None else o.pasture.head_days_per_acre,
+        ),
+        (
+            "Pasture, a head and day",
+            "cents",
+            lambda g, o: None if o.pasture is None else o.pasture.cost_head_day,
+        ),
     ]
     told = []
     for group, option in kept_of(groups):
@@ -223,7 +232,12 @@ def figures_side_by_side(groups: Sequence[GroupResult]) -> Table:
 
 
 def _side_by_side(
-    label: str, told: Sequence[tuple[str, Sequence[Written]]], columns: Sequence[Column], *, title: str = ""
+    label: str,
+    told: Sequence[tuple[str, Sequence[Written]]],
+    columns: Sequence[Column],
+    *,
+    title: str = "",
+    label_share: float = 19.0,
 ) -> Table:
     """Return rows of several groups as one table; a row that a group lacks is blank there."""
     each = [_named(rows) for _, rows in told]
@@ -235,7 +249,7 @@ def _side_by_side(
                 order.insert(at, key)
             at = order.index(key) + 1
     blank = (Cell(),) * len(columns)
-    first = Column(label, share=18.5 if len(told) > 1 else 12.0)
+    first = Column(label, share=label_share if len(told) > 1 else 12.0)
     made = tuple(
         Row((Cell(name), *chain.from_iterable(rows.get((name, kind, n), blank) for rows in each)), kind)
         for name, kind, n in order

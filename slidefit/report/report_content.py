@@ -189,7 +189,8 @@ def report_of(
     changes = {flip.group: sentences.flip_line(flip) for flip in flips}
     herd = answers.herd_answer(comparison) if len(comparison.groups) > 1 else ""
     axis = answers.shared_axis(comparison.groups)
-    told = [sentences.sentence(note) for note in dict.fromkeys((*outlook.notes, *comparison.notes))]
+    told = [sentences.sentence(note) for note in comparison.notes if note not in outlook.notes]
+    of_the_fit = notes(map(sentences.sentence, outlook.notes), "source")
     cautions = Block(
         "caution",
         (
@@ -210,7 +211,7 @@ def report_of(
         cautions,
         Heading(sentences.RESTS_HEADING),
         *notes((*answers.rests_on(comparison, outlook.basis), *told), "source"),
-        _market_pictures(outlook, records, season),
+        Block("screen", (*of_the_fit, *_market_pictures(outlook, records, season))),
         Heading(sentences.BUDGETS_HEADING),
         *(part for groups in tables.sheets_of(comparison.groups) for part in _budgets(groups)),
         *map(Sentence, shared_notes([(group.group, _group_notes(group)) for group in comparison.groups])),
@@ -246,14 +247,14 @@ def _changes(flips: Sequence[FlipResult]) -> list[Part]:
 
 def _market_pictures(
     outlook: Outlook, records: pd.DataFrame | RecordTable | None, season: pd.DataFrame | None
-) -> Block:
+) -> list[Picture]:
     from slidefit.report.charts.market_charts import price_by_weight, season_chart
 
     made = [Picture(partial(price_by_weight, outlook, records), sentences.price_picture_alt(outlook))]
     if season is not None:
         draw = partial(season_chart, season, outlook.basis)
         made.append(Picture(draw, sentences.season_picture_alt(season)))
-    return Block("screen", tuple(made))
+    return made
 
 
 def _budgets(groups: Sequence[GroupResult]) -> Iterable[Part]:
@@ -269,7 +270,8 @@ def _group_notes(group: GroupResult) -> tuple[str, ...]:
     shown = answers.shown_option(group)
     own = () if shown is None else shown.notes
     refused = (sentences.unavailable_line(each) for each in group.unavailable)
-    return (*feed_lines(shown), *group.notes, *own, *refused)
+    feed = () if shown is None or shown.energy is None else (sentences.energy_line(shown.energy),)
+    return (*feed, *group.notes, *own, *refused)
 
 
 def shared_notes(noted: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:

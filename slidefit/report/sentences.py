@@ -241,9 +241,11 @@ def left_out_line(items: Sequence[str]) -> str:
 
 
 def defaults_line(rows: Sequence[tuple[str, str, str]]) -> str:
-    """Return the plan fields that were left out and what was taken for them, in one sentence; empty without any."""
-    told = "; ".join(f"{name}: {value}" for name, value, _ in rows)
-    return f"{DEFAULTS_TITLE}: {told}." if rows else ""
+    """Return the plan fields that were left out and what was taken for them, zeros together; empty without any."""
+    zeros = "; ".join(name for name, value, _ in rows if value == "0")
+    told = "; ".join(f"{name} {value}" for name, value, _ in rows if value != "0")
+    parts = [f"{DEFAULTS_TITLE}: {told}."] if told else []
+    return " ".join([*parts, *([f"Taken as zero: {zeros}."] if zeros else [])])
 
 
 def unavailable_line(each: Unavailable) -> str:

@@ -113,9 +113,9 @@ def test_an_unknown_breakeven_is_told_by_its_own_name():
     assert rows_of(answer_tables.breakevens_side_by_side([group])) == {"rail miles": ("3.00", "12.00")}
 
 
-def test_cash_by_month_names_the_head_and_ends_with_the_most_that_is_out():
+def test_cash_by_month_ends_with_the_most_that_is_out():
     cash = answer_tables.cash_side_by_side(TWO)
-    assert cash.bands() == ("Steers, 60 head", "Heifers, 60 head")
+    assert cash.bands() == ("Steers", "Heifers")
     assert rows_of(cash)["Dec 2026"] == ("$3,750",) * 2
 
 

@@ -87,7 +87,7 @@ def test_it_answers_first_and_then_says_how_sure(page):
         "10,000 runs", "land (no rent is charged)",
         "grass tetany", "not a promise", "selling.checkoff_head", "1.00 $/head",
         "Not compared: dry lot, corn silage, May 2027", "Prices beyond May are not in this plan", "-$176 to $465",
-        "118 acres needed",
+        "Acres needed 118",
     ],
 )  # fmt: skip
 def test_it_says(page, part):

@@ -37,10 +37,10 @@ from slidefit.report.render.fonts import BOLD, FONT, NarrowCanvas, load_fonts
 
 PaperSize = Literal["letter", "a4"]
 SIZES: dict[PaperSize, tuple[float, float]] = {"letter": pagesizes.LETTER, "a4": pagesizes.A4}
-TEXT_PT, LEADING_PT = 8.5, 9.9
-MARGIN_PT, BOTTOM_PT, FOOT_PT = 25.0, 30.0, 18.0
+TEXT_PT, LEADING_PT = 8.5, 9.5
+MARGIN_PT, BOTTOM_PT, FOOT_PT = 24.0, 26.0, 15.0
 POINTS_AN_INCH = 72.0
-BAR_WIDTH_PT, BAR_HEIGHT_PT = 200.0, 36.0
+BAR_WIDTH_PT, BAR_HEIGHT_PT = 190.0, 36.0
 GUTTER_PT, KEPT_ROWS = 10.0, 40
 PLAIN = ("FONTNAME", (0, 0), (-1, -1), FONT)
 
@@ -330,6 +330,9 @@ def _table(table: Table, width: float) -> list[Flowable]:
         rows.append([*heads])
     else:
         rows[0][0] = heads[0]
+    for place in range(1, len(table.columns)):
+        if table.columns[place - 1].is_number and not (table.columns[place].is_number or table.columns[place].band):
+            styles.append(("LEFTPADDING", (place, 0), (place, -1), 8.0))
     top = len(rows)
     styles.append(("LINEBELOW", (0, top), (-1, -1), 0.4, colors.HexColor(GRID)))
     styles.append(("LINEBELOW", (0, top - 1), (-1, top - 1), 0.8, colors.HexColor(FAINT)))
@@ -375,5 +378,5 @@ TABLE_LOOK: tuple[Any, ...] = (
     ("LEFTPADDING", (0, 0), (-1, -1), 0.0),
     ("RIGHTPADDING", (0, 0), (-1, -1), 2.0),
     ("TOPPADDING", (0, 0), (-1, -1), 0.0),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.0),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0.6),
 )
