@@ -331,7 +331,9 @@ def _table(table: Table, width: float) -> list[Flowable]:
     else:
         rows[0][0] = heads[0]
     for place in range(1, len(table.columns)):
-        if table.columns[place - 1].is_number and not (table.columns[place].is_number or table.columns[place].band):
+        if table.columns[place - 1].is_number and not (
+            table.columns[place].is_number or table.columns[place].band
+        ):
             styles.append(("LEFTPADDING", (place, 0), (place, -1), 8.0))
     top = len(rows)
     styles.append(("LINEBELOW", (0, top), (-1, -1), 0.4, colors.HexColor(GRID)))
