@@ -6,6 +6,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 from typing import Any, Literal
 from xml.sax.saxutils import escape
 
@@ -330,11 +331,12 @@ def _table(table: Table, width: float) -> list[Flowable]:
         rows.append([*heads])
     else:
         rows[0][0] = heads[0]
-    for place in range(1, len(table.columns)):
-        if table.columns[place - 1].is_number and not (
-            table.columns[place].is_number or table.columns[place].band
-        ):
-            styles.append(("LEFTPADDING", (place, 0), (place, -1), 8.0))
+    pairs = enumerate(pairwise(table.columns), start=1)
+    styles += [
+        ("LEFTPADDING", (place, 0), (place, -1), 8.0)
+        for place, (before, after) in pairs
+        if before.is_number and not (after.is_number or after.band)
+    ]
     top = len(rows)
     styles.append(("LINEBELOW", (0, top), (-1, -1), 0.4, colors.HexColor(GRID)))
     styles.append(("LINEBELOW", (0, top - 1), (-1, top - 1), 0.8, colors.HexColor(FAINT)))
