@@ -198,7 +198,7 @@ def report(
 def banker_of(plan: PlanChoice, market: MarketChoice) -> Document:
     """Return the lender's sheet of a plan."""
     from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.report.banker_content import banker_content
+    from slidefit.report.take_home.banker import banker_content
 
     wanted = plan.read(market)
     return banker_content(compare_plan(market.outlook(), wanted), title=wanted.title)

@@ -1,1 +1,1 @@
-"""What people take home that computes without us: a live workbook and an offline page."""
+"""What people take home: a live workbook, a page that answers offline, the sheet for the lender."""

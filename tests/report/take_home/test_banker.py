@@ -10,9 +10,10 @@ from example_comparison import a_comparison, a_group
 from pypdf import PdfReader
 
 from slidefit.decision.results import CashNeed
-from slidefit.report import answers, banker_content
+from slidefit.report import answers
 from slidefit.report.render.pdf import document_pdf
 from slidefit.report.render.terminal import document_text
+from slidefit.report.take_home import banker as banker_content
 
 SOLD = {"choice": "sell now", "gain_per_head": 0.0, "odds_beats_selling": None}
 
