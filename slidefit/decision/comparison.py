@@ -286,6 +286,8 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
         cautions=cautions_for(plan, sales),
         notes=plan_notes(outlook, plan, results, sales),
         verdict=outlook.basis.verdict,
+        futures=outlook.futures,
+        record=outlook.record,
     )
 
 

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from slidefit.market.futures import FuturesView
+from slidefit.market.past_record import PastRecord
+
 LineKind = Literal["income", "cost", "total"]
 SELL_NOW = "sell now"
 
@@ -321,6 +324,10 @@ class Comparison:
     notes : tuple of str
     verdict : str
         Whether the records behind the prices are enough; empty where nobody judged.
+    futures : FuturesView, optional
+        What quotes of futures do to the prices.
+    record : PastRecord, optional
+        Odds that past forecasts said, and how often they came.
     """
 
     groups: tuple[GroupResult, ...]
@@ -335,3 +342,5 @@ class Comparison:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     verdict: str = ""
+    futures: FuturesView | None = None
+    record: PastRecord | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -67,8 +68,8 @@ def futures_line(view: FuturesView) -> str:
     >>> from datetime import date
     >>> from slidefit.market.futures import FuturesView
     >>> view = FuturesView(date(2026, 11, 4), (("2027-01", 332.1), ("2027-03", 331.4)), 0.5, np.full(12, 0.031))
-    >>> futures_line(view)[:85]
-    'Half of the expected price is from futures of Nov 4, 2026: Jan 332.10, Mar 331.40; ba'
+    >>> futures_line(view)[:82]
+    'Half of the expected price is from futures of Nov 4, 2026: Jan 332.10, Mar 331.40;'
     >>> futures_line(view)[82:]
     'basis +3.1% in January, +3.1% in March at 750 lb.'
     """
@@ -111,16 +112,29 @@ def said_came_line(record: PastRecord) -> str:
         count = sum(row.decisions for row in rows)
         came = sum(row.decisions * row.came_pct for row in rows) / 100.0
         middle = 0.5 * (rows[0].said_low + rows[0].said_high)
-        parts.append(f"near {middle:.0f} in 100 in {came:.0f} of {count}")
+        parts.append(f"{came:.0f} of {count} times when its odds were near {middle:.0f}%")
     where = (
         "In your records"
         if record.source == "records"
         else f"In {record.source} (yours are too short to tell)"
     )
     return (
-        f"{where}, {record.first_month} to {record.last_month}, keeping for one to three months gained when its odds "
-        f"were {', '.join(parts)}. Months in a row share most of what came: this is the record of one market, no proof."
+        f"{where}, {record.first_month} to {record.last_month}, keeping for one to three months gained "
+        f"{', '.join(parts)}. Months in a row share most of what came: this is the record of one market, no proof."
     )
+
+
+def said_came_document(record: PastRecord | None) -> dict[str, Any] | None:
+    """Return the same as JSON, with the record's source (``records`` or the name of ours) and span."""
+    if record is None:
+        return None
+    return {
+        "source": record.source,
+        "first_month": record.first_month,
+        "last_month": record.last_month,
+        "forecasts": record.origins,
+        "rows": [asdict(row) for row in record.said_came],
+    }
 
 
 def said_came_table(record: PastRecord) -> Table:

@@ -27,6 +27,7 @@ from slidefit.report.document import (
     notes,
     table,
 )  # fmt: skip
+from slidefit.report.futures_content import futures_line, said_came_line
 
 if TYPE_CHECKING:
     from slidefit.decision.results import Comparison, GroupResult, KeepOption
@@ -58,9 +59,11 @@ def answer_block(group: GroupResult, axis: tuple[float, float], *more: str) -> B
 
 
 def _with_every_answer(comparison: Comparison) -> tuple[str, ...]:
-    """Return what goes with every answer: whether the records are enough, notes and cautions."""
+    """Return what goes with every answer: whether the records are enough, futures, past odds, notes and cautions."""
     verdict = sentences.verdict_line(comparison.verdict)
-    return (verdict, *comparison.notes, *comparison.cautions)
+    futures = futures_line(comparison.futures) if comparison.futures else ""
+    came = said_came_line(comparison.record) if comparison.record else ""
+    return (verdict, futures, came, *comparison.notes, *comparison.cautions)
 
 
 def months_content(comparison: Comparison) -> Document:
