@@ -216,7 +216,9 @@ def _replay(lots: Lots, block: list[int], history: QuoteHistory | None) -> list[
             slide = fit_slide(known, recipe=recipe)
             recipe = slide.within.recipe
             fitted = market_fit(known, slide, slide.within.effects, history=history)
-            origins.append(Origin(month, replace(fitted, quotes=()).outlook()))
+            noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)
+            outlook = replace(fitted, quotes=()).outlook()
+            origins.append(Origin(month, outlook, fitted.index.sale_log, noise))
     return origins
 
 

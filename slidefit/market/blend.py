@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,10 +156,18 @@ def _path(
 
 @dataclass(frozen=True)
 class Origin:
-    """One past month, counted from 1970-01, and the outlook that the sales up to its end gave."""
+    """One past month, counted from 1970-01, the outlook that the sales up to its end gave, and how they were read then.
+
+    Attributes
+    ----------
+    sale_log, noise_var : arrays, shape (s,)
+        Log price of the standard calf at every sale up to then, and the variance of its own noise.
+    """
 
     month: int
     outlook: Outlook
+    sale_log: FloatArray
+    noise_var: FloatArray
 
 
 @dataclass(frozen=True)
@@ -205,40 +213,30 @@ def past_forecasts(
     known_by = np.array([origin.month for origin in raw])
     outcome = known_by[:, None] + np.arange(1, horizons + 1)
     shape = sales.shape
-    at = np.maximum(sales, 0)
-    actual = np.where(sales >= 0, index.sale_log[at], np.nan)
-    noise = np.where(sales >= 0, noise_var[at], np.nan)
+    actual, noise = _at(index.sale_log, sales), _at(noise_var, sales)
     days = index.sale_day.astype("datetime64[D]").tolist()
-    walk, futures = np.full(shape, np.nan), np.full(shape, np.nan)
-    forecast, level_var, ahead = walk.copy(), walk.copy(), walk.copy()
-    misses = np.full(shape[:2], np.nan)
+    walk, futures, forecast, level_var = (np.full(shape, np.nan) for _ in range(4))
     final: list[Origin] = []
     scales = np.ones(shape)
     for row, origin in enumerate(raw):
         mine = sales[row] >= 0
         when = [days[sale] for sale in sales[row][mine]]
         walk[row][mine] = origin.outlook.log_index(when)
-        blended = origin.outlook
-        until = (np.datetime64(origin.month + 1, "M").astype("datetime64[D]") - 1).astype(int)
-        then = history.until(int(until)) if history is not None else None
-        known = outcome <= origin.month
+        blended, then = origin.outlook, _known(history, origin.month)
+        known, as_read = outcome <= origin.month, _at(origin.sale_log, sales)
         if then is not None and then.quotes:
-            curve = then.curve(int(until), OLDEST_QUOTE_DAYS)
-            if curve is not None and blended.month_basis is not None:
-                path = futures_path(curve, blended.month_basis, when, blended.as_of)
-                futures[row][mine] = path.log
-            share = learned_share(_monthly(walk), _monthly(futures), _monthly(actual), known)
+            futures[row][mine] = _futures_alone(origin, then, when)
+            share = learned_share(_monthly(walk), _monthly(futures), _monthly(as_read), known)
             blended = futures_outlook(blended, then, share)
         forecast[row][mine] = blended.log_index(when)
         level_var[row][mine] = np.diag(blended.index_cov(when))
-        ahead[row][mine] = blended.months_ahead(when)
-        misses[row] = _monthly(((actual - forecast) ** 2 - noise) / level_var)[row]
-        scale = tuple(learned_scale(misses, known).tolist())
+        missed = ((as_read - forecast) ** 2 - _at(origin.noise_var, sales)) / level_var
+        scale = tuple(learned_scale(_monthly(missed), known).tolist())
         blended = replace(blended, range_scale=scale)
-        scales[row][mine] = np.interp(ahead[row][mine], np.arange(horizons) + 0.5, scale)
-        final.append(Origin(origin.month, blended))
+        scales[row][mine] = np.interp(blended.months_ahead(when), np.arange(horizons) + 0.5, scale)
+        final.append(replace(origin, outlook=blended))
     sd = np.sqrt(level_var * scales**2 + noise)
-    every = np.ones(shape[:2], dtype=bool)
+    every, missed = np.ones(shape[:2], dtype=bool), ((actual - forecast) ** 2 - noise) / level_var
     first, last = (str(np.datetime64(int(month), "M")) for month in (known_by[0], known_by[-1]))
     record = PastRecord(
         source="records",
@@ -246,10 +244,31 @@ def past_forecasts(
         last_month=last,
         origins=len(raw),
         said_came=said_came((actual - forecast) / sd),
-        range_scale=tuple(learned_scale(misses, every).round(4).tolist()),
+        range_scale=tuple(learned_scale(_monthly(missed), every).round(4).tolist()),
         futures_share=round(learned_share(_monthly(walk), _monthly(futures), _monthly(actual), every), 4),
     )
     return PastForecasts(tuple(final), forecast, walk, sd, actual, record)
+
+
+def _known(history: QuoteHistory | None, month: int) -> QuoteHistory | None:
+    """Return the quotes up to the end of a month."""
+    until = (np.datetime64(month + 1, "M").astype("datetime64[D]") - 1).astype(int)
+    return history.until(int(until)) if history is not None else None
+
+
+def _futures_alone(origin: Origin, then: QuoteHistory, when: Sequence[date]) -> FloatArray:
+    """Return what the futures of a month's end expect on later days; NaN where they say nothing."""
+    end = (np.datetime64(origin.month + 1, "M").astype("datetime64[D]") - 1).astype(int)
+    curve, basis = then.curve(int(end), OLDEST_QUOTE_DAYS), origin.outlook.month_basis
+    if curve is None or basis is None:
+        return np.full(len(when), np.nan)
+    return futures_path(curve, basis, when, origin.outlook.as_of).log
+
+
+def _at(values: FloatArray, sales: IntArray) -> FloatArray:
+    """Return the value of each sale, NaN where there is none or it is not known yet."""
+    seen = (sales >= 0) & (sales < len(values))
+    return np.asarray(np.where(seen, values[np.where(seen, sales, 0)], np.nan))
 
 
 def _monthly(values: FloatArray) -> FloatArray:
@@ -286,12 +305,19 @@ def index_until(index: PriceIndex, month: int) -> PriceIndex:
 
 
 def replayed_index(
-    index: PriceIndex, outlook_at: Callable[[PriceIndex], Outlook], first_months: int, most_months: int
+    index: PriceIndex,
+    outlook_at: Callable[[PriceIndex], Outlook],
+    sale_sd: float,
+    *,
+    first_months: int,
+    most_months: int,
 ) -> tuple[Origin, ...]:
     """Return the outlooks at past months' ends that an index up to then gives, without futures and unscaled.
 
     Parameters
     ----------
+    sale_sd : float [log points]
+        Of a sale's own noise, beyond what its lots explain.
     first_months : int
         Months of records before the first of them.
     most_months : int
@@ -299,7 +325,10 @@ def replayed_index(
     """
     month = np.unique(month_number(index.sale_day))
     starts = month[(month >= month[0] + first_months - 1) & (month < month[-1])][-most_months:]
-    return tuple(Origin(int(start), outlook_at(index_until(index, int(start)))) for start in starts)
+    parts = [(int(start), index_until(index, int(start))) for start in starts]
+    return tuple(
+        Origin(start, outlook_at(part), part.sale_log, sale_noise_var(part, sale_sd)) for start, part in parts
+    )
 
 
 def sale_noise_var(index: PriceIndex, sale_sd: float) -> FloatArray:

@@ -327,7 +327,13 @@ def _past_record(fitted: MarketFit, history: QuoteHistory | None, defaults: Outl
             month_basis=market_basis(fitted.model, index, level, history) if history is not None else None,
         )
 
-    origins = replayed_index(fitted.index, outlook_at, FIRST_ORIGIN_MONTHS, MOST_ORIGIN_MONTHS)
+    origins = replayed_index(
+        fitted.index,
+        outlook_at,
+        fitted.season_fit.sale_sd,
+        first_months=FIRST_ORIGIN_MONTHS,
+        most_months=MOST_ORIGIN_MONTHS,
+    )
     if len(origins) < MIN_ORIGINS:
         return OURS
     noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)

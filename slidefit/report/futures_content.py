@@ -137,6 +137,11 @@ def said_came_document(record: PastRecord | None) -> dict[str, Any] | None:
     }
 
 
+def market_facts(futures: FuturesView | None, record: PastRecord | None) -> dict[str, Any]:
+    """Return both as keys of a comparison's document."""
+    return {"futures": futures_document(futures), "said_came": said_came_document(record)}
+
+
 def said_came_table(record: PastRecord) -> Table:
     """Return the odds that were said and how often keeping gained, by months ahead."""
     lows = sorted({(row.said_low, row.said_high) for row in record.said_came})

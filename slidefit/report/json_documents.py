@@ -67,7 +67,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
 
     Money is in dollars per head started unless a key says herd or acre; ``odds`` are shares from 0 to 1.
     """
-    from slidefit.report.futures_content import futures_document, said_came_document
+    from slidefit.report.futures_content import market_facts
 
     document = {
         "groups": [group_document(group) for group in comparison.groups],
@@ -82,8 +82,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         "cautions": comparison.cautions,
         "notes": comparison.notes,
         "verdict": comparison.verdict,
-        "futures": futures_document(comparison.futures),
-        "said_came": said_came_document(comparison.record),
+        **market_facts(comparison.futures, comparison.record),
     }
     out: dict[str, Any] = plain(document)
     return out
