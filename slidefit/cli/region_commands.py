@@ -324,15 +324,17 @@ def map_markets(folder: str, book: str, as_json: bool) -> None:
 @click.option(
     "--out", type=click.Path(), metavar="OUT.html", help="Where the page goes; by default beside FILE."
 )
+@click.option("--office", default="", help="Who hands it out; stands in the head of the page.")
+@click.option("--old", is_flag=True, help="Make it of prices over 60 days old too, stamped as old.")
 @json_option
-def sheet(file: str, out: str | None, as_json: bool) -> None:
-    """Write FILE as one HTML page to print and hand out: prices by weight and month at three price levels."""
+def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> None:
+    """Write FILE as one HTML page to print and hand out: today's prices by weight and month, slide, discounts."""
     from slidefit.files import write_whole
     from slidefit.regions.region_file import read_region
     from slidefit.report.region_sheet import region_sheet_html
 
     written = out or str(Path(file).with_suffix(".html"))
-    write_whole(written, region_sheet_html(read_region(file), date.today()))
+    write_whole(written, region_sheet_html(read_region(file), date.today(), office=office, old=old))
     say({"sheet": written}, lambda: f"{written}: the sheet\n", as_json=as_json)
 
 

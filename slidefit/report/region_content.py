@@ -162,15 +162,14 @@ BY_SEASON = "The slide in autumn, winter and spring"
 NO_BOOK = "no book"
 NAMELESS = "(no name)"
 SHEET_USE = (
-    "Take the table nearest to today's price level; your calf's weight and month give the price to expect.",
+    "Find your calf's weight and month: the price to expect at this price level. Nobody knows next month's level.",
     "Two rows 100 lb apart show what added weight gives up a pound; multiply weight by price before you judge.",
-    "Take your local bid over any table, and let slidefit compare keeping with selling for your own costs.",
+    "Take your local bid over any table, and figure your own costs of keeping before you choose.",
 )
 SHEET_CAUTION = (
     "An estimate from past sales, no promise: prices can leave any range shown. Ask your lender and a market adviser "
     "before you act; for feed and medicine ask a veterinarian and the local extension office."
 )
-SHEET_LEVELS = ("Low", "Today's", "High")
 
 
 def heading(region: Region) -> str:
@@ -260,9 +259,15 @@ def back_line(path: str, number: int) -> str:
     return f"{path}: version {number} is in place again; the one it replaces is kept."
 
 
-def sheet_title(region: Region) -> str:
-    """Return the title of the sheet."""
-    return f"{region.name}: calf prices by weight and month"
+def sheet_title(region: Region, days: int) -> str:
+    """Return the title of the sheet, the age of its prices in it."""
+    age = "today's" if days == 0 else f"{days:,} {'day' if days == 1 else 'days'} old"
+    return f"{region.name}: calf prices of {f.day(region.price.as_of)} ({age})"
+
+
+def old_stamp(days: int) -> str:
+    """Return the stamp of a sheet of old prices."""
+    return f"OLD PRICES: {days:,} days"
 
 
 def sheet_standard(region: Region) -> str:
@@ -283,7 +288,26 @@ def sheet_basis(region: Region) -> str:
     )
 
 
-def level_caption(sex: str, level: str, standard_cwt: float) -> str:
-    """Return the caption of one table of the sheet."""
-    price = f.price_cwt(standard_cwt, forecast=True)
-    return f"{sex.capitalize()}s, {level.lower()} prices: standard calf {price}/cwt over the year"
+def sheet_notes(region: Region) -> tuple[str, ...]:
+    """Return what else the reader of a sheet must know: remarks, what was borrowed, what was set by hand."""
+    pooled = region.pool is not None and region.pool.name != region.name
+    borrowed = (
+        f"This place has few sales of its own: slide and season lean on {region.pool.name}."
+        if pooled and region.pool is not None
+        else ""
+    )
+    return tuple(note for note in (*(f"{remark}." for remark in region.remarks), borrowed) if note)
+
+
+def sheet_caption(region: Region, sex: str) -> str:
+    """Return the caption of a sex's prices."""
+    return f"{sex.capitalize()}s, {region.standard.grade}, price level of {f.day(region.price.as_of)}, $/cwt"
+
+
+def plus_minus(points: float) -> str:
+    """Return half a range in points, or that it is not known."""
+    return f"\u00b1 {points:.1f}" if points else "not known"
+
+
+SHEET_SLIDES = "The slide: how far a pound's price falls for 100 lb more"
+SHEET_DISCOUNTS = "Discounts"

@@ -1,56 +1,74 @@
-"""One page about a region, to print and hand out: prices by weight and month at three levels, and the season."""
+"""One page about a region, to print and hand out: today's prices by weight and month, slide, discounts, season."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
 from matplotlib.figure import Figure
 
-from slidefit.regions.region import Region, age_notes
-from slidefit.regions.region_outlook import outlook_of_region, price_sheet, region_season
+from slidefit.errors import SlidefitError
+from slidefit.facts import Setting, Text
+from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB
+from slidefit.regions.region import PRICE_STALE_DAYS, Region, SexTable, age_days
+from slidefit.regions.region_outlook import (
+    outlook_of_region,
+    price_sheet,
+    region_season,
+    region_slides,
+    slide_error,
+)
 from slidefit.report import formatting as f
 from slidefit.report import region_content as words
 from slidefit.report import sentences
 from slidefit.report.charts.market_charts import season_chart
 from slidefit.report.charts.style import narrowed
+from slidefit.report.document import Cell, Column, Table, table
 from slidefit.report.render.html import page_template, picture_address
 
-LEVELS = (0.8, 1.0, 1.2)
-LEVEL_STEP_CWT = 10.0
-SEASON_HIGH_IN = 2.3
+SEASON_HIGH_IN = 2.1
 SHEET_SEXES = ("steer", "heifer")
+MOST_GRADES = 6
+"""Grades on the sheet: what one page holds; the rest stand in the file."""
 
 
-@dataclass(frozen=True)
-class SheetTable:
-    """One table of the sheet, all of it text."""
-
-    caption: str
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-def region_sheet_html(region: Region, today: date) -> str:
+def region_sheet_html(region: Region, today: date, *, office: str = "", old: bool = False) -> str:
     """Return the sheet as the text of one HTML page that needs no other file and no network.
 
-    Three price levels: 80, 100 and 120 percent of the file's own (mean of the year), to the nearest $10/cwt; the
-    slide of each is that of its level, as far as the file knows.
+    Parameters
+    ----------
+    office : str
+        Who hands it out; stands in the head.
+    old : bool
+        Whether a sheet of prices over 60 days old is wanted all the same; it is then stamped.
+
+    Raises
+    ------
+    SlidefitError
+        The prices are over 60 days old and an old sheet was not asked for.
     """
+    days = age_days(region, today)
+    if days > PRICE_STALE_DAYS and not old:
+        raise SlidefitError(
+            f"its prices are of {region.price.as_of}, {days:,} days old: that makes no sheet of today's prices",
+            where=region.name,
+            remedy=Text("Update the region first, or ask for it stamped as old with ", Setting("old"), "."),
+        )
     outlook = outlook_of_region(region)
     season = region_season(region)
     sexes = [sex for sex in SHEET_SEXES if sex in region.sexes()] or list(region.sexes())
-    groups = [[_table(region, sex, name, level) for name, level in _levels(region)] for sex in sexes]
     return page_template("region_sheet.html.j2").render(
-        title=words.sheet_title(region),
-        as_of=f.day(region.price.as_of),
+        title=words.sheet_title(region, days),
+        stamp=words.old_stamp(days) if days > PRICE_STALE_DAYS else "",
+        office=office,
         printed=f.day(today),
-        groups=groups,
-        months=[f.month_name(month, short=True) for month in range(1, 13)],
+        prices=[_prices(region, sex) for sex in sexes],
+        others=[_slides(region), _discounts(region)],
         season=picture_address(_low(season_chart(season, outlook.basis))),
         season_alt=sentences.season_picture_alt(season),
         use=words.SHEET_USE,
         basis=words.sheet_basis(region),
-        notes=[f"{note}." for note in (*region.remarks, *age_notes(region, today))],
+        notes=[*words.sheet_notes(region)],
         caution=words.SHEET_CAUTION,
         standard=words.sheet_standard(region),
     )
@@ -63,18 +81,65 @@ def _low(figure: Figure) -> Figure:
     return narrow
 
 
-def _levels(region: Region) -> list[tuple[str, float]]:
-    mean_cwt = region.price.standard_cwt / region.season.months()[region.price.as_of.month - 1][0] * 100.0
-    return [
-        (name, max(round(share * mean_cwt / LEVEL_STEP_CWT), 1) * LEVEL_STEP_CWT)
-        for name, share in zip(words.SHEET_LEVELS, LEVELS, strict=True)
+def _prices(region: Region, sex: str) -> Table:
+    """Return a sex's prices by weight and month at today's level, and their range in the file's own month."""
+    here = region.price.as_of.month
+    index = [month[0] for month in region.season.months()]
+    prices = price_sheet(region, sex, region.price.standard_cwt / index[here - 1] * 100.0)
+    columns = [Column("lb", "count"), *(Column(f.month_name(m, short=True), "figure") for m in range(1, 13))]
+    columns.append(Column(f"Range, {f.month_name(here, short=True)}", "figure"))
+    table_of = dict(region.sexes().items())[sex]  # type: ignore[index]
+    rows: list[tuple[Cell | float, ...]] = []
+    for weight, row in zip(prices.index, prices.to_numpy(), strict=True):
+        reach = NORMAL_975 * _error(region, table_of, float(weight))
+        low, high = (float(row[here - 1]) * np.exp(side) for side in (-reach, reach))
+        cells = [Cell(float(price), f"{price:.0f}") for price in row]
+        rows.append((float(weight), *cells, Cell((low, high), f"{low:.0f}-{high:.0f}")))
+    sure = [NORMAL_975 * np.hypot(region.price.se_pct, month[1]) for month in region.season.months()]
+    rows.append((Cell(None, "\u00b1 %"), *(Cell(float(e), f"{e:.0f}") for e in sure), Cell(None, "")))
+    return table(words.sheet_caption(region, sex), columns, rows)
+
+
+def _error(region: Region, sex: SexTable, weight_lb: float) -> float:
+    """Return one standard error of a price today [log points]: the level's, and the slide's from 550 lb on."""
+    apart = abs(weight_lb - STANDARD_WEIGHT_LB) / 100.0
+    middle = 0.5 * (weight_lb + STANDARD_WEIGHT_LB)
+    parts = region.price.se_pct / 100.0, apart * slide_error(sex, middle), sex.discount_se / 100.0
+    return float(np.sqrt(sum(part**2 for part in parts)))
+
+
+def _slides(region: Region) -> Table:
+    slides = region_slides(region)
+    names = ["sex", "from_lb", "to_lb", "percent_per_cwt", "percent_low", "percent_high"]
+    rows = [
+        (str(sex), Cell(None, f"{start:.0f}-{end:.0f}"), float(fall), Cell(None, f"{low:.1f} to {high:.1f}"))
+        for sex, start, end, fall, low, high in slides[names].itertuples(index=False)
+        if sex in SHEET_SEXES
     ]
+    columns = [
+        Column("Sex"),
+        Column("lb", "figure"),
+        Column("Falls by", "percent"),
+        Column("Range", "figure"),
+    ]
+    return table(words.SHEET_SLIDES, columns, rows)
 
 
-def _table(region: Region, sex: str, level: str, standard_cwt: float) -> SheetTable:
-    prices = price_sheet(region, sex, standard_cwt)
-    rows = tuple(
-        (f.count(float(weight)), tuple(f"{price:.0f}" for price in row))
-        for weight, row in zip(prices.index, prices.to_numpy(), strict=True)
-    )
-    return SheetTable(words.level_caption(sex, level, standard_cwt), rows)
+def _discounts(region: Region) -> Table:
+    reach = NORMAL_975
+    rows = [
+        (
+            f"{sex}s, {t.discount_at_lb:.0f} lb",
+            t.discount_pct,
+            Cell(None, words.plus_minus(reach * t.discount_se)),
+        )
+        for sex, t in region.sexes().items()
+        if sex != region.standard.sex
+    ]
+    others = [(name, grade) for name, grade in region.grades.items() if name != region.standard.grade]
+    rows += [
+        (f"grade {name}", grade.discount_pct, Cell(None, words.plus_minus(reach * grade.discount_se)))
+        for name, grade in others[:MOST_GRADES]
+    ]
+    columns = [Column("Against the standard calf"), Column("Lower by", "percent"), Column("Range", "figure")]
+    return table(words.SHEET_DISCOUNTS, columns, rows)

@@ -251,7 +251,7 @@ def sheet(request: Request, name: str) -> Response:
     """Show the sheet of a region, to print and hand out."""
     read = read_region(office_of(request).desk.region_path(name))
     with drawn_alone():
-        text = region_sheet_html(read, date.today())
+        text = region_sheet_html(read, date.today(), old=True)
     return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
 
 

@@ -178,9 +178,16 @@ def test_folder_map_and_sheet(run: Run, folder: Path) -> None:
     ]
     assert "Low Ferry" in run("region", "map-markets", folder, "--book", folder / "sales.duckdb").out
     assert "stale" in run("region", "list", folder, "--book", "none.duckdb").out
-    told = run("region", "sheet", folder / "river_country.toml", "--json").json
+    refused(run("region", "sheet", folder / "river_country.toml"), "days old", "--old")
+    words = ("--old", "--office", "River office", "--json")
+    told = run("region", "sheet", folder / "river_country.toml", *words).json
     page = Path(told["sheet"]).read_text(encoding="utf-8")
-    assert page.count("<table>") == 6 and "How to use it" in page
+    assert (
+        page.count("<table>") == 4
+        and "How to use it" in page
+        and "OLD PRICES" in page
+        and "River office" in page
+    )
     assert run("region", "list", folder.parent / "none").out.startswith(str(folder.parent / "none")[:20])
 
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
+from slidefit.errors import SlidefitError
 from slidefit.regions.change import changes
 from slidefit.regions.pooling import PooledSlide
-from slidefit.regions.region import Region
+from slidefit.regions.region import Pool, Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_outlook import shifted
 from slidefit.regions.renewal import Renewal
@@ -100,26 +101,41 @@ class Tables(HTMLParser):
             self.rows[-1].append(data)
 
 
-def test_sheet_stands_alone_and_holds_three_levels(shipped: Region) -> None:
-    page = region_sheet_html(shipped, TODAY)
-    assert "http" not in page.replace("http-equiv", "")
+def test_sheet_stands_alone_with_todays_level_only(shipped: Region) -> None:
+    page = region_sheet_html(shipped, TODAY, office="River <County> office")
+    assert "http" not in page.replace("http-equiv", "") and "River &lt;County&gt; office" in page
     read = Tables()
     read.feed(page)
-    heads = [row for row in read.rows if row[:1] == ["lb"]]
-    assert len(heads) == 6 and all(len(row) == 13 for row in read.rows)
-    by_weight = [row for row in read.rows if row[0] == "550"]
-    october = [int(row[10]) for row in by_weight]
-    assert october[0] < october[1] < october[2] and october[3] < october[4] < october[5]
-    assert october[3] < october[0] and october[4] < october[1]
+    prices = [row for row in read.rows if len(row) >= 13]
+    assert [row[0] for row in prices].count("lb") == 2 and [row[0] for row in prices].count("\u00b1 %") == 2
+    standard = next(row for row in prices if row[0] == "550")
+    low, high = (float(side) for side in standard[13].split("-"))
+    here = shipped.price.as_of.month
+    assert low < float(standard[here]) < high
+    assert float(standard[here]) == pytest.approx(shipped.price.standard_cwt, abs=1.5)
+    assert "Kettle Fork country: calf prices of Oct 12, 2026 (8 days old)" in page
+    assert any(row[0].startswith("grade ") for row in read.rows) and "500-600" in page
     assert len(read.images) == 1 and (read.images[0]["alt"] or "").startswith("Chart of the season")
     assert page.count("<li>") == 3 and "Caution" in page and "no promise" in page and "Oct 20, 2026" in page
 
 
-def test_sheet_escapes_names_and_tells_age(shipped: Region) -> None:
-    named = shipped.model_copy(update={"name": "<script>alert(1)</script>", "remarks": ("A & B <b>",)})
-    page = region_sheet_html(named, date(2028, 1, 1))
+def test_old_prices_make_no_sheet_unless_asked_for_and_are_stamped(shipped: Region) -> None:
+    """60 days are fine, 61 are not."""
+    last = shipped.source.last_sale
+    assert "OLD PRICES" not in region_sheet_html(shipped, last + timedelta(days=60))
+    with pytest.raises(SlidefitError, match="61 days old"):
+        region_sheet_html(shipped, last + timedelta(days=61))
+    assert "OLD PRICES: 61 days" in region_sheet_html(shipped, last + timedelta(days=61), old=True)
+
+
+def test_sheet_escapes_names_and_says_what_was_borrowed(shipped: Region) -> None:
+    pool = Pool(name="All <barns>", markets=3, between_pct={"steer": 1.0})
+    named = shipped.model_copy(
+        update={"name": "<script>alert(1)</script>", "remarks": ("A & B <b>",), "pool": pool}
+    )
+    page = region_sheet_html(named, TODAY)
     assert "<script>" not in page and "&lt;script&gt;" in page and "A &amp; B &lt;b&gt;" in page
-    assert "is old" in page
+    assert "lean on All &lt;barns&gt;" in page
 
 
 def test_region_text_fits_a_narrow_terminal(shipped: Region) -> None:

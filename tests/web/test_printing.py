@@ -113,5 +113,5 @@ def test_the_pdf_is_saved_from_the_report_of_the_page(chrome: Browser, page: Run
 def test_a_regions_sheet_is_one_page_that_can_be_read(tab: Page, paper: str) -> None:
     html = region_sheet_html(read_region(PLAN.parent / "kettle_fork.toml"), date(2026, 11, 1))
     pdf = printed(tab, html, paper)
-    assert len(pdf.pages) == 1 and "Heifers, high prices" in pdf.pages[0].extract_text()
+    assert len(pdf.pages) == 1 and "Heifers, ML 1, price level of" in pdf.pages[0].extract_text()
     assert tab.evaluate(SMALL_LETTERS) == []
