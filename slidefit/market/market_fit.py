@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import numpy as np
@@ -27,6 +27,7 @@ from slidefit.market.fit.coding import RecordTable, coded_lots
 from slidefit.market.fit.counts import class_notes
 from slidefit.market.fit.fixed_effects import Engine, PriceIndex, SaleEffects, price_index
 from slidefit.market.fit.lots import LotSource
+from slidefit.market.fit.results import FitResults, SaleMeans, sale_means, with_units
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
 from slidefit.market.fit.slide_model import SlideModel, slide_table
 from slidefit.market.fit.stability import (
@@ -49,12 +50,19 @@ FIRST_ORIGIN_MONTHS = 24
 MIN_ORIGINS = 6
 MOST_ORIGIN_MONTHS = 120
 """Ten years of past forecasts are looked back at: enough, and never more than a second or two of work."""
+SLIDE_UNITS = {
+    **dict.fromkeys(("from_lb", "to_lb"), "lb"),
+    **dict.fromkeys(("percent_per_cwt", "percent_low", "percent_high"), "percent per cwt"),
+    **dict.fromkeys(("percent_today", "percent_today_low", "percent_today_high"), "percent per cwt"),
+    **dict.fromkeys(("price_cwt", "price_today_cwt"), "$/cwt"),
+    **dict.fromkeys(("dollars_per_cwt_per_cwt", "dollars_today"), "$/cwt per cwt"),
+}
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 
-@dataclass(frozen=True)
-class MarketFit:
+@dataclass(frozen=True, repr=False)
+class MarketFit(FitResults):
     """A fitted market.
 
     Attributes
@@ -86,6 +94,8 @@ class MarketFit:
         The newest contracts.
     record : PastRecord, optional
         What past forecasts of these records were worth, or of ours where they are too few.
+    sales : SaleMeans, optional
+        The absorbed sales, for `predict`; not kept in a file.
     """
 
     model: SlideModel
@@ -105,6 +115,7 @@ class MarketFit:
     month_basis: MonthBasis | None = None
     quotes: tuple[FuturesQuote, ...] = ()
     record: PastRecord | None = None
+    sales: SaleMeans | None = field(default=None, compare=False, metadata={"saved": False})
 
     @property
     def label(self) -> str:
@@ -122,24 +133,27 @@ class MarketFit:
         *,
         allow_unseen: bool = False,
     ) -> pd.DataFrame:
-        """Return the slide by sex, weight and month with intervals; see `slides.slide_table`.
+        """Return the slide by sex, weight and month with intervals; see `slide_model.slide_table`.
 
         Raises
         ------
         FitError
             A sex, weight or month that the records don't reach.
         """
-        return slide_table(
+        table = slide_table(
             self.model,
             sexes=[sex] if isinstance(sex, str) else sex,
             weights_lb=[float(weight_lb)] if isinstance(weight_lb, int | float) else weight_lb,
             months=[month] if isinstance(month, int) or month is None else month,
             allow_unseen=allow_unseen,
         )
+        return with_units(table, SLIDE_UNITS)
 
     def season(self) -> pd.DataFrame:
-        """Return the season index by calendar month (year mean = 100); see `seasonality.season_table`."""
-        return season_table(self.season_fit)
+        """Return the season index by calendar month (year mean = 100); see `season.season_table`."""
+        return with_units(
+            season_table(self.season_fit), dict.fromkeys(("index", "low", "high"), "year mean = 100")
+        )
 
     def outlook(self, market: str | None = None) -> Outlook:
         """Return the price outlook, for one market or for all of them together.
@@ -235,7 +249,7 @@ def fit_market(
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
-    return replace(fitted, notes=notes)
+        return replace(fitted, notes=notes, sales=sale_means(lots, slide.within))
 
 
 def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:

@@ -113,10 +113,15 @@ def _check_whole(fit: MarketFit) -> None:
         raise ValueError("a grade points outside the recipe")
 
 
+def saved_fields(kind: Any) -> list[dataclasses.Field[Any]]:
+    """Return the fields of a dataclass, or of one of its kind, that a document keeps."""
+    return [f for f in dataclasses.fields(kind) if f.metadata.get("saved", True)]
+
+
 def to_document(value: Any) -> Any:
     """Return plain JSON values: dataclasses as objects, arrays as lists, dates in ISO form, NaN as null."""
     if dataclasses.is_dataclass(value):
-        return {f.name: to_document(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {f.name: to_document(getattr(value, f.name)) for f in saved_fields(value)}
     if isinstance(value, np.ndarray):
         return to_document(value.tolist())
     if isinstance(value, Mapping):
@@ -142,7 +147,7 @@ def from_document(kind: Any, value: Any) -> Any:
     """
     if dataclasses.is_dataclass(kind):
         hints = typing.get_type_hints(kind)
-        fields = {f.name: from_document(hints[f.name], value[f.name]) for f in dataclasses.fields(kind)}
+        fields = {f.name: from_document(hints[f.name], value[f.name]) for f in saved_fields(kind)}
         return kind(**fields)  # type: ignore[operator]
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin is np.ndarray:

@@ -182,7 +182,7 @@ class RejectedRows:
         """Return the rows piece by piece as file, row, reason and the text of their cells."""
         for frame, width in zip(self._pieces, self._widths, strict=True):
             cells = [frame.iloc[:, place] for place in range(width)]
-            texts = [" | ".join(text for text in row if text) for row in zip(*cells, strict=True)]
+            texts = [" | ".join(str(text) for text in row if text) for row in zip(*cells, strict=True)]
             yield pd.DataFrame(
                 {
                     "file": self.file,

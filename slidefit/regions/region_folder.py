@@ -107,7 +107,7 @@ def check_place(path: Path, name: str) -> None:
     """
     if not path.exists():
         return
-    if path.is_dir() or not _says_region(path):
+    if path.is_dir() or not says_region(path):
         raise SlidefitError(
             "stands there and is not a region file",
             where=str(path),
@@ -127,12 +127,13 @@ def check_place(path: Path, name: str) -> None:
 
 def region_files(folder: str | Path) -> list[Path]:
     """Return the TOML files of a folder that say they are regions, those at fault included."""
-    return [path for path in sorted(Path(folder).glob("*.toml")) if _says_region(path)]
+    return [path for path in sorted(Path(folder).glob("*.toml")) if says_region(path)]
 
 
-def _says_region(path: Path) -> bool:
+def says_region(path: str | Path) -> bool:
+    """Return whether a file says that it is a region's, sound or not."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError):
         return False
     try:
