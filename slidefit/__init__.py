@@ -105,19 +105,10 @@ def read(
     from slidefit.records.read import read as read_files
 
     return read_files(
-        [fspath(path) for path in paths],
-        mapping=mapping,
-        market=market,
-        currency=currency,
-        price_unit=price_unit,
-        weight_unit=weight_unit,
-        date_order=date_order,
-        sheet=sheet,
-        values=values,
-        market_names=market_names,
-        sale_day=sale_day,
-        source=source,
-    )
+        [fspath(path) for path in paths], mapping=mapping, market=market, currency=currency, price_unit=price_unit,
+        weight_unit=weight_unit, date_order=date_order, sheet=sheet, values=values, market_names=market_names,
+        sale_day=sale_day, source=source,
+    )  # fmt: skip
 
 
 def book(path: str | PathLike[str] = "sales.duckdb") -> SaleBook:
@@ -270,13 +261,9 @@ def backtest(
     from slidefit.market.backtest import backtest as replay
 
     return replay(
-        _table(records, whole=True),
-        quotes=quotes,
-        horizons=horizons,
-        first_origin_months=first_origin_months,
-        jobs=jobs,
-        progress=progress,
-    )
+        _table(records, whole=True), quotes=quotes, horizons=horizons, first_origin_months=first_origin_months,
+        jobs=jobs, progress=progress,
+    )  # fmt: skip
 
 
 def regions_in(folder: str | PathLike[str] = "regions") -> dict[str, Region]:
