@@ -46,14 +46,14 @@ from slidefit.records.result import (
 )
 from slidefit.records.words.titles import refuses_prices
 
-MOST_UNKNOWN_REMARKS = 5
+_MOST_UNKNOWN_REMARKS = 5
 
 
-MOST_EXAMPLES, LONGEST_EXAMPLE = 3, 100
-MOST_COMPARED = 200_000
+_MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
+_MOST_COMPARED = 200_000
 
 
-UNPROVEN = "no date proves it"
+_UNPROVEN = "no date proves it"
 
 
 @dataclasses.dataclass
@@ -160,10 +160,12 @@ def decided(
                 ", or see docs/records.md for what can be read.",
             ),
         )
-    proven = next((m.order for m in meanings if m.order.how and not m.order.how.startswith(UNPROVEN)), None)
+    proven = next((m.order for m in meanings if m.order.how and not m.order.how.startswith(_UNPROVEN)), None)
     if proven is not None:
         meanings = [
-            dataclasses.replace(m, order=proven) if m.order.how.startswith(UNPROVEN) or not m.order.how else m
+            dataclasses.replace(m, order=proven)
+            if m.order.how.startswith(_UNPROVEN) or not m.order.how
+            else m
             for m in meanings
         ]
     for table, meaning in zip(tables, meanings, strict=True):
@@ -184,11 +186,11 @@ def _weigh_words(
         reading.words += words
         if strange and reading.card is not None:
             shown = ", ".join(
-                f"{word.text!r} as {word.meaning or 'not understood'}" for word in strange[:MOST_EXAMPLES]
+                f"{word.text!r} as {word.meaning or 'not understood'}" for word in strange[:_MOST_EXAMPLES]
             )
             reading.note(f"words that no file of the source {reading.card.name!r} had before: {shown}")
     if left := not_understood(reading.words):
-        shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in left[:MOST_EXAMPLES])
+        shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in left[:_MOST_EXAMPLES])
         reading.note(f"{len(left)} classes or grades hold words that were not understood: {shown}")
 
 
@@ -221,7 +223,7 @@ def take(
     reading.seen += len(frame)
     kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
     reading.spool.put(kept)
-    if whole and len(frame) <= MOST_COMPARED and (equal := equal_lots(kept)):
+    if whole and len(frame) <= _MOST_COMPARED and (equal := equal_lots(kept)):
         reading.note(
             f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
         )
@@ -269,11 +271,11 @@ def _notes(
             reading.note(note)
         if table.wide:
             reading.note(f"a wide table was made long: {table.wide}")
-        if meaning.order.how.startswith(UNPROVEN):
+        if meaning.order.how.startswith(_UNPROVEN):
             reading.note(f"dates such as 05/03 can be read two ways; {meaning.order.how}")
     unknown = list(dict.fromkeys(text for item in tidy for text in item.unknown_remarks))
     if unknown:
-        shown = ", ".join(repr(text) for text in unknown[:MOST_UNKNOWN_REMARKS])
+        shown = ", ".join(repr(text) for text in unknown[:_MOST_UNKNOWN_REMARKS])
         reading.note(
             f"{len(unknown)} remarks hold words that are no known trait, which were left out: {shown}"
         )
@@ -294,7 +296,7 @@ def finished(reading: FileReading) -> FileReading:
     if card is not None and card.taught:
         reading.note(f"read as a file of the source {card.name!r}, by its card")
     if left := reading.residue.not_understood:
-        shown = "; ".join(f"line {line}: {text[:LONGEST_EXAMPLE]!r}" for line, text in left[:MOST_EXAMPLES])
+        shown = "; ".join(f"line {line}: {text[:_LONGEST_EXAMPLE]!r}" for line, text in left[:_MOST_EXAMPLES])
         reading.note(f"{len(left)} clauses with a weight or a price were not understood: {shown}")
     first = next((frame for frame in reading.spool if len(frame)), None)
     if first is not None and not options.market and first["market"].eq("").all():

@@ -17,16 +17,16 @@ from slidefit.records.reading.sources import Source
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import WordMeaning
 
-TEXT_REPORT = "report in text"
-KEPT_FIELDS = ("sex", "category", "grade", "price_unit")
-NEAR_SHARE = (
+_TEXT_REPORT = "report in text"
+_KEPT_FIELDS = ("sex", "category", "grade", "price_unit")
+_NEAR_SHARE = (
     0.8  # of the headings of either list: the same source with a column more or less (a choice of ours)
 )
-FAR_FACTOR = (
+_FAR_FACTOR = (
     2.0  # the median against the source's own range: another unit, not another year (a choice of ours)
 )
-EDGES_PCT = (1.0, 99.0)
-MOST_SHOWN = 5
+_EDGES_PCT = (1.0, 99.0)
+_MOST_SHOWN = 5
 
 
 def headings_of(table: Table) -> tuple[str, ...]:
@@ -34,7 +34,7 @@ def headings_of(table: Table) -> tuple[str, ...]:
     if any(heading.how == "from the text" for heading in table.headings):
         place = next((at for at, heading in enumerate(table.headings) if heading.field == "market"), None)
         markets = sorted(set(table.columns[place].distinct())) if place is not None else []
-        return (TEXT_REPORT, *markets)
+        return (_TEXT_REPORT, *markets)
     return tuple(heading.text for heading in table.headings if heading.text)
 
 
@@ -122,14 +122,14 @@ def _ask_about_change(name: str, headings: Sequence[str], cards: Iterable[Source
     new = set(fingerprint(headings))
     for card in cards:
         old = set(fingerprint(card.headings))
-        if not card.taught or new == old or len(new & old) < NEAR_SHARE * max(len(new), len(old), 1):
+        if not card.taught or new == old or len(new & old) < _NEAR_SHARE * max(len(new), len(old), 1):
             continue
         changes = [
             *(f"a new heading {text!r}" for text in sorted(new - old)),
             *(f"no {t!r}" for t in sorted(old - new)),
         ]
         raise QuestionError(
-            f"looks like a file of the source {card.name!r}, but has {', '.join(changes[:MOST_SHOWN])}",
+            f"looks like a file of the source {card.name!r}, but has {', '.join(changes[:_MOST_SHOWN])}",
             where=name,
             remedy=Text(
                 "Say ",
@@ -154,7 +154,7 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
         values = frame[key].dropna()
         low, high = card.ranges.get(key, (0.0, np.inf)) if card is not None else (0.0, np.inf)
         middle = float(values.median()) if len(values) else np.nan
-        if not np.isfinite(high) or not (middle < low / FAR_FACTOR or middle > high * FAR_FACTOR):
+        if not np.isfinite(high) or not (middle < low / _FAR_FACTOR or middle > high * _FAR_FACTOR):
             continue
         found = f"{key} is {middle:,.2f} in the middle; files of this source held {low:,.2f} to {high:,.2f}"
         if key == "price_cwt" and card is not None and not unit_settled:
@@ -179,12 +179,12 @@ def new_words(card: SourceCard | None, words: Iterable[WordMeaning]) -> list[Wor
         return []
     seen = {
         name: {word.lower() for word in (*card.understood.get(name, {}), *card.values.get(name, {}))}
-        for name in KEPT_FIELDS
+        for name in _KEPT_FIELDS
     }
     return [
         word
         for word in words
-        if word.field in KEPT_FIELDS and seen[word.field] and word.text.lower() not in seen[word.field]
+        if word.field in _KEPT_FIELDS and seen[word.field] and word.text.lower() not in seen[word.field]
     ]
 
 
@@ -200,13 +200,13 @@ def learned_card(
     understood: dict[str, dict[str, str]] = {}
     for word in words:
         taught = {text.lower() for text in options.values.get(word.field, {})}
-        if word.field in KEPT_FIELDS and word.meaning and word.text.lower() not in taught:
+        if word.field in _KEPT_FIELDS and word.meaning and word.text.lower() not in taught:
             understood.setdefault(word.field, {})[word.text] = word.meaning
     ranges = {}
     for key in RANGES:
         values = frame[key].dropna().to_numpy(dtype=float)
         if len(values):
-            low, high = np.percentile(values, EDGES_PCT)
+            low, high = np.percentile(values, _EDGES_PCT)
             ranges[key] = (round(float(low), 2), round(float(high), 2))
     base = card or SourceCard(source_name(name), headings)
     return replace(base.learned(options, _plain(understood), ranges), headings=headings or base.headings)

@@ -14,10 +14,10 @@ from slidefit.records.book_file import opened
 from slidefit.records.reading.source_card import SourceCard, card_from, card_toml, read_card
 from slidefit.records.result import ReadResult
 
-SAME_SHARE = (
+_SAME_SHARE = (
     0.8  # of the rows of a sale that stand in the book under another market's name (a choice of ours)
 )
-FEWEST_SAME = 5
+_FEWEST_SAME = 5
 _HAS_TABLE = (
     "SELECT 1 FROM system.main.duckdb_tables() WHERE table_name = 'sources'"  # since version 3 of the book
 )
@@ -166,7 +166,7 @@ def same_sales(book: str | Path, read: ReadResult) -> tuple[SameSale, ...]:
             "ON f.sale_date = t.sale_date AND f.market <> t.market AND f.sex = t.sex AND f.weight_lb = t.weight_lb "
             "AND f.price_cwt = t.price_cwt AND f.head IS NOT DISTINCT FROM t.head "
             "GROUP BY 1, 2, 3 HAVING count(*) >= ? AND count(*) >= ? * any_value(f.size) ORDER BY 1, 2",
-            [FEWEST_SAME, SAME_SHARE],
+            [_FEWEST_SAME, _SAME_SHARE],
         ).fetchall()
     return tuple(
         SameSale(day.date() if hasattr(day, "date") else day, new, old, int(size), int(same))

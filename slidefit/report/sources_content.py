@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from slidefit.records.result import FileAccount, ReadResult
 
 MOST_WORDS = 25
-MOST_HEADINGS = 6
+_MOST_HEADINGS = 6
 
 
 def questions_of(read: ReadResult) -> tuple[Note, ...]:
@@ -47,7 +47,8 @@ def sources_content(cards: Sequence[SourceCard]) -> Document:
     rows = [
         (
             card.name,
-            ", ".join(card.headings[:MOST_HEADINGS]) + (" ..." if len(card.headings) > MOST_HEADINGS else ""),
+            ", ".join(card.headings[:_MOST_HEADINGS])
+            + (" ..." if len(card.headings) > _MOST_HEADINGS else ""),
             len(card.mapping),
             sum(map(len, card.values.values())),
         )

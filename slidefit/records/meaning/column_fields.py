@@ -19,16 +19,16 @@ from slidefit.records.words.periods import SEASON_BEGINS, season_year
 from slidefit.records.words.units import DRESSED, PER_HEAD, parse_weight_class, row_price_unit
 
 MOST = 0.5
-SURE = 0.8
-UNSURE = 90
-LONGEST_CLASS = 40
+_SURE = 0.8
+_UNSURE = 90
+_LONGEST_CLASS = 40
 FILL_SHARE = 0.2
-FEWEST_FILLED_ROWS = 3
+_FEWEST_FILLED_ROWS = 3
 SAMPLE = 4_000
-LEAP_YEAR = 2000
-MOST_GUESSED = 100_000
-FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
-YES_OR_NO = frozenset(["yes", "no", "y", "n", "true", "false", "t", "f", "sold", "unsold"])
+_LEAP_YEAR = 2000
+_MOST_GUESSED = 100_000
+_FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
+_YES_OR_NO = frozenset(["yes", "no", "y", "n", "true", "false", "t", "f", "sold", "unsold"])
 
 
 _OTHER_DATES = re.compile(
@@ -57,11 +57,11 @@ class Assignment:
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
     dated = _share(column, lambda text: parse_date(text) is not None and not text.strip().isdecimal())
-    if dated > SURE and not _OTHER_DATES.search(heading):
+    if dated > _SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
-    if _share(column, lambda text: bool(sex_of(text)) and len(text) < LONGEST_CLASS) > SURE:
+    if _share(column, lambda text: bool(sex_of(text)) and len(text) < _LONGEST_CLASS) > _SURE:
         return "sex", "its cells are classes of cattle"
-    if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > SURE:
+    if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"
     return "", ""
 
@@ -80,7 +80,7 @@ def _is_class(text: str) -> bool:
 
 def _is_date(text: str) -> bool:
     """Tell whether a cell is a date, with its year or without."""
-    return parse_date(text, year=LEAP_YEAR) is not None
+    return parse_date(text, year=_LEAP_YEAR) is not None
 
 
 def _is_number(text: str) -> bool:
@@ -111,7 +111,7 @@ def _settled(heading: Heading, column: TextColumn) -> tuple[str, str]:
         )
     if name == "date" and _share(column, lambda t: bool(re.fullmatch(r"\d{1,2}(?:\.0)?", t.strip()))) > MOST:
         return "day", "its cells are days of the month"
-    if name == "date" and _share(column, lambda t: t.strip().lower() in YES_OR_NO) > SURE:
+    if name == "date" and _share(column, lambda t: t.strip().lower() in _YES_OR_NO) > _SURE:
         return "sold", "its cells say whether the lot was sold"
     if name == "month" and _share(column, lambda t: parse_date(t) is not None) > MOST:
         return "date", "its cells hold a month and a year"
@@ -155,10 +155,10 @@ def assign(table: Table) -> Assignment:
         if name and name not in IGNORED_FIELDS:
             found.setdefault(name, []).append((heading.rank, place))
     for place, heading in enumerate(table.headings):
-        if not heading.known and not how[place][0] and len(table.columns[place].values) <= MOST_GUESSED:
+        if not heading.known and not how[place][0] and len(table.columns[place].values) <= _MOST_GUESSED:
             guess, why = _guessed(heading.text, table.columns[place])
             if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
-                found[guess] = [(UNSURE, place)]
+                found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)
     for stand_in, name in (("average", "price"), ("region", "market")):
         if name not in found and stand_in in found:
@@ -177,7 +177,7 @@ def assign(table: Table) -> Assignment:
         places[name] = tuple(place for _, place in keep)
         for _, place in candidates[len(keep) :]:
             how[place] = ("unused", f"another column is surer for {name}")
-    filled = _written_once(table, [place for name in FILLED_FIELDS for place in places.get(name, ())])
+    filled = _written_once(table, [place for name in _FILLED_FIELDS for place in places.get(name, ())])
     return Assignment(places, filled, tuple(how))
 
 
@@ -197,7 +197,7 @@ def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
     for place in candidates:
         column = table.columns[place]
         blank = column.bools(lambda text: not text.strip())
-        if len(blank) < FEWEST_FILLED_ROWS or blank[0] or not blank.any():
+        if len(blank) < _FEWEST_FILLED_ROWS or blank[0] or not blank.any():
             continue
         blanks[place] = blank
         written = column.codes[~blank]

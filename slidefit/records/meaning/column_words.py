@@ -26,9 +26,9 @@ from slidefit.records.words.animals import (
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import row_price_unit
 
-MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
-ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
-MOST_ASKED = 6
+_MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
+_ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
+_MOST_ASKED = 6
 _CLASSES = ("sex", "category")  # what is taught of one counts for the other: both tell the class
 
 
@@ -91,7 +91,7 @@ def column_words(table: Table, meaning: Meaning) -> tuple[WordMeaning, ...]:
     for name, reader in _READERS.items():
         for place in meaning.assignment.places.get(name, ()):
             column, heading = table.columns[place], table.headings[place]
-            if len(column.values) > MOST_DISTINCT:
+            if len(column.values) > _MOST_DISTINCT:
                 continue
             counts = np.bincount(column.codes, minlength=len(column.values))
             words += [
@@ -122,10 +122,10 @@ def ask_for_words(
         return
     classes = row_classes(table, meaning)
     open_rows = (classes.sex.codes == 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
-    if not (open_rows.mean() > ASKED_SHARE or (always and open_rows.any())):
+    if not (open_rows.mean() > _ASKED_SHARE or (always and open_rows.any())):
         return
-    shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in unknown[:MOST_ASKED])
-    more = f" and {len(unknown) - MOST_ASKED} more" if len(unknown) > MOST_ASKED else ""
+    shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in unknown[:_MOST_ASKED])
+    more = f" and {len(unknown) - _MOST_ASKED} more" if len(unknown) > _MOST_ASKED else ""
     raise QuestionError(
         f"nothing says what these words of the column {unknown[0].heading!r} mean: {shown}{more}",
         where=table.name,

@@ -32,7 +32,7 @@ from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.meaning.unit_choice import money_code, row_money
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.money import currency_of
+from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import footnotes
 from slidefit.records.words.units import PER_HEAD, price_unit_of
@@ -118,9 +118,9 @@ def _is_total(head: FloatArray, weight: FloatArray, price: FloatArray, above: In
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
 LIGHTEST_LB = 75.0
 HEAVIEST_LB = 2_000.0
-HEAVIEST_BULL_LB = 1_400.0  # heavier bulls are sold for slaughter or breeding (common practice, no source)
-WEIGHT_DECIMALS = 2
-PRICE_DECIMALS = 4
+_HEAVIEST_BULL_LB = 1_400.0  # heavier bulls are sold for slaughter or breeding (common practice, no source)
+_WEIGHT_DECIMALS = 2
+_PRICE_DECIMALS = 4
 
 
 @dataclass(frozen=True)
@@ -192,12 +192,12 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "frame": frame_code.category(),
         "muscle": muscle.category(),
         "head": weights.head,
-        "weight_lb": np.round(weights.mean, WEIGHT_DECIMALS),
-        "weight_low_lb": np.round(weights.low, WEIGHT_DECIMALS),
-        "weight_high_lb": np.round(weights.high, WEIGHT_DECIMALS),
-        "price_cwt": np.round(price, PRICE_DECIMALS),
-        "price_low_cwt": np.round(low, PRICE_DECIMALS),
-        "price_high_cwt": np.round(high, PRICE_DECIMALS),
+        "weight_lb": np.round(weights.mean, _WEIGHT_DECIMALS),
+        "weight_low_lb": np.round(weights.low, _WEIGHT_DECIMALS),
+        "weight_high_lb": np.round(weights.high, _WEIGHT_DECIMALS),
+        "price_cwt": np.round(price, _PRICE_DECIMALS),
+        "price_low_cwt": np.round(low, _PRICE_DECIMALS),
+        "price_high_cwt": np.round(high, _PRICE_DECIMALS),
         "traits": traits.category(),
         "currency": _currencies(table, meaning, options).category(),
         "flags": flags.category(),
@@ -274,7 +274,7 @@ def _reasons(
     tests: dict[str, BoolArray] = {
         "summary_row": classes.summary | told.total,
         "not_feeder": classes.not_feeder
-        | (classes.sex.bools(lambda text: text == "bull") & (weights.mean > HEAVIEST_BULL_LB)),
+        | (classes.sex.bools(lambda text: text == "bull") & (weights.mean > _HEAVIEST_BULL_LB)),
         "dairy": classes.dairy,
         "missing_date": np.isnat(dates.days),
         "implausible_date": dates.days > np.datetime64(options.today, "D"),

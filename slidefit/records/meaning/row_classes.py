@@ -31,7 +31,7 @@ from slidefit.records.words.periods import LONG, names_long_period
 from slidefit.records.words.units import not_sold
 
 SEXES = ("", "steer", "heifer", "bull", "mixed")
-LABEL_FIELDS = (
+_LABEL_FIELDS = (
     "sex",
     "category",
     "grade",
@@ -46,8 +46,8 @@ LABEL_FIELDS = (
 )
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)
-LONGEST_LABEL = 2  # words of a total in a column of names
-MOST_LABELS = 20_000
+_LONGEST_LABEL = 2  # words of a total in a column of names
+_MOST_LABELS = 20_000
 
 
 @dataclass(frozen=True)
@@ -109,10 +109,10 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
         name = used.get(place, "")
         if name == "date":
             found |= column.bools(names_long_period)
-        if name in LABEL_FIELDS:
+        if name in _LABEL_FIELDS:
             found |= column.bools(is_summary)
-        elif name == "market" or (not name and len(column.values) <= MOST_LABELS):
-            found |= column.bools(lambda text: len(text.split()) <= LONGEST_LABEL and is_summary(text))
+        elif name == "market" or (not name and len(column.values) <= _MOST_LABELS):
+            found |= column.bools(lambda text: len(text.split()) <= _LONGEST_LABEL and is_summary(text))
     return found
 
 

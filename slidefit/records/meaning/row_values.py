@@ -33,18 +33,18 @@ from slidefit.records.words.units import (
     weight_unit_of,
 )
 
-DITTO = frozenset(
+_DITTO = frozenset(
     {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
 )
 PRECISIONS = ("day", "week", "month")
-NOT_A_DAY = np.datetime64("NaT", "D")
+_NOT_A_DAY = np.datetime64("NaT", "D")
 
 
 def _without_ditto(column: TextColumn) -> TextColumn:
     """Return a column with the text above in place of ditto marks."""
-    if DITTO.isdisjoint(column.values):
+    if _DITTO.isdisjoint(column.values):
         return column
-    return column.filled_down(column.bools(lambda text: text in DITTO))
+    return column.filled_down(column.bools(lambda text: text in _DITTO))
 
 
 def column_at(table: Table, assignment: Assignment, name: str) -> TextColumn | None:
@@ -71,7 +71,7 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
     if not columns:
         columns, names = [TextColumn.constant(table.said.get("date", ""), len(table.rows))], ["date"]
     groups, examples = combined(columns)
-    days = np.full(len(examples), NOT_A_DAY, dtype="datetime64[D]")
+    days = np.full(len(examples), _NOT_A_DAY, dtype="datetime64[D]")
     precision = np.zeros(len(examples), dtype=np.int8)
     for number, row in enumerate(examples):
         texts: dict[str, str] = {
@@ -249,9 +249,9 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)
 
 
-PRICE_SLACK = 0.01
+_PRICE_SLACK = 0.01
 WIDEST_RANGE = 2.0
-OTHER_UNIT = "other"  # what stands in a column of units and is none that we know
+_OTHER_UNIT = "other"  # what stands in a column of units and is none that we know
 
 
 @dataclass(frozen=True)
@@ -298,7 +298,8 @@ def _price_column(
     default = PER_HEAD if name == "price_head" else meaning.price_unit
     if row_units is not None:
         stated = [
-            row_price_unit(text) or (default if is_missing(text) else OTHER_UNIT) for text in row_units.values
+            row_price_unit(text) or (default if is_missing(text) else _OTHER_UNIT)
+            for text in row_units.values
         ]
         known = {unit: place for place, unit in enumerate(dict.fromkeys([*own, *stated]))}
         of_cell = np.array([known[unit] if unit else -1 for unit in own])[column.codes]
@@ -313,7 +314,7 @@ def _price_column(
     high = np.array([cell.high if cell.given else np.nan for cell in cells])[column.codes] * factor
     per_head = np.array([unit == PER_HEAD for unit in names])[codes]
     dressed = np.array([unit == DRESSED for unit in names])[codes]
-    other = np.array([unit == OTHER_UNIT for unit in names])[codes]
+    other = np.array([unit == _OTHER_UNIT for unit in names])[codes]
     return _PriceColumn(
         low,
         high,
@@ -372,7 +373,7 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
     middle = ~single & ranged & (low < high)
     mean = np.where(single, mean_low, np.where(ranged, 0.5 * (low + high), np.nan))
     both = single & np.isfinite(low) & np.isfinite(high)
-    outside = both & ((mean < low - PRICE_SLACK) | (mean > high + PRICE_SLACK) | (low > high))
+    outside = both & ((mean < low - _PRICE_SLACK) | (mean > high + _PRICE_SLACK) | (low > high))
     inconsistent = outside | (both & ((low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)))
     columns = list(found.values())
     per_head = np.logical_or.reduce(

@@ -49,7 +49,7 @@ LOT_WEIGHT_ABOVE = 1_500.0
 LOT_MEAN_LB = (100.0, 1_600.0)
 FEWEST_LOTS = 6
 CLOSER = 0.6
-WEIGHT_ORDER = (
+_WEIGHT_ORDER = (
     "weight",
     "lot_weight",
     "weight_range",
@@ -129,7 +129,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     check_columns(table, assignment, prices)
     notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]
-    weight_name = next((name for name in WEIGHT_ORDER if name in assignment.places), "")
+    weight_name = next((name for name in _WEIGHT_ORDER if name in assignment.places), "")
     weight_column = (
         table.columns[assignment.places[weight_name][0]]
         if weight_name
@@ -356,7 +356,7 @@ def _account(
         unit = ""
         if name in PRICE_FIELDS:
             unit, how = (PER_HEAD if name == "price_head" else price_unit), f"{how}; {price_how}"
-        elif name in WEIGHT_ORDER:
+        elif name in _WEIGHT_ORDER:
             unit, how = weight_unit, f"{how}; {weight_how}"
         elif name == "date" and order.how:
             unit, how = "day first" if order.day_first else "month first", f"{how}; {order.how}"

@@ -10,20 +10,20 @@ from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
+from slidefit.records.words.currencies import currency_of, is_province
 from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
-from slidefit.records.words.money import currency_of, is_province
 from slidefit.records.words.numerals import is_missing
 
 # thresholds of the decisions by value; docs/records.md shows them
-US_PRICES = ("$/cwt", "$/lb", "cents/lb")
+_US_PRICES = ("$/cwt", "$/lb", "cents/lb")
 HUNDREDWEIGHT_MEDIAN = 16.0
 PER_POUND_BELOW = 12.0
 PER_HEAD_ABOVE = 800.0
 KG_CALF_BELOW = 480.0
 KG_PRICE_FROM = 250.0
 RISING_FROM = 300.0
-RISING = {3: 0.5, 8: 0.3}  # fewest rows -> rank correlation of price with weight
-CORRELATED_ROWS = 20_000
+_RISING = {3: 0.5, 8: 0.3}  # fewest rows -> rank correlation of price with weight
+_CORRELATED_ROWS = 20_000
 
 
 def median(values: FloatArray) -> float:
@@ -37,7 +37,7 @@ def weight_unit_by_value(
 ) -> tuple[str, str]:
     """Decide the weight unit from the numbers, or ask; pounds are no custom in a ``foreign`` list."""
     middle = median(weight)
-    if foreign and price_unit not in (*US_PRICES, "$/kg", "cents/kg"):
+    if foreign and price_unit not in (*_US_PRICES, "$/kg", "cents/kg"):
         raise QuestionError(
             "nothing says whether the weights are in kg or lb, and the list does not follow US custom",
             where=table.name,
@@ -104,8 +104,8 @@ def price_unit_by_value(
         )
     if per_pound:
         return "$/lb", "numbers this small are dollars a pound"
-    risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(RISING) else 0.0
-    least = next((RISING[rows] for rows in sorted(RISING, reverse=True) if both.sum() >= rows), 1.0)
+    risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(_RISING) else 0.0
+    least = next((_RISING[rows] for rows in sorted(_RISING, reverse=True) if both.sum() >= rows), 1.0)
     rising = middle > RISING_FROM and risen > least
     if middle > PER_HEAD_ABOVE or rising:
         raise QuestionError(
@@ -125,7 +125,7 @@ def check_together(table: Table, weight: FloatArray, weight_unit: str, price_uni
         Weight and price units hardly go together.
     """
     middle = median(weight)
-    if weight_unit == "kg" and price_unit in US_PRICES and KG_CALF_BELOW < middle < 2.0 * KG_CALF_BELOW:
+    if weight_unit == "kg" and price_unit in _US_PRICES and KG_CALF_BELOW < middle < 2.0 * KG_CALF_BELOW:
         raise QuestionError(
             f"weights such as {middle:,.0f} are said to be kg, but prices are by US weight and no calf is that heavy",
             where=table.name,
@@ -141,7 +141,7 @@ def _says_us(table: Table) -> bool:
 
 def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
     """Return Spearman's rank correlation; zero when one does not vary."""
-    step = max(len(first) // CORRELATED_ROWS, 1)
+    step = max(len(first) // _CORRELATED_ROWS, 1)
     first, second = first[::step], second[::step]
     ranks = [np.unique(values, return_inverse=True)[1].astype(float) for values in (first, second)]
     if any(rank.std() == 0 for rank in ranks):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from slidefit.records.words.animals import classify, grade_spans, traits_of
 from slidefit.records.words.units import price_unit_of
+from slidefit.records.words.vocabulary import words_of
 
 _NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
 _TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
@@ -60,11 +61,7 @@ _PRICED = frozenset(
 )
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
-_NARRATIVE = re.compile(
-    r"\b(?:higher|lower|steady|stronger|weaker|compared|trend|demand|receipts?|supply|(?:year|week) ago"
-    r"|last (?:week|year)|consigned|groups? of|included?|futures|yardage|next sale|total)\b",
-    re.IGNORECASE,
-)
+_NARRATIVE = words_of("reports", "narrative")
 _AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
 _SHORT = frozenset(  # words whose point ends no sentence
     re.findall(
@@ -72,10 +69,13 @@ _SHORT = frozenset(  # words whose point ends no sentence
         "co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec avg wt lbs hd vs ave rd",
     )
 )
-LIGHTEST, HEAVIEST = 75.0, 2_000.0  # a bare number between them can be the weight of a calf or cow in pounds
-MOST_HEAD = 999.0
-LONGEST_CLASS_WORDS = 5
-MOST_REMARK_WORDS = 2
+_LIGHTEST, _HEAVIEST = (
+    75.0,
+    2_000.0,
+)  # a bare number between them can be the weight of a calf or cow in pounds
+_MOST_HEAD = 999.0
+_LONGEST_CLASS_WORDS = 5
+_MOST_REMARK_WORDS = 2
 _MATERIAL = frozenset({"weight", "money", "average"})
 
 
@@ -122,7 +122,7 @@ class Lot:
         ends = range(1, len(self.words) + 1)
         size = next((end for end in ends if has_animal(" ".join(self.words[:end]))), 0)
         rest = self.words[size:]
-        loose = len(rest) > MOST_REMARK_WORDS and not traits_of(
+        loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(
             " ".join(rest)
         )  # of a sentence, not of a list
         return " ".join(self.words[:size]), " ".join([*([] if loose else rest), *self.tail])
@@ -312,10 +312,10 @@ class _Walk:
             if item.kind != "word":
                 break
             following.append(item.text)
-        named = has_animal(" ".join(following[:LONGEST_CLASS_WORDS]))
-        if not ranged and named and value <= MOST_HEAD and (not lot.head or lot.priced):
+        named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
+        if not ranged and named and value <= _MOST_HEAD and (not lot.head or lot.priced):
             return "head"
-        if not lot.weight and (lot.head or lot.price) and LIGHTEST <= value <= HEAVIEST:
+        if not lot.weight and (lot.head or lot.price) and _LIGHTEST <= value <= _HEAVIEST:
             return "weight"
         if lot.weight and not lot.price:
             return "price"

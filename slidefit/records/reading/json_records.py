@@ -17,7 +17,7 @@ from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
 from slidefit.records.words.headings import parse_heading
 
-MOST_INHERITED_CHARACTERS = 200
+_MOST_INHERITED_CHARACTERS = 200
 # keys that only wrap a record, and say nothing of what is in it
 _WRAPPERS = frozenset(
     {
@@ -138,7 +138,7 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
             **{
                 key: text
                 for key, text in _flat({k: v for k, v in value.items() if k not in nested}).items()
-                if len(text) <= MOST_INHERITED_CHARACTERS
+                if len(text) <= _MOST_INHERITED_CHARACTERS
             },
         }
         if nested:

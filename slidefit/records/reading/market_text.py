@@ -22,38 +22,17 @@ from slidefit.records.words.fields import field_of
 from slidefit.records.words.headings import Heading
 from slidefit.records.words.titles import date_in, market_in, read_titles
 from slidefit.records.words.units import price_unit_of
+from slidefit.records.words.vocabulary import words_of
 
-_COLUMNS = re.compile(
-    r"Head +(?:Wt|Weight)\.? +Range +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +Price +Range +(?:Avg"
-    r"|Average)\.? +Price(?: +Dressing)?|Head +(?:Avg|Average)\.? +(?:Wt|Weight)\.? +(?:Avg"
-    r"|Average)\.? +Price",
-    re.IGNORECASE,
-)
-_NAMES = re.compile(
-    r"Head|(?:Wt|Weight)\.? +Range|(?:Avg|Average)\.? +(?:Wt|Weight)\.?|Price +Range|(?:Avg"
-    r"|Average)\.? +Price|Dressing",
-    re.IGNORECASE,
-)
+_COLUMNS = words_of("reports", "column_line")
+_NAMES = words_of("reports", "column_names")
+_SECTION = words_of("reports", "section")
+_OTHER_ANIMALS = words_of("reports", "other_animals")
+_SENTENCE = words_of("reports", "sentence")
+_LONG_HEADING = words_of("reports", "heading_in_a_row")
 _NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
 _RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
 _RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
-_SECTION = re.compile(
-    r"^\s*(?:feeder|slaughter|replacement|stocker|stock|dairy|butcher)?\s*(?:cattle|calves"
-    r"|cows?(?:/calf pairs)?|bulls|goats?|sheep(?: and lambs)?|lambs|hogs|pigs|horses"
-    r"|pairs)\s*:?\s*$",
-    re.IGNORECASE,
-)
-_OTHER_ANIMALS = re.compile(
-    r"\b(?:cows?|pairs|goats?|kids|nannies|does|bucks|billies|lambs|ewes|sheep|rams|hogs|pigs"
-    r"|sows|boars|horses|calves)\b",
-    re.IGNORECASE,
-)
-_SENTENCE = re.compile(
-    r"\bcompared\b|\bsteady\b|\bhigher\b|\blower\b|\bsupply\b|\binclud|\bbrought\b|\bdemand\b"
-    r"|\breceipts?\b|\bgroups of\b|\bsource\b|\bnote\b|\bplease\b|\bweek ago\b|\byear ago\b"
-    r"|\bpercent\b|\bcontact\b|\bno comparison|\btrend\b|[a-z]{3}\. [A-Z]",
-    re.IGNORECASE,
-)
 _SALE_DAY = re.compile(
     r"(?:sale (?:of|on|day|date|held)|sales? for|held|report for|market of|auction of|\bon)\W+"
     r"(?:(?:mon|tues|wednes|thurs|fri|satur|sun)day,?\s+)?$",
@@ -70,18 +49,16 @@ _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
 _VERBS = re.compile(r"\b(?:sold|reported|reports|receipts|had)\b", re.IGNORECASE)
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)s?\b", re.IGNORECASE)
 _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
+_QUOTED = re.compile(
+    r"\b(?:lbs?|pounds?|head|hd|cwts?|wts?)\b|\d\s?(?:lbs?|hd|wts?|cwt)|[#@$]", re.IGNORECASE
+)
 _SHAPE = re.compile(r"\$\s?\d|\d\.\d|\d\s?(?:lbs?|#|cwt)|\d{2,}\s?(?:-|–|to)\s?\d{2,}", re.IGNORECASE)
 _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
-_LONG_HEADING = re.compile(
-    r"((?:(?:Feeder|Slaughter|Replacement|Bred|Dairy|Stock|Beef/Dairy|Holstein)\s+)*(?:Holstein\s+)?(?:Steers|Heifers|Bulls"
-    r"|Cows|Cow-Calf Pairs|Cattle)\b[^\n]*)$",
-    re.IGNORECASE,
-)
-LONGEST_HEADING, LONGEST_LINE, LONGEST_CLASS_LINE, PROSE_LINE = 110, 500, 70, 60
+LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE, _PROSE_LINE = 110, 500, 70, 60
 FEWEST_LOTS = 2
-SAMPLE_CHARACTERS = 200_000
+_SAMPLE_CHARACTERS = 200_000
 
 
 @dataclass(frozen=True)
@@ -145,7 +122,8 @@ def lots_in(text: str) -> int:
     >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
     2
     """
-    return sum(clause.kind == "lot" for clause in clauses(text[:SAMPLE_CHARACTERS]))
+    sample = text[:_SAMPLE_CHARACTERS]
+    return sum(clause.kind == "lot" for clause in clauses(sample)) if _QUOTED.search(sample) else 0
 
 
 def is_running_text(text: str) -> bool:
@@ -156,7 +134,8 @@ def is_running_text(text: str) -> bool:
     >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
     True
     """
-    counts = [count for _, line in _lines(text[:SAMPLE_CHARACTERS]) if (count := lots_in(line))]
+    lines = (line for _, line in _lines(text[:_SAMPLE_CHARACTERS]) if _QUOTED.search(line))
+    counts = [count for line in lines if (count := lots_in(line))]
     return bool(counts) and sum(counts) >= 2 * len(counts)
 
 
@@ -215,7 +194,7 @@ def _table(reading: _Reading, state: _State, name: str) -> Table:
 def _unfolded(text: str) -> str:
     """Give a report that lost its line ends its lines again."""
     lines = text.expandtabs(8).split("\n")
-    if not any(len(line) > LONGEST_LINE and _COLUMNS.search(line) for line in lines):
+    if not any(len(line) > _LONGEST_LINE and _COLUMNS.search(line) for line in lines):
         return "\n".join(lines)
     text = _COLUMNS.sub(lambda found: f"\n{found.group()}\n", text)
     text = re.sub(r"((?:Livestock|Feeder Cattle|Cattle) Weighted Average Report)", r"\n\1", text)
@@ -236,7 +215,7 @@ def _lines(text: str) -> list[tuple[int, str]]:
     for number, line in enumerate(text.split("\n"), start=1):
         bare = line.strip()
         before = joined[-1][1].rstrip() if joined else ""
-        runs = len(before) >= PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
+        runs = len(before) >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
         if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
             joined[-1] = (joined[-1][0], f"{before} {bare}")
         else:
@@ -350,7 +329,7 @@ def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State
 
 def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, corrected: bool) -> _State:
     """Take one clause: a lot becomes a row, a heading changes what the next lots are."""
-    if clause.kind == "class" and len(clause.text) <= LONGEST_CLASS_LINE and not market_in(clause.text):
+    if clause.kind == "class" and len(clause.text) <= _LONGEST_CLASS_LINE and not market_in(clause.text):
         grade = find_grade(clause.text)
         graded = f"{grade.frame} {grade.muscle}".strip()
         return replace(state, about=clause.text, grade=graded, unit=price_unit_of(clause.text))

@@ -8,7 +8,7 @@ import re
 from slidefit.errors import RecordsError
 
 MOST_PAGES = 200
-FEWEST_LETTERS = 20  # fewer on all pages together: the pages are pictures (a choice of ours)
+_FEWEST_LETTERS = 20  # fewer on all pages together: the pages are pictures (a choice of ours)
 _PAGE_LINE = re.compile(r"^\s*(?:page\s+)?\d+(?:\s*(?:of|/)\s*\d+)?\s*$", re.IGNORECASE)
 
 
@@ -57,7 +57,7 @@ def pdf_text(data: bytes, name: str) -> str:
             remedy="Fetch it again, or print it to a new PDF.",
         ) from fault
     text = "\n".join(pages)
-    if len(re.findall(r"[^\W\d_]", text)) < FEWEST_LETTERS:
+    if len(re.findall(r"[^\W\d_]", text)) < _FEWEST_LETTERS:
         raise RecordsError(
             "is a PDF whose pages are pictures (a scan): there is no text in it to read",
             where=name,

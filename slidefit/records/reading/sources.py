@@ -17,31 +17,11 @@ from slidefit.errors import RecordsError
 MOST_UNPACKED_BYTES = 1 << 30
 MOST_PACKED_RATIO = 300
 RATIO_FROM_BYTES = 20 << 20
-MOST_MEMBERS = 5_000
-DEEPEST = 2
-_SKIPPED_SUFFIXES = frozenset(
-    {
-        ".duckdb",
-        ".wal",
-        ".png",
-        ".jpg",
-        ".jpeg",
-        ".gif",
-        ".svg",
-        ".html",
-        ".htm",
-        ".py",
-        ".toml",
-        ".md",
-        ".lock",
-        ".tmp",
-        ".doc",
-        ".docx",
-        ".ppt",
-        ".pptx",
-        ".mp4",
-        ".mp3",
-    }
+_MOST_MEMBERS = 5_000
+_DEEPEST = 2
+_SKIPPED_SUFFIXES = frozenset(  # files of other programs that lie beside sale records
+    f".{suffix}"
+    for suffix in "duckdb wal png jpg jpeg gif svg html htm py toml md lock tmp doc docx ppt pptx mp4 mp3".split()  # noqa: SIM905
 )
 
 
@@ -136,7 +116,7 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
         data = _gunzipped(source)
         yield from _opened(Source(source.name.removesuffix(".gz"), data), depth + 1)
     elif head[:4] == b"PK\x03\x04" and not is_workbook(source):
-        if depth >= DEEPEST:
+        if depth >= _DEEPEST:
             raise RecordsError(
                 "an archive inside an archive inside an archive is not opened",
                 where=source.name,
@@ -189,7 +169,7 @@ def open_zip(source: Source) -> zipfile.ZipFile:
         raise RecordsError(
             "the archive is damaged", where=source.name, remedy="Fetch or pack it again."
         ) from fault
-    if len(members) > MOST_MEMBERS:
+    if len(members) > _MOST_MEMBERS:
         raise RecordsError(
             f"the archive holds {len(members):,} members",
             where=source.name,
@@ -262,7 +242,7 @@ _PLAIN = str.maketrans(
         **{chr(0xFF01 + place): chr(0x21 + place) for place in range(94)},
     }
 )
-MOST_CONTROL_SHARE = 0.005
+_MOST_CONTROL_SHARE = 0.005
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\x1a\x0b")
 
 
@@ -300,7 +280,7 @@ def encoding_of(head: bytes, name: str) -> str:
     ):
         return "utf-16-be"
     controls = len(head) - len(head.translate(None, _CONTROLS))
-    if controls > MOST_CONTROL_SHARE * len(head):
+    if controls > _MOST_CONTROL_SHARE * len(head):
         raise RecordsError(
             "is neither text nor a spreadsheet that can be read",
             where=name,
@@ -340,8 +320,8 @@ def decoded(data: bytes, name: str) -> str:
     return plain(text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", ""))
 
 
-LOOK_BYTES = 262_144
-PLAIN_TEXT = frozenset({".csv", ".tsv", ".txt", ".psv", ".dat"})
+_LOOK_BYTES = 262_144
+_PLAIN_TEXT = frozenset({".csv", ".tsv", ".txt", ".psv", ".dat"})
 
 
 def expected_rows(paths: Iterable[str | Path]) -> int | None:
@@ -354,10 +334,10 @@ def expected_rows(paths: Iterable[str | Path]) -> int | None:
     """
     rows = 0.0
     for path in map(Path, paths):
-        if path.suffix.lower() not in PLAIN_TEXT or not path.is_file():
+        if path.suffix.lower() not in _PLAIN_TEXT or not path.is_file():
             return None
         with path.open("rb") as file:
-            look = file.read(LOOK_BYTES)
+            look = file.read(_LOOK_BYTES)
         lines = look.count(b"\n")
         rows += path.stat().st_size / (len(look) / lines) if lines else 1.0
     return max(round(rows), 1)

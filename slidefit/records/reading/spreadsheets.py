@@ -13,7 +13,7 @@ from slidefit.errors import RecordsError
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, open_zip, plain
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid
-from slidefit.records.words.money import currency_of
+from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
 MOST_CELLS = 20_000_000

@@ -18,12 +18,12 @@ from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.titles import read_titles
 
 NEAR = 0.74  # likeness of spellings (difflib) from which a heading is suggested: tried on 40 slips of the pen
-FIRST_ROWS = 30
+_FIRST_ROWS = 30
 SAMPLE = 200
 MOST = 0.8
-FEWEST_CELLS = 3
-NEEDED = frozenset({"price", "weight"})
-HEAD_BELOW, WEIGHT_LB, PRICE = 150.0, (200.0, 1_500.0), (0.8, 700.0)
+_FEWEST_CELLS = 3
+_NEEDED = frozenset({"price", "weight"})
+_HEAD_BELOW, _WEIGHT_LB, PRICE = 150.0, (200.0, 1_500.0), (0.8, 700.0)
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,11 @@ def field_by_cells(cells: Sequence[str]) -> str:
         middle, whole = float(np.median(numbers)), all(number == int(number) for number in numbers)
         if whole:
             return (
-                "head" if middle < HEAD_BELOW else "weight" if WEIGHT_LB[0] <= middle <= WEIGHT_LB[1] else ""
+                "head"
+                if middle < _HEAD_BELOW
+                else "weight"
+                if _WEIGHT_LB[0] <= middle <= _WEIGHT_LB[1]
+                else ""
             )
         return "price" if PRICE[0] <= middle <= PRICE[1] else ""
     if np.mean([parse_date(text) is not None for text in filled]) >= MOST:
@@ -88,10 +92,10 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
 
     Columns without a heading are called ``column 1`` and so on, so that the user can name them.
     """
-    for at in range(min(len(grid.cells) - 1, FIRST_ROWS)):
+    for at in range(min(len(grid.cells) - 1, _FIRST_ROWS)):
         row, below = grid.cells[at], grid.cells[at + 1]
         texts = [cell.strip() for cell in row if cell.strip()]
-        if len(texts) < FEWEST_CELLS or sum(map(is_number, below)) < 2:
+        if len(texts) < _FEWEST_CELLS or sum(map(is_number, below)) < 2:
             continue
         bare = sum(map(is_number, row)) >= 2 and [bool(cell.strip()) for cell in row] == [
             bool(c.strip()) for c in below
@@ -102,7 +106,9 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
         )
         headings = tuple(parse_heading(name, mapping) for name in names)
         rows = [
-            cells for cells in grid.cells[first:] if sum(bool(cell.strip()) for cell in cells) >= FEWEST_CELLS
+            cells
+            for cells in grid.cells[first:]
+            if sum(bool(cell.strip()) for cell in cells) >= _FEWEST_CELLS
         ]
         columns = tuple(
             TextColumn.of([cells[place].strip() if place < len(cells) else "" for cells in rows])
@@ -111,7 +117,7 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
         fields = {heading.field for heading in headings} | {
             item.field for item in suggestions(headings, columns)
         }
-        if fields >= NEEDED:
+        if fields >= _NEEDED:
             numbers = np.array([grid.numbers[first + place] for place in range(len(rows))], dtype=np.int64)
             titles = [" ".join(filter(None, (cell.strip() for cell in line))) for line in grid.cells[:at]]
             return Table(grid.name, headings, columns, numbers, read_titles(titles))
@@ -128,11 +134,11 @@ def turned(grid: Grid) -> Grid:
     """
     rows = [row for row in grid.cells if any(cell.strip() for cell in row)]
     width = max(map(len, rows), default=0)
-    if not FEWEST_CELLS < len(rows) <= FIRST_ROWS or width < 2:
+    if not _FEWEST_CELLS < len(rows) <= _FIRST_ROWS or width < 2:
         return grid
     left = [parse_heading(row[0]).field for row in rows]
     top = [parse_heading(cell).field for cell in rows[0]]
-    if not set(left) >= NEEDED or sum(map(bool, top)) > 1 or len(set(filter(None, left))) < FEWEST_CELLS:
+    if not set(left) >= _NEEDED or sum(map(bool, top)) > 1 or len(set(filter(None, left))) < _FEWEST_CELLS:
         return grid
     cells = [[row[place] if place < len(row) else "" for row in rows] for place in range(width)]
     return Grid(grid.name, cells, list(range(1, width + 1)), grid.title)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives, words_of
 
-FEEDER = ""
+_FEEDER = ""
 DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 
@@ -36,7 +36,7 @@ class AnimalClass:
     """Sex (steer, heifer, bull, mixed or blank) and the reason that it is no feeder calf, or blank."""
 
     sex: str = ""
-    reason: str = FEEDER
+    reason: str = _FEEDER
 
 
 def sex_of(text: str) -> str:
@@ -67,7 +67,7 @@ def classify(text: str) -> AnimalClass:
     sex = sex_of(plain)
     if _NO_FEEDER.search(plain):
         return AnimalClass(sex, NOT_FEEDER)
-    return AnimalClass(sex, DAIRY if _DAIRY.search(plain) else FEEDER)
+    return AnimalClass(sex, DAIRY if _DAIRY.search(plain) else _FEEDER)
 
 
 def classify_cell(text: str) -> AnimalClass:
@@ -91,7 +91,7 @@ def remark_reason(text: str) -> str:
     plain = _OPEN_FEMALES.sub(" ", text)
     if _REMARK_NO_FEEDER.search(plain):
         return NOT_FEEDER
-    return DAIRY if _DAIRY.search(plain) else FEEDER
+    return DAIRY if _DAIRY.search(plain) else _FEEDER
 
 
 def is_summary(text: str) -> bool:

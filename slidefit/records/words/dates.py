@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from slidefit.records.words.numerals import is_missing
 
-MONTH_NUMBERS: dict[str, int] = {}
+_MONTH_NUMBERS: dict[str, int] = {}
 for _number, _names in enumerate(
     (
         "january jan enero ene janvier janv",
@@ -28,17 +28,17 @@ for _number, _names in enumerate(
     ),
     start=1,
 ):
-    MONTH_NUMBERS.update(dict.fromkeys(_names.split(), _number))
+    _MONTH_NUMBERS.update(dict.fromkeys(_names.split(), _number))
 
-FIRST_YEAR = 1950
-SERIAL_EPOCH = date(1899, 12, 30)
-SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
-WEEK_SPAN_DAYS = 10
+_FIRST_YEAR = 1950
+_SERIAL_EPOCH = date(1899, 12, 30)
+_SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
+_WEEK_SPAN_DAYS = 10
 SAME_SALE_DAYS = 3
-SAME_WEEKDAY_SHARE = 0.9
+_SAME_WEEKDAY_SHARE = 0.9
 SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
 
-_MONTH = r"(?P<{0}>(?:" + "|".join(sorted(MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
+_MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
 _NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
@@ -100,7 +100,7 @@ def full_year(text: str) -> int:
 def _safe(year: int, month: int, day: int) -> date | None:
     """Return the date, or None when there is no such day or the year is out of reason."""
     try:
-        return date(year, month, day) if FIRST_YEAR <= year < 2100 else None
+        return date(year, month, day) if _FIRST_YEAR <= year < 2100 else None
     except ValueError:
         return None
 
@@ -114,7 +114,7 @@ def month_number(text: str) -> int | None:
     bare = text.strip().strip(".*").lower()
     if bare.isdecimal():
         return int(bare) if 1 <= int(bare) <= 12 else None
-    return MONTH_NUMBERS.get(bare)
+    return _MONTH_NUMBERS.get(bare)
 
 
 def numeric_parts(text: str) -> tuple[str, str, str] | None:
@@ -191,7 +191,7 @@ def _span(first: date, last: date) -> SaleDate | None:
     days = (last - first).days
     if 0 <= days <= SAME_SALE_DAYS:
         return SaleDate(first, "day")
-    return SaleDate(last, "week") if 0 < days <= WEEK_SPAN_DAYS else None
+    return SaleDate(last, "week") if 0 < days <= _WEEK_SPAN_DAYS else None
 
 
 def _plain_number(text: str) -> SaleDate | None:
@@ -203,8 +203,8 @@ def _plain_number(text: str) -> SaleDate | None:
     if re.fullmatch(r"1\d{9}(?:\d{3})?(?:\.0+)?", text):  # seconds or milliseconds since 1970, universal time
         seconds = int(text[:10])
         return SaleDate(datetime.fromtimestamp(seconds, tz=UTC).date())
-    if re.fullmatch(r"\d{5}(?:\.\d+)?", text) and SERIAL_RANGE[0] <= float(text) <= SERIAL_RANGE[1]:
-        return SaleDate(SERIAL_EPOCH + timedelta(days=int(float(text))))
+    if re.fullmatch(r"\d{5}(?:\.\d+)?", text) and _SERIAL_RANGE[0] <= float(text) <= _SERIAL_RANGE[1]:
+        return SaleDate(_SERIAL_EPOCH + timedelta(days=int(float(text))))
     return None
 
 
@@ -216,13 +216,13 @@ def _named(text: str, year: int | None, week: str) -> SaleDate | None:
             written = full_year(said) if said else year
             if written is None or (not said and re.search(r"(?:19|20)\d{2}", text) and year is None):
                 continue
-            month = MONTH_NUMBERS[found["month"].lower()]
+            month = _MONTH_NUMBERS[found["month"].lower()]
             first = _safe(written, month, int(found["day"]))
             if first is None:
                 continue
             if found["day2"]:
                 second = found.groupdict().get("month2")
-                last = _safe(written, MONTH_NUMBERS[second.lower()] if second else month, int(found["day2"]))
+                last = _safe(written, _MONTH_NUMBERS[second.lower()] if second else month, int(found["day2"]))
                 return _span(first, last) if last else None
             return SaleDate(first, week)
     return None
@@ -307,7 +307,7 @@ def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> 
         return DateOrder(ahead[True] < ahead[False], "the other order would give dates in the future")
     regular = {o: _weekday_share(days) for o, days in readings.items()}
     best = max(regular, key=lambda o: regular[o])
-    if regular[best] >= SAME_WEEKDAY_SHARE > regular[not best]:
+    if regular[best] >= _SAME_WEEKDAY_SHARE > regular[not best]:
         return DateOrder(best, "only this order keeps the sales on one weekday")
     word = "day" if metric else "month"
     shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")

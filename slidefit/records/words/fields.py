@@ -10,7 +10,7 @@ from slidefit.records.words.vocabulary import VOCABULARY, alternatives
 
 
 @dataclass(frozen=True)
-class Field:
+class RecordField:
     """A meaning that a column can have.
 
     ``phrases`` are headings in small letters, units and punctuation left out, the surest first; ``many`` says
@@ -23,8 +23,8 @@ class Field:
     many: bool = False
 
 
-FIELDS: tuple[Field, ...] = tuple(
-    Field(name, told["meaning"], tuple(alternatives(told["headings"]).split("|")), told.get("many", False))
+FIELDS: tuple[RecordField, ...] = tuple(
+    RecordField(name, told["meaning"], tuple(alternatives(told["headings"]).split("|")), told.get("many", False))
     for name, told in VOCABULARY["fields"].items()
 )
 FOREIGN_WORDS = frozenset(alternatives(VOCABULARY["headings"]["foreign"]).split("|"))

@@ -9,72 +9,26 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from slidefit.records.words.animals import TRAITS, Grade, classify, find_grade, is_summary, sex_of, traits_of
+from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.dates import month_number, parse_date
 from slidefit.records.words.fields import MEASURE_FIELDS, WEIGHT_FIELDS, field_of, normal
-from slidefit.records.words.money import currency_of
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import PER_HEAD, parse_weight_class, price_unit_of, weight_unit_of
+from slidefit.records.words.vocabulary import VOCABULARY
 
-BY_WORDS_RANK = 60
+_BY_WORDS_RANK = 60
 """Less sure than any heading of the lists."""
-
-_KINDS: dict[str, str] = {
-    "weight": "wt wts wgt wgts wght weight weights liveweight bodyweight lwt lw lb lbs pound pounds kg kgs kilo "
-    "kilos kilograms peso poids",
-    "price": "price prices prc px pr pricing bid bids precio precios prix cents cts dollars dollar usd cad aud",
-    "head": "head heads hd hds count numbers number no num qty cnt cabezas",
-    "animals": "calves animals cattle",
-    "date": "date dates dt dte fecha",
-    "day": "day",
-    "week": "week wk",
-    "end": "ending ended end beginning begin starting start",
-    "month": "month mo mon mm mes",
-    "year": "year yr yyyy año ano",
-    "place": "market mkt mkts barn salebarn yard yards saleyard saleyards stockyard stockyards location venue",
-    "label": "name",
-    "sex": "sex sx gender cl cls",
-    "steer": "steer steers str strs",
-    "heifer": "heifer heifers hfr hfrs hf",
-    "sort": "type kind code class",
-    "frame": "frame frm",
-    "muscle": "muscle musc muscling",
-    "grade": "grade grd gr grades usda",
-    "score": "score size sz thickness",
-    "remarks": "remarks remark notes note comments comment",
-    "low": "low lo min minimum lowest from lightest lower bottom least",
-    "high": "high hi max maximum highest to heaviest upper top most",
-    "mean": "avg average averages ave av mean median wtd weighted typical promedio medio moyen",
-    "total": "total tot gross combined overall",
-    "lot": "lot lots draft pen",
-    "range": "range ranges rng class bracket band category span spread interval",
-    "sold": "sold",
-    "noise": "live est estimated approx approximate approximately sale sales selling actual off truck at in of the "
-    "by each net pay shrunk body calf animal final reported report recorded per and or stock feeder feeders "
-    "auction individual scale vivo de del en por this",
-}
 _KINDS_OF: dict[str, set[str]] = {}
-for _kind, _words in _KINDS.items():
+for _kind, _words in VOCABULARY["heading_words"].items():
     for _word in _words.split():
         _KINDS_OF.setdefault(_word, set()).add(_kind)
-
-# field: every kind that a heading must have, and those that it may have beside them
-_COMBINATIONS: tuple[tuple[str, str, str], ...] = (
-    ("date", "date", "sold week day end"),
-    ("date", "day", "sold"),
-    ("date", "week end", "date"),
-    ("date", "year month", "date"),
-    ("week", "week", "head"),
-    ("market", "place", "label"),
-    ("sex", "sex", "sort"),
-    ("sex", "steer heifer", "sort sex"),
-    ("grade", "frame muscle", "grade score"),
-    ("grade", "grade", "frame muscle"),
-    ("frame", "frame", "score"),
-    ("muscle", "muscle", "score"),
-    ("remarks", "remarks", ""),
-    ("head", "head", "total lot sold animals"),
-    ("head", "animals sold", "total"),
+_COMBINATIONS: tuple[tuple[str, str, str], ...] = tuple(
+    (_field, *_each.split("|"))
+    for _field, _lists in VOCABULARY["heading_combinations"].items()
+    for _each in _lists
 )
+
+
 _PER_HEAD = r"\s*(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
 _WEIGHT_PER_HEAD = re.compile(
     rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
@@ -259,7 +213,7 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
         words = (
             field_by_words(spaced) if direct is None or direct[0] in ("average", "unused", "amount") else ""
         )
-        direct = (words, BY_WORDS_RANK) if words else direct
+        direct = (words, _BY_WORDS_RANK) if words else direct
     if direct is not None:
         name = direct[0]
         if name in WEIGHT_FIELDS:

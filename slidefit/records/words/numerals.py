@@ -6,61 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-MISSING = frozenset(
-    [
-        "",
-        "-",
-        "--",
-        "---",
-        "–",
-        "—",
-        ".",
-        "..",
-        "...",
-        "?",
-        "*",
-        "na",
-        "n/a",
-        "n.a.",
-        "n/q",
-        "nq",
-        "n.q.",
-        "none",
-        "null",
-        "nil",
-        "nan",
-        "nat",
-        "no quote",
-        "no sale",
-        "no sales",
-        "no test",
-        "not tested",
-        "not established",
-        "not available",
-        "not reported",
-        "not quoted",
-        "unavailable",
-        "closed",
-        "xx",
-        "xxx",
-        "x",
-        "dest",
-        "best",
-        "#n/a",
-        "#div/0!",
-        "#value!",
-        "#ref!",
-        "#num!",
-        "#name?",
-        "n/a - n/a",
-        "na - na",
-        "tba",
-        "tbd",
-        "(na)",
-        "(d)",
-        "s/c",
-    ]
-)
+from slidefit.records.words.vocabulary import VOCABULARY
+
+_MISSING = frozenset(VOCABULARY["cells"]["missing"])
+
 
 _NUMBER = r"(?:\d[\d.,'’]*|[.,]\d+)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
@@ -104,7 +53,7 @@ def is_missing(text: str) -> bool:
     (True, True, False)
     """
     bare = text.strip().lower()
-    return bare in MISSING or bare.strip("*\u2020 ") in MISSING
+    return bare in _MISSING or bare.strip("*\u2020 ") in _MISSING
 
 
 def no_number(text: str) -> bool:

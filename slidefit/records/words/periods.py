@@ -35,7 +35,7 @@ def season_year(text: str, month: int | None) -> int | None:
 WEEK = "week"
 
 
-MONTH = "month"
+_MONTH = "month"
 
 
 LONG = "long"
@@ -95,7 +95,7 @@ def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
     if _LONG_HEADING.search(heading):
         return LONG, f"the heading {heading!r} says so"
     if _MONTH_HEADING.search(heading):
-        return MONTH, f"the heading {heading!r} says so"
+        return _MONTH, f"the heading {heading!r} says so"
     if _WEEK_HEADING.search(heading):
         return WEEK, f"the heading {heading!r} says so"
     distinct = set(days)
@@ -106,7 +106,7 @@ def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
         if ends <= edges:
             return LONG, f"every date is the {which} day of a quarter"
     if all(day.day == 1 for day in distinct):
-        return MONTH, "every date is the first day of a month"
+        return _MONTH, "every date is the first day of a month"
     if all((day + timedelta(days=1)).day == 1 for day in distinct):
-        return MONTH, "every date is the last day of a month"
+        return _MONTH, "every date is the last day of a month"
     return "", ""

@@ -6,7 +6,7 @@ from slidefit.records.words.animals import TRAITS, classify_cell, parse_grade
 from slidefit.records.words.units import PRICE_UNITS, named_price_unit
 
 ANIMALS = ("steer", "heifer", "bull", "mixed", "dairy", "not_feeder", "total")
-TEACHABLE = (
+_TEACHABLE = (
     "sex",
     "category",
     "breed",

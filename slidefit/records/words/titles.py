@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade
+from slidefit.records.words.currencies import currency_of, names_province
 from slidefit.records.words.dates import parse_date
-from slidefit.records.words.money import currency_of, names_province
 from slidefit.records.words.units import PER_HEAD, price_unit_of, weight_unit_of
 from slidefit.records.words.vocabulary import words_of
 
@@ -37,7 +37,7 @@ _SOME_BY_HEAD = re.compile(
     r"\b(?P<side>under|below|less than|lighter than|over|above|more than|heavier than)\s+(?P<weight>\d{3,4})\b",
     re.IGNORECASE,
 )
-LONGEST_CLASS_TITLE = 90
+_LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 
 
@@ -116,7 +116,7 @@ def class_in(lines: Sequence[str]) -> str:
     ('Yearling steers', 'Slaughter cows')
     """
     for line in reversed(lines):
-        short = len(line) <= LONGEST_CLASS_TITLE and not _SOURCE.search(line)
+        short = len(line) <= _LONGEST_CLASS_TITLE and not _SOURCE.search(line)
         if not short:
             continue
         place = market_in(line)
@@ -140,7 +140,7 @@ def weights_in(lines: Sequence[str]) -> str:
             found
             and (
                 found.group().strip() == line.strip()
-                or (_CLASS_LINE.search(line) and len(line) <= LONGEST_CLASS_TITLE)
+                or (_CLASS_LINE.search(line) and len(line) <= _LONGEST_CLASS_TITLE)
             )
             and not _SENTENCE.search(line)
         ):

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from slidefit.records.words.money import currency_of
+from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.numerals import is_missing, no_number, parse_number, parse_range
 
 LB_PER_KG = 2.20462262
@@ -119,15 +119,15 @@ def _weights_from_date(text: str) -> WeightClass | None:
     return WeightClass(float(min(first, second)), float(max(first, second)), "cwt")
 
 
-KG_PER_LB = 0.45359237
+_KG_PER_LB = 0.45359237
 
 # price unit -> factor to money per hundredweight (of pounds); head and dressed can't be converted by a factor
 PRICE_FACTORS: dict[str, float] = {
     "$/cwt": 1.0,
     "$/lb": 100.0,
     "cents/lb": 1.0,
-    "$/kg": 100.0 * KG_PER_LB,
-    "cents/kg": KG_PER_LB,
+    "$/kg": 100.0 * _KG_PER_LB,
+    "cents/kg": _KG_PER_LB,
 }
 PER_HEAD = "$/head"
 DRESSED = "dressed"
@@ -230,7 +230,7 @@ def named_price_unit(word: str) -> str | None:
     return bare if bare in PRICE_UNITS else _UNIT_WORDS.get(bare)
 
 
-REMEMBERED = 1 << 17
+_REMEMBERED = 1 << 17
 _CENTS_MARK = re.compile(r"^(?:c|¢|cts?|cents?)\.?$")
 _FOOTNOTE = re.compile(r"\*+|†|‡|(?<=\d)[pr]$")
 _NOT_SOLD = re.compile(
@@ -271,7 +271,7 @@ class PriceCell:
 NO_PRICE = PriceCell()
 
 
-@lru_cache(maxsize=REMEMBERED)
+@lru_cache(maxsize=_REMEMBERED)
 def parse_price(text: str, decimal: str = ".") -> PriceCell:
     """Return what a price cell holds.
 
@@ -315,7 +315,7 @@ class WeightCell:
 NO_WEIGHT = WeightCell()
 
 
-@lru_cache(maxsize=REMEMBERED)
+@lru_cache(maxsize=_REMEMBERED)
 def parse_weight(text: str, decimal: str = ".") -> WeightCell:
     """Return what a weight cell holds.
 
