@@ -24,7 +24,9 @@ class RecordField:
 
 
 FIELDS: tuple[RecordField, ...] = tuple(
-    RecordField(name, told["meaning"], tuple(alternatives(told["headings"]).split("|")), told.get("many", False))
+    RecordField(
+        name, told["meaning"], tuple(alternatives(told["headings"]).split("|")), told.get("many", False)
+    )
     for name, told in VOCABULARY["fields"].items()
 )
 FOREIGN_WORDS = frozenset(alternatives(VOCABULARY["headings"]["foreign"]).split("|"))
