@@ -21,7 +21,7 @@ from starlette.staticfiles import StaticFiles
 
 from slidefit import __version__
 from slidefit.errors import SlidefitError
-from slidefit.web import api, decide_views, market_views, records_views
+from slidefit.web import api, decide_views, market_views, quick_views, records_views
 from slidefit.web.pages import Context, WrongTokenError, office_of, said
 from slidefit.web.security import (
     ENTER,
@@ -65,11 +65,12 @@ def create_app(settings: Settings) -> FastAPI:
         lifespan=running,
     )
     app.state.office = office
-    app.add_api_route("/", home, include_in_schema=False)
+    app.add_api_route("/", quick_views.home, include_in_schema=False)
     app.include_router(entry_router)
     app.include_router(records_views.router)
     app.include_router(market_views.router)
     app.include_router(decide_views.router)
+    app.include_router(quick_views.router)
     app.include_router(api.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_exception_handler(SlidefitError, on_fault)
@@ -83,11 +84,6 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(EntryForm, lock=office.lock)
     app.add_middleware(SecurityMiddleware, settings=settings)
     return app
-
-
-def home(request: Request) -> Response:
-    """Go to where the work goes on: the records first, the decision once there is a fit."""
-    return RedirectResponse("/decide" if office_of(request).desk.has_fit() else "/records", status_code=303)
 
 
 def is_api(request: Request) -> bool:

@@ -1,0 +1,202 @@
+"use strict";
+/* The quick answer while it is typed: the arithmetic is quick.answer, generated from the declared budget. */
+(function () {
+  const form = document.getElementById("quick");
+  if (!form || typeof quick === "undefined") return;
+  const by = (id) => document.getElementById(id);
+  const KEY = "slidefit-quick";
+  const EVEN = 15, STRONG = 150, SIDE = 2;
+  const either = ["growth", "later"];
+  const words = {
+    later_price_cwt: ["the price then is at least", "/cwt"], gain_lb_day: ["they gain at least", " lb a day"],
+    cost_head_day: ["a day costs no more than", ""], price_cwt: ["today's bid is under", "/cwt"],
+    slide_pct: ["the slide is under", "%"], death_loss_pct: ["deaths stay under", "%"],
+    forage_lb_acre: ["pasture grows at least", " lb an acre"],
+  };
+  const touched = new Set();
+  let found = {}, waiting = 0, latest = 0, undo = [];
+
+  const plain = (value, digits) => value.toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits });
+  function money(value, sign, digits) {
+    const size = plain(Math.abs(value), digits || 0);
+    const zero = Number(Math.abs(value).toFixed(digits || 0)) === 0;
+    return (zero ? "" : value < 0 ? "\u2212" : sign ? "+" : "") + "$" + size;
+  }
+  function written(name, value) {
+    if (name === "later_price_cwt" || name === "price_cwt") return money(value);
+    if (name === "cost_head_day") return money(value, false, 2);
+    if (name === "gain_lb_day") return plain(value, 2);
+    return name === "days" || name === "forage_lb_acre" ? plain(value, 0) : plain(value, 1);
+  }
+  const shade = (gain) => (Math.abs(gain) < EVEN ? "e" : (gain > 0 ? "k" : "s") + (Math.abs(gain) >= STRONG ? 2 : 1));
+  const verdict = (gain) => (shade(gain) === "e" ? "About even" : gain > 0 ? "Keeping wins" : "Selling wins");
+
+  function nameOf(place) {
+    return either.includes(place) ? form.elements[place + "_as"].value : place;
+  }
+  function asked(withFound) {
+    const out = {}, wrong = {};
+    const places = QUICK_FIELDS.map((each) => each.name).filter((name) => form.elements[name]).concat(either);
+    for (const place of places) {
+      const text = form.elements[place].value.trim(), name = nameOf(place);
+      if (text === "") {
+        const known = withFound && found[place];
+        if (known && (place !== "later" || name === "later_price_cwt")) out[name] = known.value;
+        continue;
+      }
+      const value = quick.number(text);
+      const field = QUICK_FIELDS.find((each) => each.name === name);
+      if (!Number.isFinite(value)) wrong[place] = "\u201c" + text + "\u201d is not a number. Write it like 540 or 1.9.";
+      else if (value < field.low || value > field.high) wrong[place] = value + " is too " + (value < field.low ? "low" : "high") + ": " + field.low + " to " + field.high + ".";
+      else out[name] = value;
+    }
+    return { out, wrong };
+  }
+
+  function tell(place, text) {
+    const field = form.elements[place], line = by("e-" + place);
+    if (!field || !line) return;
+    line.textContent = text;
+    line.hidden = !text;
+    field.closest(".f").classList.toggle("bad", Boolean(text));
+    if (text) field.setAttribute("aria-invalid", "true"); else field.removeAttribute("aria-invalid");
+  }
+
+  function table(all) {
+    const sides = ["x", "y"].map((side) => {
+      const name = form.elements[side].value;
+      const usual = Number(form.elements[side].selectedOptions[0].dataset.step);
+      const step = quick.number(form.elements[side + "_step"].value), middle = quick.number(form.elements[side + "_mid"].value);
+      const planned = { gain_lb_day: all.values.gain_lb_day, later_price_cwt: all.sale_price_cwt, slide_pct: all.slide_pct }[name];
+      const at = Number.isFinite(middle) ? middle : planned !== undefined ? planned : all.asked[name] || 0;
+      return { name, values: [-2, -1, 0, 1, 2].map((k) => at + (step > 0 ? step : usual) * k) };
+    });
+    const [x, y] = sides, box = by("grid");
+    const limits = (side) => { const field = QUICK_FIELDS.find((each) => each.name === side.name); return side.values[0] >= field.low && side.values[4] <= field.high; };
+    const able = x.name !== y.name && limits(x) && limits(y);
+    box.hidden = !able;
+    by("no-grid").textContent = able ? "" : x.name === y.name ? "Choose two different numbers for the table." : "The table would go beyond what these numbers can be. Take a smaller step.";
+    if (!able) return;
+    const gains = quick.grid(all.asked, x.name, x.values, y.name, y.values);
+    by("x-name").textContent = form.elements.x.selectedOptions[0].textContent;
+    by("y-name").textContent = form.elements.y.selectedOptions[0].textContent;
+    box.querySelectorAll("thead th").forEach((cell, n) => { cell.textContent = written(x.name, x.values[n]); });
+    box.querySelectorAll("tbody tr").forEach((row, r) => {
+      row.querySelector("th").textContent = written(y.name, y.values[r]);
+      row.querySelectorAll("td").forEach((cell, n) => {
+        const gain = gains[r][n];
+        cell.className = shade(gain) + (r === SIDE && n === SIDE ? " mid" : "");
+        cell.querySelector(".c").textContent = money(gain, true);
+        cell.querySelector(".away").textContent = shade(gain) === "e" ? " about even" : gain > 0 ? " keep" : " sell";
+      });
+    });
+  }
+
+  function show(given) {
+    const all = Object.assign(quick.answer(given), { asked: given });
+    const gain = all.gain_per_head, head = quick.number(form.elements.head.value);
+    const set = (id, text) => { if (by(id).textContent !== text) by(id).textContent = text; };
+    set("word", verdict(gain));
+    set("gain", money(gain, true));
+    by("acre-box").hidden = all.gain_per_acre === null;
+    if (all.gain_per_acre !== null) set("acre", money(all.gain_per_acre, true));
+    by("herd-box").hidden = !(head > 0);
+    if (head > 0) { set("herd-head", plain(head, 0)); set("herd", money(gain * head, true)); }
+    by("pound-box").hidden = all.value_of_gain_per_lb === null;
+    if (all.value_of_gain_per_lb !== null) { set("worth", money(all.value_of_gain_per_lb, false, 2)); set("costs", money(all.cost_of_gain_per_lb, false, 2)); }
+    set("story", "Sell today and a calf brings " + money(all.net_now) + ". Keep it to " + plain(all.sale_lb, 0) + " lb, sold at " + money(all.sale_price_cwt) + "/cwt, and " + money(all.net_later) + " is left after its costs.");
+    by("even").replaceChildren(...Object.keys(words).filter((name) => all.breakeven[name] !== null && all.breakeven[name] !== undefined).map((name) => {
+      const line = document.createElement("li"), text = document.createElement("span"), number = document.createElement("b");
+      text.textContent = words[name][0];
+      number.textContent = written(name, all.breakeven[name]) + words[name][1];
+      line.append(text, number);
+      return line;
+    }));
+    table(all);
+    set("pin-word", verdict(gain) + ", " + money(gain, true) + " a head");
+    by("left-out").textContent = "";
+    by("shown").hidden = false;
+    by("empty").hidden = true;
+  }
+
+  function refresh() {
+    const { out, wrong } = asked(true);
+    const faults = quick.faults(out);
+    const missing = Object.keys(faults).length > 0;
+    const places = QUICK_FIELDS.map((each) => each.name).filter((name) => form.elements[name]).concat(either);
+    for (const place of places) {
+      const empty = form.elements[place].value.trim() === "" && touched.has(place) && faults[nameOf(place)] && !wrong[place];
+      tell(place, wrong[place] || (empty ? "Give this number." : ""));
+    }
+    const good = Object.keys(wrong).length === 0 && !missing;
+    by("stale").hidden = good || by("shown").hidden;
+    if (good) show(out);
+    else if (by("shown").hidden) by("empty").textContent = Object.keys(wrong).length ? "One number is wrong: see beside it." : "Type your numbers. The answer comes here as you type.";
+  }
+
+  async function prices() {
+    const mine = ++latest, query = new URLSearchParams(new FormData(form));
+    for (const [name, value] of Array.from(query)) if (value.trim() === "") query.delete(name);
+    try {
+      const got = await (await fetch("/quick/prices?" + query)).json();
+      if (mine !== latest) return;
+      found = got;
+    } catch (fault) { return; }
+    for (const place of ["price_cwt", "later"]) {
+      const known = found[place], field = form.elements[place];
+      field.placeholder = known ? String(known.value) : "";
+      by("from-" + place).textContent = known && field.value.trim() === "" ? known.from : "";
+    }
+    refresh();
+  }
+
+  function keep() {
+    const query = new URLSearchParams(new FormData(form));
+    for (const [name, value] of Array.from(query)) if (value.trim() === "") query.delete(name);
+    try { localStorage.setItem(KEY, query.toString()); } catch (fault) { /* a browser that keeps nothing */ }
+    history.replaceState(null, "", "/?" + query);
+  }
+
+  for (const place of either) {
+    form.elements[place + "_as"].addEventListener("change", (event) => {
+      const label = event.target.selectedOptions[0].dataset.label;
+      form.elements[place].closest(".f").querySelector(".l").textContent = label;
+    });
+  }
+  form.addEventListener("input", () => {
+    refresh();
+    window.clearTimeout(waiting);
+    waiting = window.setTimeout(() => { keep(); prices(); }, 250);
+  });
+  form.addEventListener("focusout", (event) => { if (event.target.name && !event.target.name.endsWith("_as")) { touched.add(event.target.name); refresh(); } });
+  form.addEventListener("submit", (event) => {
+    if (event.submitter && event.submitter.getAttribute("formaction")) return;
+    event.preventDefault();
+    for (const field of form.querySelectorAll(".side input")) touched.add(field.name);
+    refresh();
+    by("answer").focus();
+  });
+  document.querySelector(".noscript").hidden = true;
+  for (const each of document.querySelectorAll(".scripted")) each.hidden = false;
+  by("print").addEventListener("click", () => window.print());
+  by("copy").addEventListener("click", async (event) => {
+    const query = new URLSearchParams(new FormData(form));
+    for (const [name, value] of Array.from(query)) if (value.trim() === "") query.delete(name);
+    for (const [place, known] of Object.entries(found)) if (!query.has(place)) query.set(place, known.value);
+    query.set("source", "typed");
+    await navigator.clipboard.writeText(location.origin + "/?" + query);
+    event.target.textContent = "Link copied";
+  });
+
+  if (location.search === "") {
+    let kept = "";
+    try { kept = localStorage.getItem(KEY) || ""; } catch (fault) { kept = ""; }
+    for (const [name, value] of new URLSearchParams(kept)) {
+      const field = form.elements[name];
+      if (field && typeof field.value === "string") field.value = value;
+    }
+    for (const place of either) form.elements[place].closest(".f").querySelector(".l").textContent = form.elements[place + "_as"].selectedOptions[0].dataset.label;
+  }
+  prices();
+  refresh();
+})();
