@@ -2,27 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
 from starlette.datastructures import FormData
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from slidefit.decision.results import Comparison
 from slidefit.errors import PlanError, SlidefitError
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import parse_plan, read_plan, write_plan
-from slidefit.report import answer_tables, answers, sentences
 from slidefit.report import formatting as f
+from slidefit.report import sentences
 from slidefit.report.charts.answer_charts import gain_by_month, swings_chart
 from slidefit.report.document import Document
 from slidefit.report.render.html import document_html
 from slidefit.report.render.pdf import PaperSize, document_pdf
-from slidefit.report.report_content import report_of
+from slidefit.report.report_content import report_of, swings_table
+from slidefit.web.answer_view import answer_parts, problem_lines
+from slidefit.web.forms.plan_address import (
+    Values,
+    added,
+    address,
+    count_of,
+    given,
+    plan_of,
+    removed,
+    values_of,
+)
+from slidefit.web.forms.plan_form import form_of, problems_by_field, says_of
 from slidefit.web.pages import (
-    Context,
     attachment,
     changing_form,
     drawn_alone,
@@ -32,8 +44,6 @@ from slidefit.web.pages import (
     picture,
     stand_alone_policy,
 )
-from slidefit.web.plan_address import Values, added, address, given, plan_of, removed, values_of
-from slidefit.web.plan_form import form_of, label_path, problems_by_field
 from slidefit.web.service import check_size, lighter
 
 router = APIRouter(include_in_schema=False)
@@ -41,11 +51,15 @@ ChangingForm = Annotated[FormData, Depends(changing_form)]
 BLANK: Values = {"groups.0.name": "Group 1", "programs.0.name": "Way 1"}
 PRICES = "prices"
 MOST_PLAN_BYTES = 256 << 10
+MOST_DIGITS = 5
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What an address asks for: its fields, the plan or its problems, and the answer or why there is none."""
+    """What an address asks for: its fields, the plan or its problems, and the answer or why there is none.
+
+    ``without`` names groups that are left out of the answer because something in them is missing or wrong.
+    """
 
     values: Values
     prices: str
@@ -53,6 +67,7 @@ class Asked:
     comparison: Comparison | None
     problems: dict[str, str]
     fault: tuple[str, ...]
+    without: tuple[str, ...] = ()
 
     @property
     def query(self) -> str:
@@ -63,56 +78,60 @@ class Asked:
 def asked_of(request: Request, *, full: bool = False) -> Asked:
     """Return what an address asks for; the answer with all draws of the plan, or with as many as are quick."""
     values = given(request.query_params.multi_items())
-    prices = request.query_params.get(PRICES, "")
     desk = office_of(request).desk
+    prices = desk.prices_for(request.query_params.get(PRICES, ""))
+    problems: dict[str, str] = {}
+    without: tuple[str, ...] = ()
     try:
         plan = plan_of(values)
     except PlanError as fault:
-        return Asked(values, prices, None, None, problems_by_field(fault), ())
+        problems = problems_by_field(fault)
+        others = without_groups(values, problems)
+        if others is None:
+            return Asked(values, prices, None, None, problems, ())
+        try:
+            plan, without = plan_of(others[0]), others[1]
+        except PlanError:
+            return Asked(values, prices, None, None, problems, ())
     try:
         plan = desk.with_terms(plan, prices)
         check_size(plan)
         comparison = desk.comparison(plan if full else lighter(plan), prices)
     except SlidefitError as fault:
-        return Asked(values, prices, plan, None, {}, tuple(fault_lines(fault)))
-    return Asked(values, prices, plan, comparison, {}, ())
+        return Asked(values, prices, plan, None, problems, tuple(fault_lines(fault)), without)
+    return Asked(values, prices, plan, comparison, problems, (), without)
 
 
-def answer_parts(office: Context, asked: Asked) -> dict[str, Any]:
-    """Return what the answer's template draws."""
-    groups = []
-    for place, group in enumerate(asked.comparison.groups if asked.comparison else ()):
-        shown = answers.shown_option(group)
-        groups.append(
-            {
-                "place": place,
-                "group": group,
-                "answer": answers.answer(group),
-                "sure": answers.how_sure(group),
-                "short": answers.short_answer(group),
-                "months": answer_tables.month_table(group).without_constant("Program")
-                if group.keep
-                else None,
-                "shown": shown,
-                "breakevens": None if shown is None else answer_tables.breakeven_table(shown),
-                "cash": None if shown is None else answer_tables.cash_table(shown),
-            }
-        )
+def without_groups(values: Values, problems: Mapping[str, str]) -> tuple[Values, tuple[str, ...]] | None:
+    """Return a plan without the groups that hold all its problems, and their names; None where none would be left."""
+    at_fault = set()
+    for name in problems:
+        path = name.split(".")
+        if path[0] != "groups" or len(path) < 2:
+            return None
+        at_fault.add(int(path[1]))
+    if not at_fault or len(at_fault) >= count_of(values, "groups"):
+        return None
+    kept = values
+    for place in sorted(at_fault, reverse=True):
+        kept = removed(kept, f"groups.{place}")
+    return kept, tuple(values.get(f"groups.{place}.name", "a group") for place in sorted(at_fault))
+
+
+def shown_parts(request: Request, asked: Asked) -> dict[str, Any]:
+    """Return what the answer's template shows."""
+    look = request.query_params.get("look", "")
     told: dict[str, Any] = {
         "asked": asked,
-        "groups": groups,
         "query": asked.query,
-        "herd": "",
-        "rests_on": [],
+        "problems": problem_lines(asked.values, asked.problems),
+        "answer": None,
     }
-    told["problems"] = [(name, label_path(name, asked.values), text) for name, text in asked.problems.items()]
     if asked.comparison is not None:
-        outlook = office.desk.outlook(asked.prices)
-        told["herd"] = answers.herd_answer(asked.comparison)
-        told["rests_on"] = [*answers.rests_on(asked.comparison, outlook.basis), *draws_line(asked)]
-        told["notes"] = list(dict.fromkeys((*outlook.notes, *asked.comparison.notes)))
-        told["defaults"] = answer_tables.defaults_table(asked.comparison)
-        told["budget_table"] = answer_tables.budget_table
+        outlook = office_of(request).desk.outlook_for(asked.plan, asked.prices)
+        place = int(look) if look.isdecimal() and len(look) < MOST_DIGITS else None
+        told["answer"] = answer_parts(asked.comparison, outlook, place)
+        told["answer"]["rests_on"] += draws_line(asked)
     return told
 
 
@@ -134,19 +153,16 @@ def decide(request: Request) -> Response:
     action = asked.get("do", "")
     if action:
         return acted(given(asked.multi_items()), action, asked.get(PRICES, ""))
-    if not asked:
+    if not given(asked.multi_items()):
         return office.page(request, "start.html.j2", view="decide", blank=address(BLANK), problem=[])
     wanted = asked_of(request)
-    flips = office.desk.flips(wanted.plan, wanted.prices) if wanted.plan and wanted.comparison else ()
     return office.page(
         request,
         "decide.html.j2",
         view="decide",
         form=form_of(wanted.values, wanted.problems),
-        sources=office.desk.region_names(),
-        flips=flips,
-        later=False,
-        **answer_parts(office, wanted),
+        sources=office.desk.price_sources(wanted.prices),
+        **shown_parts(request, wanted),
     )
 
 
@@ -174,12 +190,21 @@ def path_count(values: Values, path: str) -> int:
 
 @router.get("/decide/answer")
 def answer(request: Request) -> Response:
-    """Return the answer alone, for a page that is open already."""
+    """Return the answer for a page that is open already, with what stands in its way field by field."""
     office = office_of(request)
     wanted = asked_of(request)
-    response = office.page(request, "answer.html.j2", flips=(), later=True, **answer_parts(office, wanted))
-    response.headers["X-Plan"] = wanted.query
-    return response
+    parts = shown_parts(request, wanted)
+    blocks = form_of(wanted.values, wanted.problems)
+    told = {
+        "answer": office.drawn(request, "answer.html.j2", **parts) if parts["answer"] else None,
+        "pinned": office.drawn(request, "pinned.html.j2", **parts),
+        "headline": parts["answer"]["headline"] if parts["answer"] else "",
+        "problems": wanted.problems,
+        "fault": list(wanted.fault),
+        "says": says_of(blocks),
+        "query": wanted.query,
+    }
+    return JSONResponse(told)
 
 
 @router.get("/decide/flips")
@@ -188,7 +213,16 @@ def flips(request: Request) -> Response:
     office = office_of(request)
     wanted = asked_of(request)
     found = office.desk.flips(wanted.plan, wanted.prices) if wanted.plan and wanted.comparison else ()
-    return office.page(request, "flips.html.j2", flips=found, query=wanted.query)
+    look = request.query_params.get("group", "")
+    return office.page(
+        request,
+        "flips.html.j2",
+        view="decide",
+        whole="x-part" not in request.headers,
+        swings_table=swings_table,
+        flips=[each for each in found if not look or each.group == look],
+        query=wanted.query,
+    )
 
 
 @router.get("/decide/example")
@@ -313,7 +347,7 @@ def report_asked(request: Request) -> Document | Response:
     try:
         records = office.desk.records()
         season = office.desk.season(wanted.prices)
-        outlook = office.desk.outlook(wanted.prices)
+        outlook = office.desk.outlook_for(wanted.plan, wanted.prices)
     except SlidefitError as fault:
         return office.fault(request, fault, view="decide", back=back)
     flips = office.desk.flips(wanted.plan, wanted.prices)

@@ -186,17 +186,19 @@ class Context:
         )
         self._templates.globals.update(f=formatting, sentences=sentences)
 
-    def page(self, request: Request, template: str, *, status: int = 200, **told: Any) -> Response:
-        """Return a page drawn from a template."""
-        browser = self.tokens.browser(request)
-        text = self._templates.get_template(template).render(
-            token=self.tokens.token(browser),
+    def drawn(self, request: Request, template: str, **told: Any) -> str:
+        """Return the text of a template."""
+        return self._templates.get_template(template).render(
+            token=self.tokens.token(self.tokens.browser(request)),
             token_field=FIELD,
             has_book=self.desk.has_book(),
             has_fit=self.desk.has_fit(),
             **told,
         )
-        response = HTMLResponse(text, status_code=status)
+
+    def page(self, request: Request, template: str, *, status: int = 200, **told: Any) -> Response:
+        """Return a page drawn from a template."""
+        response = HTMLResponse(self.drawn(request, template, **told), status_code=status)
         self.tokens.remember(request, response)
         return response
 

@@ -17,9 +17,8 @@ from slidefit.market.outlook import Outlook
 from slidefit.plan.quick_fields import BY_NAME
 from slidefit.report import formatting as f
 from slidefit.report.take_home.scripts import quick_script
-from slidefit.web.numbers import number_of
-from slidefit.web.pages import Context, office_of
-from slidefit.web.quick_form import (
+from slidefit.web.forms.numbers import number_of
+from slidefit.web.forms.quick_form import (
     ACROSS,
     COSTS,
     EITHER,
@@ -34,6 +33,7 @@ from slidefit.web.quick_form import (
     typed_of,
     whole_plan,
 )
+from slidefit.web.pages import Context, office_of
 
 router = APIRouter(include_in_schema=False)
 TYPED_ONLY = "typed"
@@ -106,7 +106,8 @@ def expected(outlook: Outlook | None, source: Source, typed: Typed, today: date)
             price = float(outlook.price_cwt(typed.sex, weight, day))
         except SlidefitError:
             continue
-        words = f"from {source.name}: {f.weight_lb(weight)} on {f.day(day)}"
+        words = f"from {source.name}"
+        words += f": {f.weight_lb(weight)} on {f.day(day)}" if name == "later" else ""
         out[name] = {"value": round(price, 2), "from": words}
     return out
 
@@ -119,9 +120,7 @@ def filled_in(typed: Typed, found: Mapping[str, Mapping[str, Any]]) -> Typed:
         if name not in asked and place not in typed.faults:
             asked[name] = each["value"]
             filled[place] = each["from"]
-    return Typed(
-        typed.texts, asked, typed.faults, typed.head, typed.growth, typed.later, typed.sex, filled
-    )
+    return Typed(typed.texts, asked, typed.faults, typed.head, typed.growth, typed.later, typed.sex, filled)
 
 
 def answered(typed: Typed) -> tuple[QuickAnswer | None, dict[str, str]]:
@@ -137,9 +136,10 @@ def answered(typed: Typed) -> tuple[QuickAnswer | None, dict[str, str]]:
 
 
 def _missing(place: str) -> str:
-    return {"growth": "Give the gain, or the weight at sale.", "later": "Give the price then, or a slide."}.get(
-        place, "Give this number."
-    )
+    return {
+        "growth": "Give the gain, or the weight at sale.",
+        "later": "Give the price then, or a slide.",
+    }.get(place, "Give this number.")
 
 
 def axis_of(query: Mapping[str, str], side: str, answer: QuickAnswer) -> tuple[str, float, float]:
@@ -194,10 +194,14 @@ def written(name: str, value: float) -> str:
     return f.count(value) if name in ("days", "forage_lb_acre") else f"{value:.1f}"
 
 
-def fields_of(typed: Typed, problems: Mapping[str, str], found: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+def fields_of(
+    typed: Typed, problems: Mapping[str, str], found: Mapping[str, Mapping[str, Any]]
+) -> dict[str, Any]:
     """Return the fields of the form, as the template draws them."""
 
-    def field(place: str, label: str, unit: str, ways: tuple[tuple[str, str, str], ...] = ()) -> dict[str, Any]:
+    def field(
+        place: str, label: str, unit: str, ways: tuple[tuple[str, str, str], ...] = ()
+    ) -> dict[str, Any]:
         from_source = found.get(place, {})
         return {
             "name": place,
@@ -293,7 +297,9 @@ def answer_json(request: Request) -> Response:
     if answer is None:
         return JSONResponse({"problems": problems}, status_code=400)
     names = ("net_now", "net_later", "gain_per_head", "gain_per_acre", "head_per_acre", "slide_pct")
-    return JSONResponse({**{name: getattr(answer, name) for name in names}, "breakeven": dict(answer.breakeven)})
+    return JSONResponse(
+        {**{name: getattr(answer, name) for name in names}, "breakeven": dict(answer.breakeven)}
+    )
 
 
 @router.get("/quick/plan")

@@ -233,6 +233,28 @@ class Service:
                 return path
         raise SlidefitError("there is no such region", remedy="Choose one of the list.")
 
+    def prices_for(self, wanted: str) -> str:
+        """Return the prices that an address asks for; the only region where it asks for none and nothing is fitted."""
+        if wanted or self.has_fit():
+            return wanted
+        regions = self.region_names()
+        return regions[0][0] if len(regions) == 1 else wanted
+
+    def price_sources(self, chosen: str) -> list[tuple[str, str]]:
+        """Return where prices can come from, as value and name: the fit first, then the regions."""
+        fit = "your records" if self.has_fit() else "your records (nothing is fitted yet)"
+        return [("", fit), *((file, f"region {name}") for file, name in self.region_names())]
+
+    def outlook_for(self, plan: Plan | None, prices: str) -> Outlook:
+        """Return the outlook that a plan is compared with.
+
+        Raises
+        ------
+        SlidefitError
+            There is none, or it can't be read.
+        """
+        return self.outlook(prices)
+
     def region_names(self) -> list[tuple[str, str]]:
         """Return the regions that can be read: file and name."""
         entries = folder_entries(self.settings.regions, date.today())

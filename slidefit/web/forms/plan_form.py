@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import typing
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from slidefit.errors import PlanError
@@ -12,13 +12,20 @@ from slidefit.plan.plan import Dates, Finance, Plan, PlanFutures, Risk, TypedPri
 from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Selling
 from slidefit.toml_tables import FieldCard, TomlTable, card_of, table_class
-from slidefit.web.plan_address import Kind, Values, bare, count_of, kind_of
-from slidefit.web.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
+from slidefit.web.forms.plan_address import Kind, Values, bare, count_of, kind_of
+from slidefit.web.forms.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
 
 MODES = {"number": "decimal", "whole": "numeric"}
 NOT_A_FIELD = ("table", "tables")
 GIST = {"head": "head", "weight_lb": "lb", "gain_lb_day": "lb a day", "lb_day": "lb a day", "days": "days"}
 """Fields that a folded part shows beside its name, with the word after the number."""
+LONGEST_SAYS = 60
+LONGEST_UNIT = 9
+SHORT_UNITS = {
+    "percent": "%", "percent a year": "%", "percent per cwt": "%", "percent of body weight": "% of wt",
+    "$/head": "$", "$/acre": "$", "$/cwt per cwt": "$", "$/head-day": "$ a day", "lb/day": "lb",
+    "lb dry matter/acre": "lb/acre", "day of month": "",
+}  # fmt: skip
 FIELD_NAME = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 WORDS = {name: label for labels in LABELS.values() for name, label in labels.items()}
 
@@ -50,6 +57,18 @@ class FormField:
         return self.meaning.lower().rstrip(".") == self.label.lower()
 
     @property
+    def short_unit(self) -> str:
+        """The unit as it stands inside the field; empty where it is no short one."""
+        if self.kind not in ("number", "whole"):
+            return ""
+        return SHORT_UNITS.get(self.unit, self.unit if len(self.unit) <= LONGEST_UNIT else "")
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether the field takes the whole width."""
+        return self.kind in ("texts", "items", "month") or self.name.endswith("title")
+
+    @property
     def mode(self) -> str:
         """The keyboard that a phone should show."""
         return MODES.get(self.kind, "text")
@@ -71,20 +90,31 @@ class Block:
     problems: tuple[str, ...] = field(default=())
 
     @property
-    def more_open(self) -> bool:
-        """Whether a field shown on demand is filled or at fault."""
-        return any(each.value or each.problem for each in self.more)
+    def more_at_fault(self) -> bool:
+        """Whether a field shown on demand is at fault."""
+        return any(each.problem for each in self.more)
 
     @property
-    def gist(self) -> str:
-        """What a folded part says of itself: the numbers that tell it from its neighbours."""
+    def more_says(self) -> str:
+        """What the fields shown on demand hold."""
+        told = ", ".join(f"{each.label.lower()} {each.value}" for each in self.more if each.value)
+        return f"{told[:LONGEST_SAYS]}…" if len(told) > LONGEST_SAYS else told or "All as usual."
+
+    @property
+    def says(self) -> str:
+        """What a folded part says of itself: what is set in it, in a few words."""
         told = {each.name.rpartition(".")[2]: each for each in self.entries if each.value}
-        return ", ".join(f"{told[name].value} {word}" for name, word in GIST.items() if name in told)
-
-    @property
-    def shows(self) -> bool:
-        """Whether the part is unfolded at first: the first of its list, and any that is at fault."""
-        return self.first or self.at_fault
+        gist = ", ".join(
+            told[name].value if told[name].value.endswith(word) else f"{told[name].value} {word}"
+            for name, word in GIST.items()
+            if name in told
+        )
+        if gist:
+            return gist
+        names = [block.title for block in self.blocks if block.remove or block.is_open]
+        own = [f"{each.label} {each.value}" for each in self.entries if each.value and not self.blocks]
+        words = ", ".join(names or own)
+        return f"{words[:LONGEST_SAYS]}…" if len(words) > LONGEST_SAYS else words or "Nothing set."
 
     @property
     def at_fault(self) -> bool:
@@ -103,20 +133,26 @@ def problems_by_field(fault: PlanError) -> dict[str, str]:
     """Return the problems of a plan by the flat name of the field.
 
     >>> from slidefit.errors import SlidefitError
-    >>> problems_by_field(PlanError([SlidefitError("is -5", where="plan, groups[2].weight_lb", remedy="Fix.")]))
-    {'groups.1.weight_lb': 'is -5. Fix.'}
+    >>> problems_by_field(PlanError([SlidefitError("is -5", path=("groups", 1, "weight_lb"), remedy="Fix.")]))
+    {'groups.1.weight_lb': 'Is -5. Fix.'}
     """
     found: dict[str, str] = {}
     for problem in fault.problems:
-        key = problem.where.rpartition(", ")[2]
-        parts = []
-        for part in key.split("."):
-            name, _, position = part.rstrip("]").partition("[")
-            parts += [name, str(int(position) - 1)] if position else [name]
-        told = in_words(f"{problem.what}. {problem.remedy}".strip())
-        name = ".".join(parts)
+        told = in_words(f"{problem.what.rstrip('.')}. {problem.remedy}".strip())
+        told = told[:1].upper() + told[1:]
+        name = ".".join(str(part) for part in problem.path)
         found[name] = f"{found[name]} {told}" if name in found else told
     return found
+
+
+def says_of(blocks: Iterable[Block], prefix: str = "s") -> dict[str, str]:
+    """Return what each folded part says of itself, by the part's name on the page."""
+    out = {}
+    for place, block in enumerate(blocks):
+        name = f"{prefix}-{place}"
+        out[name] = block.says
+        out |= says_of(block.blocks, name)
+    return out
 
 
 def in_words(text: str) -> str:
@@ -242,7 +278,7 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
         told = tuple(text for key, text in problems.items() if key == add) if add else ()
         return Block(title, "", entries, more, blocks, button, problems=told)
 
-    title, _ = entries_of(Plan, "", values, problems)
+    title, other = entries_of(Plan, "", values, problems)
     weaning, _ = entries_of(Dates, "dates.", values, problems, frozenset({"weaning"}))
     months, other_months = entries_of(
         Dates, "dates.", values, problems, frozenset(Dates.model_fields) - {"weaning"}
@@ -250,26 +286,27 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
     selling = table_block(Selling, "selling", "What selling costs", values, problems, first=True)
     return (
         top(
-            "The calves",
+            "Calves",
             *list_blocks(group, "groups", values, problems),
             entries=title + weaning,
+            more=other,
             add="groups",
         ),
-        top("The feed", *list_blocks(program, "programs", values, problems, feed), add="programs"),
+        top("Feed", *list_blocks(program, "programs", values, problems, feed), add="programs"),
         top(
-            "The costs beside feed",
+            "Costs beside feed",
             *list_blocks(program, "programs", values, problems, PROGRAM_COSTS),
             entries=entries_of(Finance, "money.", values, problems)[0],
         ),
         top(
-            "The sale",
+            "Sale",
             selling,
             table_block(TypedPrices, "prices", label_of(Plan, "prices"), values, problems, folded=True),
             *list_blocks(PlanFutures, "futures", values, problems),
             entries=months,
             more=other_months,
         ),
-        table_block(Risk, "risk", "The odds", values, problems),
+        table_block(Risk, "risk", "Odds", values, problems),
     )
 
 

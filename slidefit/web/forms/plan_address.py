@@ -15,7 +15,8 @@ from slidefit.plan.feeding import ITEMS_UNIT
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import build_plan
 from slidefit.toml_tables import TomlTable, table_class
-from slidefit.web.plan_labels import NEW_NAMES
+from slidefit.web.forms.numbers import number_of
+from slidefit.web.forms.plan_labels import NEW_NAMES
 
 Kind = Literal[
     "table", "tables", "choice", "flag", "date", "month", "number", "whole", "texts", "items", "pairs", "text"
@@ -120,15 +121,11 @@ def typed(kind: Kind, text: str) -> Any:
 def number(text: str) -> int | float | str:
     """Return a number that a person typed, or the text when it is none.
 
-    >>> number("$1,250.50"), number("46"), number("3 %"), number("about 5")
-    (1250.5, 46, 3, 'about 5')
+    >>> number("$1,250.50"), number("46 head"), number("3 %"), number("1,9"), number("about 5")
+    (1250.5, 46, 3, 1.9, 'about 5')
     """
-    plain = re.sub(r"^\$|\s*%$", "", re.sub(r"(?<=\d),(?=\d{3}\b)", "", text.strip())).strip()
-    if re.fullmatch(r"[+-]?\d{1,15}", plain):
-        return int(plain)
-    if re.fullmatch(r"[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})", plain):
-        return float(plain)
-    return text
+    value = number_of(text)
+    return text if value is None else int(value) if value.is_integer() else value
 
 
 def raw_of(values: Values) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from slidefit.errors import SlidefitError
 from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.plan.quick_fields import BY_NAME
-from slidefit.web.numbers import number_of
+from slidefit.web.forms.numbers import number_of
 
 EITHER = {
     "growth": (("gain_lb_day", "Gain a day", "lb"), ("to_weight_lb", "Weight at sale", "lb")),
@@ -28,13 +28,26 @@ TITLES = {
     "head": "How many",
     "later_weight_lb": "That price is for",
 }
-SPOKEN = {"lb": "pounds", "$/cwt": "dollars a hundredweight", "$": "dollars a head", "% per 100 lb": "percent"}
+SPOKEN = {
+    "lb": "pounds",
+    "$/cwt": "dollars a hundredweight",
+    "$": "dollars a head",
+    "% per 100 lb": "percent",
+}
 COSTS = (
     *(each.key for each in KEEPING_COSTS), "death_loss_pct", "shrink_pct", "commission_pct", "selling_head",
     "interest_pct",
 )  # fmt: skip
 PASTURE = ("acre_cost", "forage_lb_acre", "eaten_pct", "intake_pct")
-ACROSS = ("later_price_cwt", "price_cwt", "gain_lb_day", "cost_head_day", "days", "slide_pct", "death_loss_pct")
+ACROSS = (
+    "later_price_cwt",
+    "price_cwt",
+    "gain_lb_day",
+    "cost_head_day",
+    "days",
+    "slide_pct",
+    "death_loss_pct",
+)
 STEPS = {
     "later_price_cwt": 10.0, "price_cwt": 10.0, "gain_lb_day": 0.2, "cost_head_day": 0.25, "days": 15.0,
     "slide_pct": 2.0, "death_loss_pct": 1.0,
@@ -103,7 +116,9 @@ def _beyond(place: str, name: str, value: float) -> dict[str, str]:
     each = BY_NAME[name]
     if each.low <= value <= each.high:
         return {}
-    return {place: f"{value:g} is too {'low' if value < each.low else 'high'}: {each.low:g} to {each.high:g}."}
+    return {
+        place: f"{value:g} is too {'low' if value < each.low else 'high'}: {each.low:g} to {each.high:g}."
+    }
 
 
 def place_of(fault: SlidefitError, typed: Typed) -> str:

@@ -155,13 +155,13 @@ LABELS: dict[type[TomlTable], dict[str, str]] = {
     },
 }
 SHOWN: dict[type[TomlTable], tuple[str, ...]] = {
-    Plan: ("title", "as_of"),
+    Plan: ("title",),
     TypedPrices: (
         "weight_lb", "price_cwt", "slide_pct", "later_month", "later_weight_lb", "later_price_cwt",
     ),
     PlanFutures: ("contract", "settlement", "as_of"),
     Dates: ("weaning", "first_sale", "last_sale", "sale_day"),
-    Group: ("name", "sex", "head", "weight_lb", "bid_cwt", "bid_is"),
+    Group: ("name", "sex", "head", "weight_lb", "muscle", "bid_cwt"),
     Forward: ("month", "weight_lb", "price_cwt", "name"),
     Program: (
         "name", "gain_lb_day", "cost_head_day", "earliest_on", "latest_off", "death_loss_pct", "health_head",

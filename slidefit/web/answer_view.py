@@ -1,0 +1,251 @@
+"""What the answer to keep or sell shows: verdicts, choices, months, and the folds behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from slidefit.decision.results import Comparison, GroupResult, KeepOption
+from slidefit.decision.verdict import verdict_of
+from slidefit.market.outlook import Outlook
+from slidefit.report import answer_tables, answers, report_content, sentences
+from slidefit.report import formatting as f
+from slidefit.report.document import Bar, Table
+from slidefit.web.forms.plan_address import count_of
+from slidefit.web.forms.plan_form import label_path
+
+TENTHS = 10
+NOTHING = "Nothing to compare"
+MOST_PINNED = 3
+SAID_BY_BAR = 3
+"""How many of the sentences on odds and range stand in the card and its bar already."""
+
+
+@dataclass(frozen=True)
+class Card:
+    """One group's verdict: its word, one number, one bar and the odds."""
+
+    place: int
+    name: str
+    head: int
+    word: str
+    option: KeepOption | None
+    bar: Bar | None
+
+    @property
+    def gain(self) -> str:
+        """The mean gain from keeping, signed."""
+        return "" if self.option is None else signed(self.option.mean)
+
+    @property
+    def keeps(self) -> bool:
+        """Whether the verdict is for keeping."""
+        return "keep" in self.word.lower()
+
+    @property
+    def tenths(self) -> int:
+        """The odds as so many in ten, never none and never all."""
+        return 0 if self.option is None else min(max(round(self.option.odds * TENTHS), 1), TENTHS - 1)
+
+    @property
+    def until(self) -> str:
+        """How and until when the calves would be kept."""
+        return (
+            "" if self.option is None else f"a head, {self.option.program} to {f.day(self.option.sale_date)}"
+        )
+
+    @property
+    def short(self) -> str:
+        """The verdict in a few words."""
+        if self.option is None:
+            return f"{self.name}: {self.word.lower()}"
+        return f"{self.name}: {self.word.lower()}, {self.gain} a head, {self.tenths} in 10"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way for a group, side by side with the others."""
+
+    name: str
+    detail: str
+    option: KeepOption | None
+    bar: Bar | None
+
+    @property
+    def average(self) -> str:
+        """Its mean against selling now."""
+        return "$0" if self.option is None else signed(self.option.mean)
+
+
+@dataclass(frozen=True)
+class Months:
+    """The gain by day of sale: the ways in order, and a row a day with a bar for each way that is open then."""
+
+    programs: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[tuple[int, Bar, str], ...]], ...]
+
+
+def signed(value: float) -> str:
+    """Return dollars with a sign; minus as print has it."""
+    return f.money(value, sign=True).replace("-", "\u2212")
+
+
+def axis_of(options: Sequence[KeepOption]) -> tuple[float, float]:
+    """Return ends that hold every bar of some options, their bad years and zero."""
+    ends = [0.0, *(end for each in options for end in (each.p10, each.p90, each.mean, each.worst5_mean))]
+    room = answers.BAR_ROOM * (max(ends) - min(ends))
+    return min(ends) - room, max(ends) + room
+
+
+def bar_of(label: str, option: KeepOption, axis: tuple[float, float]) -> Bar:
+    """Return an option's range as a bar."""
+    words = sentences.bar_words(option)
+    return Bar(label, option.p10, option.p90, option.mean, option.worst5_mean, axis, words)
+
+
+def cards_of(comparison: Comparison) -> list[Card]:
+    """Return a verdict for each group, all bars on one axis."""
+    axis = answers.shared_axis(comparison.groups)
+    out = []
+    for place, group in enumerate(comparison.groups):
+        option = answers.shown_option(group)
+        word = NOTHING if option is None else verdict_of(option.mean, option.odds)
+        bar = None if option is None else bar_of(group.group, option, axis)
+        out.append(Card(place, group.group, group.head, word, option, bar))
+    return out
+
+
+def choices_of(group: GroupResult) -> list[Choice]:
+    """Return selling now and each way to keep the group at its best day of sale, the best first."""
+    best: dict[str, KeepOption] = {}
+    for option in group.keep:
+        if option.program not in best or option.mean > best[option.program].mean:
+            best[option.program] = option
+    ranked = sorted(best.values(), key=lambda option: -option.mean)
+    axis = axis_of(ranked)
+    now = Choice("Sell all now", f"{f.money(group.sell_now.net_per_head)} a head after costs", None, None)
+    return [
+        now,
+        *(
+            Choice(
+                f"Keep: {option.program}",
+                f"sold {f.day(option.sale_date)}",
+                option,
+                bar_of(option.program, option, axis),
+            )
+            for option in ranked
+        ),
+    ]
+
+
+def months_of(group: GroupResult) -> Months:
+    """Return the gain by day of sale, every way on one axis."""
+    programs = tuple(dict.fromkeys(option.program for option in group.keep))
+    axis = axis_of(group.keep)
+    rows: dict[Any, list[tuple[int, Bar, str]]] = {}
+    for option in sorted(group.keep, key=lambda option: option.sale_date):
+        place = programs.index(option.program)
+        rows.setdefault(option.sale_date, []).append(
+            (place, bar_of(option.program, option, axis), signed(option.mean))
+        )
+    return Months(
+        programs,
+        tuple((f.day(day), tuple(sorted(bars, key=lambda bar: bar[0]))) for day, bars in rows.items()),
+    )
+
+
+def folds_of(comparison: Comparison, group: GroupResult) -> list[tuple[str, str, tuple[Any, ...]]]:
+    """Return what stands folded under a group's answer: name, what it says closed, and its parts."""
+    option = answers.shown_option(group)
+    if option is None:
+        return []
+    kept, now = f.money(option.net_per_head), f.money(group.sell_now.net_per_head)
+    first = option.breakevens[0] if option.breakevens else None
+    folds: list[tuple[str, str, tuple[Any, ...]]] = [
+        (
+            "The months as numbers",
+            "Weight, price, range and odds of each.",
+            (answer_tables.month_table(group),),
+        ),
+        (
+            "Budget",
+            f"{kept} kept, {now} sold now: {signed(option.gain_per_head)}.",
+            (
+                answer_tables.budget_table(sentences.sell_now_title(group), group.sell_now.lines),
+                answer_tables.budget_table(sentences.keep_title(group, option), option.lines),
+                sentences.gain_line(option),
+                *report_content.feed_lines(option),
+                *option.notes,
+            ),
+        ),
+        (
+            "Where keeping comes out even",
+            "" if first is None else ": ".join(answers.breakeven_row(first)[::2]) + ".",
+            (answer_tables.breakeven_table(option),),
+        ),
+    ]
+    if option.cash:
+        most = max(each.total_herd for each in option.cash)
+        says = f"{f.money(most)} out before a sale."
+        folds.append(("Cash by month", says, (answer_tables.cash_table(option),)))
+    return folds
+
+
+def rests_of(comparison: Comparison, outlook: Outlook) -> list[str]:
+    """Return what the answer rests on, notes of prices and plan among them."""
+    notes = dict.fromkeys((*outlook.notes, *comparison.notes))
+    return [*answers.rests_on(comparison, outlook.basis), *(sentences.sentence(str(note)) for note in notes)]
+
+
+def best_place(comparison: Comparison) -> int:
+    """Return the group whose answer is worth a closer look first: the one that gains most by keeping."""
+    means = [
+        (option.mean if (option := answers.shown_option(group)) else float("-inf"))
+        for group in comparison.groups
+    ]
+    return means.index(max(means)) if means else 0
+
+
+def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> dict[str, Any]:
+    """Return what the answer's template shows."""
+    place = look if look is not None and look < len(comparison.groups) else best_place(comparison)
+    group = comparison.groups[place]
+    cards = cards_of(comparison)
+    defaults: Table | None = answer_tables.defaults_table(comparison) if comparison.defaults_used else None
+    return {
+        "cards": cards,
+        "look": place,
+        "group": group,
+        "herd": answers.herd_answer(comparison) if len(comparison.groups) > 1 else "",
+        "choices": choices_of(group) if group.keep else [],
+        "months": months_of(group) if group.keep else None,
+        "folds": folds_of(comparison, group),
+        "sure": answers.how_sure(group)[SAID_BY_BAR:],
+        "rests_on": rests_of(comparison, outlook),
+        "left_out": sentences.left_out_line(comparison.left_out) if comparison.left_out else "",
+        "cautions": comparison.cautions,
+        "group_notes": [
+            *map(str, group.notes),
+            *(sentences.unavailable_line(each) for each in group.unavailable),
+        ],
+        "defaults": defaults,
+        "headline": " ".join(f"{card.short}." for card in cards),
+        "pinned": cards if len(cards) <= MOST_PINNED else [],
+    }
+
+
+def problem_lines(values: dict[str, str], problems: dict[str, str]) -> list[tuple[str, str, str]]:
+    """Return what stands in the way: field, its label, and what is wrong or that it is needed."""
+    return [
+        (
+            name,
+            label_path(name, values),
+            text if values.get(name) or not _is_field(name, values) else "needed",
+        )
+        for name, text in problems.items()
+    ]
+
+
+def _is_field(name: str, values: dict[str, str]) -> bool:
+    return not count_of(values, name)
