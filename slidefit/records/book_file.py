@@ -129,6 +129,7 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
                     "another program is using the sale book",
                     where=str(path),
                     remedy="Wait until it has finished, then try again.",
+                    code="busy",
                 ) from fault
         time.sleep(LOCK_PAUSE_SECONDS)
 

@@ -22,6 +22,7 @@ from starlette.staticfiles import StaticFiles
 from slidefit import __version__
 from slidefit.errors import SlidefitError
 from slidefit.web import api, decide_views, market_views, quick_views, records_views
+from slidefit.web.door import Spoken
 from slidefit.web.pages import Context, WrongTokenError, office_of, said
 from slidefit.web.security import (
     ENTER,
@@ -81,6 +82,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, on_misshapen)
     app.add_exception_handler(HTTPException, on_status)
     app.add_exception_handler(Exception, on_crash)
+    app.add_middleware(Spoken)
     app.add_middleware(EntryForm, lock=office.lock)
     app.add_middleware(SecurityMiddleware, settings=settings)
     return app

@@ -12,6 +12,7 @@ from pathlib import Path
 import pandas as pd
 
 from slidefit.errors import RecordsError
+from slidefit.facts import Text, Words
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import save_fit
 from slidefit.records.read import read
@@ -93,9 +94,10 @@ def read_held(question: Question) -> ReadResult:
             **dict(question.stated),  # type: ignore[arg-type]
         )
     except RecordsError as fault:
-        parts = (renamed(text, question.names) for text in (fault.what, fault.where, fault.remedy))
-        what, where, remedy = parts
-        raise type(fault)(what, where=where, remedy=remedy) from None
+        what, where, remedy = (
+            renamed_words(words, question.names) for words in (fault.fact, fault.place, fault.advice)
+        )
+        raise type(fault)(what, where=where, remedy=remedy, code=fault.code, line=fault.line) from None
     return with_names(result, question.names)
 
 
@@ -104,6 +106,13 @@ def renamed(text: str, names: Mapping[str, str]) -> str:
     for ours, shown in names.items():
         text = re.sub(rf"(?:/[^\s:]*/)?{ours}", lambda _, shown=shown: shown, text)  # type: ignore[misc]
     return text
+
+
+def renamed_words(words: Words, names: Mapping[str, str]) -> Words:
+    """Return a message with our names of files replaced; what it refers to stays a reference."""
+    if isinstance(words, str):
+        return renamed(words, names)
+    return Text(*(renamed(part, names) if isinstance(part, str) else part for part in words.parts))
 
 
 def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:

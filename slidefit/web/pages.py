@@ -22,7 +22,7 @@ from matplotlib.figure import Figure
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import HTMLResponse, Response
 
-from slidefit.errors import BookError, RecordsError, SlidefitError
+from slidefit.errors import RecordsError, SlidefitError
 from slidefit.records.reading.read_options import Values
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.report import formatting, sentences
@@ -148,23 +148,7 @@ class Uploads:
 HERE = Path(__file__).parent
 MOST_FIELDS = 3000
 MOST_FORM_FILES = 60
-FLAG_WORDS = {
-    "--price-unit": "the unit of price below,",
-    "--weight-unit": "the unit of weight below,",
-    "--date-order": "the order of dates below,",
-    "--sheet": "the sheet below",
-    "--market": "the market below",
-    "--map": "what the column is, below,",
-    "--book": "another book",
-    "--weight": "weight",
-    "--month": "month",
-}
-MAP_FLAG = re.compile(r'--map "[^"]*=(\w+)"')
-COMMAND_WORDS = {
-    "Fit again from the book: slidefit fit": "Fit again below.",
-    "Fit again: slidefit fit": "Fit again below.",
-}
-BUSY = ("another program is using",)
+BUSY = "busy"
 
 
 class Context:
@@ -204,7 +188,7 @@ class Context:
 
     def fault(self, request: Request, fault: SlidefitError, *, view: str = "", back: str = "/") -> Response:
         """Return the page that tells a fault of the input, or that the book is busy."""
-        busy = isinstance(fault, BookError) and fault.what.startswith(BUSY)
+        busy = fault.code == BUSY
         return self.page(
             request,
             "fault.html.j2",
@@ -222,14 +206,8 @@ def office_of(request: Request) -> Context:
 
 
 def fault_lines(fault: SlidefitError) -> list[str]:
-    """Return a fault's message a line each, with what the page offers in place of the command's flags."""
-    text = MAP_FLAG.sub(r"give its heading below, as \1", fault.text())
-    for command, words in COMMAND_WORDS.items():
-        text = text.replace(command, words)
-    for flag, words in FLAG_WORDS.items():
-        text = text.replace(f"{flag} ", f"{words} ")
-        text = text.replace(flag, words.rstrip(","))
-    return text.split("\n")
+    """Return a fault's message, a line each."""
+    return fault.text().split("\n")
 
 
 class WrongTokenError(Exception):

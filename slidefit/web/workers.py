@@ -42,7 +42,7 @@ FITTING = Limits(900.0, 8 << 30)
 """A fit of a million lots takes about a minute on two cores (measured); a slow laptop may need ten."""
 READERS = 2
 """Uploads read at once; the others wait their turn, and no other request waits for them."""
-KINDER = 10
+KINDER = 19
 """How far a job steps back behind the page itself when both want the processor (POSIX nice)."""
 PRELOADED = ["slidefit.web.jobs"]
 

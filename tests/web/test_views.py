@@ -17,35 +17,37 @@ def test_an_unreadable_fit_can_be_made_again(own_page: Running) -> None:
         assert told.status_code == 400
         assert (
             "version 99" in told.text
-            and "Fit again below." in told.text
+            and "Fit again" in told.text
             and 'action="/slide/fit"' in told.text
         )
         answer = client.get(EXAMPLE, follow_redirects=True).text
         assert "No answer yet" in answer and '<a href="/slide">To the slide</a>' in answer
 
 
-def test_the_bar_says_the_answer_of_every_group(page: Running) -> None:
+def test_the_bar_and_the_live_region_say_the_answer_of_every_group(page: Running) -> None:
     with page.client() as client:
         text = client.get(EXAMPLE, follow_redirects=True).text
-        bar = re.search(r'id="bar">(.*?)</span>', text, re.DOTALL)
-        short = re.search(r'id="short"[^>]*>(.*?)</p>', text, re.DOTALL)
-    assert bar and short and bar.group(1) == short.group(1)
-    assert [line.split(":")[0] for line in bar.group(1).split("\n")] == [
-        "Heavy steers",
-        "Light steers",
-        "Heifers",
-    ]
+        cards = re.findall(r'<b>([^<]+)</b>, \d+ head</p>\s*<div class="head"><h2 class="word">([^<]+)</h2>', text)
+        live = re.findall(r'<p class="away" role="status" id="headline">([^<]*)</p>', text)
+        bar = text[text.index('<div id="pinned">') :]
+    assert [name for name, _ in cards] == ["Heavy steers", "Light steers", "Heifers"]
+    assert text.count('role="status"') == text.count("aria-live") + 1 == len(live)
+    for name, word in cards:
+        assert f"{name}: {word.lower()}" in live[0] and f"{name}<span><b>{word}</b>" in bar
 
 
-def test_the_first_group_stands_open_and_what_is_at_fault(page: Running) -> None:
+def test_what_is_at_fault_stands_open_and_says_so_at_its_field(page: Running) -> None:
     with page.client() as client:
         address = client.get(EXAMPLE).headers["location"]
         wrong = address.replace("groups.2.weight_lb=505", "groups.2.weight_lb=5")
         assert wrong != address
         pages = [client.get(each).text for each in (address, wrong)]
     unfolded = [re.findall(r'id="part-groups-(\d)" open', text) for text in pages]
-    assert unfolded == [["0"], ["0", "2"]]
+    assert unfolded == [[], ["2"]]
     assert "61 head, 505 lb" in pages[0]
+    assert re.search(r'id="e-groups\.2\.weight_lb">Is 5; [^<]*pounds', pages[1])
+    shown = re.findall(r'<b>([^<]+)</b>, \d+ head</p>', pages[1])
+    assert shown == ["Heavy steers", "Light steers"] and "Heifers: not in the answer yet" in pages[1]
 
 
 def test_field_names_are_told_in_the_forms_words(page: Running) -> None:
