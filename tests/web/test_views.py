@@ -15,11 +15,7 @@ def test_an_unreadable_fit_can_be_made_again(own_page: Running) -> None:
     with own_page.client() as client:
         told = client.get("/slide")
         assert told.status_code == 400
-        assert (
-            "version 99" in told.text
-            and "Fit again" in told.text
-            and 'action="/slide/fit"' in told.text
-        )
+        assert "version 99" in told.text and "Fit again" in told.text and 'action="/slide/fit"' in told.text
         answer = client.get(EXAMPLE, follow_redirects=True).text
         assert "No answer yet" in answer and '<a href="/slide">To the slide</a>' in answer
 
@@ -27,7 +23,9 @@ def test_an_unreadable_fit_can_be_made_again(own_page: Running) -> None:
 def test_the_bar_and_the_live_region_say_the_answer_of_every_group(page: Running) -> None:
     with page.client() as client:
         text = client.get(EXAMPLE, follow_redirects=True).text
-        cards = re.findall(r'<b>([^<]+)</b>, \d+ head</p>\s*<div class="head"><h2 class="word">([^<]+)</h2>', text)
+        cards = re.findall(
+            r'<b>([^<]+)</b>, \d+ head</p>\s*<div class="head"><h2 class="word">([^<]+)</h2>', text
+        )
         live = re.findall(r'<p class="away" role="status" id="headline">([^<]*)</p>', text)
         bar = text[text.index('<div id="pinned">') :]
     assert [name for name, _ in cards] == ["Heavy steers", "Light steers", "Heifers"]
@@ -46,7 +44,7 @@ def test_what_is_at_fault_stands_open_and_says_so_at_its_field(page: Running) ->
     assert unfolded == [[], ["2"]]
     assert "61 head, 505 lb" in pages[0]
     assert re.search(r'id="e-groups\.2\.weight_lb">Is 5; [^<]*pounds', pages[1])
-    shown = re.findall(r'<b>([^<]+)</b>, \d+ head</p>', pages[1])
+    shown = re.findall(r"<b>([^<]+)</b>, \d+ head</p>", pages[1])
     assert shown == ["Heavy steers", "Light steers"] and "Heifers: not in the answer yet" in pages[1]
 
 
