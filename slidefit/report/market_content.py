@@ -29,30 +29,35 @@ MOST_FILES, MOST_GAPS = 20, 8
 NAMELESS = "(no name)"
 
 
-def slide_table(slides: pd.DataFrame, caption: str = sentences.SLIDE_CAPTION) -> Table:
-    """Return the slide by sex, step of weight and month, with its interval.
+def slide_table(slides: pd.DataFrame, caption: str = "") -> Table:
+    """Return the slide by sex, step of weight and month, with its interval: today's first, where it is known.
 
     Parameters
     ----------
     slides : DataFrame
         ``sex``, ``from_lb``, ``to_lb``, ``month``, ``percent_per_cwt``, ``percent_low``, ``percent_high``,
-        ``dollars_per_cwt_per_cwt``; and ``percent_today`` where it is known.
+        ``dollars_per_cwt_per_cwt``; and of today's slide ``percent_today``, ``percent_today_low``,
+        ``percent_today_high``, ``dollars_today``.
     """
-    today = "percent_today" in slides.columns
+    today = "percent_today_low" in slides.columns
+    first = (
+        ("percent_today", "percent_today_low", "percent_today_high", "dollars_today")
+        if today
+        else ("percent_per_cwt", "percent_low", "percent_high", "dollars_per_cwt_per_cwt")
+    )
     columns = [
         Column("Sex"), Column("From, lb", "count"), Column("To, lb", "count"), Column("Month"),
-        Column("Slide, % per cwt", "percent"), Column("95% interval", "percent"),
-        Column("$/cwt per cwt", "cents", spare=2), *([Column("Today, %", "percent", spare=1)] if today else []),
+        Column("Slide today, % per cwt" if today else "Slide, % per cwt", "percent"), Column("95% interval", "percent"),
+        Column("$/cwt per cwt", "cents", spare=2), *([Column("All records, %", "percent", spare=1)] if today else []),
     ]  # fmt: skip
-    rows = [
-        (
-            row["sex"], float(row["from_lb"]), float(row["to_lb"]), _month(row["month"]), float(row["percent_per_cwt"]),
-            (float(row["percent_low"]), float(row["percent_high"])), float(row["dollars_per_cwt_per_cwt"]),
-            *([float(row["percent_today"])] if today else []),
-        )
-        for row in slides.to_dict(orient="records")
-    ]  # fmt: skip
-    return table(sentences.SLIDE_TITLE, columns, rows, caption=caption)
+    rows = []
+    for row in slides.to_dict(orient="records"):
+        percent, low, high, dollars = (float(row[name]) for name in first)
+        steps = (row["sex"], float(row["from_lb"]), float(row["to_lb"]), _month(row["month"]))
+        beside = [float(row["percent_per_cwt"])] if today else []
+        rows.append((*steps, percent, (low, high), dollars, *beside))
+    usual = sentences.SLIDE_TODAY_CAPTION if today else sentences.SLIDE_CAPTION
+    return table(sentences.SLIDE_TITLE, columns, rows, caption=caption or usual)
 
 
 def _month(number: Any) -> str:

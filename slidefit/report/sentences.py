@@ -26,6 +26,10 @@ SLIDE_CAPTION = (
     "Fall in price for 100 lb more, in percent of the price at the lighter weight, at the mean price level of the "
     "records; minus means that heavier is higher priced."
 )
+SLIDE_TODAY_CAPTION = (
+    "Fall in price for 100 lb more, in percent of the price at the lighter weight: where it stands at the last sales, "
+    "with its interval, and beside it the mean of all records; minus means that heavier is higher priced."
+)
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
 MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
 NOWHERE = "nowhere"

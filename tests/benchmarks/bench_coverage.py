@@ -1,4 +1,4 @@
-"""How often the 80 percent range of a forecast holds, in markets simulated from single lots with known truth.
+"""How often the 80 percent range of a forecast holds and said odds come, in markets simulated from single lots.
 
     python -m tests.benchmarks.bench_coverage [MARKETS]
 
@@ -18,10 +18,11 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from slidefit.market.backtest import month_day
-from slidefit.market.fit.candidates import recipe_for
+from slidefit.market.blend import sale_noise_var
 from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.slide_fit import fit_slide
-from slidefit.market.market_fit import market_fit
+from slidefit.market.market_fit import fit_market, market_fit
+from slidefit.market.past_record import SaidCame
 from tests.market.simulate import Truth, simulate
 
 NORMAL_90 = 1.2815515655
@@ -56,29 +57,27 @@ def records_of(kind: Kind, seed: int) -> pd.DataFrame:
     return records.assign(price_cwt=records["price_cwt"] * np.exp(cycle))
 
 
-def held(kind: Kind, seed: int) -> np.ndarray:
-    """Return whether each month's range held, and its error over its standard error, shape (2, 9)."""
+def held(kind: Kind, seed: int) -> tuple[np.ndarray, tuple[SaidCame, ...]]:
+    """Return whether each month's range held and its error over its sd, shape (2, 9), and odds said and come."""
     with threadpool_limits(limits=1):
-        lots = lots_of(records_of(kind, seed))
-        recipe = recipe_for(lots, kind="quadratic", harmonics=1, level=True)
+        records = records_of(kind, seed)
+        lots = lots_of(records)
         first = lots.sale_day.astype("datetime64[D]").astype("datetime64[M]").astype(int)
         origin = int(first[0]) + 12 * YEARS
-        known = lots.until(int(np.datetime64(month_day(origin, 1), "D").astype(int)) - 1)
-        slide, whole = fit_slide(known, recipe=recipe), fit_slide(lots, recipe=recipe)
-        outlook = market_fit(known, slide, slide.within.effects).outlook()
+        known = fit_market(records[records["sale_date"] < np.datetime64(month_day(origin, 1))])
+        whole = fit_slide(lots)
         hindsight = market_fit(lots, whole, whole.within.effects)
-    index, between = hindsight.index, hindsight.season_fit.sale_sd**2 - hindsight.index.sale_sd**2
+    outlook, index = known.outlook(), hindsight.index
+    noise_var = sale_noise_var(index, hindsight.season_fit.sale_sd)
     out = np.full((2, HORIZONS), np.nan)
     for ahead in range(HORIZONS):
         middle = int(np.datetime64(month_day(origin + ahead), "D").astype(int))
         sale = int(np.argmin(np.abs(index.sale_day - middle)))
         day = np.datetime64(int(index.sale_day[sale]), "D").astype(date)
-        place = origin + ahead - int(index.month[0])
-        noise = index.month_var[place] * index.month_sales[place] + between
-        sd = float(np.sqrt(outlook.index_cov([day])[0, 0] + noise))
-        out[:, ahead] = (index.sale_log[sale] - outlook.log_index([day])[0]) / sd
+        sd = float(np.sqrt(outlook.index_cov([day])[0, 0] + noise_var[sale]))
+        out[1, ahead] = (index.sale_log[sale] - outlook.log_index([day])[0]) / sd
     out[0] = np.abs(out[1]) <= NORMAL_90
-    return out
+    return out, known.record.said_came if known.record is not None else ()
 
 
 def main(markets: int) -> None:
@@ -87,13 +86,22 @@ def main(markets: int) -> None:
         f"{markets} markets of each kind, {markets * HORIZONS:,} forecasts; share of 80 percent ranges that held"
     )
     for kind in KINDS:
-        found = np.array(joblib.Parallel(n_jobs=-1)(joblib.delayed(held)(kind, s) for s in range(markets)))
+        made = joblib.Parallel(n_jobs=-1)(joblib.delayed(held)(kind, s) for s in range(markets))
+        found = np.array([each for each, _ in made])
         shares = 100.0 * found[:, 0].mean(axis=0)
         spread = np.sqrt((found[:, 1] ** 2).mean())
         told = " ".join(f"{share:.0f}" for share in shares)
         print(
             f"{kind.name}: {shares.mean():.1f} (by month {told}); error over its sd {spread:.2f}", flush=True
         )
+        rows = [row for _, came in made for row in came]
+        for low in (20.0, 40.0, 60.0):
+            came = [
+                np.mean([r.came_pct for r in rows if (r.said_low, r.months) == (low, m)])
+                for m in range(1, 10)
+            ]
+            print(f"  said {low:.0f} to {low + 20:.0f}: came {np.mean(came):.0f} "
+                  f"(by month {' '.join(f'{each:.0f}' for each in came)})", flush=True)  # fmt: skip
 
 
 if __name__ == "__main__":

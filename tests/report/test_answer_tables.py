@@ -175,6 +175,19 @@ def test_slide_table():
     assert dollars == ["$46.10", "$49.25"]
 
 
+def test_todays_slide_is_quoted_first_with_the_records_mean_beside_it():
+    today = SLIDES.assign(
+        percent_today=13.0, percent_today_low=12.1, percent_today_high=13.9, dollars_today=52.3
+    )
+    made = market_content.slide_table(today)
+    assert [column.title for column in made.columns][4:] == [
+        "Slide today, % per cwt", "95% interval", "$/cwt per cwt", "All records, %",
+    ]  # fmt: skip
+    *_, percent, interval, dollars, mean = cells(made)
+    assert (percent[0], interval[0], dollars[0], mean[0]) == ("13.0%", "12.1% to 13.9%", "$52.30", "11.6%")
+    assert "last sales" in made.caption
+
+
 def test_season_table():
     season = pd.DataFrame(
         {"month": [3, 10], "index": [105.24, 95.1], "low": [103.0, 93.0], "high": [107.5, 97.0]}
