@@ -39,6 +39,8 @@ FADE_MONTHS = 3.0
 """Past its last contract what the futures add halves every three months (our choice). Kept whole it was .76 to .92
 times the error of none in the rising years to 2022; it was 1.03 to 1.22 after 2023 (docs/method.md)."""
 BEYOND_MONTHS = 24
+ERRORS_TOGETHER = 0.75
+"""Correlation of the two errors: .54 to .79 at one to seven months on the New Mexico records."""
 
 
 def market_basis(
@@ -89,7 +91,7 @@ def futures_outlook(
     """Return the outlook with futures in its expected prices and their ranges.
 
         expected = (1 - share) (level + season) + share (futures and basis)
-        standard error = (1 - share) that of the level + share that of the futures
+        variance = a^2 + b^2 + 2 x .75 a b,   a = (1 - share) sd of the level, b = share x sd of the futures
 
     Parameters
     ----------
@@ -97,11 +99,6 @@ def futures_outlook(
         Of any days; the newest day's contracts are used. Without quotes the outlook is returned as it is.
     share : float, optional
         By default what past forecasts taught (``outlook.record``), else one half.
-
-    Notes
-    -----
-    The errors of the two are taken as going together, which is the widest that they can be. Half as much again as
-    half of the truth: measured correlations are .54 to .79 (docs/method.md).
     """
     history = quotes if isinstance(quotes, QuoteHistory) else QuoteHistory(quotes)
     if not history.quotes:
@@ -145,7 +142,8 @@ def _path(
     shift, ratio = np.zeros(len(days)), np.ones(len(days))
     if seen.any():
         shift[known] = grown * (path.log[known] - plain.log_index(when[: held + 1]))
-        mixed = (1.0 - grown) * of_level[known] + grown * path.sd[known]
+        parts = (1.0 - grown) * of_level[known], grown * path.sd[known]
+        mixed = np.sqrt(parts[0] ** 2 + parts[1] ** 2 + 2.0 * ERRORS_TOGETHER * parts[0] * parts[1])
         ratio[known] = mixed / of_level[known]
         after = (days[held + 1 :] - days[held]) / DAYS_PER_MONTH
         shift[held + 1 :] = shift[held] * 0.5 ** (after / FADE_MONTHS)

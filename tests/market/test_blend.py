@@ -99,7 +99,8 @@ def test_the_expected_price_is_the_share_of_each(informed):
         0.5 * (none.log_index(when) + whole.log_index(when)), abs=2e-3
     )
     spread = [np.sqrt(np.diag(each.index_cov(when))) for each in (none, half, whole)]
-    assert spread[1] == pytest.approx(0.5 * (spread[0] + spread[2]), rel=0.02)
+    a, b = 0.5 * spread[0], 0.5 * spread[2]
+    assert spread[1] == pytest.approx(np.sqrt(a**2 + b**2 + 2.0 * ERRORS_TOGETHER * a * b), rel=0.02)
     assert half.futures.share == 0.5 and half.futures.set_aside == ""
 
 
