@@ -9,6 +9,7 @@ import pytest
 
 from slidefit.futures_contracts import LISTED_MONTHS, FuturesQuote, expiry
 from slidefit.market.blend import (
+    ERRORS_TOGETHER,
     FADE_MONTHS,
     RAMP_DAYS,
     Origin,
