@@ -6,7 +6,7 @@ import re
 
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives, words_of
 
-_CURRENCIES = {code: words_of("money", code) for code in VOCABULARY["money"]}
+_CURRENCIES: dict[str, re.Pattern[str]] = {code: words_of("money", code) for code in VOCABULARY["money"]}
 _PROVINCES = frozenset("|".join(map(alternatives, VOCABULARY["provinces"].values())).split("|"))
 _PROVINCE_NAMES = re.compile(rf"\b(?:{alternatives(VOCABULARY['provinces']['names'])})\b", re.IGNORECASE)
 
