@@ -12,7 +12,9 @@ def test_a_word_is_taught_on_the_page_and_known_again(own_page: Running) -> None
         token = token_in(client.get("/records").text)
         files = {"files": ("coded.csv", ROWS.format("1").encode())}
         asked = client.post("/records/look", data={"token": token}, files=files)
-        assert asked.status_code == 400 and "&#39;1&#39; (2 rows)" in asked.text and 'name="word"' in asked.text
+        assert (
+            asked.status_code == 400 and "&#39;1&#39; (2 rows)" in asked.text and 'name="word"' in asked.text
+        )
         number = asked.text.split('name="upload" value="')[1].split('"')[0]
         form = {"token": token, "upload": number, "word": "1", "word_meaning": "steer"}
         looked = client.post("/records/look-again", data=form)
