@@ -183,6 +183,8 @@ def combined(columns: Sequence[TextColumn]) -> tuple[IntArray, IntArray]:
 
 
 REASONS: dict[str, str] = {
+    "hidden_row": "the row is hidden in the spreadsheet, by a filter or by hand",
+    "too_long": "a cell is longer than 1,000 characters",
     "summary_row": "an average or a total, not a sale",
     "not_feeder": "no feeder calf: slaughter, bred or breeding stock, pairs, baby calves or another species",
     "dairy": "dairy or dairy-cross cattle, whose prices follow another slide",
@@ -193,6 +195,7 @@ REASONS: dict[str, str] = {
     "carcass_price": "the price is by carcass weight",
     "price_inconsistent": "the mean price lies outside its own range, or the range is too wide for one class",
     "open_ended_weight": "the weight class has only one edge, or takes in all calves, and no mean weight is given",
+    "implausible_head": "more head than any sale sells in one lot or class",
     "missing_weight": "no weight, or one that can't be read",
     "weight_inconsistent": "mean weight, range and lot weight over head disagree",
     "implausible_weight": "no feeder calf weighs this",
@@ -200,7 +203,8 @@ REASONS: dict[str, str] = {
     "unit_doubtful": "no unit is given, and the number fits another unit better than its neighbours'",
     "implausible_price": "the price is more than twice, or (good grades) less than a third of, what its sale pays "
     "for weight and sex",
-    "superseded": "a preliminary row whose final one is here",
+    "sale_level": "the whole sale is more than twice, or less than half, as high as the sales around it",
+    "superseded": "a preliminary or uncorrected row whose final one is here",
     "duplicate": "the same report again",
 }
 REASON_CODES: dict[str, int] = {name: place for place, name in enumerate(REASONS, start=1)}

@@ -11,7 +11,7 @@ import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
-from slidefit.records.columns import REASON_CODES, REASON_NAMES
+from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray
 from slidefit.records.known_sources import (
     check_level,
     headings_of,
@@ -21,8 +21,10 @@ from slidefit.records.large_files import PiecePlan, pieces
 from slidefit.records.meaning.column_words import ask_for_words, column_words, not_understood, taught
 from slidefit.records.meaning.interpret import TidyTable, interpret
 from slidefit.records.meaning.rejections import (
-    KeysSeen,
+    ToldTwice,
     equal_lots,
+    rows_of,
+    set_head_aside,
     set_misprints_aside,
     set_repeats_aside,
     set_sums_aside,
@@ -35,7 +37,7 @@ from slidefit.records.reading.read_options import (
     ReadOptions,
 )
 from slidefit.records.reading.source_card import SourceCard
-from slidefit.records.reading.tables import Table
+from slidefit.records.reading.tables import Table, cut_short
 from slidefit.records.result import (
     ColumnMeaning,
     FileAccount,
@@ -44,6 +46,7 @@ from slidefit.records.result import (
     WordMeaning,
     no_records,
 )
+from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, rows_of_sales
 from slidefit.records.words.titles import refuses_prices
 
 _MOST_UNKNOWN_REMARKS = 5
@@ -104,7 +107,7 @@ def read_pieces(
     count: Callable[[int], None],
 ) -> None:
     """Read a large file piece by piece; what it tells twice is found over all pieces and set aside at the end."""
-    seen = KeysSeen()
+    twice, levels = ToldTwice(), LevelsSeen()
     exported = False
     for table, meaning in pieces(plan, options, digest):
         if not reading.words:
@@ -112,16 +115,48 @@ def read_pieces(
         frame = take(reading, [table], [meaning], options)
         exported |= "flags" in meaning.assignment.places
         if not exported:
-            seen.see(frame)
+            twice.see(frame)
+            levels.see(frame)
         count(len(table.rows))
     if exported:
         return
-    for repeat in seen.repeats(reading.spool):
-        if len(repeat.source_rows):
-            reading.spool.drop(repeat.source_rows)
-            for table, _ in pieces(plan, options, None):
-                code = REASON_CODES[repeat.reason]
-                _set_aside(reading, table, np.where(np.isin(table.rows, repeat.source_rows), code, 0))
+    gone: dict[str, IntArray] = {}
+    if off := levels.off():
+        _tell_off(reading, off)
+        gone["sale_level"] = rows_of(reading.spool, rows_of_sales(reading.spool, off))
+    for name, rows in twice.found(reading.spool):
+        if rows.any():
+            gone[name] = rows_of(reading.spool, rows)
+    if gone:
+        reading.spool.drop(np.concatenate(list(gone.values())))
+        for table, _ in pieces(plan, options, None):
+            codes = np.zeros(len(table.rows), dtype=np.int8)
+            for name, source_rows in gone.items():
+                codes[(codes == 0) & np.isin(table.rows, source_rows)] = REASON_CODES[name]
+            _set_aside(reading, table, codes)
+
+
+def _tell_off(reading: FileReading, off: Sequence[OffSale]) -> None:
+    """Tell of sales that are off by themselves; where no one can tell which are, ask for their unit.
+
+    Raises
+    ------
+    QuestionError
+        The file seems to hold two units of price.
+    """
+    told = [sale.told() for sale in off]
+    if hold_two_units(off):
+        raise QuestionError(
+            f"{len(off)} sales are far from those around them, as where a file holds two units of price; {told[0]}",
+            where=reading.name,
+            remedy=Text(
+                "Split the file by the unit of its prices, and give the unit of each part: ",
+                Setting("price_unit"),
+                ".",
+            ),
+        )
+    for text in told:
+        reading.note(f"set aside whole: {text}")
 
 
 def decided(
@@ -131,7 +166,7 @@ def decided(
     tables: list[Table] = []
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
-    for table in contents.tables:
+    for table in map(cut_short, contents.tables):
         long = priced(completed(melted(rows_of_prices(table))))
         if long.wide and refuses_prices(table.lines):
             reading.note(
@@ -214,11 +249,14 @@ def take(
     if len(tidy) > 1:
         frame = _recategorised(frame, [item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
+    _mark(reason, tables)
+    set_head_aside(frame, reason)
     if len(tidy) > 1:
         set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
     if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
         set_misprints_aside(frame, reason, unit_said=all(item.unit_said for item in tidy))
         if whole:
+            _set_levels_aside(reading, frame, reason)
             set_repeats_aside(frame, reason)
     reading.seen += len(frame)
     kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
@@ -235,6 +273,26 @@ def take(
         reading.other_lines += table.other_lines
     _notes(reading, tables, meanings, tidy)
     return kept
+
+
+def _mark(reason: np.ndarray, tables: Sequence[Table]) -> None:
+    """Write the reasons that were found while a file was read, before any other; in place."""
+    start = 0
+    for table in tables:
+        own = reason[start : start + len(table.rows)]
+        for name, rows in table.marked.items():
+            own[np.isin(table.rows, list(rows))] = REASON_CODES[name]
+        start += len(table.rows)
+
+
+def _set_levels_aside(reading: FileReading, frame: pd.DataFrame, reason: np.ndarray) -> None:
+    """Find whole sales that are off, among the rows still kept; reasons are written in place."""
+    kept = np.flatnonzero(reason == 0)
+    part, levels = frame.iloc[kept], LevelsSeen()
+    levels.see(part)
+    if off := levels.off():
+        _tell_off(reading, off)
+        reason[kept[rows_of_sales([part], off)]] = REASON_CODES["sale_level"]
 
 
 def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.DataFrame:

@@ -9,8 +9,8 @@ from hashlib import sha256
 import duckdb
 
 from slidefit.futures_contracts import FuturesQuote
-from slidefit.records.book_batches import batch_name, enter
-from slidefit.records.book_merge import run
+from slidefit.records.book.book_batches import batch_name, enter
+from slidefit.records.book.book_merge import run
 from slidefit.records.futures_quotes import QuoteFile
 
 COUNTED = (

@@ -20,7 +20,7 @@ from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find
 from slidefit.records.reading.market_text import has_column_line, is_running_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
-from slidefit.records.reading.tables import MOST_COLUMNS, Table, find_tables
+from slidefit.records.reading.tables import MOST_COLUMNS, Table, cut_short, find_tables
 from slidefit.records.words.fields import IGNORED_FIELDS
 from slidefit.records.words.headings import Heading, parse_heading
 
@@ -136,7 +136,7 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
             convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
         )
         for batch in _ahead(reader):
-            table = priced(_piece(plan, progress, batch))
+            table = priced(cut_short(_piece(plan, progress, batch)))
             if meaning is None:
                 meaning = decide(table, options)
                 check_order(table, meaning)
@@ -152,7 +152,7 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
     if meaning is not None and progress.ragged:
         rest = _ragged_table(plan, progress.ragged)
         if rest is not None:
-            yield priced(rest), meaning
+            yield priced(cut_short(rest)), meaning
 
 
 class _ArrowTexts(Sequence[str]):

@@ -15,10 +15,10 @@ import pandas as pd
 from slidefit.errors import BookError
 from slidefit.files import pieces_of, write_pieces
 from slidefit.futures_contracts import FuturesQuote
-from slidefit.records.book_batches import AddResult as AddResult
-from slidefit.records.book_batches import add_batch, enter_name, undo_batch
-from slidefit.records.book_file import BookExistsError, new_book, opened, spill_folder
-from slidefit.records.book_merge import run
+from slidefit.records.book.book_batches import AddResult as AddResult
+from slidefit.records.book.book_batches import add_batch, enter_name, undo_batch
+from slidefit.records.book.book_file import BookExistsError, new_book, opened, spill_folder
+from slidefit.records.book.book_merge import run
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
 from slidefit.records.futures_book import QuotesAdded, add_quotes, counted_quotes
 from slidefit.records.futures_quotes import QuoteFile

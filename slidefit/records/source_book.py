@@ -10,7 +10,7 @@ from pathlib import Path
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.files import write_whole
-from slidefit.records.book_file import opened
+from slidefit.records.book.book_file import opened
 from slidefit.records.reading.source_card import SourceCard, card_from, card_toml, read_card
 from slidefit.records.result import ReadResult
 

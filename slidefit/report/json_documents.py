@@ -321,13 +321,8 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
     counts: dict[str, Any] = (
         {"added": 0, "already_there": 0, "set_aside": read.set_aside_rows, "corrected": 0, "batch": None}
         if added is None
-        else {
-            "added": added.added,
-            "already_there": added.already_there,
-            "set_aside": added.set_aside,
-            "corrected": added.corrected,
-            "batch": added.batch or None,
-        }
+        else {name: getattr(added, name) for name in ("added", "already_there", "set_aside", "corrected")}
+        | {"batch": added.batch or None}
     )
     return {
         **counts,
@@ -363,6 +358,7 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
         "questions": [question.text() for question in read.questions],
         "notes": list(read.notes),
         "renamed": {} if added is None else dict(added.renamed),
+        "sales_off": [asdict(sale) | {"day": sale.day.isoformat()} for sale in (added.off if added else ())],
     }
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from slidefit.decision.replay import Replay
     from slidefit.market.backtest import Backtest
     from slidefit.market.market_fit import MarketFit
-    from slidefit.records.book_batches import AddResult
+    from slidefit.records.book.book_batches import AddResult
     from slidefit.records.result import ReadResult
     from slidefit.records.sale_book import BookSummary
 
@@ -279,6 +279,7 @@ def add_content(read: ReadResult, added: AddResult) -> Document:
             f"{read_as or NAMELESS} was entered as {name}, by an earlier renaming"
             for read_as, name in sorted(added.renamed.items())
         ),
+        *notes(f"set aside whole, beside the book: {sale.told()}" for sale in added.off),
         *questions_of(read),
         f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}"
         if added.batch

@@ -13,7 +13,7 @@ import sys
 import time
 from pathlib import Path
 
-from slidefit.records.book_schema import insert_query, opened
+from slidefit.records.book.book_schema import insert_query, opened
 from slidefit.records.columns import COLUMN_NAMES
 
 LOTS_PER_SALE = 50

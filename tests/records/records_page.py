@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from slidefit.records import book_merge, large_files
+from slidefit.records import large_files, sale_levels
+from slidefit.records.book import book_merge
 from slidefit.records.columns import FLAGS, REASONS, RECORD_COLUMNS
 from slidefit.records.meaning import (
     column_fields,
@@ -18,6 +19,7 @@ from slidefit.records.meaning import (
     unit_choice,
 )
 from slidefit.records.reading import sources
+from slidefit.records.reading import tables as reading_tables
 from slidefit.records.words import dates, periods
 from slidefit.records.words.animals import TRAITS
 from slidefit.records.words.fields import FIELDS
@@ -122,6 +124,15 @@ def thresholds() -> list[tuple[str, str]]:
             "largest unpacked file, and packing ratio",
             f"{sources.MOST_UNPACKED_BYTES >> 30} GB, and {sources.MOST_PACKED_RATIO} times",
         ),
+        ("head of one lot or class", f"up to {rejections.MOST_HEAD:,.0f}"),
+        (
+            "a sale beside the sales around it",
+            f"within {sale_levels.MOST_FACTOR:g} times, or 1/{sale_levels.MOST_FACTOR:g} of, the middle of up to "
+            f"{sale_levels.NEIGHBORS_A_SIDE} a side within {sale_levels.FARTHEST_DAYS} days, "
+            f"{sale_levels.FEWEST_NEIGHBORS} or more in all; from {sale_levels.MANY_ALIKE} sales on, or where some are "
+            "too high and some too low, it is asked",
+        ),
+        ("longest cell", f"{reading_tables.MOST_CELL:,} characters"),
         ("plain files read in pieces from", f"{large_files.STREAM_BYTES >> 20} MB"),
     ]
 

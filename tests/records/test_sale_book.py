@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import BookError, OutputError
-from slidefit.records import book_file
+from slidefit.records.book import book_file
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
@@ -279,7 +279,7 @@ def test_a_book_of_an_earlier_version_is_read_and_brought_up_when_written(
     tmp_path: Path, version: int
 ) -> None:
     """The fixtures were made by version 0.1.0: LOTS, then the same with a corrected price."""
-    folder = Path(__file__).parent / "old_books"
+    folder = Path(__file__).parent / "book" / "old_books"
     old = SaleBook(tmp_path / "old.duckdb")
     old.path.write_bytes(gzip.decompress((folder / f"book_v{version}.duckdb.gz").read_bytes()))
     made = SaleBook(tmp_path / "made.duckdb")

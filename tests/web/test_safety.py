@@ -18,7 +18,7 @@ import pytest
 from running import Running, running, token_in
 
 from slidefit.errors import RecordsError
-from slidefit.records import book_file
+from slidefit.records.book import book_file
 from slidefit.web import decide_views, pages
 from slidefit.web.app import create_app
 from slidefit.web.pages import Uploads, csv_text, shown_name

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray
 from slidefit.records.meaning.interpret import totals_of_earlier
-from slidefit.records.result import SpillBuffer
 
 # what a rough market pays, in log points, only to put unlike calves of one sale side by side
 ROUGH_SLIDE_CWT = -0.10
@@ -155,28 +153,6 @@ def row_keys(frame: pd.DataFrame, names: list[str]) -> np.ndarray:
     return keys
 
 
-def holds_averages(frame: pd.DataFrame) -> bool:
-    """Tell whether rows are reported classes (a range of prices behind the mean, or no head), not single lots."""
-    if not len(frame):
-        return False
-    if frame["head"].isna().all():
-        return True
-    return bool((frame["price_low_cwt"] < frame["price_high_cwt"]).mean() > AVERAGES_SHARE)
-
-
-def repeated(frame: pd.DataFrame) -> BoolArray:
-    """Return the rows that say again what the same file already said.
-
-    In a file of class averages a row repeated to the letter is one report. In a list of single lots equal rows
-    are two lots, unless a whole sale comes again: then every row of it comes equally often.
-    """
-    keys = row_keys(frame, SAME_ROW)
-    again = pd.Series(keys).duplicated().to_numpy()
-    if not again.any() or holds_averages(frame):
-        return again
-    return again & whole_sales_again(keys, row_keys(frame, ["sale_date", "market"]), again)
-
-
 def whole_sales_again(keys: np.ndarray, sales: np.ndarray, again: BoolArray) -> BoolArray:
     """Return the rows of sales all of whose rows come equally often, twice or more.
 
@@ -205,20 +181,6 @@ def marked(frame: pd.DataFrame, flag: str) -> BoolArray:
     return marked[flags.codes] if marked.any() else np.zeros(len(frame), dtype=bool)
 
 
-def superseded(frame: pd.DataFrame) -> BoolArray:
-    """Return the rows that a later word of the same file replaces: same class, grade, head and weight.
-
-    A preliminary row gives way to its final one, a row told before to the one that is called corrected.
-    """
-    preliminary, corrected = marked(frame, "preliminary"), marked(frame, "corrected")
-    if not (preliminary.any() or corrected.any()):
-        return preliminary
-    keys = row_keys(
-        frame, [name for name in SAME_CLASS if name != "traits"] if corrected.any() else SAME_CLASS
-    )
-    return (preliminary & np.isin(keys, keys[~preliminary])) | (~corrected & np.isin(keys, keys[corrected]))
-
-
 def equal_lots(frame: pd.DataFrame) -> int:
     """Return how many rows equal another one above them, all told: in a list of single lots, lots of their own."""
     return int(pd.Series(row_keys(frame, SAME_ROW)).duplicated().sum())
@@ -230,7 +192,7 @@ def set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -
     Parameters
     ----------
     reason : array of int8, shape (n,)
-        Codes of ``reasons.REASON_CODES``, zero for rows still kept.
+        Codes of ``REASON_CODES``, zero for rows still kept.
     table : array of int, shape (n,)
         The number of the table that each row comes from.
     """
@@ -258,61 +220,76 @@ def set_misprints_aside(frame: pd.DataFrame, reason: np.ndarray, *, unit_said: b
 
 
 def set_repeats_aside(frame: pd.DataFrame, reason: np.ndarray) -> None:
-    """Find preliminary rows with their final ones, and repeats, among the rows still kept; reasons in place."""
-    for name, test in (("superseded", superseded), ("duplicate", repeated)):
-        kept = np.flatnonzero(reason == 0)
-        if len(kept):
-            reason[kept[test(frame.iloc[kept])]] = REASON_CODES[name]
+    """Find what the rows still kept tell twice; reasons are written in place."""
+    kept = np.flatnonzero(reason == 0)
+    part = frame.iloc[kept]
+    twice = ToldTwice()
+    twice.see(part)
+    for name, rows in twice.found([part]):
+        reason[kept[rows]] = REASON_CODES[name]
 
 
-class FarRepeat(NamedTuple):
-    """Rows of the file that a reason holds for."""
+MOST_HEAD = 20_000.0  # more than the largest auctions sell in a day (common practice, no source)
 
-    reason: str
-    source_rows: IntArray
+
+def set_head_aside(frame: pd.DataFrame, reason: np.ndarray) -> None:
+    """Find rows of more head than any lot or class has, among those still kept; reasons are written in place."""
+    reason[(reason == 0) & (frame["head"].to_numpy(dtype=float) > MOST_HEAD)] = REASON_CODES[
+        "implausible_head"
+    ]
 
 
 @dataclass
-class KeysSeen:
-    """One number for each record of the pieces seen so far; equal records have equal numbers."""
+class ToldTwice:
+    """What a file tells twice, found over all its records, however far apart they stand.
+
+    A preliminary row gives way to its final one, a row told before to the one that is called corrected (same class,
+    grade, head and weight). In a file of class averages (a range of prices behind the mean, or no head) a row repeated
+    to the letter is one report. In a list of single lots equal rows are two lots, unless a whole sale comes again:
+    then every row of it comes equally often.
+    """
 
     keys: list[np.ndarray] = field(default_factory=list)
+    early: list[BoolArray] = field(default_factory=list)
+    corrected: list[BoolArray] = field(default_factory=list)
     ranged: int = 0
     headless: bool = True
-    preliminary: bool = False
 
     def see(self, frame: pd.DataFrame) -> None:
-        """Take in the records of the next piece."""
+        """Take in the next records."""
         self.keys.append(row_keys(frame, SAME_ROW))
+        self.early.append(marked(frame, "preliminary"))
+        self.corrected.append(marked(frame, "corrected"))
         self.ranged += int((frame["price_low_cwt"] < frame["price_high_cwt"]).sum())
         self.headless &= bool(frame["head"].isna().all())
-        self.preliminary |= bool(marked(frame, "preliminary").any())
 
-    def repeats(self, spool: SpillBuffer) -> Iterator[FarRepeat]:
-        """Return the preliminary rows whose final ones are in the file, then the rows told twice.
+    def found(self, frames: Iterable[pd.DataFrame]) -> Iterator[tuple[str, BoolArray]]:
+        """Return each reason with the rows that it holds for, among all records seen.
 
         Parameters
         ----------
-        spool : Spool
-            The records seen, in the same order; those returned must be dropped from it before the next step.
+        frames : the records seen, in the same order; they are gone through anew when it is needed
         """
-        if self.preliminary:
-            yield FarRepeat("superseded", self._superseded(spool))
-        keys = np.concatenate(self.keys) if self.keys else np.zeros(0, dtype=np.uint64)
-        if not _any_equal(keys):
+        if not self.keys:
             return
-        if self.preliminary:  # the records have changed since they were seen
-            keys = np.concatenate([row_keys(frame, SAME_ROW) for frame in spool])
-        again = pd.Series(keys).duplicated().to_numpy()
+        keys, early, corrected = (np.concatenate(each) for each in (self.keys, self.early, self.corrected))
+        left = np.ones(len(keys), dtype=bool)
+        if early.any() or corrected.any():
+            names = [name for name in SAME_CLASS if not (corrected.any() and name == "traits")]
+            classes = np.concatenate([row_keys(frame, names) for frame in frames])
+            gone = (early & np.isin(classes, classes[~early])) | (
+                ~corrected & np.isin(classes, classes[corrected])
+            )
+            left = ~gone
+            yield "superseded", gone
+        if not _any_equal(keys[left]):
+            return
+        again = np.zeros(len(keys), dtype=bool)
+        again[left] = pd.Series(keys[left]).duplicated().to_numpy()
         if not (self.headless or self.ranged > AVERAGES_SHARE * len(keys)):
-            again = again & _whole_sales(spool, keys, again)
-        yield FarRepeat("duplicate", _rows_of(spool, again))
-
-    def _superseded(self, spool: SpillBuffer) -> IntArray:
-        """Return the preliminary rows whose final row is anywhere in the file."""
-        keys = np.concatenate([row_keys(frame, SAME_CLASS) for frame in spool])
-        early = np.concatenate([marked(frame, "preliminary") for frame in spool])
-        return _rows_of(spool, early & np.isin(keys, keys[~early]))
+            sales = np.concatenate([row_keys(frame, ["sale_date", "market"]) for frame in frames])
+            again[left] &= whole_sales_again(keys[left], sales[left], again[left])
+        yield "duplicate", again
 
 
 def _any_equal(keys: np.ndarray) -> bool:
@@ -321,16 +298,10 @@ def _any_equal(keys: np.ndarray) -> bool:
     return bool((ordered[1:] == ordered[:-1]).any())
 
 
-def _whole_sales(spool: SpillBuffer, keys: np.ndarray, again: BoolArray) -> BoolArray:
-    """Return the rows of sales that come again as a whole."""
-    sales = np.concatenate([row_keys(frame, ["sale_date", "market"]) for frame in spool])
-    return whole_sales_again(keys, sales, again)
-
-
-def _rows_of(spool: SpillBuffer, chosen: BoolArray) -> IntArray:
+def rows_of(frames: Iterable[pd.DataFrame], chosen: BoolArray) -> IntArray:
     """Return the rows of the file behind the chosen records."""
-    rows, start = [], 0
-    for frame in spool:
+    rows, start = [np.zeros(0, dtype=np.int64)], 0
+    for frame in frames:
         rows.append(frame["source_row"].to_numpy()[chosen[start : start + len(frame)]])
         start += len(frame)
     return np.concatenate(rows).astype(np.int64)

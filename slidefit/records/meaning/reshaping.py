@@ -76,6 +76,7 @@ def melted(table: Table) -> Table:
         table.lines,
         table.other_lines,
         f"{', '.join(names)} across the top",
+        table.marked,
     )
 
 

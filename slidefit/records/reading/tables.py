@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from slidefit.records.words.titles import market_in, read_titles
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
 MOST_COLUMNS = 2_000
+MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell
 HEADING_ROWS = 3
 COUNT_WORDS = frozenset(
     {"no", "hd", "head", "n", "#", "number", "date", "mm/dd/yyyy", "dd/mm/yyyy", "text", "-"}
@@ -27,19 +28,24 @@ _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
 @dataclass(frozen=True)
 class Grid:
-    """Cells of a sheet or a delimited file, as text; ``numbers`` are their row numbers in the file."""
+    """Cells of a sheet or a delimited file, as text; ``numbers`` are their row numbers in the file.
+
+    ``hidden`` are the numbers of rows that a spreadsheet does not show.
+    """
 
     name: str
     cells: Sequence[Sequence[str]]
     numbers: Sequence[int]
     title: str = ""
+    hidden: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
 class Table:
     """One table: columns with their headings, and what its titles say of all rows (field -> text).
 
-    ``lines`` are the texts around it; ``other_lines`` counts those between its rows that are no rows.
+    ``lines`` are the texts around it; ``other_lines`` counts those between its rows that are no rows; ``marked``
+    holds, for a reason to set rows aside, the numbers of the rows that the reader of the file found it for.
     """
 
     name: str
@@ -50,6 +56,20 @@ class Table:
     lines: tuple[str, ...] = ()
     other_lines: int = 0
     wide: str = ""
+    marked: Mapping[str, frozenset[int]] = field(default_factory=dict)
+
+
+def cut_short(table: Table) -> Table:
+    """Return a table whose cells have at most ``MOST_CELL`` characters; rows that had a longer one are marked."""
+    columns, long = list(table.columns), np.zeros(len(table.rows), dtype=bool)
+    for place, column in enumerate(columns):
+        if isinstance(column.values, tuple) and any(len(text) > MOST_CELL for text in column.values):
+            long |= column.bools(lambda text: len(text) > MOST_CELL)
+            columns[place] = TextColumn(column.codes, tuple(text[:MOST_CELL] for text in column.values))
+    if not long.any():
+        return table
+    marked = {**table.marked, "too_long": frozenset(table.rows[long].tolist())}
+    return replace(table, columns=tuple(columns), marked=marked)
 
 
 @dataclass
@@ -240,7 +260,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
             pending = []
             at += 1
     tables = [
-        _built(item, grid.name, found[number + 1].above if number + 1 < len(found) else pending)
+        _built(item, grid, found[number + 1].above if number + 1 < len(found) else pending)
         for number, item in enumerate(found)
     ]
     return [table for table in tables if len(table.rows)], pending
@@ -258,7 +278,7 @@ def _take_row(item: _Found, row: Sequence[str], number: int, pending: list[str])
     item.numbers.append(number)
 
 
-def _built(item: _Found, name: str, below: Sequence[str]) -> Table:
+def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
     """Turn the rows of a table into columns; what sections say becomes columns of its own."""
     width = max([len(item.headings), *(len(row) for row in item.cells)])
     width = min(width, MOST_COLUMNS)
@@ -280,11 +300,12 @@ def _built(item: _Found, name: str, below: Sequence[str]) -> Table:
                 base.pop(key, None)
     keep = [place for place, column in enumerate(columns) if headings[place].text or any(column.values)]
     return Table(
-        name,
+        grid.name,
         tuple(headings[place] for place in keep),
         tuple(columns[place] for place in keep),
         np.array(item.numbers, dtype=np.int64),
         base,
         (*item.above, *item.other, *below),
         len(item.other),
+        marked={"hidden_row": grid.hidden} if grid.hidden else {},
     )

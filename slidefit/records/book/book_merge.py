@@ -15,7 +15,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from slidefit.records.book_schema import LABEL_COLUMNS, LOT_COLUMNS
+from slidefit.records.book.book_schema import LABEL_COLUMNS, LOT_COLUMNS
 from slidefit.records.columns import COLUMN_NAMES, IntArray
 from slidefit.records.result import SpillBuffer
 

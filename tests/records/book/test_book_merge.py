@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, invariant, rule
 
-from slidefit.records.book_batches import add_batch, enter_name, undo_batch
-from slidefit.records.book_schema import prepare
+from slidefit.records.book.book_batches import add_batch, enter_name, undo_batch
+from slidefit.records.book.book_schema import prepare
 from slidefit.records.read import read
 from slidefit.records.result import ReadResult
 from slidefit.records.sale_book import SaleBook

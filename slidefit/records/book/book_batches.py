@@ -12,8 +12,9 @@ from pathlib import Path
 import duckdb
 
 from slidefit.errors import BookError
-from slidefit.records.book_merge import Merged, forget, merge, name_again, renames, run, take_out
-from slidefit.records.result import ReadResult
+from slidefit.records.book.book_merge import Merged, forget, merge, name_again, renames, run, take_out
+from slidefit.records.result import ReadResult, SpillBuffer
+from slidefit.records.sale_levels import LevelsSeen, OffSale, book_levels, rows_of_sales
 
 BATCH_LETTERS = 6  # 16 million names: two of a book's batches never meet by chance
 
@@ -23,6 +24,7 @@ class AddResult:
     """What an addition did: rows seen = added + already_there + set_aside; ``corrected`` rows are among the added.
 
     ``renamed`` has the markets of the addition that go by another name in the book: name read -> name in the book.
+    ``off`` are the sales that were set aside whole, because their level is far from the book's sales around them.
     """
 
     batch: str
@@ -32,6 +34,7 @@ class AddResult:
     corrected: int
     reasons: dict[str, int]
     renamed: dict[str, str]
+    off: tuple[OffSale, ...] = ()
 
 
 def add_batch(
@@ -43,13 +46,17 @@ def add_batch(
     )
     batch, names = batch_name(connection, read.fingerprint), renames(connection)
     total = Merged()
+    off: list[OffSale] = []
     for number, part in enumerate(read.parts):
-        total += merge(connection, part.spool, batch, number, names)
+        spool, found = _without_off(connection, part.spool)
+        off += found
+        total += merge(connection, spool, batch, number, names)
         if progress is not None:
             progress(total.added + total.already_there + total.superseded)
     markets = "SELECT DISTINCT market_read, market FROM labels WHERE batch = ? AND market_read <> market"
     renamed = dict(run(connection, markets, [batch]))
-    aside = read.rows_seen - read.accepted + total.superseded
+    off_rows = read.accepted - total.added - total.already_there - total.superseded
+    aside = read.rows_seen - read.accepted + total.superseded + off_rows
     if total.added:
         files = "\n".join(part.file for part in read.parts)
         enter(connection, read.fingerprint, files, (total.added, total.already_there, total.corrected, aside))
@@ -59,6 +66,8 @@ def add_batch(
     reasons = Counter(read.reasons)
     if total.superseded:
         reasons["superseded"] += total.superseded
+    if off_rows:
+        reasons["sale_level"] += off_rows
     return AddResult(
         batch,
         total.added,
@@ -67,7 +76,27 @@ def add_batch(
         total.corrected,
         dict(sorted(reasons.items())),
         renamed,
+        tuple(off),
     )
+
+
+def _without_off(
+    connection: duckdb.DuckDBPyConnection, spool: SpillBuffer
+) -> tuple[SpillBuffer, list[OffSale]]:
+    """Return the records without the sales whose level is far from the book's sales around them, and those sales."""
+    around = book_levels(connection, spool.days) if spool.days is not None else None
+    if around is None or around.empty:
+        return spool, []
+    levels = LevelsSeen()
+    for frame in spool:
+        levels.see(frame)
+    off = levels.off(around)
+    if not off:
+        return spool, []
+    kept = SpillBuffer()
+    for frame in spool:
+        kept.put(frame[~rows_of_sales([frame], off)].reset_index(drop=True))
+    return kept, off
 
 
 def undo_batch(connection: duckdb.DuckDBPyConnection, batch: str, path: Path) -> int:

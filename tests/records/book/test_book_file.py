@@ -10,8 +10,8 @@ import duckdb
 import pytest
 
 from slidefit.errors import BookError, OutputError
-from slidefit.records import book_batches, book_file
-from slidefit.records.book_file import new_book, opened
+from slidefit.records.book import book_batches, book_file
+from slidefit.records.book.book_file import new_book, opened
 from slidefit.records.sale_book import SaleBook
 from tests.records.sale_files import LOTS, lot_file, read_lots
 
@@ -73,7 +73,8 @@ def test_of_two_that_make_the_book_at_once_both_are_in_it(
 
 BORN = """
 import sys
-from slidefit.records import book_batches, sale_book
+from slidefit.records import sale_book
+from slidefit.records.book import book_batches
 from slidefit.records.read import read
 def told(*args):
     print("born", flush=True)

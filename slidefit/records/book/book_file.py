@@ -20,7 +20,7 @@ import duckdb
 from slidefit.errors import BookError
 from slidefit.facts import Action, Setting, Text
 from slidefit.files import DISK_FAULTS, put_new
-from slidefit.records.book_schema import prepare
+from slidefit.records.book.book_schema import prepare
 
 LOCK_SECONDS = 20.0
 LOCK_PAUSE_SECONDS = 0.2

@@ -1,0 +1,1 @@
+"""The sale book's file, its tables, and batches that enter and leave it."""

@@ -1,0 +1,208 @@
+"""The level of each sale beside the sales around it: a sale in another unit stands out by more than a factor of two."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from slidefit.records.columns import BoolArray, FloatArray, IntArray
+from slidefit.records.meaning.rejections import (
+    LOW_FRAMES,
+    LOW_MUSCLES,
+    ROUGH_SEX,
+    ROUGH_SLIDE_CWT,
+    ROUGH_WEIGHTS_CWT,
+    leveled,
+)
+
+# In 1,642 sales of real and of demonstration records the widest gap to the sales around was .17 log points, a factor
+# of 1.2; the mildest slip of a unit (dollars a head of the lightest calves read as $/cwt) is a factor of three.
+MOST_FACTOR = 2.0
+NEIGHBORS_A_SIDE = 6
+FEWEST_NEIGHBORS = 3
+FARTHEST_DAYS = 400  # within a year a market has gone up by half at most; over ten years it has tripled
+MANY_ALIKE = 6  # as many as one side's neighbors: then nobody can tell which side is right
+SALE = ("sale_date", "market", "currency")
+_SLIPS = (
+    (0.01, "dollars a pound"),
+    (2.20462262, "a price per kilogram"),
+    (0.1, "a lost decimal point"),
+    (10.0, "a lost decimal point"),
+    (100.0, "cents"),
+)
+ALIKE = 0.35  # log points
+
+
+@dataclass(frozen=True)
+class OffSale:
+    """A sale whose level is ``factor`` times that of the sales around it; ``like`` is the slip that it looks like."""
+
+    day: date
+    market: str
+    currency: str
+    rows: int
+    factor: float
+    like: str
+
+    def told(self) -> str:
+        """Return the sale and how far it is off, in words."""
+        where, like = (
+            f" at {self.market}" if self.market else "",
+            f", as {self.like} would be" if self.like else "",
+        )
+        return (
+            f"the sale of {self.day}{where} ({self.rows} rows): its prices are {self.factor:.3g} times those of the "
+            f"sales around it{like}"
+        )
+
+
+def hold_two_units(off: Sequence[OffSale]) -> bool:
+    """Tell whether so many sales are off, or some too high and some too low, that no one can tell which are right."""
+    return len(off) >= MANY_ALIKE or len({sale.factor > 1.0 for sale in off}) > 1
+
+
+def sale_levels(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a row for each sale: its key, the middle level of its usual calves [log $/cwt], mean weight, rows.
+
+    Calves of small frame or thin muscle bring a fraction of what good ones do, so they say nothing of a sale's level.
+    """
+    usual = ~(frame["frame"].isin(LOW_FRAMES) | frame["muscle"].isin(LOW_MUSCLES)).to_numpy()
+    part = frame[usual] if not usual.all() else frame
+    weight = part["weight_lb"].to_numpy(dtype=float)
+    level = np.log(part["price_cwt"].to_numpy(dtype=float)) - leveled(weight, part["sex"])
+    numbers = {"level": level, "weight_lb": weight}
+    groups = pd.DataFrame({**{name: part[name] for name in SALE}, **numbers}).groupby(
+        list(SALE), observed=True
+    )
+    found = groups.agg(level=("level", "median"), weight_lb=("weight_lb", "mean"), rows=("level", "size"))
+    return found.reset_index().astype({"market": "str", "currency": "str"})
+
+
+_LIGHT, _HEAVY = ROUGH_WEIGHTS_CWT
+_BY_SEX = " ".join(f"WHEN '{sex}' THEN {offset}" for sex, offset in ROUGH_SEX.items())
+# the same rough market as `leveled`, in SQL
+_BY_WEIGHT = f"{ROUGH_SLIDE_CWT} * (least(greatest(weight_lb / 100, {_LIGHT}), {_HEAVY}) - 5.5)"
+_ROUGH = f"({_BY_WEIGHT} + CASE sex {_BY_SEX} ELSE 0 END)"
+_LOW = " OR ".join(
+    f"{name} IN ({', '.join(map(repr, codes))})"
+    for name, codes in (("frame", LOW_FRAMES), ("muscle", LOW_MUSCLES))
+)
+
+
+def book_levels(
+    connection: duckdb.DuckDBPyConnection, days: tuple[pd.Timestamp, pd.Timestamp]
+) -> pd.DataFrame:
+    """Return the same table of the sales in a book that are near some days."""
+    reach = pd.Timedelta(days=FARTHEST_DAYS)
+    found = connection.execute(
+        f"SELECT sale_date, market, currency, median(ln(price_cwt) - {_ROUGH}) AS level, avg(weight_lb) AS weight_lb, "
+        f"count(*) AS rows FROM sales WHERE sale_date BETWEEN ? AND ? AND NOT ({_LOW}) GROUP BY ALL",
+        [days[0] - reach, days[1] + reach],
+    ).df()
+    return found.astype({"market": "str", "currency": "str", "sale_date": "datetime64[s]"})
+
+
+def off_sales(sales: pd.DataFrame, around: pd.DataFrame | None = None) -> list[OffSale]:
+    """Return the sales whose level is more than twice, or less than half, the middle of those around them.
+
+    Parameters
+    ----------
+    sales : DataFrame
+        As from `sale_levels`.
+    around : DataFrame, optional
+        The sales to hold them against, as from `book_levels`; by default each other.
+
+    Examples
+    --------
+    >>> days = pd.to_datetime([f"2026-10-{day:02d}" for day in (1, 8, 15, 22)])
+    >>> levels = pd.DataFrame({"sale_date": days, "market": "Fen", "currency": "USD", "rows": 9, "weight_lb": 500.0})
+    >>> [(sale.day.day, round(sale.factor, 3), sale.like) for sale in off_sales(levels.assign(level=[6.0, 6, 1.4, 6]))]
+    [(15, 0.01, 'dollars a pound')]
+    """
+    found = []
+    for currency, own in sales.groupby("currency", sort=True):
+        others = own if around is None else around[around["currency"] == currency]
+        gaps = _gaps(own, others.sort_values("sale_date", kind="stable"), itself=around is None)
+        for place in np.flatnonzero(np.abs(gaps) > np.log(MOST_FACTOR)):
+            sale = own.iloc[int(place)]
+            gap, weight = float(gaps[place]), float(sale["weight_lb"])
+            found.append(
+                OffSale(
+                    sale["sale_date"].date(), sale["market"], str(currency), int(sale["rows"]), float(np.exp(gap)),
+                    _like(gap, weight),
+                )
+            )  # fmt: skip
+    return sorted(found, key=lambda sale: (sale.day, sale.market))
+
+
+def _gaps(own: pd.DataFrame, others: pd.DataFrame, *, itself: bool) -> FloatArray:
+    """Return the level of each sale less the middle of its neighbors; zero where there are too few."""
+    days, levels = _days(others), others["level"].to_numpy(dtype=float)
+    places = others.index.to_numpy()
+    gaps = np.zeros(len(own))
+    for number, (label, day, level) in enumerate(
+        zip(own.index, _days(own), own["level"].to_numpy(dtype=float), strict=True)
+    ):
+        middle = int(np.searchsorted(days, day))
+        reach = NEIGHBORS_A_SIDE + 1  # one more, since the sale itself may be among them
+        before = [at for at in range(middle - 1, middle - 1 - reach, -1) if at >= 0]
+        after = [at for at in range(middle, middle + reach) if at < len(days)]
+        near = [
+            at
+            for side in (before, after)
+            for at in [at for at in side if not (itself and places[at] == label)][:NEIGHBORS_A_SIDE]
+            if abs(days[at] - day) <= FARTHEST_DAYS
+        ]
+        if len(near) >= FEWEST_NEIGHBORS:
+            gaps[number] = level - float(np.median(levels[near]))
+    return gaps
+
+
+def _days(sales: pd.DataFrame) -> IntArray:
+    return sales["sale_date"].to_numpy().astype("datetime64[D]").astype(np.int64)
+
+
+def _like(gap: float, weight_lb: float) -> str:
+    """Return the slip that a gap looks like, or nothing."""
+    slips = [*_SLIPS, (weight_lb / 100.0, "dollars a head")]
+    factor, like = min(slips, key=lambda slip: abs(gap - np.log(slip[0])))
+    return like if abs(gap - np.log(factor)) < ALIKE else ""
+
+
+class LevelsSeen:
+    """The sales of a file, gathered piece by piece; a sale cut by the end of a piece counts by its larger part."""
+
+    def __init__(self) -> None:
+        self.levels: list[pd.DataFrame] = []
+
+    def see(self, frame: pd.DataFrame) -> None:
+        """Take in the next records."""
+        if len(frame):
+            self.levels.append(sale_levels(frame))
+
+    def off(self, around: pd.DataFrame | None = None) -> list[OffSale]:
+        """Return the sales that are off, beside those of a book if given."""
+        if not self.levels:
+            return []
+        every = pd.concat(self.levels, ignore_index=True).sort_values("rows", kind="stable")
+        return off_sales(every.drop_duplicates(list(SALE), keep="last").reset_index(drop=True), around)
+
+
+def rows_of_sales(frames: Iterable[pd.DataFrame], sales: Sequence[OffSale]) -> BoolArray:
+    """Return which of the records belong to some sales."""
+    wanted = pd.MultiIndex.from_tuples(
+        [(pd.Timestamp(s.day), s.market, s.currency) for s in sales], names=SALE
+    )
+    found = [np.zeros(0, dtype=bool)]
+    for frame in frames:
+        days = pd.to_datetime(frame["sale_date"].to_numpy().astype("datetime64[s]"))
+        keys = pd.MultiIndex.from_arrays(
+            [days, frame["market"].astype("str"), frame["currency"].astype("str")]
+        )
+        found.append(keys.isin(wanted))
+    return np.concatenate(found)

@@ -1,0 +1,118 @@
+"""A whole sale in another unit is seen beside the sales around it, in its own file and in the book."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from slidefit.errors import QuestionError
+from slidefit.records.book.book_file import opened
+from slidefit.records.read import read
+from slidefit.records.sale_book import SaleBook
+from slidefit.records.sale_levels import FARTHEST_DAYS, book_levels, off_sales, sale_levels
+from tests.records.sale_files import lot_file
+
+EXCERPTS = Path(__file__).parent / "excerpts"
+DAYS = [f"{month:02d}/{day:02d}/2026" for month in (3, 4, 5) for day in (3, 10, 17, 24)]
+
+
+def lots(day: str, unit: str = "$/cwt", market: str = "Fen") -> list[str]:
+    made = []
+    for weight, price in ((450, 260.0), (520, 245.0), (560, 238.0), (640, 224.0)):
+        value = {
+            "$/cwt": price,
+            "$/lb": price / 100,
+            "$/head": price * weight / 100,
+            "lost point": price * 10,
+        }[unit]
+        made.append(f"{day},{market},Steers,ML 1,12,{weight},{value:.2f}")
+    return made
+
+
+@pytest.mark.parametrize(
+    ("unit", "like"),
+    [("$/lb", "dollars a pound"), ("$/head", "dollars a head"), ("lost point", "a lost decimal point")],
+)
+@pytest.mark.parametrize("at", [0, 5, 11])
+def test_one_sale_in_another_unit_is_set_aside_whole(tmp_path: Path, unit: str, like: str, at: int) -> None:
+    rows = [lot for place, day in enumerate(DAYS) for lot in lots(day, unit if place == at else "$/cwt")]
+    result = read(lot_file(tmp_path / "a.csv", rows))
+    assert result.reasons == {"sale_level": 4} and result.accepted == 44
+    note = next(note for note in result.notes if "set aside whole" in note)
+    assert f"2026-{DAYS[at][:2]}-{DAYS[at][3:5]} at Fen (4 rows)" in note and like in note
+
+
+def test_many_sales_in_another_unit_are_asked_about(tmp_path: Path) -> None:
+    rows = [lot for place, day in enumerate(DAYS) for lot in lots(day, "$/head" if place >= 6 else "$/cwt")]
+    with pytest.raises(QuestionError, match="two units of price"):
+        read(lot_file(tmp_path / "a.csv", rows))
+
+
+@pytest.mark.parametrize("name", ["ams_clovis_service.csv", "ams_clovis_words.csv"])
+def test_true_sales_raise_no_alarm(name: str) -> None:
+    assert "sale_level" not in read(EXCERPTS / name).reasons
+
+
+def test_the_demonstration_raises_no_alarm() -> None:
+    widest = 0.0
+    for path in sorted((Path(__file__).parents[2] / "data_demo").glob("*.csv")):
+        levels = sale_levels(read(path).records)
+        assert off_sales(levels) == []
+        widest = max(widest, float(levels["level"].diff().abs().median()))
+    assert 0.0 < widest < np.log(1.2)
+
+
+def levels_of(*levels: float, gap_days: int = 7) -> pd.DataFrame:
+    days = pd.Timestamp("2026-01-05") + pd.to_timedelta(np.arange(len(levels)) * gap_days, unit="D")
+    return pd.DataFrame(
+        {
+            "sale_date": days,
+            "market": "Fen",
+            "currency": "USD",
+            "level": np.log(levels),
+            "weight_lb": 500.0,
+            "rows": 9,
+        }
+    )
+
+
+def test_the_limit_is_a_factor_of_two_on_either_side() -> None:
+    for factor, off in ((1.99, 0), (2.01, 1), (1 / 1.99, 0), (1 / 2.01, 1)):
+        assert len(off_sales(levels_of(250, 250, 250, 250 * factor, 250, 250))) == off, factor
+
+
+def test_three_neighbors_within_the_reach_are_needed() -> None:
+    assert len(off_sales(levels_of(250, 250, 250, 25))) == 1
+    assert off_sales(levels_of(250, 250, 25)) == []
+    assert off_sales(levels_of(250, 250, 250, 25, gap_days=FARTHEST_DAYS + 1)) == []
+    assert off_sales(levels_of(*[250 * 1.03**week for week in range(60)])) == []  # a market that rises fast
+
+
+def test_a_sale_is_held_against_the_books_sales_around_it(tmp_path: Path) -> None:
+    book = SaleBook(tmp_path / "sales.duckdb")
+    book.add(read(lot_file(tmp_path / "a.csv", [lot for day in DAYS for lot in lots(day)])))
+    with opened(book.path, write=False) as connection:
+        levels = book_levels(connection, (pd.Timestamp("2026-04-01"), pd.Timestamp("2026-04-02")))
+    own = sale_levels(book.records())
+    pd.testing.assert_frame_equal(
+        levels.sort_values("sale_date", ignore_index=True)[list(own.columns)], own, check_dtype=False
+    )
+    late = read(lot_file(tmp_path / "b.csv", [*lots("06/02/2026", "lost point"), *lots("06/09/2026")]))
+    result = book.add(late)
+    assert (result.added, result.set_aside, result.reasons) == (4, 4, {"sale_level": 4})
+    assert [sale.like for sale in result.off] == ["a lost decimal point"]
+    assert len(book.records()) == 52
+    again = book.add(read(lot_file(tmp_path / "c.csv", lots(DAYS[3], "lost point"))))
+    assert (again.added, again.corrected, again.batch) == (0, 0, "")
+
+
+def test_rows_that_a_reader_marks_and_impossible_head_are_set_aside(tmp_path: Path) -> None:
+    rows = lots("03/03/2026")
+    long = rows[0].replace("ML 1", "ML 1 " + "x" * 1_000)
+    many = rows[1].replace(",12,", ",20001,")
+    most = rows[2].replace(",12,", ",20000,")
+    result = read(lot_file(tmp_path / "a.csv", [long, many, most, rows[3]]))
+    assert result.reasons == {"implausible_head": 1, "too_long": 1} and result.accepted == 2
