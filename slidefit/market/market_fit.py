@@ -50,7 +50,7 @@ FIRST_ORIGIN_MONTHS = 24
 MIN_ORIGINS = 6
 MOST_ORIGIN_MONTHS = 120
 """Ten years of past forecasts are looked back at: enough, and never more than a second or two of work."""
-SLIDE_UNITS = {
+_SLIDE_UNITS = {
     **dict.fromkeys(("from_lb", "to_lb"), "lb"),
     **dict.fromkeys(("percent_per_cwt", "percent_low", "percent_high"), "percent per cwt"),
     **dict.fromkeys(("percent_today", "percent_today_low", "percent_today_high"), "percent per cwt"),
@@ -147,7 +147,7 @@ class MarketFit(FitResults):
             months=[month] if isinstance(month, int) or month is None else month,
             allow_unseen=allow_unseen,
         )
-        return with_units(table, SLIDE_UNITS)
+        return with_units(table, _SLIDE_UNITS)
 
     def season(self) -> pd.DataFrame:
         """Return the season index by calendar month (year mean = 100); see `season.season_table`."""

@@ -23,8 +23,8 @@ FloatArray = NDArray[np.float64]
 
 CURVES = ("straight", "quadratic", "spline")
 UNKNOWN = ("error", "ignore")
-USUAL_SALE = ("market", "sale_date")
-LEAST_SCALE = 1e-12
+_USUAL_SALE = ("market", "sale_date")
+_LEAST_SCALE = 1e-12
 """Spread of weights under which they are all one weight: rounding of their mean."""
 
 
@@ -194,10 +194,10 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     def _sale_columns(self, frame: pd.DataFrame) -> list[str]:
         if self.sale is None:
-            found = [name for name in USUAL_SALE if name in frame.columns]
+            found = [name for name in _USUAL_SALE if name in frame.columns]
             if not found:
                 raise ValueError(
-                    f"the frame has no column {' or '.join(USUAL_SALE)}; name the sale's with sale="
+                    f"the frame has no column {' or '.join(_USUAL_SALE)}; name the sale's with sale="
                 )
             return found
         wanted = [self.sale] if isinstance(self.sale, str) else list(self.sale)
@@ -275,11 +275,11 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         """Centre and scale the weight by the training rows, and place the knots at their quantiles."""
         self.weight_mean_ = float(np.average(weight, weights=row_weight))
         spread = float(np.sqrt(np.average((weight - self.weight_mean_) ** 2, weights=row_weight)))
-        self.weight_scale_ = spread if spread > LEAST_SCALE else 1.0
+        self.weight_scale_ = spread if spread > _LEAST_SCALE else 1.0
         order = np.argsort(weight, kind="stable")
         share = np.cumsum(row_weight[order]) / row_weight.sum()
         at = np.minimum(
-            np.searchsorted(share, np.linspace(0.05, 0.95, self.columns + 1) - LEAST_SCALE), len(order) - 1
+            np.searchsorted(share, np.linspace(0.05, 0.95, self.columns + 1) - _LEAST_SCALE), len(order) - 1
         )
         knots = tuple(((weight[order][at] - self.weight_mean_) / self.weight_scale_).tolist())
         distinct = len(set(knots)) == len(knots)

@@ -35,11 +35,12 @@ from slidefit.market.fit.leastsquares import Sums, combine, solve, summarise
 from slidefit.market.fit.lots import SEXES, Lots, LotSource, draw_sales, month_of_year
 from slidefit.market.outlook import STANDARD_FRAME, STANDARD_MUSCLE, grade_key
 
+FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 DAYS_PER_MONTH = 365.25 / 12
-AGE_WORDS = frozenset({"calf", "calves", "yearling", "yearlings", "new_crop", "guaranteed_open"})
-OTHER_GRADE = "other"
+_AGE_WORDS = frozenset({"calf", "calves", "yearling", "yearlings", "new_crop", "guaranteed_open"})
+_OTHER_GRADE = "other"
 
 
 @dataclass(frozen=True)
@@ -139,12 +140,12 @@ def standard_grade(lots: LotSource) -> str:
 def _grade_cells(grades: tuple[str, ...], rows: IntArray, standard: str) -> list[str]:
     """Return the cell of each grade: itself; if thin, its muscle number's thin grades; if still thin, ``other``."""
     thin = [g != standard and n < GRADE_ROWS for g, n in zip(grades, rows, strict=True)]
-    pools = [f"{OTHER_GRADE} {grade.split(' ')[-1]}".strip() for grade in grades]
+    pools = [f"{_OTHER_GRADE} {grade.split(' ')[-1]}".strip() for grade in grades]
     size = {
         pool: sum(n for p, n, t in zip(pools, rows, thin, strict=True) if t and p == pool) for pool in pools
     }
     return [
-        grade if not is_thin else pool if size[pool] >= GRADE_ROWS else OTHER_GRADE
+        grade if not is_thin else pool if size[pool] >= GRADE_ROWS else _OTHER_GRADE
         for grade, pool, is_thin in zip(grades, pools, thin, strict=True)
     ]
 
@@ -172,7 +173,7 @@ def recipe_for(
     traits = [
         name
         for name, rows in zip(lots.trait_names, by_trait, strict=True)
-        if TRAIT_ROWS <= rows <= len(lots) - TRAIT_ROWS and name.lower() not in AGE_WORDS
+        if TRAIT_ROWS <= rows <= len(lots) - TRAIT_ROWS and name.lower() not in _AGE_WORDS
     ]
     return Recipe(
         sexes=sexes,
@@ -255,11 +256,8 @@ def choose(source: LotSource, rung: Eligibility) -> tuple[Recipe, tuple[Candidat
     sums, places = _sums_of_all(drawn, [recipe for _, recipe in models], base, fold_of)
     rows = sums.rows.astype(float)
     losses = np.array([_fold_losses(sums.columns(mine)) for mine in places]) / rows
-    mean = losses @ rows / rows.sum()
+    mean, gap_se, chosen = simplest_good(losses, rows)
     best = int(np.argmin(mean))
-    gaps = losses - losses[best]
-    gap_se = gaps.std(axis=1, ddof=1) / np.sqrt(folds)
-    chosen = next(i for i in range(len(models)) if mean[i] - mean[best] <= gap_se[i])
     used = np.delete(drawn.head, base.dropped)
     typical = float(np.sqrt(np.mean(base.spread.variance(used))))
     table = tuple(
@@ -274,6 +272,32 @@ def choose(source: LotSource, rung: Eligibility) -> tuple[Recipe, tuple[Candidat
         for i, (label, recipe) in enumerate(models)
     )
     return models[chosen][1], table
+
+
+def simplest_good(losses: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray, int]:
+    """Return each model's mean loss, the standard error of its gap to the best, and the place of the one to take.
+
+    Taken is the first, simplest, whose gap to the best is within one standard error of that gap over folds.
+
+    Parameters
+    ----------
+    losses : array, shape (models, folds)
+        Mean loss of a row of each fold, models from simple to rich.
+    rows : array, shape (folds,)
+
+    Examples
+    --------
+    Over two folds a gap of 1 and 3 has mean 2 and standard error 1: too far. Of -1 and 3: 1 and 2: near enough.
+
+    >>> simplest_good(np.array([[2.0, 4.0], [1.0, 1.0]]), np.ones(2))[2]
+    1
+    >>> simplest_good(np.array([[0.0, 4.0], [1.0, 1.0]]), np.ones(2))[2]
+    0
+    """
+    mean = losses @ rows / rows.sum()
+    gaps = losses - losses[int(np.argmin(mean))]
+    gap_se = gaps.std(axis=1, ddof=1) / np.sqrt(losses.shape[1])
+    return mean, gap_se, int(np.flatnonzero(gaps @ rows / rows.sum() <= gap_se)[0])
 
 
 def _sums_of_all(

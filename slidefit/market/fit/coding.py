@@ -59,13 +59,13 @@ class FrameTable:
                 ":memory:", config={"memory_limit": MEMORY_LIMIT, "temp_directory": folder}
             )
             try:
-                connection.register("tidy", arrow_table(self.frame))
+                connection.register("tidy", _arrow_table(self.frame))
                 yield connection
             finally:
                 connection.close()
 
 
-def arrow_table(frame: pd.DataFrame) -> Any:
+def _arrow_table(frame: pd.DataFrame) -> Any:
     """Return the columns of tidy records that a fit needs, and ``place``, as an Arrow table; missing ones are empty."""
     import pyarrow as pa
 
@@ -89,7 +89,7 @@ IntArray = NDArray[np.int64]
 
 IN_MEMORY_ROWS = 500_000
 READ_ROWS = 100_000
-MONTH_ONLY_SHIFT_DAYS = 14
+_MONTH_ONLY_SHIFT_DAYS = 14
 _STOPPED = "Query interrupted"
 """What DuckDB says where Ctrl-C stops it in the middle of a query."""
 _SEX_LIST = ", ".join(f"'{sex}'" for sex in SEXES)
@@ -99,7 +99,7 @@ _USABLE = (
 )
 _DAY = (
     "CAST(sale_date - DATE '1970-01-01' AS BIGINT) + "
-    f"CASE WHEN date_precision = 'month' THEN {MONTH_ONLY_SHIFT_DAYS} ELSE 0 END"
+    f"CASE WHEN date_precision = 'month' THEN {_MONTH_ONLY_SHIFT_DAYS} ELSE 0 END"
 )
 _COLUMNS = """
     CAST(price_cwt AS DOUBLE) AS price_cwt, CAST(weight_lb AS DOUBLE) AS weight_lb, CAST(head AS DOUBLE) AS head,

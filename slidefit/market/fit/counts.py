@@ -17,8 +17,8 @@ IntArray = NDArray[np.int64]
 
 FIT_LOW_LB = 300.0
 FIT_HIGH_LB = 900.0
-BINS_PER_LB = 100
-BINS = int((FIT_HIGH_LB - FIT_LOW_LB) * BINS_PER_LB) + 1
+_BINS_PER_LB = 100
+BINS = int((FIT_HIGH_LB - FIT_LOW_LB) * _BINS_PER_LB) + 1
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def tally_of(
     sizes : (sexes, grades, trait texts)
     """
     sexes, grades, texts = sizes
-    place = np.rint((weight_lb - FIT_LOW_LB) * BINS_PER_LB).astype(np.int64) + BINS * sex
+    place = np.rint((weight_lb - FIT_LOW_LB) * _BINS_PER_LB).astype(np.int64) + BINS * sex
     known = np.isfinite(head)
     square, spare = np.zeros(sexes), np.zeros(sexes, dtype=np.int64)
     for code in range(sexes):
@@ -112,7 +112,7 @@ def _sums(place: IntArray, values: FloatArray, size: int) -> FloatArray:
 
 def tallied_weights() -> FloatArray:
     """Return the weight of each bin [lb], shape (BINS,)."""
-    return (np.arange(BINS) + FIT_LOW_LB * BINS_PER_LB) / BINS_PER_LB
+    return (np.arange(BINS) + FIT_LOW_LB * _BINS_PER_LB) / _BINS_PER_LB
 
 
 def counted_quantiles(values: FloatArray, rows: IntArray, shares: FloatArray) -> FloatArray:
@@ -139,7 +139,7 @@ def counted_quantiles(values: FloatArray, rows: IntArray, shares: FloatArray) ->
     return np.asarray(low + (high - low) * (at - below))
 
 
-MID_FLAG = "weight_mid"
+_MID_FLAG = "weight_mid"
 TOLD_SHARE = 0.05
 
 
@@ -171,12 +171,12 @@ def class_tally(connection: duckdb.DuckDBPyConnection) -> ClassCounts:
         "SELECT count(*), count(*) FILTER (date_precision = 'month'), count(*) FILTER (of_class), "
         "coalesce(var_pop(weight_lb) FILTER (of_class), 0) FROM "
         "(SELECT *, list_contains(string_split(coalesce(flags, ''), ';'), ?) AS of_class FROM tidy)",
-        [MID_FLAG],
+        [_MID_FLAG],
     ).fetchall()
     widths = connection.execute(
         "SELECT weight_high_lb - weight_low_lb AS width, count(*) FROM tidy "
         "WHERE list_contains(string_split(coalesce(flags, ''), ';'), ?) AND isfinite(width) GROUP BY 1 ORDER BY 1",
-        [MID_FLAG],
+        [_MID_FLAG],
     ).fetchall()
     width = np.array([row[0] for row in widths], dtype=float)
     rows = np.array([row[1] for row in widths], dtype=np.int64)

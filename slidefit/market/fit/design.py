@@ -177,7 +177,7 @@ class Recipe:
 
 
 @dataclass(frozen=True)
-class Calves:
+class Regressors:
     """What the columns are made from, every array of shape (n,); fields as in `Lots`, indices as in the recipe."""
 
     weight_lb: FloatArray
@@ -189,7 +189,7 @@ class Calves:
     traits: NDArray[np.bool_]
 
 
-def calves_of(recipe: Recipe, lots: Lots, level: FloatArray) -> Calves:
+def calves_of(recipe: Recipe, lots: Lots, level: FloatArray) -> Regressors:
     """Return the regressors of lots.
 
     Parameters
@@ -200,7 +200,7 @@ def calves_of(recipe: Recipe, lots: Lots, level: FloatArray) -> Calves:
     sex_place = np.array([recipe.sexes.index(s) if s in recipe.sexes else -1 for s in SEXES])
     known = np.nan_to_num(lots.head, nan=STANDARD_HEAD)
     columns = [lots.trait_names.index(t) for t in recipe.traits]
-    return Calves(
+    return Regressors(
         weight_lb=lots.weight_lb,
         sex=sex_place[lots.sex],
         grade=np.array(recipe.grade_of)[lots.grade],
@@ -219,7 +219,7 @@ def one_calf(
     grade: int = 0,
     day: ArrayLike = 0.0,
     level: float = 0.0,
-) -> Calves:
+) -> Regressors:
     """Return regressors of a plain lot of 15 head at each weight, for reading the fitted curve.
 
     Parameters
@@ -229,7 +229,7 @@ def one_calf(
     """
     weight = np.atleast_1d(np.asarray(weight_lb, dtype=float))
     n = len(weight)
-    return Calves(
+    return Regressors(
         weight_lb=weight,
         sex=np.full(n, recipe.sexes.index(sex)),
         grade=np.full(n, grade),
@@ -240,7 +240,7 @@ def one_calf(
     )
 
 
-def design(recipe: Recipe, calves: Calves, *, season: bool = True) -> FloatArray:
+def design(recipe: Recipe, calves: Regressors, *, season: bool = True) -> FloatArray:
     """Return the columns of `Recipe.names`, shape (n, k); each lies in memory as one piece.
 
     Every column is zero for the standard calf, so that a sale's absorbed effect is the log price of that calf.

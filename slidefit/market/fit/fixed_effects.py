@@ -40,7 +40,6 @@ from slidefit.market.fit.lots import Lots, LotSource, Span, month_number
 
 Told = TypeVar("Told", contravariant=True)
 Found = TypeVar("Found")
-Work = Callable[[Lots, Told], Found]
 
 
 class Engine(Protocol):
@@ -77,9 +76,9 @@ IntArray = NDArray[np.int64]
 Progress = Callable[[str], None]
 
 FIRST_SPREAD = LotSpread(FIRST_LOT_SD, FIRST_CALF_SD)
-TOLD_SHARE = 0.05
+_TOLD_SHARE = 0.05
 """Share of the lots after which a long pass tells how far it is."""
-TOLD_CHUNKS = 20
+_TOLD_CHUNKS = 20
 """Chunks from which a pass is long."""
 
 
@@ -165,7 +164,7 @@ class _Passes:
     ) -> list[Found]:
         """Return what the work makes of each chunk; long passes tell how many lots are done."""
         self.done += 1
-        rows, next_told, found = len(self.source), TOLD_SHARE, []
+        rows, next_told, found = len(self.source), _TOLD_SHARE, []
         results: Iterator[Found]
         if self.kept is None:
             results = self.engine.run(partial(_of_lots, work), self.source, state)
@@ -173,10 +172,10 @@ class _Passes:
             results = (work(mine, state(span)) for span, mine in zip(self.spans, self.kept, strict=True))
         for span, result in zip(self.spans, results, strict=True):
             found.append(result)
-            if len(self.spans) >= TOLD_CHUNKS and span.end_row >= next_told * rows:
+            if len(self.spans) >= _TOLD_CHUNKS and span.end_row >= next_told * rows:
                 word = f"pass {self.done} of {2 * LEVEL_PASSES + 2}"
                 self.tell(f"fitting the slide, {word}: {span.end_row:,} of {rows:,} lots")
-                next_told = span.end_row / rows + TOLD_SHARE
+                next_told = span.end_row / rows + _TOLD_SHARE
         return found
 
 

@@ -19,7 +19,7 @@ IntArray = NDArray[np.int64]
 
 BLOCK_ROWS = 2_048
 """Rows of a block whose columns fit the processor's cache."""
-MANY_ROWS = 8
+_MANY_ROWS = 8
 """Rows for each column from which it pays to look for the faster way."""
 
 
@@ -116,7 +116,7 @@ def _to_rows(chunk: Chunk, by_sale: FloatArray) -> FloatArray:
 
 def _triangle(rows: FloatArray) -> FloatArray:
     """Return R of the rows, square: by the normal equations where the columns stand well apart, or else by QR."""
-    safe = _root(rows.T @ rows) if len(rows) > MANY_ROWS * rows.shape[1] else None
+    safe = _root(rows.T @ rows) if len(rows) > _MANY_ROWS * rows.shape[1] else None
     if safe is not None:
         return safe
     while len(rows) > BLOCK_ROWS:

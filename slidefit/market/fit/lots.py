@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 SEXES = ("steer", "heifer", "bull")
-CROP_YEAR_FIRST_MONTH = 7
+_CROP_YEAR_FIRST_MONTH = 7
 """A crop year runs from July: between the last calves of one spring and the first weaned of the next."""
 CHUNK_ROWS = 25_000
 """Lots of a chunk: its design of sixty columns takes 12 MB."""
@@ -251,7 +251,7 @@ def crop_year(days: IntArray) -> IntArray:
     >>> crop_year(np.array(["2026-06-30", "2026-07-01"], dtype="datetime64[D]").astype(int))
     array([2025, 2026])
     """
-    return (month_number(days) - (CROP_YEAR_FIRST_MONTH - 1)) // 12 + 1970
+    return (month_number(days) - (_CROP_YEAR_FIRST_MONTH - 1)) // 12 + 1970
 
 
 def day_of_year(days: IntArray) -> FloatArray:

@@ -18,7 +18,7 @@ from slidefit.errors import FitError
 from slidefit.facts import Action, Text
 from slidefit.market.fit.chunk_passes import LotRows, LotSpread
 from slidefit.market.fit.constants import MOST_ROWS
-from slidefit.market.fit.design import Calves, design
+from slidefit.market.fit.design import Regressors, design
 from slidefit.market.fit.fixed_effects import FixedEffectsFit, PriceIndex
 from slidefit.market.fit.leastsquares import absorbed_variance
 from slidefit.market.fit.lots import Lots, LotSource, day_of_year
@@ -132,7 +132,7 @@ def predict(
     head = np.asarray(frame.get("head", pd.Series(STANDARD_HEAD, index=frame.index)), dtype=np.float64)
     told = frame.get("traits", pd.Series("", index=frame.index)).fillna("").astype(str)
     named = [{word.strip() for word in text.split(";")} for text in told]
-    calves = Calves(
+    calves = Regressors(
         weight_lb=frame["weight_lb"].to_numpy(dtype=float),
         sex=np.array([recipe.sexes.index(sex) for sex in frame["sex"]]),
         grade=np.array(places),

@@ -42,7 +42,7 @@ from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 FloatArray = NDArray[np.float64]
 
 
-def thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
+def _thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
     """Return the columns of records too thin to choose: straight, or a region's bent curve to be moved by the lots."""
     recipe = recipe_for(lots, kind="straight")
     if defaults is None:
@@ -54,7 +54,7 @@ def thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
     return replace(recipe, curves=bent)
 
 
-def prior_words(defaults: Outlook | None) -> str:
+def _prior_words(defaults: Outlook | None) -> str:
     """Return what a thin slide leans on, in words."""
     if defaults is None:
         return "the slide is straight and pulled toward the usual one (a region's file can stand in for it)"
@@ -204,7 +204,7 @@ def fit_slide(
         spread=within.standard_spread,
         drift_cwt=slide_drift(within),
         now=drift_now(lots, within),
-        support={sex: support_of(lots.tally, sex) for sex in recipe.sexes},
+        support={sex: _support_of(lots.tally, sex) for sex in recipe.sexes},
         unseen_months=unseen_months(lots),
         left_out=left_out,
         pulled=pulled,
@@ -221,13 +221,13 @@ def _choose(
     lots: LotSource, rung: Eligibility, defaults: Outlook | None
 ) -> tuple[Recipe, tuple[CandidateModel, ...]]:
     if rung.curve == "pulled":
-        return thin_recipe(lots, defaults), ()
+        return _thin_recipe(lots, defaults), ()
     return choose(lots, rung)
 
 
 def _rung_notes(rung: Eligibility, defaults: Outlook | None) -> tuple[str, ...]:
     if rung.curve == "pulled":
-        return (f"{rung.reasons[0]}: {prior_words(defaults)}", *rung.reasons[1:])
+        return (f"{rung.reasons[0]}: {_prior_words(defaults)}", *rung.reasons[1:])
     unused = (
         (f"the lots are enough to stand alone: {defaults.basis.source} lends them no slide",)
         if defaults
@@ -255,7 +255,7 @@ def _errors(
     return rule, within.cov_sale, (note,)
 
 
-def support_of(tally: LotCounts, sex: str) -> Support:
+def _support_of(tally: LotCounts, sex: str) -> Support:
     """Return what was seen of one sex; weights are those of the tally, to the hundredth of a pound."""
     place = SEXES.index(sex)
     rows, head = tally.weight_rows[place], tally.weight_head[place]

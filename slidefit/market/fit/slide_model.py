@@ -253,8 +253,8 @@ def _check_month(model: SlideModel, month: int | None, allow_unseen: bool) -> No
 IntArray = NDArray[np.int64]
 
 DAYS_PER_WEEK = 7
-FIRST_WEEK_AR = 0.9
-LONGEST_WEEK_AR = 0.999
+_FIRST_WEEK_AR = 0.9
+_LONGEST_WEEK_AR = 0.999
 
 
 @dataclass(frozen=True)
@@ -342,7 +342,7 @@ def drift_now(lots: LotSource, fit: FixedEffectsFit) -> DriftNow:
     def misfit(free: FloatArray) -> float:
         return -_filter(slope, variance, apart, *_settings(free))[2]
 
-    start = np.array([np.log(FIRST_WEEK_AR / (1.0 - FIRST_WEEK_AR)), np.log(usual)])
+    start = np.array([np.log(_FIRST_WEEK_AR / (1.0 - _FIRST_WEEK_AR)), np.log(usual)])
     best = minimize(
         misfit, start, method="Nelder-Mead", options={"xatol": 1e-2, "fatol": 1e-3, "maxiter": 120}
     )
@@ -352,7 +352,7 @@ def drift_now(lots: LotSource, fit: FixedEffectsFit) -> DriftNow:
 
 
 def _settings(free: FloatArray) -> tuple[float, float]:
-    return LONGEST_WEEK_AR / (1.0 + float(np.exp(-free[0]))), float(np.exp(np.clip(free[1], -12.0, 0.0)))
+    return _LONGEST_WEEK_AR / (1.0 + float(np.exp(-free[0]))), float(np.exp(np.clip(free[1], -12.0, 0.0)))
 
 
 def _filter(

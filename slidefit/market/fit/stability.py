@@ -175,7 +175,7 @@ def _lot(lots: Lots, row: int) -> str:
     return f"{day}{place}, {SEXES[lots.sex[row]]} {lots.weight_lb[row]:,.0f} lb at ${price:,.2f}"
 
 
-QUOTED_LB = 550.0
+_QUOTED_LB = 550.0
 """Weight that a year's slide is told at: the standard calf's."""
 
 
@@ -224,7 +224,7 @@ def year_slides(lots: LotSource, fit: FixedEffectsFit, model: SlideModel) -> tup
     """
     year = crop_year(lots.sale_day)
     sex = model.recipe.sexes[0]
-    ends = [QUOTED_LB - STEP_LB / 2.0, QUOTED_LB + STEP_LB / 2.0]
+    ends = [_QUOTED_LB - STEP_LB / 2.0, _QUOTED_LB + STEP_LB / 2.0]
     found = []
     for name in np.unique(year):
         mine = (year == name) & (fit.sale_lots > 0)
@@ -298,7 +298,7 @@ def year_notes(years: tuple[YearSlide, ...], jumps: tuple[GradeJump, ...]) -> tu
             for year in (lowest, highest)
         )
         notes.append(
-            f"year by year the slide at {QUOTED_LB:.0f} lb lay between {low} and {high} percent per cwt"
+            f"year by year the slide at {_QUOTED_LB:.0f} lb lay between {low} and {high} percent per cwt"
         )
     for jump in jumps:
         was, now = (-100.0 * float(np.expm1(log)) for log in (jump.before, jump.after))

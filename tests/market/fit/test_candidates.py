@@ -15,6 +15,7 @@ from slidefit.market.fit.candidates import (
     choose,
     eligibility_of,
     recipe_for,
+    simplest_good,
     span_months,
     standard_grade,
     unseen_months,
@@ -63,6 +64,15 @@ def test_the_simplest_within_one_standard_error_is_taken():
     assert table[place].excess <= table[place].excess_se + 1e-9
     assert all(c.excess > c.excess_se for c in table[:place])
     assert all(0.02 < c.error < 0.12 for c in table)
+
+
+@pytest.mark.parametrize(("gap", "taken"), [(0.9, 0), (0.99, 0), (1.01, 1), (1.9, 1)])
+def test_a_gap_just_within_one_standard_error_is_taken_and_just_over_is_not(gap, taken):
+    """Ten folds whose gaps have mean ``gap`` and standard deviation root of ten: one standard error is exactly 1."""
+    spread = np.tile([1.0, -1.0], 5) * np.sqrt(9.0)
+    losses = np.vstack([5.0 + gap + spread, np.full(10, 5.0)])
+    mean, gap_se, place = simplest_good(losses, np.ones(10))
+    assert (mean[0] - mean[1], gap_se[0], place) == (pytest.approx(gap), pytest.approx(1.0), taken)
 
 
 def test_the_choice_is_the_same_every_time():

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import CubicSpline
 
 from slidefit.market.fit.design import (
-    Calves,
     Recipe,
+    Regressors,
     WeightCurve,
     design,
     harmonics,
@@ -96,7 +96,7 @@ def recipes(draw):
 
 def calves(recipe, n=7, seed=0):
     rng = np.random.default_rng(seed)
-    return Calves(
+    return Regressors(
         weight_lb=rng.uniform(300, 900, n),
         sex=rng.integers(0, len(recipe.sexes), n),
         grade=rng.integers(0, len(recipe.grades), n),

@@ -3,6 +3,9 @@
 import numpy as np
 import pytest
 
+from slidefit.market.fit.coding import lots_of
+from slidefit.market.fit.fixed_effects import fit_fixed_effects
+from slidefit.market.fit.slide_fit import fit_slide, prior_of
 from slidefit.market.market_fit import fit_market
 from slidefit.market.months import month_weights
 from tests.market.simulate import Truth, simulate, true_percent
@@ -31,6 +34,22 @@ def misses(fits):
     truth = [true_percent(STEEP, "steer", w) for w in WEIGHTS_LB]
     found = np.array([f.slide("steer", list(WEIGHTS_LB))["percent_per_cwt"].to_numpy() for f in fits])
     return np.abs(found - truth).mean()
+
+
+def test_lots_count_for_a_ninth_against_the_prior():
+    """The slide and its error are those of a normal prior of 3 points and lots of nine times their variance."""
+    lots = lots_of(few(3))
+    slide = fit_slide(lots)
+    solution, recipe = slide.within.solution, slide.within.recipe
+    target, sd = prior_of(recipe, None)
+    place = recipe.names().index("steer:weight0")
+    assert (target[place], 3.0 * sd[place]) == (-0.10, pytest.approx(0.03))
+    known = np.where(np.isfinite(sd), 1.0 / (3.0 * sd) ** 2, 0.0)
+    data = (np.linalg.inv(solution.bread) - 9.0 * np.diag(known)) / 9.0
+    np.testing.assert_allclose(slide.cov, np.linalg.inv(data + np.diag(known)), rtol=1e-8)
+    alone = fit_fixed_effects(lots, recipe).solution.coef
+    posterior = np.linalg.solve(data + np.diag(known), data @ alone + known * target)
+    np.testing.assert_allclose(solution.coef, posterior, atol=2e-3)  # row weights and levels differ a little
 
 
 def test_a_region_like_the_market_brings_the_slide_nearer_to_the_truth(both):

@@ -287,6 +287,12 @@ def walk(seed, months=400):
     return np.cumsum(np.random.default_rng(seed).normal(0.0, WALK, months))
 
 
+@pytest.mark.parametrize(("months", "drift"), [(18, 0.015 / np.sqrt(2.0)), (54, 0.0075), (144, 0.005)])
+def test_a_history_without_trend_keeps_what_eighteen_months_of_the_usual_leave(months, drift):
+    """tau^2 = 18 x .015^2 / (months + 18), the usual spread being 1.5 percent a month."""
+    assert found(np.zeros(months)) == pytest.approx(drift, rel=1e-12)
+
+
 def test_a_walk_has_hardly_any():
     least = USUAL_DRIFT_SD * np.sqrt(DRIFT_PRIOR_MONTHS / (400 + DRIFT_PRIOR_MONTHS))
     drifts = [found(walk(seed)) for seed in range(12)]
