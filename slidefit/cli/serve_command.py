@@ -12,6 +12,9 @@ from slidefit.errors import OutputError
 PACKAGE = Path(__file__).resolve().parent.parent
 
 
+FUTURES_FILE = "feeder_futures.tsv"
+
+
 def demo_data() -> Path:
     """Return the folder of the demonstration data: inside the installed package, or beside it in a checkout."""
     inside = PACKAGE / "data_demo"
@@ -35,6 +38,7 @@ def demo(out: str, as_json: bool) -> None:
     from slidefit.market.market_fit import fit_market
     from slidefit.market.saved_fit import save_fit
     from slidefit.plan.plan_file import read_plan
+    from slidefit.records.futures_quotes import read_quotes
     from slidefit.records.read import read
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.document import Document
@@ -44,7 +48,7 @@ def demo(out: str, as_json: bool) -> None:
     from slidefit.report.render.html import document_html
     from slidefit.report.render.pdf import document_pdf
     from slidefit.report.render.pictures import pictures
-    from slidefit.report.report_content import comparison_content, report_of
+    from slidefit.report.report_content import comparison_content, futures_content, report_of
 
     tell = progress_words()
     folder = Path(out)
@@ -69,7 +73,10 @@ def demo(out: str, as_json: bool) -> None:
     tell("comparing")
     wanted = read_plan(plan)
     comparison = compare(outlook, wanted)
+    quotes = source / FUTURES_FILE
+    informed = compare(fitted.with_quotes(read_quotes(quotes).quotes).outlook(), wanted)
     write_whole(folder / "plan.toml", plan.read_text(encoding="utf-8"))
+    write_whole(folder / FUTURES_FILE, quotes.read_text(encoding="utf-8"))
     tell("drawing")
     for name, picture in pictures(fitted, outlook, records, comparison).items():
         write_whole(folder / name, picture)
@@ -84,13 +91,14 @@ def demo(out: str, as_json: bool) -> None:
     def content() -> Document:
         told = add_content(result, added) + fit_content(fitted, str(folder / "slide.json"))
         where = (f"In {folder}: {', '.join(written)}", f"Open {folder / 'report.html'} in a browser.")
-        return told + comparison_content(comparison) + document_of(*where)
+        return told + comparison_content(comparison) + futures_content(informed) + document_of(*where)
 
     document = {
         "out": str(folder),
         "files": written,
         "add": add_document(result, added),
         "compare": comparison_document(comparison),
+        "with_futures": comparison_document(informed),
     }
     say(document, content, as_json=as_json)
 

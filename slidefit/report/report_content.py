@@ -58,6 +58,13 @@ def answer_block(group: GroupResult, axis: tuple[float, float], *more: str) -> B
     return Block("answer", (Sentence(answers.answer(group), strong=True), *answers.bars(group, axis), *sure))
 
 
+def futures_content(comparison: Comparison) -> Document:
+    """Return what futures make of the answers: their sentence, and each group's answer with them."""
+    view = comparison.futures
+    told = [answers.answer(group) for group in comparison.groups]
+    return document(Heading(sentences.WITH_FUTURES), futures_line(view) if view else "", *told)
+
+
 def _with_every_answer(comparison: Comparison) -> tuple[str, ...]:
     """Return what goes with every answer: whether the records are enough, futures, past odds, notes and cautions."""
     verdict = sentences.verdict_line(comparison.verdict)

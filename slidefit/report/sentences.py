@@ -26,6 +26,7 @@ SLIDE_CAPTION = (
     "Fall in price for 100 lb more, in percent of the price at the lighter weight, at the mean price level of the "
     "records; minus means that heavier is higher priced."
 )
+WITH_FUTURES = "The same with the demonstration's invented futures"
 SLIDE_TODAY_CAPTION = (
     "Fall in price for 100 lb more, in percent of the price at the lighter weight: where it stands at the last sales, "
     "with its interval, and beside it the mean of all records; minus means that heavier is higher priced."
