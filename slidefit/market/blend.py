@@ -288,7 +288,7 @@ def _sales_ahead(raw: Sequence[Origin], index: PriceIndex, horizons: int) -> Int
     return sales
 
 
-def index_until(index: PriceIndex, month: int) -> PriceIndex:
+def _index_until(index: PriceIndex, month: int) -> PriceIndex:
     """Return the index with the sales up to the end of a month."""
     sales, months = month_number(index.sale_day) <= month, index.month <= month
     return replace(
@@ -323,7 +323,7 @@ def replayed_index(
     """
     month = np.unique(month_number(index.sale_day))
     starts = month[(month >= month[0] + first_months - 1) & (month < month[-1])][-most_months:]
-    parts = [(int(start), index_until(index, int(start))) for start in starts]
+    parts = [(int(start), _index_until(index, int(start))) for start in starts]
     return tuple(
         Origin(start, outlook_at(part), part.sale_log, sale_noise_var(part, sale_sd)) for start, part in parts
     )

@@ -15,12 +15,15 @@ from slidefit.market.blend import (
     Origin,
     futures_outlook,
     past_forecasts,
+    replayed_index,
     sale_noise_var,
 )
+from slidefit.market.fit.fixed_effects import PriceIndex
 from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import fit_market
 from slidefit.market.months import DAYS_PER_MONTH
 from slidefit.market.past_record import OURS
+from slidefit.market.season import fit_season
 from tests.market.simulate import Truth, simulate
 
 TRUTH = Truth(walk_sd_month=0.04, trend_year=0.0, sale_sd=0.01, level_slope=0.0)
@@ -200,3 +203,48 @@ def test_ranges_that_missed_are_widened(informed):
         )
     found = past_forecasts(origins, fitted.index, noise, 6, None).record.range_scale
     assert found[0] > 2.0 and found[5] > 1.2
+
+
+def walking_index(seed, months=60, walk=0.04, sale_sd=0.015):
+    """Return a weekly index of a walk with a season, its noise known."""
+    rng = np.random.default_rng(seed)
+    day = np.datetime64("2016-01-06", "D").astype(int) + 7 * np.arange(round(months * 4.348))
+    turn = 2.0 * np.pi * (day - day[0]) / 365.25
+    level = 5.2 + np.cumsum(rng.normal(0.0, walk * np.sqrt(7 * 12 / 365.25), len(day)))
+    log = level + 0.04 * np.cos(turn) + rng.normal(0.0, sale_sd, len(day))
+    month = day.astype("datetime64[D]").astype("datetime64[M]").astype(int)
+    every = np.arange(month[0], month[-1] + 1)
+    count = np.bincount(month - month[0])
+    mean = np.bincount(month - month[0], log) / count
+    return PriceIndex(day, log, np.zeros(1), every, mean, sale_sd**2 / count, count, sale_sd)
+
+
+def test_ranges_hold_and_said_odds_come_in_simulated_markets(plain):
+    """Six walks of five years, 80 percent ranges and odds near 30, 50, 70; `bench_coverage` has the larger run."""
+    base = replace(plain.outlook(), record=None, range_scale=())
+
+    def outlook_at(index):
+        season = fit_season(index)
+        return replace(
+            base,
+            as_of=date(1970, 1, 1) + timedelta(season.level_day),
+            log_level=season.level_log,
+            level_sd=season.level_sd,
+            season_log=season.log,
+            season_cov=season.cov,
+            walk_sd_month=season.walk_sd_month,
+            drift_sd_month=season.drift_sd_month,
+            unseen_months=(),
+        )
+
+    z, came = [], []
+    for seed in range(6):
+        index = walking_index(seed)
+        origins = replayed_index(index, outlook_at, 0.015, first_months=24, most_months=36)
+        past = past_forecasts(origins, index, sale_noise_var(index, 0.015), 3, None)
+        z.append((past.actual - past.forecast) / past.sd)
+        came.append([row.came_pct for row in past.record.said_came])
+    z = np.concatenate([each[np.isfinite(each)] for each in z])
+    assert 0.74 <= np.mean(np.abs(z) <= 1.2815515655) <= 0.87
+    middles = np.tile([30.0, 50.0, 70.0], 3)
+    assert np.mean(came, axis=0) == pytest.approx(middles, abs=8.0)
