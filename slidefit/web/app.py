@@ -21,7 +21,7 @@ from starlette.staticfiles import StaticFiles
 
 from slidefit import __version__
 from slidefit.errors import SlidefitError
-from slidefit.web import api, decide_views, market_views, quick_views, records_views
+from slidefit.web import api, decide_views, market_views, paper_views, quick_views, records_views
 from slidefit.web.door import Spoken
 from slidefit.web.pages import Context, WrongTokenError, office_of, said
 from slidefit.web.security import (
@@ -72,6 +72,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(market_views.router)
     app.include_router(decide_views.router)
     app.include_router(quick_views.router)
+    app.include_router(paper_views.router)
     app.include_router(api.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_exception_handler(SlidefitError, on_fault)

@@ -4,24 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
 from starlette.datastructures import FormData
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from slidefit.decision.results import Comparison
 from slidefit.errors import PlanError, SlidefitError
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import parse_plan, read_plan, write_plan
 from slidefit.report import formatting as f
-from slidefit.report import sentences
-from slidefit.report.charts.answer_charts import gain_by_month, swings_chart
-from slidefit.report.document import Document
-from slidefit.report.render.html import document_html
-from slidefit.report.render.pdf import PaperSize, document_pdf
-from slidefit.report.report_content import report_of, swings_table
+from slidefit.report.report_content import swings_table
 from slidefit.web.answer_view import answer_parts, problem_lines
 from slidefit.web.forms.plan_address import (
     Values,
@@ -37,12 +32,9 @@ from slidefit.web.forms.plan_form import form_of, problems_by_field, says_of
 from slidefit.web.pages import (
     attachment,
     changing_form,
-    drawn_alone,
     fault_lines,
     files_of,
     office_of,
-    picture,
-    stand_alone_policy,
 )
 from slidefit.web.service import check_size, lighter
 
@@ -282,76 +274,3 @@ def plan_file(request: Request) -> Response:
             request, fault, view="decide", back=f"/decide?{urlencode(request.query_params.multi_items())}"
         )
     return attachment(write_plan(plan), "plan.toml")
-
-
-@router.get("/decide/{name}-{place}.{kind}")
-def group_picture(
-    request: Request,
-    name: Literal["months", "flips"],
-    place: int,
-    kind: Literal["svg", "png"],
-    narrow: bool = False,
-) -> Response:
-    """Draw a group's gain by month, or what would flip its answer."""
-    office = office_of(request)
-    wanted = asked_of(request)
-    if wanted.comparison is None or wanted.plan is None:
-        return office.fault(
-            request, SlidefitError("there is no answer to draw", remedy="Mend the plan first.")
-        )
-    group = dict(enumerate(wanted.comparison.groups)).get(place)
-    if group is None or not group.keep:
-        return office.fault(request, SlidefitError("there is no such group to draw"))
-    if name == "months":
-        return picture(gain_by_month(group), kind, narrow=narrow)
-    (result,) = (each for each in office.desk.flips(wanted.plan, wanted.prices) if each.group == group.group)
-    return picture(swings_chart(result), kind)
-
-
-@router.get("/decide/report")
-def report(request: Request) -> Response:
-    """Show the report: the page to print and hand over, which stands alone."""
-    made = report_asked(request)
-    if isinstance(made, Response):
-        return made
-    query = asked_of(request).query
-    ways = (
-        (sentences.BACK_TO_PLAN, f"/decide?{query}"),
-        (sentences.SAVE_PDF, f"/decide/report.pdf?{query}"),
-        (sentences.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
-    )
-    with drawn_alone():
-        text = document_html(made, ways=ways)
-    return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
-
-
-@router.get("/decide/report.pdf")
-def report_file(request: Request, paper: PaperSize = "letter") -> Response:
-    """Hand out the report as a PDF."""
-    made = report_asked(request)
-    if isinstance(made, Response):
-        return made
-    with drawn_alone():
-        content = document_pdf(made, size=paper)
-    return attachment(content, "report.pdf")
-
-
-def report_asked(request: Request) -> Document | Response:
-    """Return the report of the plan that an address holds, or the page that tells why there is none."""
-    office = office_of(request)
-    wanted = asked_of(request, full=True)
-    back = f"/decide?{wanted.query}"
-    if wanted.comparison is None or wanted.plan is None:
-        lines = wanted.fault or tuple(wanted.problems.values())
-        return office.fault(request, SlidefitError(" ".join(lines)), view="decide", back=back)
-    try:
-        records = office.desk.records()
-        season = office.desk.season(wanted.prices)
-        outlook = office.desk.outlook_for(wanted.plan, wanted.prices)
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="decide", back=back)
-    flips = office.desk.flips(wanted.plan, wanted.prices)
-    with drawn_alone():
-        return report_of(
-            wanted.comparison, outlook, records=records, season=season, flips=flips, title=wanted.plan.title
-        )

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+import logging
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import Literal
 
 import pandas as pd
 
-from slidefit.errors import RecordsError
+from slidefit.errors import RecordsError, SlidefitError
 from slidefit.facts import Text, Words
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import save_fit
@@ -23,7 +26,10 @@ from slidefit.records.sale_book import AddResult, SaleBook
 from slidefit.records.source_book import ask_about_same_sales, keep_cards
 from slidefit.regions.region import Region
 from slidefit.regions.renewal import Renewal, renewed
-from slidefit.web.workers import Turn
+from slidefit.web.security import Settings
+from slidefit.web.workers import FITTING, Turn, run_apart
+
+log = logging.getLogger("slidefit.page")
 
 SHOWN_ASIDE = 40
 SHOWN_FILES = 5
@@ -210,3 +216,61 @@ def renew_region(_: Turn, old: Region, book: Path, made: date) -> Renewal:
     """
     records = SaleBook(book).records()
     return renewed(old, records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)], made)
+
+
+State = Literal["idle", "running", "done", "failed"]
+OUR_FAULT = "A fault of the program stopped the fit; the fit from before is untouched."
+
+
+@dataclass(frozen=True)
+class FitProgress:
+    """Where a fit stands: its state, the step it is at, and what went wrong."""
+
+    state: State = "idle"
+    step: str = ""
+    fault: str = ""
+
+
+class BackgroundFit:
+    """Runs one fit at a time in a process of its own."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._lock = threading.Lock()
+        self._progress = FitProgress()
+
+    @property
+    def progress(self) -> FitProgress:
+        """Where the last fit stands."""
+        with self._lock:
+            return self._progress
+
+    def start(self, markets: Sequence[str], since: date | None, until: date | None) -> bool:
+        """Start a fit of the book's records; False when one is under way already."""
+        with self._lock:
+            if self._progress.state == "running":
+                return False
+            self._progress = FitProgress("running", "reading the book")
+        threading.Thread(target=self._run, args=(markets, since, until), daemon=True).start()
+        return True
+
+    def _tell(self, step: str) -> None:
+        with self._lock:
+            self._progress = replace(self._progress, step=step)
+
+    def _end(self, progress: FitProgress) -> None:
+        with self._lock:
+            self._progress = progress
+
+    def _run(self, markets: Sequence[str], since: date | None, until: date | None) -> None:
+        settings = self._settings
+        asked = (settings.book, tuple(markets), since, until, settings.fit)
+        try:
+            run_apart(fit_book, *asked, limits=FITTING, tell=self._tell)
+        except SlidefitError as fault:
+            self._end(FitProgress("failed", fault=fault.text()))
+        except Exception:
+            log.exception("a fit stopped")
+            self._end(FitProgress("failed", fault=OUR_FAULT))
+        else:
+            self._end(FitProgress("done"))

@@ -28,9 +28,9 @@ from slidefit.records.reading.source_card import SourceCard
 from slidefit.report import formatting, sentences
 from slidefit.report.charts.style import narrowed, rendered
 from slidefit.report.render.html import TEMPLATES
-from slidefit.web.jobs import Question
+from slidefit.web.jobs import BackgroundFit, Question
 from slidefit.web.security import FIELD, Lock, Tokens
-from slidefit.web.service import BackgroundFit, Service
+from slidefit.web.service import Service
 from slidefit.web.workers import Readers
 
 HELD_SECONDS = 1800.0
@@ -157,7 +157,7 @@ class Context:
     def __init__(self, desk: Service) -> None:
         self.desk = desk
         self.uploads = Uploads()
-        self.fitting = BackgroundFit(desk)
+        self.fitting = BackgroundFit(desk.settings)
         self.readers = Readers()
         self.tokens = Tokens()
         self.lock = Lock(desk.settings.key)

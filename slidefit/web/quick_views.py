@@ -56,21 +56,21 @@ EVEN_WORDS = {
 
 
 @dataclass(frozen=True)
-class Source:
+class PriceSource:
     """Where prices can come from: its value in the address, and its name."""
 
     value: str
     name: str
 
 
-def sources_of(office: Context) -> list[Source]:
+def sources_of(office: Context) -> list[PriceSource]:
     """Return where prices can come from: the book's fit, the regions, and typed ones, the best first."""
-    found = [Source("fit", "your records")] if office.desk.has_fit() else []
-    found += [Source(file, f"region {name}") for file, name in office.desk.region_names()]
-    return [*found, Source(TYPED_ONLY, "only what I type")]
+    found = [PriceSource("fit", "your records")] if office.desk.has_fit() else []
+    found += [PriceSource(file, f"region {name}") for file, name in office.desk.region_names()]
+    return [*found, PriceSource(TYPED_ONLY, "only what I type")]
 
 
-def source_of(request: Request) -> Source:
+def source_of(request: Request) -> PriceSource:
     """Return the source that an address names, else the fit, else the only region, else typed prices."""
     sources = sources_of(office_of(request))
     wanted = request.query_params.get(SOURCE, "")
@@ -80,7 +80,7 @@ def source_of(request: Request) -> Source:
     return sources[0] if sources[0].value == "fit" or len(sources) == 2 else sources[-1]
 
 
-def outlook_at(office: Context, source: Source) -> Outlook | None:
+def outlook_at(office: Context, source: PriceSource) -> Outlook | None:
     """Return a source's outlook; None for typed prices and where it can't be read."""
     if source.value == TYPED_ONLY:
         return None
@@ -90,7 +90,9 @@ def outlook_at(office: Context, source: Source) -> Outlook | None:
         return None
 
 
-def expected(outlook: Outlook | None, source: Source, typed: Typed, today: date) -> dict[str, dict[str, Any]]:
+def expected(
+    outlook: Outlook | None, source: PriceSource, typed: Typed, today: date
+) -> dict[str, dict[str, Any]]:
     """Return what a source expects for prices that are not typed: field to value and where it is from."""
     asked = typed.asked
     if outlook is None or "weight_lb" not in asked:

@@ -22,6 +22,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from slidefit.web.forms.link import OPEN
+
 ENTRY_COOKIE = "slidefit-entry"
 ENTER = "/enter"
 FREE = (ENTER, "/static/")
@@ -189,14 +191,12 @@ class Settings:
     book, fit : Path
         The sale book and the saved fit; neither need exist.
     example_plan : Path or None
-        A plan to start from.
     regions : Path
         Folder of region files.
-    host : str
-        Address to listen on.
+    host, port : str and int
+        Where to listen.
     key : str
         Asked for once a browser; empty where only this machine reaches the page.
-    port : int
     most_upload_bytes : int
         Largest request that carries files.
     """
@@ -211,11 +211,9 @@ class Settings:
     most_upload_bytes: int = MOST_UPLOAD_BYTES
 
 
-CONTENT_POLICY = (
-    "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
-)
 HEADERS = {
-    "Content-Security-Policy": CONTENT_POLICY,
+    "Content-Security-Policy": "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; "
+    "frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "same-origin",
@@ -227,7 +225,7 @@ LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
 DRAINED_TIMES = 4
 CHANGING = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 OPEN_TO_LINKS = frozenset({"/", ENTER})
-"""Addresses that a link on another site may lead to: they are cheap, change nothing and show no record."""
+"""Addresses that a link on another site may lead to, with those of plans sent: cheap, and they show no record."""
 PIECE_SECONDS, BODY_SECONDS = 20.0, 300.0
 """Longest wait for the next piece of a body, and for all of it: 64 MB in 5 minutes is 0.2 MB a second."""
 
@@ -242,8 +240,8 @@ class TooLargeError(Exception):
 class TooSlowError(Exception):
     """The request's body did not come in time."""
 
-    def __init__(self) -> None:
-        super().__init__("The rest of the request did not come in time.")
+    def __str__(self) -> str:
+        return "The rest of the request did not come in time."
 
 
 def too_large(most_bytes: int) -> str:
@@ -334,7 +332,8 @@ class SecurityMiddleware:
             own = origin is None or urlsplit(origin).netloc == headers.get("host", "")
             return not own or site not in ("same-origin", "none")
         followed = headers.get("sec-fetch-mode", "navigate") == "navigate"
-        return site in ("cross-site", "same-site") and not (followed and path in OPEN_TO_LINKS)
+        open_to_links = path in OPEN_TO_LINKS or path.startswith(OPEN)
+        return site in ("cross-site", "same-site") and not (followed and open_to_links)
 
     def limit(self, headers: Headers) -> int:
         """Return how many bytes a request may carry: files more than plain forms."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import logging
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import TypeVar
 
 import pandas as pd
 
@@ -23,6 +22,7 @@ from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.records.sale_book import BookSummary, SaleBook
 from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
     batches_sha256,
@@ -33,11 +33,10 @@ from slidefit.regions.region_folder import (
 )
 from slidefit.regions.region_outlook import outlook_of_region, region_season
 from slidefit.regions.renewal import Renewal
-from slidefit.web.jobs import fit_book, renew_region
+from slidefit.web.forms.link import SENT, prices_sent, region_sent
+from slidefit.web.jobs import renew_region
 from slidefit.web.security import Settings
 from slidefit.web.workers import FITTING, run_apart
-
-log = logging.getLogger("slidefit.page")
 
 Made = TypeVar("Made")
 KEPT_ANSWERS = 128
@@ -158,10 +157,39 @@ class Service:
         """
         if not prices:
             return self._tables.get(("outlook", stamp(self.settings.fit)), lambda: self.fit().outlook())
-        path = self.region_path(prices)
-        return self._tables.get(
-            ("outlook", stamp(path), date.today()), lambda: outlook_of_region(read_region(path), date.today())
-        )
+        today = date.today()
+        key = ("outlook", self._state(prices), today)
+        return self._tables.get(key, lambda: outlook_of_region(self.region(prices), today))
+
+    def region(self, prices: str) -> Region:
+        """Return the region of a file's name, or the one that came with a link.
+
+        Raises
+        ------
+        SlidefitError
+            There is no such region, or it can't be read.
+        """
+        return region_sent(prices) if prices.startswith(SENT) else read_region(self.region_path(prices))
+
+    def sent(self, prices: str) -> str:
+        """Return prices as a link carries them: a region's, or those of the fit as a region of its own.
+
+        Raises
+        ------
+        SlidefitError
+            There are none, or they can't be read.
+        """
+        if prices.startswith(SENT):
+            return prices
+        if prices:
+            return prices_sent(self.region(prices))
+        return prices_sent(region_of(self.fit(), "the sender's records", Provenance(date.today(), "0" * 64)))
+
+    def _state(self, prices: str) -> Hashable:
+        """Return what an answer at these prices is good for: a state of their file, or the link's own text."""
+        if prices.startswith(SENT):
+            return prices
+        return stamp(self.region_path(prices) if prices else self.settings.fit)
 
     def season(self, prices: str) -> pd.DataFrame:
         """Return the season of the saved fit, or of a region's file.
@@ -171,7 +199,7 @@ class Service:
         SlidefitError
             There is none, or it can't be read.
         """
-        return region_season(read_region(self.region_path(prices))) if prices else self.fit().season()
+        return region_season(self.region(prices)) if prices else self.fit().season()
 
     def with_terms(self, plan: Plan, prices: str) -> Plan:
         """Return a plan with a region's usual costs of selling, where it has none of its own.
@@ -181,7 +209,7 @@ class Service:
         SlidefitError
             There is no such region, or it can't be read.
         """
-        return with_region_terms(plan, read_region(self.region_path(prices))) if prices else plan
+        return with_region_terms(plan, self.region(prices)) if prices else plan
 
     def comparison(self, plan: Plan, prices: str = "") -> Comparison:
         """Return the comparison of a plan, from the store if it was worked out lately.
@@ -192,7 +220,7 @@ class Service:
             There are no prices, they don't know the plan's calves, or the plan is larger than a page works out.
         """
         check_size(plan)
-        key = (plan, prices, stamp(self.prices_path(prices)), date.today())
+        key = (plan, prices, self._state(prices), date.today())
         return self._answers.get(key, lambda: compare(self.outlook(prices), plan))
 
     def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
@@ -205,20 +233,10 @@ class Service:
         """
         comparison = self.comparison(plan, prices)
         able = [group.group for group in comparison.groups if group.keep]
-        key = (plan, prices, stamp(self.prices_path(prices)), date.today())
+        key = (plan, prices, self._state(prices), date.today())
         return self._flips.get(
             key, lambda: tuple(found for name in able for found in flip(self.outlook(prices), plan, name))
         )
-
-    def prices_path(self, prices: str) -> Path:
-        """Return the file that prices come from: the fit, or a region's.
-
-        Raises
-        ------
-        SlidefitError
-            There is no such region.
-        """
-        return self.region_path(prices) if prices else self.settings.fit
 
     def region_path(self, name: str) -> Path:
         """Return the region's file of a name that stands in the folder's own list; no other can be asked for.
@@ -242,8 +260,9 @@ class Service:
 
     def price_sources(self, chosen: str) -> list[tuple[str, str]]:
         """Return where prices can come from, as value and name: the fit first, then the regions."""
+        sent = [(chosen, "the prices sent with the link")] if chosen.startswith(SENT) else []
         fit = "your records" if self.has_fit() else "your records (nothing is fitted yet)"
-        return [("", fit), *((file, f"region {name}") for file, name in self.region_names())]
+        return [*sent, ("", fit), *((file, f"region {name}") for file, name in self.region_names())]
 
     def outlook_for(self, plan: Plan | None, prices: str) -> Outlook:
         """Return the outlook that a plan is compared with.
@@ -324,61 +343,3 @@ def check_size(plan: Plan) -> None:
             f"the plan asks for {plan.risk.draws:,} draws; the page works out {MOST_DRAWS:,}",
             remedy="Lower the draws, or use the command: slidefit compare PLAN.toml",
         )
-
-
-State = Literal["idle", "running", "done", "failed"]
-OUR_FAULT = "A fault of the program stopped the fit; the fit from before is untouched."
-
-
-@dataclass(frozen=True)
-class FitProgress:
-    """Where a fit stands: its state, the step it is at, and what went wrong."""
-
-    state: State = "idle"
-    step: str = ""
-    fault: str = ""
-
-
-class BackgroundFit:
-    """Runs one fit at a time in a process of its own."""
-
-    def __init__(self, desk: Service) -> None:
-        self._desk = desk
-        self._lock = threading.Lock()
-        self._progress = FitProgress()
-
-    @property
-    def progress(self) -> FitProgress:
-        """Where the last fit stands."""
-        with self._lock:
-            return self._progress
-
-    def start(self, markets: Sequence[str], since: date | None, until: date | None) -> bool:
-        """Start a fit of the book's records; False when one is under way already."""
-        with self._lock:
-            if self._progress.state == "running":
-                return False
-            self._progress = FitProgress("running", "reading the book")
-        threading.Thread(target=self._run, args=(markets, since, until), daemon=True).start()
-        return True
-
-    def _tell(self, step: str) -> None:
-        with self._lock:
-            self._progress = replace(self._progress, step=step)
-
-    def _end(self, progress: FitProgress) -> None:
-        with self._lock:
-            self._progress = progress
-
-    def _run(self, markets: Sequence[str], since: date | None, until: date | None) -> None:
-        settings = self._desk.settings
-        asked = (settings.book, tuple(markets), since, until, settings.fit)
-        try:
-            run_apart(fit_book, *asked, limits=FITTING, tell=self._tell)
-        except SlidefitError as fault:
-            self._end(FitProgress("failed", fault=fault.text()))
-        except Exception:
-            log.exception("a fit stopped")
-            self._end(FitProgress("failed", fault=OUR_FAULT))
-        else:
-            self._end(FitProgress("done"))

@@ -8,8 +8,9 @@ import pytest
 from conftest import settings_in
 
 from slidefit.market.saved_fit import load_fit
-from slidefit.web import service
-from slidefit.web.service import BackgroundFit, Service
+from slidefit.web import jobs
+from slidefit.web.jobs import BackgroundFit
+from slidefit.web.service import Service
 from slidefit.web.workers import Limits
 
 
@@ -35,7 +36,7 @@ def test_a_fit_runs_apart_tells_its_steps_and_leaves_the_book_free(desk, filled,
         tell(self, step)
 
     monkeypatch.setattr(BackgroundFit, "_tell", watched)
-    fitting = BackgroundFit(desk)
+    fitting = BackgroundFit(desk.settings)
     assert fitting.start([], None, None)
     assert not fitting.start([], None, None)
     assert wait(fitting).state == "done"
@@ -44,15 +45,15 @@ def test_a_fit_runs_apart_tells_its_steps_and_leaves_the_book_free(desk, filled,
 
 
 def test_a_fit_that_takes_too_long_is_stopped_and_nothing_is_written(desk, monkeypatch):
-    monkeypatch.setattr(service, "FITTING", Limits(0.1, 8 << 30))
-    fitting = BackgroundFit(desk)
+    monkeypatch.setattr(jobs, "FITTING", Limits(0.1, 8 << 30))
+    fitting = BackgroundFit(desk.settings)
     fitting.start([], None, None)
     assert wait(fitting).state == "failed" and "took longer" in fitting.progress.fault
     assert not desk.settings.fit.exists()
 
 
 def test_a_market_that_is_not_there_is_said(desk):
-    fitting = BackgroundFit(desk)
+    fitting = BackgroundFit(desk.settings)
     fitting.start(["nowhere"], None, None)
     done = wait(fitting)
     assert done.state == "failed" and "no record is of a market named like nowhere" in done.fault

@@ -75,14 +75,14 @@ class FormField:
 
 
 @dataclass(frozen=True)
-class Block:
+class FormPart:
     """A part of the form: fields, fields shown on demand, and parts inside it."""
 
     title: str
     path: str = ""
     entries: tuple[FormField, ...] = ()
     more: tuple[FormField, ...] = ()
-    blocks: tuple[Block, ...] = ()
+    blocks: tuple[FormPart, ...] = ()
     add: tuple[tuple[str, str], ...] = ()
     remove: str = ""
     folded: bool = False
@@ -145,7 +145,7 @@ def problems_by_field(fault: PlanError) -> dict[str, str]:
     return found
 
 
-def says_of(blocks: Iterable[Block], prefix: str = "s") -> dict[str, str]:
+def says_of(blocks: Iterable[FormPart], prefix: str = "s") -> dict[str, str]:
     """Return what each folded part says of itself, by the part's name on the page."""
     out = {}
     for place, block in enumerate(blocks):
@@ -215,11 +215,11 @@ def entries_of(
 def table_block(
     table: type[TomlTable], path: str, title: str, values: Values, problems: Mapping[str, str],
     *, only: frozenset[str] | None = None, removable: bool = False, folded: bool = False, first: bool = False,
-) -> Block:  # fmt: skip
+) -> FormPart:  # fmt: skip
     """Return a table and the tables inside it as a part of the form."""
     prefix = f"{path}." if path else ""
     shown, more = entries_of(table, prefix, values, problems, only)
-    inner: list[Block] = []
+    inner: list[FormPart] = []
     add: list[tuple[str, str]] = []
     for name in table.model_fields:
         if kind_of(table, name) not in NOT_A_FIELD or (only is not None and name not in only):
@@ -233,7 +233,7 @@ def table_block(
         else:
             inner += list_blocks(inside, f"{prefix}{name}", values, problems)
             add.append((f"{prefix}{name}", f"Add a {NEW_NAMES[name].lower()}"))
-    return Block(
+    return FormPart(
         title, path, shown, more, tuple(inner), tuple(add), path if removable else "", folded, first,
         tuple(text for key, text in problems.items() if key == path),
     )  # fmt: skip
@@ -245,7 +245,7 @@ def list_blocks(
     values: Values,
     problems: Mapping[str, str],
     only: frozenset[str] | None = None,
-) -> Iterator[Block]:
+) -> Iterator[FormPart]:
     """Yield the tables of a list."""
     for position in range(count_of(values, path)):
         at = f"{path}.{position}"
@@ -256,7 +256,7 @@ def list_blocks(
         )  # fmt: skip
 
 
-def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
+def form_of(values: Values, problems: Mapping[str, str]) -> tuple[FormPart, ...]:
     """Return the whole form, in the order in which a person thinks: calves, feed, costs, sale, odds."""
     parts = {name: table_class(info.annotation) for name, info in Plan.model_fields.items()}
     group, program = parts["groups"], parts["programs"]
@@ -265,18 +265,18 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[Block, ...]:
 
     def top(
         title: str,
-        *blocks: Block,
+        *blocks: FormPart,
         entries: tuple[FormField, ...] = (),
         more: tuple[FormField, ...] = (),
         add: str = "",
-    ) -> Block:
+    ) -> FormPart:
         button = (
             ((add, f"Add a {NEW_NAMES[add].lower()}{' to keep them' if add == 'programs' else ''}"),)
             if add
             else ()
         )
         told = tuple(text for key, text in problems.items() if key == add) if add else ()
-        return Block(title, "", entries, more, blocks, button, problems=told)
+        return FormPart(title, "", entries, more, blocks, button, problems=told)
 
     title, other = entries_of(Plan, "", values, problems)
     weaning, _ = entries_of(Dates, "dates.", values, problems, frozenset({"weaning"}))

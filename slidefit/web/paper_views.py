@@ -1,0 +1,127 @@
+"""What leaves the page: the report to print, and a link that opens to the same answer anywhere."""
+
+from __future__ import annotations
+
+from urllib.parse import parse_qsl
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from slidefit.errors import SlidefitError
+from slidefit.report import sentences
+from slidefit.report.document import Document, Heading, Picture, document
+from slidefit.report.render.html import document_html
+from slidefit.report.render.pdf import PaperSize, document_pdf
+from slidefit.report.report_content import report_of
+from slidefit.web.decide_views import PRICES, asked_of
+from slidefit.web.forms.link import BROKEN, OPEN, SENT, packed, qr_figure, unpacked
+from slidefit.web.forms.plan_address import MOST_VALUES, address, given
+from slidefit.web.pages import attachment, drawn_alone, office_of, stand_alone_policy
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/decide/link")
+def link(request: Request) -> Response:
+    """Return a link that holds the plan and its prices, for a page that is open already or to copy by hand."""
+    office = office_of(request)
+    try:
+        made = link_of(request)
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="decide", back=f"/decide?{request.url.query}")
+    if "json" in request.headers.get("accept", ""):
+        return JSONResponse({"link": made})
+    whole = f"{str(request.base_url).rstrip('/')}{made}"
+    return office.page(
+        request, "link.html.j2", view="decide", link=whole, back=f"/decide?{request.url.query}"
+    )
+
+
+def link_of(request: Request) -> str:
+    """Return the address, from its first slash, that opens to this plan at these prices anywhere.
+
+    Raises
+    ------
+    SlidefitError
+        There are no prices, or they can't be read.
+    """
+    desk = office_of(request).desk
+    values = given(request.query_params.multi_items())
+    typed = any(name.startswith("prices.") for name in values)
+    prices = desk.prices_for(request.query_params.get(PRICES, ""))
+    sent = {} if typed and not prices else {PRICES: desk.sent(prices)[len(SENT) :]}
+    return f"{OPEN}{packed(address({**{name: unpacked(text) for name, text in sent.items()}, **values}))}"
+
+
+@router.get(OPEN + "{letters}")
+def open_link(request: Request, letters: str) -> Response:
+    """Show that a plan was sent, and offer to open it; nothing is worked out yet, for any site may link here."""
+    office = office_of(request)
+    try:
+        pairs = dict(parse_qsl(unpacked(letters), max_num_fields=MOST_VALUES))
+    except (SlidefitError, ValueError) as fault:
+        told = fault if isinstance(fault, SlidefitError) else SlidefitError(BROKEN)
+        return office.fault(request, told, view="decide", back="/decide")
+    region = pairs.pop(PRICES, "")
+    fields = {**({PRICES: SENT + packed(region)} if region else {}), **given(pairs.items())}
+    return office.page(request, "open.html.j2", view="decide", fields=fields)
+
+
+@router.get("/decide/report")
+def report(request: Request) -> Response:
+    """Show the report: the page to print and hand over, which stands alone."""
+    made = report_asked(request)
+    if isinstance(made, Response):
+        return made
+    query = asked_of(request).query
+    ways = (
+        (sentences.BACK_TO_PLAN, f"/decide?{query}"),
+        (sentences.SAVE_PDF, f"/decide/report.pdf?{query}"),
+        (sentences.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
+    )
+    with drawn_alone():
+        text = document_html(made + code_of(request), ways=ways)
+    return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
+
+
+def code_of(request: Request) -> Document:
+    """Return the link as a QR code, on a page that other machines can reach; nothing where it is too long for one."""
+    if not office_of(request).desk.settings.key:  # an address of this machine alone is no use on a phone
+        return document()
+    figure = qr_figure(f"{str(request.base_url).rstrip('/').upper()}{link_of(request)}")
+    if figure is None:
+        return document()
+    alt = "QR code of the link to this plan and its prices"
+    return document(Heading("Open it again", level=2), Picture(lambda: figure, alt))
+
+
+@router.get("/decide/report.pdf")
+def report_file(request: Request, paper: PaperSize = "letter") -> Response:
+    """Hand out the report as a PDF."""
+    made = report_asked(request)
+    if isinstance(made, Response):
+        return made
+    with drawn_alone():
+        content = document_pdf(made, size=paper)
+    return attachment(content, "report.pdf")
+
+
+def report_asked(request: Request) -> Document | Response:
+    """Return the report of the plan that an address holds, or the page that tells why there is none."""
+    office = office_of(request)
+    wanted = asked_of(request, full=True)
+    back = f"/decide?{wanted.query}"
+    if wanted.comparison is None or wanted.plan is None:
+        lines = wanted.fault or tuple(wanted.problems.values())
+        return office.fault(request, SlidefitError(" ".join(lines)), view="decide", back=back)
+    try:
+        records = office.desk.records()
+        season = office.desk.season(wanted.prices)
+        outlook = office.desk.outlook_for(wanted.plan, wanted.prices)
+    except SlidefitError as fault:
+        return office.fault(request, fault, view="decide", back=back)
+    flips = office.desk.flips(wanted.plan, wanted.prices)
+    with drawn_alone():
+        return report_of(
+            wanted.comparison, outlook, records=records, season=season, flips=flips, title=wanted.plan.title
+        )
