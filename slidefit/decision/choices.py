@@ -7,12 +7,13 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from operator import attrgetter
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.decision.results import SELL_NOW, Best, Comparison, GroupResult, KeepOption
+from slidefit.decision.verdict import verdict_of
 from slidefit.errors import SlidefitError
 
 FloatArray = NDArray[np.float64]
@@ -30,13 +31,13 @@ def rank_of(keep: Sequence[KeepOption]) -> list[int]:
     return sorted(range(len(keep)), key=lambda k: -keep[k].gain_herd)
 
 
-def beats(keep: Sequence[KeepOption], gains: Sequence[FloatArray], first: int, second: int) -> float:
+def beats(keep: Sequence[KeepOption], gains: Sequence[NDArray[Any]], first: int, second: int) -> float:
     """Return the odds that one option brings the herd more than another, in the same draws."""
     return float(np.mean(gains[first] * keep[first].head_kept > gains[second] * keep[second].head_kept))
 
 
-def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: date) -> Best:
-    """Return the best choice of a group by the budget, and the odds that it is.
+def best_of(keep: Sequence[KeepOption], gains: Sequence[NDArray[Any]], weaning: date) -> Best:
+    """Return the best choice of a group by the expected gain, and the odds that it is.
 
     Parameters
     ----------
@@ -46,9 +47,8 @@ def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: da
 
     Notes
     -----
-    Options are ranked by the gain for the head that there is room for, against selling all now. Keeping or
-    selling is too close to call when the odds of the better one are under 60 percent; so is one month against
-    another.
+    Options are ranked by the expected gain for the head that there is room for, against selling all now. One month
+    can't be told from another when the odds of the better one are under 60 percent.
     """
     order = rank_of(keep)
     if not order:
@@ -58,6 +58,7 @@ def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: da
     beats_second = None if second is None else beats(keep, gains, first, second)
     top = keep[first]
     odds = top.odds
+    verdict = verdict_of(top.gain_per_head, odds)
     if top.gain_herd <= 0.0:
         return Best(
             choice=SELL_NOW,
@@ -67,8 +68,9 @@ def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: da
             odds_beats_selling=None,
             runner_up=label_of(top),
             odds_beats_runner_up=1.0 - odds,
-            too_close=1.0 - odds < TOO_CLOSE_ODDS,
+            too_close=verdict == "Too close to call",
             month_too_close=False,
+            verdict=verdict,
         )
     selling_is_second = second is None or keep[second].gain_herd <= 0.0
     return Best(
@@ -79,8 +81,9 @@ def best_of(keep: Sequence[KeepOption], gains: Sequence[FloatArray], weaning: da
         odds_beats_selling=odds,
         runner_up=SELL_NOW if selling_is_second or second is None else label_of(keep[second]),
         odds_beats_runner_up=odds if selling_is_second else beats_second,
-        too_close=odds < TOO_CLOSE_ODDS,
+        too_close=verdict == "Too close to call",
         month_too_close=beats_second is not None and beats_second < TOO_CLOSE_ODDS,
+        verdict=verdict,
     )
 
 

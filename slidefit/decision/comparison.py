@@ -8,13 +8,11 @@ from datetime import timedelta
 from functools import partial
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from slidefit.decision.account import cash_needs, keep_lines, pasture_use, sell_now_lines
+from slidefit.decision.budget.lines import selling_budget
 from slidefit.decision.choices import best_of, chosen
 from slidefit.decision.growth import energy_check, wait_days
-from slidefit.decision.money import Money, Shifts, cost_of_gain, money_of, value_of_gain
+from slidefit.decision.money import cost_of_gain, expected, value_of_gain
 from slidefit.decision.notes import (
     candidate_notes,
     cautions_for,
@@ -29,22 +27,24 @@ from slidefit.decision.options import (
     build_candidates,
     build_option,
     group_case,
+    price_state_of,
     sale_dates,
 )
-from slidefit.decision.pricing import price_line
 from slidefit.decision.results import Breakeven, Comparison, GroupResult, KeepOption, SellNow, Unavailable
+from slidefit.decision.risk.alternatives import Way, alternative_of, herd_alternatives, ways_of
+from slidefit.decision.risk.breakevens import DayPoint, Slopes, breakevens_of, days_even, slopes_of
 from slidefit.decision.risk.draws import GroupDraws, World, draw_all
-from slidefit.decision.risk.inputs import DayPoint, closed_breakevens, days_even
 from slidefit.decision.risk.odds import spread_of_gain
 from slidefit.decision.risk.simulation import (
     ChosenGroup,
     SimulatedOption,
-    draw_money,
     herd_of,
-    net_now_draws,
     net_now_range,
     price_range,
+    simulate_all,
+    simulate_group,
 )
+from slidefit.decision.typed_prices import outlook_for
 from slidefit.errors import OutlookError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.feeding import Program
@@ -53,85 +53,88 @@ from slidefit.plan.plan_file import read_plan
 from slidefit.plan.selling import Selling
 from slidefit.regions.region import Region
 
-FloatArray = NDArray[np.float64]
+MOST_DAYS_BEFORE = 45
+"""A price level this old says nothing of the day: our choice."""
+MOST_DAYS_AFTER = 548
+"""Eighteen months: what may come by then is wider than any decision can use (our choice)."""
 
 
 @dataclass(frozen=True)
 class GroupAnswer:
-    """A group's result, and the group in every draw if it is kept."""
+    """A group's result, its best choice in every draw if it is kept, and its alternatives in every draw."""
 
     result: GroupResult
     kept: ChosenGroup | None
+    ways: tuple[Way, ...]
 
 
-def as_draws(value: float | FloatArray, draws: int) -> FloatArray:
-    """Return a number or an array as an array of draws."""
-    return value if isinstance(value, np.ndarray) else np.full(draws, value)
-
-
-def sell_now_of(case: GroupCase, plan: Plan, low: float, high: float) -> SellNow:
-    """Return the account of selling at weaning."""
-    weight, terms = case.group.mean_weight_lb, case.start_terms
-    check = weight * terms.pay_factor * case.start_price_cwt / 100.0
+def sell_now_of(case: GroupCase) -> SellNow:
+    """Return the account of selling now."""
+    weight, budget = case.group.mean_weight_lb, selling_budget()
+    values = budget.values(case.start_inputs)
+    low, high = net_now_range(case)
     return SellNow(
-        sale_date=case.weaning,
+        sale_date=case.start,
         weight_lb=weight,
-        pay_weight_lb=weight * terms.pay_factor,
+        pay_weight_lb=float(values["start_pay_lb"]),
         price_cwt=case.start_price_cwt,
         has_bid=case.group.bid_cwt is not None,
-        mix_per_head=check * (case.start_mix - 1.0),
+        mix_per_head=float(values["start_spread_head"]),
         net_per_head=case.net_now,
         net_herd=case.net_now * case.group.head,
         p10=low,
         p90=high,
-        lines=sell_now_lines(case, plan.selling),
+        lines=sell_now_lines(case, budget),
+        days_ahead=max(0, (case.start - case.outlook.as_of).days),
     )
 
 
 def keep_option(
-    candidate: Candidate, plan: Plan, case: GroupCase, plain: Money, drawn: SimulatedOption, days: Breakeven
+    candidate: Candidate, plan: Plan, case: GroupCase, slopes: Slopes, drawn: SimulatedOption, days: Breakeven
 ) -> KeepOption:
     """Return the account of one option: its budget, breakevens and spread."""
-    option = candidate.option
+    option, plain, gain = candidate.option, candidate.option.plain, slopes.now
     pasture = pasture_use(candidate)
     energy = energy_check(candidate.stretches, case.group.sex, case.group.frame)
     forage = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
-    gains = as_draws(drawn.money.gain, plan.risk.draws)
-    spread = spread_of_gain(gains, drawn.curves, plan.risk.loss_head)
-    low, high = price_range(option, plain, drawn.price.sd, float("slide" in plan.risk.vary))
-    gain, price = float(plain.gain), float(plain.price_cwt)
-    start_pay = option.start_lb * option.start_terms.pay_factor * option.start_mix
-    sale_pay = option.sale_lb * option.sale_terms.pay_factor * option.sale_mix
+    spread = spread_of_gain(drawn.gains, drawn.curves, plan.risk.loss_head)
+    low, high = price_range(option)
     return KeepOption(
         program=candidate.program.name,
         sale_date=candidate.sale_date,
         sale_month=f"{candidate.sale_date:%Y-%m}",
         days=option.days,
         weight_lb=option.sale_lb,
-        pay_weight_lb=option.sale_lb * option.sale_terms.pay_factor,
-        price_cwt=price,
+        pay_weight_lb=plain["pay_lb"],
+        price_cwt=plain["price_cwt"],
         price_low_cwt=low,
         price_high_cwt=high,
-        net_per_head=float(plain.net_keep),
+        net_per_head=plain["net_later"],
         gain_per_head=gain,
         gain_herd=gain * candidate.capacity_head,
+        budget_gain_per_head=plain["gain_per_head"],
         gain_per_acre=None if pasture is None else gain * pasture.head_per_acre,
         head_kept=candidate.capacity_head,
         value_of_gain_per_lb=value_of_gain(
-            start_pay, option.start_price_cwt, sale_pay, price, option.gain_lb
+            plain["start_pay_lb"] * option.inputs["start_mix"],
+            option.inputs["start_price_cwt"],
+            plain["pay_lb"] * option.sale_mix,
+            plain["price_cwt"],
+            option.gain_lb,
         ),
-        cost_of_gain_per_lb=cost_of_gain(float(plain.cash + plain.interest), option.gain_lb),
+        cost_of_gain_per_lb=cost_of_gain(plain["cash_head"] + plain["interest_head"], option.gain_lb),
         odds=spread.odds,
         odds_big_loss=spread.odds_big_loss,
         p10=spread.p10,
         p50=spread.p50,
         p90=spread.p90,
-        mean=spread.mean,
+        mean=gain,
         worst5_mean=spread.worst5_mean,
+        bad_year=spread.bad_year,
         draw_error=spread.draw_error,
-        breakevens=(*closed_breakevens(option, plain, forage[0] if forage else None), days),
-        lines=keep_lines(candidate, plan.selling, plain),
-        cash=cash_needs(candidate, case.weaning),
+        breakevens=(*breakevens_of(option, slopes, forage[0] if forage else None), days),
+        lines=keep_lines(candidate, gain),
+        cash=cash_needs(candidate, case.start),
         pasture=pasture,
         energy=energy,
         notes=candidate_notes(candidate, pasture, energy, gain),
@@ -139,23 +142,22 @@ def keep_option(
 
 
 def day_breakevens(
-    plan: Plan, case: GroupCase, candidates: Sequence[Candidate], plain: Sequence[Money]
+    plan: Plan, case: GroupCase, candidates: Sequence[Candidate], gains: Sequence[float]
 ) -> list[Breakeven]:
     """Return the breakeven in days of every option; the sale dates of its program bracket it."""
     known: dict[tuple[str, int], float] = {}
-    for each, money in zip(candidates, plain, strict=True):
-        known[each.program.name, each.option.days] = float(money.gain)
+    for each, gain in zip(candidates, gains, strict=True):
+        known[each.program.name, each.option.days] = gain
+    kept = (case.start - case.weaning).days
 
     def gain_after(program: Program, days: int) -> float:
         if (program.name, days) not in known:
-            day = case.weaning + timedelta(days=days)
-            line = price_line(case.outlook, case.group, day, case.weaning)
-            option, _ = build_option(plan, case, program, line, day)
-            known[program.name, days] = float(money_of(option, Shifts()).gain)
+            option, _ = build_option(plan, case, program, case.start + timedelta(days=days))
+            known[program.name, days] = float(expected(option))
         return known[program.name, days]
 
     for program in {each.program.name: each.program for each in candidates}.values():
-        gain_after(program, wait_days(program, case.weaning) + 1)
+        gain_after(program, max(1, wait_days(program, case.weaning) + 1 - kept))
     points: dict[str, list[DayPoint]] = {}
     for (name, days), gain in sorted(known.items()):
         points.setdefault(name, []).append(DayPoint(days, gain))
@@ -166,7 +168,6 @@ def day_breakevens(
 
 
 def answer_group(
-    outlook: Outlook,
     plan: Plan,
     case: GroupCase,
     candidates: Sequence[Candidate],
@@ -174,52 +175,33 @@ def answer_group(
     world: World,
     own: GroupDraws,
 ) -> GroupAnswer:
-    """Return everything about one group: budget and draws for each of its options, and the best."""
-    group, draws = case.group, plan.risk.draws
-    plain = [money_of(each.option, Shifts()) for each in candidates]
-    now = net_now_draws(case, world, own)
-    drawn = draw_money(case, candidates, world, own, now, "deaths" in plan.risk.vary)
-    gains = [as_draws(each.money.gain, draws) for each in drawn]
-    days = day_breakevens(plan, case, candidates, plain)
+    """Return everything about one group: budget and draws for each of its options, the best, the alternatives."""
+    group = case.group
+    simulation = simulate_group(case, world, own, "deaths" in plan.risk.vary)
+    drawn = simulate_all(simulation, candidates)
+    slopes = [slopes_of(each.option) for each in candidates]
+    gains = [each.now for each in slopes]
+    days = day_breakevens(plan, case, candidates, gains)
     keep = tuple(
-        keep_option(each, plan, case, budget, draw, even)
-        for each, budget, draw, even in zip(candidates, plain, drawn, days, strict=True)
+        keep_option(each, plan, case, slope, draw, even)
+        for each, slope, draw, even in zip(candidates, slopes, drawn, days, strict=True)
     )
+    ways = ways_of(plan, simulation, candidates, drawn, gains)
     result = GroupResult(
         group=group.name,
         sex=group.sex,
         head=group.head,
-        sell_now=sell_now_of(case, plan, *net_now_range(case, world, own)),
+        sell_now=sell_now_of(case),
         keep=keep,
-        best=best_of(keep, gains, case.weaning),
+        best=best_of(keep, [each.gains for each in drawn], case.start),
         unavailable=refused,
-        notes=group_notes(outlook, case, keep),
+        notes=group_notes(case, keep),
+        alternatives=tuple(alternative_of(way, plan.risk.loss_head) for way in ways),
+        bid=case.prices.state.reading(case.prices.place),
     )
-    return GroupAnswer(result, kept_group(case, own, candidates, drawn, gains, result))
-
-
-def kept_group(
-    case: GroupCase,
-    own: GroupDraws,
-    candidates: Sequence[Candidate],
-    drawn: Sequence[SimulatedOption],
-    gains: Sequence[FloatArray],
-    result: GroupResult,
-) -> ChosenGroup | None:
-    """Return a group at its best choice in every draw; None when selling now is the choice."""
     best = chosen(result)
-    if best is None:
-        return None
-    one = drawn[best]
-    return ChosenGroup(
-        case=case,
-        own=own,
-        sale_date=candidates[best].sale_date,
-        head=candidates[best].capacity_head,
-        gains=gains[best],
-        price_off=one.price.own,
-        curves=one.curves,
-    )
+    kept = None if best is None else ChosenGroup(candidates[best].capacity_head, drawn[best].gains)
+    return GroupAnswer(result, kept, ways)
 
 
 def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:
@@ -239,12 +221,13 @@ def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:
     )
 
 
-def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
+def compare(outlook: Outlook | None, plan: Plan | str | Path) -> Comparison:
     """Compare selling at weaning with every program and sale date, group by group.
 
     Parameters
     ----------
-    outlook : Outlook
+    outlook : Outlook or None
+        None where the plan types its own prices.
     plan : Plan, or the path of a TOML plan
 
     Raises
@@ -256,26 +239,28 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
 
     Notes
     -----
-    The budget uses the median price, planned gain, planned yield and planned deaths. Its gain from keeping is
-    close to the median of the draws, but not equal to it: deaths come in whole calves, and a product of medians
-    is not the median of the product.
+    The plan's own budget uses median prices, planned gain, yield and planned deaths. What ranks is the expected gain:
+    the mean over a year whose price, gain, forage and deaths are not known.
     """
     plan = plan if isinstance(plan, Plan) else read_plan(plan)
+    outlook = outlook_for(outlook, plan)
     sales = sale_dates(plan)
-    sexes = sorted({group.sex for group in plan.groups})
-    cases = [group_case(outlook, plan, group) for group in plan.groups]
-    world, draws = draw_all(outlook, plan, sales, sexes)
+    refuse_far_dates(outlook, plan)
+    state = price_state_of(outlook, plan)
+    cases = [group_case(outlook, plan, group, state) for group in plan.groups]
+    world, draws = draw_all(state, plan, sales)
     answers = []
     for case, own in zip(cases, draws, strict=True):
-        lines = {day: price_line(case.outlook, case.group, day, case.weaning) for day in sales}
-        candidates, refused = build_candidates(outlook, plan, case, lines)
-        answers.append(answer_group(outlook, plan, case, candidates, refused, world, own))
+        candidates, refused = build_candidates(outlook, plan, case, sales)
+        answers.append(answer_group(plan, case, candidates, refused, world, own))
     results = tuple(answer.result for answer in answers)
     if not any(result.keep for result in results):
         refuse_empty(plan, [each for result in results for each in result.unavailable])
+    kept = [answer.kept for answer in answers if answer.kept is not None]
+    herd_ways = herd_alternatives([answer.ways for answer in answers], plan.risk.loss_head)
     return Comparison(
         groups=results,
-        herd=herd_of(results, [answer.kept for answer in answers if answer.kept is not None], world),
+        herd=herd_of(results, kept, plan.risk.loss_head, herd_ways),
         currency=outlook.currency,
         as_of=outlook.as_of,
         source=outlook.basis.source,
@@ -289,6 +274,28 @@ def compare(outlook: Outlook, plan: Plan | str | Path) -> Comparison:
         futures=outlook.futures,
         record=outlook.record,
     )
+
+
+def refuse_far_dates(outlook: Outlook, plan: Plan) -> None:
+    """Refuse days of selling now that the outlook says nothing about.
+
+    Raises
+    ------
+    OutlookError
+        A start more than 45 days before the last sale, whose own price level is gone by; or over 18 months after it.
+    """
+    for group in plan.groups:
+        start = plan.start_of(group)
+        days = (start - outlook.as_of).days
+        if -MOST_DAYS_BEFORE <= days <= MOST_DAYS_AFTER:
+            continue
+        side = f"{-days} days before" if days < 0 else f"{days} days after"
+        far = "wrong by then" if days > 0 else "of another time"
+        raise OutlookError(
+            f"weaning on {start} is {side} the last sale on {outlook.as_of}: its price level would be {far}",
+            where=f"group {group.name!r}",
+            remedy="Check the year of weaning, or add sale records nearer to it.",
+        )
 
 
 def with_region_terms(plan: Plan, region: Region) -> Plan:

@@ -51,18 +51,6 @@ def acres_needed(head: float, days: float, head_days_acre: float) -> float:
     return head * days / head_days_acre
 
 
-def intake_of(pasture: Pasture, mean_weight_lb: float) -> float:
-    """Return the dry matter that a calf eats a day [lb], at its mean weight over the time grazed."""
-    if pasture.intake_lb_day is not None:
-        return pasture.intake_lb_day
-    return (pasture.intake_pct or 0.0) / 100.0 * mean_weight_lb
-
-
-def intake_slope(pasture: Pasture) -> float:
-    """Return how much more a calf eats a day for a pound more of weight [lb/lb]."""
-    return 0.0 if pasture.intake_lb_day is not None else (pasture.intake_pct or 0.0) / 100.0
-
-
 @dataclass(frozen=True)
 class FeedingPeriod:
     """Days in a row with one gain and one feed.
@@ -71,15 +59,17 @@ class FeedingPeriod:
     ----------
     label : str
     first_day : int
-        Days after weaning.
+        Days after the start.
     days : int
     gain_lb_day : float
     start_lb : float
-        Weight at the start.
+        Weight at the start of it.
     cost_head_day : float [$]
         Feed or yard by the day, the ration and the pasture apart.
     pasture : Pasture or None
     ration : tuple of Feed
+    waits : bool
+        The calves wait for the program to open.
     """
 
     label: str
@@ -90,42 +80,12 @@ class FeedingPeriod:
     cost_head_day: float
     pasture: Pasture | None
     ration: tuple[Feed, ...]
+    waits: bool = False
 
     @property
     def mean_lb(self) -> float:
         """Mean weight over the stretch [lb]."""
         return self.start_lb + 0.5 * self.gain_lb_day * self.days
-
-    @property
-    def ration_head_day(self) -> float:
-        """Cost of the ration for one head-day [$]."""
-        return sum(feed.cost_head_day for feed in self.ration)
-
-    @property
-    def head_days_acre(self) -> float:
-        """Head-days from an acre of the stretch's pasture."""
-        assert self.pasture is not None
-        intake = intake_of(self.pasture, self.mean_lb)
-        return head_days_per_acre(self.pasture.forage_lb_acre, self.pasture.utilization_pct, intake)
-
-    @property
-    def pasture_head_day(self) -> float:
-        """Cost of the pasture for one head-day [$]; zero without one."""
-        return 0.0 if self.pasture is None else self.pasture.total_cost_acre / self.head_days_acre
-
-    @property
-    def acres_head(self) -> float:
-        """Acres that one head uses over the stretch."""
-        return 0.0 if self.pasture is None else self.days / self.head_days_acre
-
-    @property
-    def acres_slope(self) -> float:
-        """Acres more for one head when the daily gain of the whole stay is one pound higher."""
-        if self.pasture is None:
-            return 0.0
-        heavier_lb = self.first_day + 0.5 * self.days
-        eaten = self.days * intake_slope(self.pasture) * heavier_lb
-        return eaten / (self.pasture.forage_lb_acre * self.pasture.utilization_pct / 100.0)
 
 
 def wait_days(program: Program, weaning: date) -> int:
@@ -143,42 +103,49 @@ def longest_days(program: Program, weaning: date) -> int | None:
     return min(limits) if limits else None
 
 
-def stretches_of(program: Program, weaning: date, weight_lb: float, days: int) -> tuple[FeedingPeriod, ...]:
-    """Return the stretches from weaning to sale: waiting first, then the program's phases.
+def stretches_of(
+    program: Program, weaning: date, weight_lb: float, days: int, kept: int = 0
+) -> tuple[FeedingPeriod, ...]:
+    """Return the stretches from the start to sale: waiting first, then the program's phases.
 
     Parameters
     ----------
     program : Program
     weaning : date
     weight_lb : float [lb]
-        At weaning; the slump comes off it at once.
+        At the start; where that is weaning the slump comes off it at once.
     days : int
-        From weaning to sale.
+        From the start to sale.
+    kept : int
+        Days from weaning to the start that lie behind: what was done in them is left out.
     """
     out: list[FeedingPeriod] = []
-    weight = weight_lb - program.slump_lb
-    day = 0
-    waiting = min(days, wait_days(program, weaning))
-    if waiting:
-        gain, cost = program.wait_gain_lb_day or 0.0, program.wait_cost_head_day or 0.0
-        out.append(FeedingPeriod("waiting", 0, waiting, gain, weight, cost, None, ()))
-        day, weight = waiting, weight + gain * waiting
-    for phase in program.stages():
-        length = min(days - day, days if phase.days is None else phase.days)
-        if length <= 0:
-            break
-        cost = program.cost_head_day + phase.cost_head_day
-        label = phase.name or program.name
-        out.append(
-            FeedingPeriod(label, day, length, phase.gain_lb_day, weight, cost, phase.pasture, phase.ration)
+    waiting = wait_days(program, weaning)
+    plan = [
+        ("waiting", waiting, program.wait_gain_lb_day or 0.0, program.wait_cost_head_day or 0.0, None, ())
+    ]
+    plan_rest = [
+        (
+            phase.name or program.name,
+            phase.days,
+            phase.gain_lb_day,
+            program.cost_head_day + phase.cost_head_day,
+            phase.pasture,
+            phase.ration,
         )
-        day, weight = day + length, weight + phase.gain_lb_day * length
+        for phase in program.stages()
+    ]
+    weight = weight_lb - (0.0 if kept else program.slump_lb)
+    begins, day = 0, 0
+    for number, (label, length, gain, cost, pasture, ration) in enumerate((*plan, *plan_rest)):
+        ends = days + kept if length is None else min(days + kept, begins + length)
+        left = ends - max(begins, kept)
+        begins = ends
+        if left <= 0:
+            continue
+        out.append(FeedingPeriod(label, day, left, gain, weight, cost, pasture, ration, waits=number == 0))
+        day, weight = day + left, weight + gain * left
     return tuple(out)
-
-
-def weight_at_sale(stretches: tuple[FeedingPeriod, ...], weight_lb: float, slump_lb: float) -> float:
-    """Return the planned weight at the end of the last stretch [lb]."""
-    return weight_lb - slump_lb + sum(each.gain_lb_day * each.days for each in stretches)
 
 
 LB_PER_KG = 2.20462262

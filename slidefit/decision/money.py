@@ -1,20 +1,23 @@
-"""Option, Shifts, money_of; value and cost of gain.
-
-Budget, draws, breakevens and swings all go through `money_of`, so that they can't disagree.
-"""
+"""The money of an option: its own budget, and what is expected of it when the year is not known."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
-from slidefit.decision.pricing import PriceLine, contract_price
-from slidefit.plan.selling import Contract, Floor
+from slidefit.decision.budget.table import Budget
+from slidefit.decision.price_state import PricePoint
+from slidefit.decision.pricing import PriceLine, weight_mix_factor, weight_mix_factors
 
-Number = float | NDArray[np.float64]
-DAYS_PER_YEAR = 365.0
+FloatArray = NDArray[np.float64]
+Number = float | NDArray[Any]
 SMALLEST_GAIN_LB = 1.0
 
 
@@ -64,27 +67,6 @@ def cost_of_gain(cost_head: float, gained_lb: float) -> float | None:
     0.422
     """
     return None if gained_lb < SMALLEST_GAIN_LB else cost_head / gained_lb
-
-
-def interest_head(rate_share: Number, days: float, value_head: Number, cash_head: Number) -> Number:
-    """Return the interest of keeping [$ per head]: rate x days / 365 x (value at the start + cash / 2).
-
-    Parameters
-    ----------
-    rate_share : float
-        A year's interest as a share.
-    days : float
-    value_head, cash_head : float or array [$ per head]
-        What selling at the start would net, and the cash spent evenly on the way.
-
-    Examples
-    --------
-    Texas A&M B-1241, 2006: $336.536 for a year at 9 percent.
-
-    >>> round(interest_head(0.09, 365, 336.536, 0), 2)
-    30.29
-    """
-    return rate_share * days / DAYS_PER_YEAR * (value_head + 0.5 * cash_head)
 
 
 def breakeven_sale_price(
@@ -138,210 +120,230 @@ def breakeven_start_price(
     return (worth_head + costs_head) / ((1.0 - share) * pay_weight_lb / 100.0)
 
 
-FloatArray = NDArray[np.float64]
-LOWEST_GAIN_LB_DAY = -0.5
-
-
-@dataclass(frozen=True)
-class SaleTerms:
-    """What is taken off a sale, per head sold.
-
-    Attributes
-    ----------
-    pay_factor : float
-        Pay weight over live weight.
-    share : float
-        Commission as a share of the check.
-    fixed_head : float [$ per head]
-    freight_lb : float [$ per lb of live weight]
-    """
-
-    pay_factor: float
-    share: float
-    fixed_head: float
-    freight_lb: float
-
-    def check(self, weight_lb: Number, price_cwt: Number, mix: float, shrink_add: Number = 0.0) -> Number:
-        """Return the check before selling costs: weight x pay factor x price x mix / 100 [$ per head]."""
-        return weight_lb * price_cwt * (self.pay_factor * (1.0 - shrink_add) * mix / 100.0)
-
-    def net(self, weight_lb: Number, check: Number) -> Number:
-        """Return a check less the selling costs [$ per head]."""
-        freight = self.freight_lb * weight_lb if self.freight_lb else 0.0
-        return check * (1.0 - self.share) - (self.fixed_head + freight)
-
-
 @dataclass(frozen=True)
 class Option:
     """Everything about one group, program and sale day that the money depends on.
 
     Attributes
     ----------
+    budget : Budget
+        The declared lines of this option.
+    inputs : mapping of key to number
+    line : PriceLine
+        Median prices by weight on the day of sale.
+    point : PricePoint
+        How sure they are.
+    bid_line, bid_point
+        The same with a bid in hand now, where there is none.
+    start_log_var : float
+        Variance of the log price now; zero with a bid in hand.
+    spread_lb : array, shape (k,) [lb]
+        See `pricing.spread_of`.
     head, days : int
-    start_lb, gain_lb : float [lb]
-        Mean weight at weaning, and pounds put on as planned (slump taken off).
+    gain_sd_lb_day, forage_log_sd, gain_forage_corr : float
+        Zero for what is not drawn.
     slide_from_lb : float [lb]
         Weight at which a steeper slide changes nothing.
-    line : PriceLine
-        Prices by weight on the day of sale.
-    start_price_cwt, net_now : float
-        Price at weaning [$/cwt], and N0 [$ per head].
     has_bid : bool
-    start_mix, sale_mix : float
-        See `pricing.weight_mix_factor`.
-    start_terms, sale_terms : SaleTerms
-    feed_head : float [$ per head]
-        Feed by the day and rations.
-    pasture_head, pasture_slope : float
-        Pasture cost [$ per head], and how it grows with a pound more of daily gain.
-    other_head : float [$ per head]
-        Health, labor and everything else but interest.
-    death_share : float
-    gain_sd_lb_day, forage_log_sd : float
-    interest_share : float
-        A year's interest as a share.
-    contract : Contract or None
-    floor : Floor or None
+    bid_reference_log : float
+        Log of the bid that ``bid_line`` stands for.
+    start_share : float
+        How far the price now moves with a forward price typed for the day of sale [log point for log point].
+    typed_slide_pct : float or None
+        The slide that the plan types.
     """
 
+    budget: Budget
+    inputs: Mapping[str, float]
+    line: PriceLine
+    point: PricePoint
+    bid_line: PriceLine
+    bid_point: PricePoint
+    start_log_var: float
+    spread_lb: FloatArray
     head: int
     days: int
-    start_lb: float
-    gain_lb: float
-    slide_from_lb: float
-    line: PriceLine
-    start_price_cwt: float
-    net_now: float
-    has_bid: bool
-    start_mix: float
-    sale_mix: float
-    start_terms: SaleTerms
-    sale_terms: SaleTerms
-    feed_head: float
-    pasture_head: float
-    pasture_slope: float
-    other_head: float
-    death_share: float
     gain_sd_lb_day: float
     forage_log_sd: float
-    interest_share: float
-    contract: Contract | None = None
-    floor: Floor | None = None
+    gain_forage_corr: float
+    slide_from_lb: float
+    has_bid: bool
+    bid_reference_log: float
+    start_share: float = 0.0
+    typed_slide_pct: float | None = None
+
+    @property
+    def start_lb(self) -> float:
+        """Weight now [lb]."""
+        return self.inputs["start_lb"]
+
+    @property
+    def is_contract(self) -> bool:
+        """Whether a contract sets the price."""
+        return "contract_price_cwt" in self.budget.by_key
+
+    @property
+    def is_floored(self) -> bool:
+        """Whether a price floor is bought."""
+        return "floor_cwt" in self.budget.by_key
+
+    @cached_property
+    def full_inputs(self) -> dict[str, Number]:
+        """All inputs of the budget, those left out at their defaults."""
+        return self.budget.with_defaults({**self.inputs, "sale_mix": self.sale_mix})
+
+    @cached_property
+    def planned_lb(self) -> float:
+        """Planned weight at sale [lb]."""
+        inputs = self.budget.with_defaults(self.inputs)
+        return float(self.budget.function(("planned_lb_sale",))(inputs, None)[0])
 
     @property
     def sale_lb(self) -> float:
         """Planned weight at sale [lb]."""
-        return self.start_lb + self.gain_lb
+        return self.planned_lb
 
     @property
-    def lowest_shift(self) -> float:
-        """How far the daily gain may fall below the plan before it is held [lb per day]."""
-        return min(0.0, LOWEST_GAIN_LB_DAY - self.gain_lb / self.days) if self.days else 0.0
+    def gain_lb(self) -> float:
+        """Pounds put on as planned [lb]."""
+        return self.planned_lb - self.start_lb
 
+    @cached_property
+    def sale_mix(self) -> float:
+        """See `pricing.weight_mix_factor`."""
+        return weight_mix_factor(self.line, self.planned_lb, self.spread_lb)
 
-@dataclass(frozen=True)
-class Shifts:
-    """By how much each thing differs from the plan; numbers or arrays of one shape.
+    @cached_property
+    def plain(self) -> dict[str, float]:
+        """Every line of the plan's own budget: median prices, planned gain, yield and deaths."""
+        values = self.budget.values(self.full_inputs, lambda weight, day: math.exp(self.line.read(weight)[0]))
+        return {key: float(value) for key, value in values.items()}
 
-    Attributes
-    ----------
-    gain_shift_lb_day : pounds a day over the whole stay
-    log_price : ln of the price at sale over the median
-    net_now : net of selling at weaning [$ per head]; None as in the budget
-    slide_z : standard errors that the slide is off
-    slide_add_cwt : log points per cwt by which the market's slide is steeper
-    death_share : deaths as a share of the head started; None as planned
-    forage_ratio, feed_ratio : forage yield and cost of all feed over the plan
-    cost_add_head_day : $ per head-day
-    interest_add, shrink_add : shares
-    """
+    @cached_property
+    def nodes(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Weights, gain and price of the points that stand for a year's gain and, under a floor, for its price.
 
-    gain_shift_lb_day: Number = 0.0
-    log_price: Number = 0.0
-    net_now: Number | None = None
-    slide_z: Number = 0.0
-    slide_add_cwt: Number = 0.0
-    death_share: Number | None = None
-    forage_ratio: Number = 1.0
-    feed_ratio: Number = 1.0
-    cost_add_head_day: Number = 0.0
-    interest_add: Number = 0.0
-    shrink_add: Number = 0.0
-
-
-@dataclass(frozen=True)
-class Money:
-    """What comes of an option, $ per head started, in the shape of the levers.
-
-    Attributes
-    ----------
-    weight_lb, price_cwt : at sale
-    market_cwt : that price before a floor holds it
-    check : one calf's check before selling costs
-    sold_net : the check less selling costs, for one calf alive
-    feed, cash, interest : costs of keeping; cash is feed and everything else but interest
-    net_now, net_keep, gain : N0, N1 and N1 - N0
-    """
-
-    weight_lb: Number
-    price_cwt: Number
-    market_cwt: Number
-    check: Number
-    sold_net: Number
-    feed: Number
-    cash: Number
-    interest: Number
-    net_now: Number
-    net_keep: Number
-    gain: Number
-
-
-def sale_price(option: Option, weight_lb: Number, levers: Shifts, pay_factor: Number) -> Number:
-    """Return the price at sale before a floor [$/cwt]: contract or market."""
-    if option.contract is not None:
-        terms = option.contract
-        return contract_price(
-            weight_lb * pay_factor,
-            price_cwt=terms.price_cwt,
-            base_weight_lb=terms.base_weight_lb,
-            slide_cwt=terms.slide_cwt,
-            window_lb=terms.window_lb,
-            two_way=terms.two_way,
+        Standard normals: Gauss-Hermite for the gain, middles of equal parts where a price or contract has corners.
+        """
+        if self.is_contract:
+            gain, share = part_normals(CONTRACT_PARTS), np.full(CONTRACT_PARTS, 1.0 / CONTRACT_PARTS)
+        else:
+            gain, share = hermite(GAIN_NODES)
+        if self.gain_sd_lb_day == 0.0 and self.forage_log_sd == 0.0:
+            gain, share = np.zeros(1), np.ones(1)
+        price = part_normals(FLOOR_PARTS) if self.is_floored and not self.is_contract else np.zeros(1)
+        return (
+            np.repeat(share / len(price), len(price)),
+            np.repeat(gain, len(price)),
+            np.tile(price, len(gain)),
         )
-    log_price, slide_run = option.line.read(weight_lb)
-    log_price = log_price + levers.log_price + levers.slide_z * slide_run
-    if np.ndim(levers.slide_add_cwt) or levers.slide_add_cwt:
-        log_price = log_price - levers.slide_add_cwt * (weight_lb - option.slide_from_lb) / 100.0
-    return np.exp(log_price)
 
 
-def money_of(option: Option, levers: Shifts) -> Money:
-    """Return the money of an option under levers (neutral levers give the budget).
+GAIN_NODES = 9
+CONTRACT_PARTS = 64
+FLOOR_PARTS = 64
 
-    N0 = pay0 p0 - selling0; N1 = (1 - d) (pay1 p1 - selling1) - cash - interest;
-    interest = rate x days / 365 x (N0 + cash / 2).
 
-    Notes
-    -----
-    Costs run on every head started, revenue on those alive.
+@cache
+def hermite(count: int) -> tuple[FloatArray, FloatArray]:
+    """Return points and weights that integrate over a standard normal."""
+    points, weights = np.polynomial.hermite_e.hermegauss(count)
+    return points, weights / weights.sum()
+
+
+@cache
+def part_normals(count: int) -> FloatArray:
+    """Return the middles of equal parts of a standard normal, scaled to a variance of one."""
+    middles = ndtri((np.arange(count) + 0.5) / count)
+    return np.asarray(middles / middles.std())
+
+
+@dataclass(frozen=True)
+class Moved:
+    """What is moved off the plan, for `expected`; numbers or arrays of one shape.
+
+    Attributes
+    ----------
+    inputs : mapping of the budget's key to number
+    log_price : ln of the price at sale over the median
+    slide_add_cwt : log points per cwt by which the market's slide is steeper
+    bid_log : ln of the bid now; None as in the plan
+    price_cwt : the price at sale, known for certain; None as in the plan
+    start_log : ln of the price now over the planned one
+    line : PriceLine in place of the option's
     """
-    shift = np.maximum(levers.gain_shift_lb_day, option.lowest_shift)
-    weight = option.start_lb + option.gain_lb + shift * option.days
-    pay_factor = option.sale_terms.pay_factor * (1.0 - levers.shrink_add)
-    market = sale_price(option, weight, levers, pay_factor)
-    floor = None if option.contract is not None else option.floor
-    price = market if floor is None else np.maximum(market, floor.floor_cwt)
-    check = option.sale_terms.check(weight, price, option.sale_mix, levers.shrink_add)
-    sold = option.sale_terms.net(weight, check)
-    deaths = option.death_share if levers.death_share is None else levers.death_share
-    now = option.net_now if levers.net_now is None else levers.net_now
-    pasture: Number = 0.0
-    if option.pasture_head:
-        pasture = (option.pasture_head + shift * option.pasture_slope) / levers.forage_ratio
-    feed = (option.feed_head + pasture) * levers.feed_ratio
-    cash = feed + option.other_head + levers.cost_add_head_day * option.days
-    if option.floor is not None:
-        cash = cash + option.floor.cost_cwt * option.sale_lb * option.sale_terms.pay_factor / 100.0
-    interest = interest_head(option.interest_share + levers.interest_add, option.days, now, cash)
-    keep = (1.0 - deaths) * sold - cash - interest
-    return Money(weight, price, market, check, sold, feed, cash, interest, now, keep, keep - now)
+
+    inputs: Mapping[str, Number] = field(default_factory=dict)
+    log_price: Number = 0.0
+    slide_add_cwt: Number = 0.0
+    bid_log: Number | None = None
+    price_cwt: Number | None = None
+    start_log: Number = 0.0
+    line: PriceLine | None = None
+
+
+def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_head") -> FloatArray:
+    """Return the expected value of a line of the budget [$ per head], in the shape of what is moved.
+
+    The mean over gain, forage and price of one year: the price is lognormal around the line, integrated exactly at each
+    weight; gain by quadrature; forage by its closed mean at each gain; deaths come in by their mean.
+
+    Examples
+    --------
+    See ``tests/decision/test_money.py``: the mean over the draws is the same within a dollar.
+    """
+    share, gain, price_z = option.nodes
+    inputs: dict[str, Any] = dict(option.full_inputs)
+    for key, value in moved.inputs.items():
+        inputs[key] = spread_out(value)
+    if "gain_change" in moved.inputs and len(option.spread_lb) > 1:
+        weights = option.planned_lb + np.asarray(moved.inputs["gain_change"]) * option.plain["days_on"]
+        inputs["sale_mix"] = spread_out(weight_mix_factors(option.line, weights, option.spread_lb))
+    if np.ndim(moved.slide_add_cwt) and len(option.spread_lb) > 1:
+        inputs["sale_mix"] = spread_out(steeper_mix(option, option.planned_lb, moved.slide_add_cwt))
+        if option.typed_slide_pct is not None:
+            inputs["start_mix"] = spread_out(steeper_mix(option, option.start_lb, moved.slide_add_cwt))
+    inputs["gain_miss"] = option.gain_sd_lb_day * gain
+    sd, corr = option.forage_log_sd, option.gain_forage_corr
+    inputs["forage_ratio"] = np.exp(sd * corr * gain - 0.5 * sd**2 * (1.0 - corr**2)) * inputs["forage_ratio"]
+    line, point = moved.line or option.line, option.point
+    shift = spread_out(moved.log_price)
+    carried: Any = 0.0
+    if moved.bid_log is None:
+        median = inputs["start_price_cwt"] * math.exp(0.5 * option.start_log_var)
+        inputs["start_price_cwt"] = median * np.exp(spread_out(moved.start_log))
+    else:
+        line, point = option.bid_line, option.bid_point
+        carried = spread_out(np.asarray(moved.bid_log) - option.bid_reference_log)
+        inputs["start_price_cwt"] = spread_out(np.exp(moved.bid_log))
+    steeper = spread_out(moved.slide_add_cwt)
+
+    def price_at(weight: Any, day: Any) -> Any:
+        log_cwt, run = line.read(np.asarray(weight, dtype=float))
+        variance = point.variance(run)
+        log_cwt = log_cwt + shift - steeper * (weight - option.slide_from_lb) / 100.0
+        if moved.bid_log is not None:
+            log_cwt = log_cwt + carried * line.carry_at(weight)
+        if option.is_floored:
+            return np.exp(log_cwt + np.sqrt(variance) * price_z)
+        return np.exp(log_cwt + 0.5 * variance)
+
+    fixed = () if moved.price_cwt is None else ("price_cwt",)
+    if moved.price_cwt is not None:
+        inputs["price_cwt"] = spread_out(moved.price_cwt)
+    (value,) = option.budget.function((wanted,), fixed)(inputs, price_at)
+    shape = np.broadcast_shapes(np.shape(value), np.shape(share))
+    return np.asarray(np.broadcast_to(value, shape) @ share)
+
+
+def steeper_mix(option: Option, mean_lb: float, slide_add_cwt: Number) -> FloatArray:
+    """Return `pricing.weight_mix_factor` with the slide steeper by log points per cwt, in their shape."""
+    each = mean_lb + option.spread_lb
+    log_cwt = np.interp(each, option.line.weights_lb, option.line.log_cwt)
+    moved = log_cwt - np.asarray(slide_add_cwt)[..., None] * option.spread_lb / 100.0
+    return np.asarray(np.mean(each * np.exp(moved), axis=-1) / (mean_lb * option.line.price_cwt(mean_lb)))
+
+
+def spread_out(value: Any) -> Any:
+    """Return an array with a last axis of one, for the nodes; a number as it is."""
+    return value if np.ndim(value) == 0 else np.asarray(value)[..., None]

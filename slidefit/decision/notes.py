@@ -10,7 +10,8 @@ from typing import Any
 
 from slidefit.decision.choices import chosen
 from slidefit.decision.options import Candidate, GroupCase
-from slidefit.decision.pricing import lot_head
+from slidefit.decision.price_state import BidReading
+from slidefit.decision.pricing import forward_notes
 from slidefit.decision.results import DefaultUsed, EnergyCheck, GroupResult, KeepOption, PastureUse
 from slidefit.market.outlook import UNSEEN_MONTH_SD, Outlook
 from slidefit.plan.feeding import Pasture, Program
@@ -46,36 +47,62 @@ def candidate_notes(
             f"The ration's energy supports about {energy.predicted_gain_lb_day:.1f} lb a day; "
             f"the plan hopes for {energy.planned_gain_lb_day:.1f}."
         )
-    if option.contract is not None:
+    if option.is_contract:
         out.append("Price by the contract and its slide, not by the market.")
-    if option.floor is not None:
+    if option.is_floored:
         out.append(
             "The floor is taken to hold at the weight and place sold; a real one may differ from both."
         )
     return tuple(out)
 
 
-def group_notes(outlook: Outlook, case: GroupCase, keep: Sequence[KeepOption]) -> tuple[str, ...]:
+BID_FAR_SHARE = 0.25
+"""A bid this far off the market is told first: a slip of the pen, or a lot that the records don't price."""
+MOSTLY = 0.5
+
+
+def bid_note(reading: BidReading) -> str:
+    """Return how a bid was read, in one line.
+
+    >>> bid_note(BidReading(348.0, 360.0, 0.1, 0.3, 0.6, ""))
+    "The bid is $12 (3.3%) under the market's price for such calves, $360: most of it taken as this buyer's."
+    """
+    off = reading.bid_cwt - reading.expected_cwt
+    side = "over" if off > 0 else "under"
+    shares = {
+        "this buyer's": reading.to_buyer,
+        "these calves' own": reading.to_calves,
+        "the market's": reading.to_market,
+    }
+    whose, most = max(shares.items(), key=lambda each: each[1])
+    if reading.said:
+        read = f"taken as {whose}, as you said"
+    elif most > MOSTLY:
+        read = f"most of it taken as {whose}"
+    else:
+        parts = ", ".join(f"{share:.0%} {name}" for name, share in shares.items())
+        read = f"taken as {parts}"
+    pct = 100.0 * abs(off) / reading.expected_cwt
+    market = f"the market's price for such calves, ${reading.expected_cwt:,.0f}"
+    return f"The bid is ${abs(off):,.0f} ({pct:.1f}%) {side} {market}: {read}."
+
+
+def group_notes(case: GroupCase, keep: Sequence[KeepOption]) -> tuple[str, ...]:
     """Return the notes on one group."""
     out = []
-    if case.group.bid_cwt is None:
+    reading = case.prices.state.reading(case.prices.place)
+    if reading is None:
         out.append("No bid was given: both prices come from the outlook.")
     else:
-        median = case.group.model_copy(update={"bid_cwt": None})
-        expected = outlook.price_cwt(
-            median.sex,
-            median.mean_weight_lb,
-            case.weaning,
-            frame=median.frame,
-            muscle=median.muscle,
-            head=lot_head(median),
-        )
-        off = 100.0 * (case.start_price_cwt / float(expected) - 1.0)
-        out.append(f"The bid is {off:+.1f}% against the outlook's price for such calves.")
-    stand_in = outlook.priced_as(case.group.frame, case.group.muscle)
+        out.append(bid_note(reading))
+        if abs(reading.bid_cwt / reading.expected_cwt - 1.0) > BID_FAR_SHARE:
+            out.insert(
+                0, f"A bid of ${reading.bid_cwt:,.0f} is far off the market: check it before anything else."
+            )
+    stand_in = case.outlook.priced_as(case.group.frame, case.group.muscle)
     if stand_in:
         out.append(stand_in)
-    out += [note for note in case.outlook.notes if note not in outlook.notes]
+    out += forward_notes(case.prices)
     if not keep:
         out.append("No program could be compared for this group.")
     return tuple(out)
@@ -86,6 +113,12 @@ def plan_notes(
 ) -> tuple[str, ...]:
     """Return the notes on the whole comparison."""
     out = list(outlook.notes)
+    former = sorted({name for pasture in pastures_of(plan) for name in pasture.former})
+    if former:
+        out.append(
+            f"Pasture costs were read from names of an earlier version ({', '.join(former)}); write them as "
+            "establish_acre, grow_acre, graze_acre and hold_acre: the next version won't read the former ones."
+        )
     if any(day < outlook.as_of for day in (*sales, plan.dates.weaning)):
         out.append(f"Dates before {outlook.as_of} use the price level of that day.")
     stale = (plan.dates.weaning - outlook.as_of).days
@@ -99,6 +132,14 @@ def plan_notes(
             f"the season's wave, and their range allows for {UNSEEN_MONTH_SD:.0%} more either way."
         )
     return (*out, *crowding_notes(plan, results))
+
+
+def pastures_of(plan: Plan) -> Iterator[Pasture]:
+    """Yield every pasture of a plan."""
+    for program in plan.programs:
+        for stage in program.stages():
+            if stage.pasture is not None:
+                yield stage.pasture
 
 
 def crowding_notes(plan: Plan, results: Sequence[GroupResult]) -> tuple[str, ...]:
@@ -181,6 +222,14 @@ def cautions_for(plan: Plan, sales: Sequence[date]) -> tuple[str, ...]:
 def left_out_of(plan: Plan) -> tuple[str, ...]:
     """Return what the answer does not count, in words."""
     out = []
+    free = [p.name for p in plan.programs if is_free(p)]
+    if free:
+        out.append(f"feed, typed as free ({', '.join(free)})")
+    spent = [p.name for p in plan.programs if p.spent_head]
+    if spent:
+        out.append(f"costs already spent ({', '.join(spent)})")
+    if plan.as_of is not None:
+        out.append(f"everything paid before {plan.as_of}")
     for label, name in (("labor", "labor_head_day"), ("equipment and fuel", "fuel_head_day")):
         free = [p.name for p in plan.programs if not getattr(p, name)]
         if free:
@@ -191,6 +240,12 @@ def left_out_of(plan: Plan) -> tuple[str, ...]:
     if plan.money.interest_pct == 0:
         out.append("interest on the calves' value")
     return (*out, "facilities and other capital", "income tax and the tax year of the sale", "management")
+
+
+def is_free(program: Program) -> bool:
+    """Return whether the feed of a program costs nothing at all."""
+    fed = any(stage.pasture is not None or stage.ration or stage.cost_head_day for stage in program.stages())
+    return not fed and not program.cost_head_day
 
 
 def named_tables(plan: Plan) -> Iterator[tuple[str, TomlTable]]:

@@ -1,64 +1,38 @@
-"""The options of a group, and why others are not; shrink."""
+"""The options of a group, and why others are not."""
 
 from __future__ import annotations
 
 import calendar
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.growth import FeedingPeriod, longest_days, stretches_of, wait_days, weight_at_sale
-from slidefit.decision.money import Number, Option, SaleTerms
-from slidefit.decision.pricing import PriceLine, price_line, spread_of, weight_mix_factor, with_forward
+from slidefit.decision.budget.lines import budget_of, selling_budget, suffix
+from slidefit.decision.budget.plan_inputs import feeding_inputs, selling_inputs, shape_of
+from slidefit.decision.growth import FeedingPeriod, longest_days, stretches_of, wait_days
+from slidefit.decision.money import Number, Option
+from slidefit.decision.price_state import Calves, Held, PriceState, slide_run
+from slidefit.decision.pricing import (
+    GroupPrices,
+    PriceLine,
+    forward_of,
+    lot_head,
+    spread_of,
+    weight_mix_factor,
+)
 from slidefit.decision.results import Unavailable
 from slidefit.errors import OutlookError
 from slidefit.facts import Field, Text
 from slidefit.market.outlook import Outlook
+from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Group, Plan
-from slidefit.plan.selling import DEFAULT_SHRINK_PCT, Contract, Selling
-
-HOURS = (0.0, 1.0, 2.0, 8.0, 16.0, 24.0, 32.0)
-SHRINK_PCT = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0)
-
-
-def pay_weight(weight_lb: float, shrink_pct: float, pencil_shrink_pct: float = 0.0) -> float:
-    """Return the pay weight: weight x (1 - shrink) x (1 - pencil shrink) [lb].
-
-    Examples
-    --------
-    Noble Foundation, 1998: 600 lb less 4 percent at $80.
-
-    >>> round(pay_weight(600, 4) * 0.80, 2)
-    460.8
-    """
-    return weight_lb * (1.0 - shrink_pct / 100.0) * (1.0 - pencil_shrink_pct / 100.0)
-
-
-def hauling_shrink_pct(hours: float) -> float:
-    """Return the shrink of calves hauled for a number of hours on a moving truck [percent].
-
-    Boyles, Ohio State University Extension, 30 May 2012: 1 h 2 percent, 2 to 8 h 4 to 6, 8 to 16 h 6 to 8,
-    16 to 24 h 8 to 10, 24 to 32 h 10 to 12; read linearly inside a range.
-
-    >>> hauling_shrink_pct(1), hauling_shrink_pct(5), hauling_shrink_pct(32)
-    (2.0, 5.0, 12.0)
-    """
-    return float(np.interp(hours, HOURS, SHRINK_PCT))
-
-
-def selling_shrink_pct(selling: Selling) -> float:
-    """Return the shrink to the scale by a plan's selling terms [percent]."""
-    if selling.shrink_pct is not None:
-        return selling.shrink_pct
-    if selling.hours_hauled is not None:
-        return hauling_shrink_pct(selling.hours_hauled)
-    return DEFAULT_SHRINK_PCT
-
+from slidefit.plan.selling import Contract, Selling
 
 FloatArray = NDArray[np.float64]
 
@@ -70,38 +44,60 @@ class GroupCase:
     Attributes
     ----------
     group : Group
-    weaning : date
-    outlook : Outlook
-        The outlook, bent to the group's forward prices where it has any.
+    weaning, start : date
+        The day weaned, and the day of selling now: the same unless the calves are kept already.
+    prices : GroupPrices
+    bid_prices : GroupPrices
+        The same with a bid in hand at what the outlook expects, where there is none; else the same.
     start_line : PriceLine
-        Prices by weight on the weaning day.
+        Prices by weight on the day of selling now.
     start_price_cwt : float
         The bid, or the outlook's median.
+    start_log_var : float
+        Variance of its log; zero with a bid in hand.
     spread_lb : array
         See `pricing.spread_of`.
-    start_terms : SaleTerms
+    selling : Mapping
+        What selling costs, as inputs of the budget.
     """
 
     group: Group
     weaning: date
-    outlook: Outlook
+    start: date
+    prices: GroupPrices
+    bid_prices: GroupPrices
     start_line: PriceLine
     start_price_cwt: float
+    start_log_var: float
     start_mix: float
     spread_lb: FloatArray
-    start_terms: SaleTerms
-    selling: Selling
+    selling: Mapping[str, float]
 
     @property
+    def outlook(self) -> Outlook:
+        """The outlook behind the prices."""
+        return self.prices.outlook
+
+    @property
+    def start_inputs(self) -> dict[str, float]:
+        """The budget's inputs of selling now."""
+        return {
+            **self.selling,
+            "start_lb": self.group.mean_weight_lb,
+            "start_price_cwt": self.start_price_cwt,
+            "start_mix": self.start_mix,
+        }
+
+    @cached_property
     def net_now(self) -> float:
-        """Net of selling at weaning, N0 [$ per head]."""
+        """Net of selling now, N0 [$ per head]."""
         return float(self.net_at(self.start_price_cwt))
 
     def net_at(self, price_cwt: Number) -> Number:
-        """Return the net of selling at weaning at any price [$ per head]."""
-        terms = self.start_terms
-        weight = self.group.mean_weight_lb
-        return terms.net(weight, terms.check(weight, price_cwt, self.start_mix))
+        """Return the net of selling now at any price [$ per head]."""
+        budget = selling_budget()
+        inputs = budget.with_defaults({**self.start_inputs, "start_price_cwt": price_cwt})
+        return budget.function(("net_now",))(inputs, None)[0]  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True)
@@ -115,68 +111,106 @@ class Candidate:
     capacity_head: int
 
 
-def sale_terms(selling: Selling, own_shrink_pct: float | None = None) -> SaleTerms:
-    """Return what selling takes, from a plan's terms; a program may have its own shrink."""
-    shrink = selling_shrink_pct(selling) if own_shrink_pct is None else own_shrink_pct
-    fixed = (
-        (selling.commission_head or 0.0)
-        + selling.yardage_head
-        + selling.checkoff_head
-        + selling.insurance_head
-        + selling.freight_head
-    )
-    return SaleTerms(
-        pay_factor=pay_weight(1.0, shrink, selling.pencil_shrink_pct),
-        share=selling.commission_share_pct / 100.0,
-        fixed_head=fixed,
-        freight_lb=selling.freight_loaded_mile * selling.miles / selling.load_lb,
-    )
-
-
 def month_name(when: date) -> str:
     """Return the name of a date's month."""
     return calendar.month_name[when.month]
 
 
-def group_case(outlook: Outlook, plan: Plan, group: Group) -> GroupCase:
-    """Return a group's case: its price at weaning and its selling terms.
+def price_state_of(outlook: Outlook, plan: Plan) -> PriceState:
+    """Return the state of price of all groups of a plan, after their bids.
+
+    Raises
+    ------
+    OutlookError
+        The outlook knows nothing of a group's sex or grade.
+    """
+    vary = set(plan.risk.vary)
+    held = Held("price" in vary, "slide" in vary, "lot" in vary)
+    calves = tuple(calves_of(outlook, plan, group) for group in plan.groups)
+    days = sorted({*sale_dates(plan), *(each.weaning for each in calves)})
+    return PriceState(outlook, calves, held, tuple(days))
+
+
+def calves_of(outlook: Outlook, plan: Plan, group: Group) -> Calves:
+    """Return a group as the state of price sees it."""
+    start, weight, head = plan.start_of(group), group.mean_weight_lb, lot_head(group)
+    try:
+        expected = outlook.price_cwt(
+            group.sex, weight, start, frame=group.frame, muscle=group.muscle, head=head
+        )
+    except OutlookError as fault:
+        raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
+    return Calves(
+        sex=group.sex,
+        weaning=start,
+        run=float(slide_run(outlook, group.sex, weight)),
+        log_expected=float(np.log(expected)),
+        log_bid=None if group.bid_cwt is None else math.log(group.bid_cwt),
+        bid_is=group.bid_is,
+        lot_var=outlook.lot_sd**2 + outlook.calf_sd**2 / max(head, 1.0),
+        sale_var=outlook.sale_sd**2,
+    )
+
+
+def group_case(outlook: Outlook, plan: Plan, group: Group, state: PriceState | None = None) -> GroupCase:
+    """Return a group's case: its price now and its selling terms.
+
+    Parameters
+    ----------
+    state : PriceState, optional
+        Of all groups of the plan; made when left out.
 
     Raises
     ------
     OutlookError
         The outlook knows nothing of its sex, grade, weight or weaning month.
     """
-    weaning = plan.weaning_of(group)
+    state = state or price_state_of(outlook, plan)
+    place = [each.name for each in plan.groups].index(group.name)
+    weaning, start, where = plan.weaning_of(group), plan.start_of(group), f"group {group.name!r}"
     try:
         if not plan.risk.beyond_data:
             for weight_lb in (group.mean_weight_lb, *(each.weight_lb for each in group.forward)):
                 outlook.check_weight(group.sex, weight_lb)
-        bent = with_forward(outlook, group, weaning, plan.dates.sale_day)
-        line = price_line(bent, group, weaning, weaning)
+        forward = forward_of(outlook, group, start, plan.dates.sale_day)
     except OutlookError as fault:
-        raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
-    if weaning.month in outlook.unseen_months and not plan.risk.unseen_months:
+        raise OutlookError(fault.what, where=fault.where or where, remedy=fault.remedy) from None
+    if start.month in outlook.unseen_months and not plan.risk.unseen_months:
         raise OutlookError(
-            f"the sale records hold no sale in {month_name(weaning)}, the month of weaning",
-            where=f"group {group.name!r}",
+            f"the sale records hold no sale in {month_name(start)}, the month of weaning",
+            where=where,
             remedy=Text(
                 "Add sale records of that month, wean in another, or read it off the season's wave: ",
                 Field("unseen_months", "true"),
                 " under [risk].",
             ),
         )
-    spread = spread_of(group)
+    prices = GroupPrices(outlook, state, place, group, start, forward)
+    line, spread, weight = prices.line(start), spread_of(group), group.mean_weight_lb
+    has_bid = group.bid_cwt is not None
     return GroupCase(
         group=group,
         weaning=weaning,
-        outlook=bent,
+        start=start,
+        prices=prices,
+        bid_prices=prices if has_bid else with_bid(prices),
         start_line=line,
-        start_price_cwt=line.price_cwt(group.mean_weight_lb),
-        start_mix=weight_mix_factor(line, group.mean_weight_lb, spread),
+        start_price_cwt=line.price_cwt(weight) if group.bid_cwt is None else group.bid_cwt,
+        start_log_var=0.0 if has_bid else float(prices.point(start).variance(line.run_at(weight))),
+        start_mix=weight_mix_factor(line, weight, spread),
         spread_lb=spread,
-        start_terms=sale_terms(plan.selling),
-        selling=plan.selling,
+        selling=selling_inputs(plan.selling),
     )
+
+
+def with_bid(prices: GroupPrices) -> GroupPrices:
+    """Return a group's prices with a bid in hand at what the outlook expects: how later prices would move with one."""
+    calves = list(prices.state.calves)
+    own = calves[prices.place]
+    calves[prices.place] = replace(own, log_bid=own.log_expected)
+    bid = prices.group.model_copy(update={"bid_cwt": math.exp(own.log_expected)})
+    state = replace(prices.state, calves=tuple(calves))
+    return GroupPrices(prices.outlook, state, prices.place, bid, prices.start, prices.forward)
 
 
 def sale_dates(plan: Plan) -> tuple[date, ...]:
@@ -205,94 +239,112 @@ def forage_log_sd(stretches: tuple[FeedingPeriod, ...]) -> float:
     return math.sqrt(math.log1p(max(spreads) ** 2)) if spreads else 0.0
 
 
-def other_cost_head(program: Program, days: int) -> float:
-    """Return the cost of keeping beside feed and interest [$ per head]."""
-    return sum(amount for _, _, amount in other_costs(program, days))
-
-
-def other_costs(program: Program, days: int) -> tuple[tuple[str, str, float], ...]:
-    """Return the costs of keeping beside feed and interest: label, arithmetic, $ per head."""
-    daily = (
-        ("mineral", program.mineral_head_day),
-        ("labor", program.labor_head_day),
-        ("yardage", program.yardage_head_day),
-        ("fuel and equipment", program.fuel_head_day),
-        ("other, by the day", program.other_head_day),
-    )
-    once = (("health", program.health_head), ("other, once", program.other_head))
-    out = [(label, "once a head", cost) for label, cost in once if cost]
-    out += [(label, f"{days} days x ${cost:.2f}", cost * days) for label, cost in daily if cost]
-    return tuple(out)
-
-
 def build_option(
-    plan: Plan, case: GroupCase, program: Program, line: PriceLine, sale_date: date
+    plan: Plan, case: GroupCase, program: Program, sale_date: date, *, open_price: bool = False
 ) -> tuple[Option, tuple[FeedingPeriod, ...]]:
-    """Return the numbers of one option, and the stretches of growth behind them."""
-    group = case.group
-    days = (sale_date - case.weaning).days
-    start_lb = group.mean_weight_lb
-    stretches = stretches_of(program, case.weaning, start_lb, days)
-    sale_lb = weight_at_sale(stretches, start_lb, program.slump_lb)
-    costs = [each.pasture.total_cost_acre if each.pasture else 0.0 for each in stretches]
+    """Return the numbers of one option, and the stretches of growth behind them.
+
+    Parameters
+    ----------
+    open_price : bool
+        Leave the plan's contract and floor away.
+    """
+    group, days, kept = case.group, (sale_date - case.start).days, (case.start - case.weaning).days
+    stretches = stretches_of(program, case.weaning, group.mean_weight_lb, days, kept)
+    contract = None if open_price else contract_for(plan.selling, group, sale_date)
+    floor = None if open_price else plan.selling.floor
+    line = case.prices.line(sale_date)
+    vary = plan.risk.vary
+    inputs = {
+        **case.start_inputs,
+        **feeding_inputs(stretches),
+        **{each.key: float(getattr(program, each.key)) for each in KEEPING_COSTS},
+        "slump_lb": 0.0 if kept else program.slump_lb,
+        "spent_head": program.spent_head,
+        "interest_pct": plan.money.interest_pct,
+        "death_loss_pct": program.death_loss_pct,
+    }
+    if kept:
+        inputs |= {each.key: 0.0 for each in KEEPING_COSTS if each.per == "head"}
+    if program.shrink_pct is not None:
+        inputs["shrink_pct"] = program.shrink_pct
+    if contract is not None:
+        inputs |= {
+            "contract_price_cwt": contract.price_cwt,
+            "contract_weight_lb": contract.base_weight_lb,
+            "contract_slide_cwt": contract.slide_cwt,
+            "contract_window_lb": contract.window_lb,
+        }
+    if floor is not None:
+        inputs |= {"floor_cwt": floor.floor_cwt, "floor_cost_cwt": floor.cost_cwt}
     option = Option(
+        budget=budget_of(shape_of(stretches, contract, floor is not None)),
+        inputs=inputs,
+        line=line,
+        point=case.prices.point(sale_date),
+        bid_line=case.bid_prices.line(sale_date),
+        bid_point=case.bid_prices.point(sale_date),
+        start_log_var=case.start_log_var,
+        spread_lb=case.spread_lb,
         head=group.head,
         days=days,
-        start_lb=start_lb,
-        gain_lb=sale_lb - start_lb,
+        gain_sd_lb_day=program.gain_sd_lb_day * ("gain" in vary),
+        forage_log_sd=forage_log_sd(stretches) * ("forage" in vary),
+        gain_forage_corr=plan.risk.gain_forage_corr,
         slide_from_lb=slide_from_lb(case, sale_date),
-        line=line,
-        start_price_cwt=case.start_price_cwt,
-        net_now=case.net_now,
         has_bid=group.bid_cwt is not None,
-        start_mix=case.start_mix,
-        sale_mix=weight_mix_factor(line, sale_lb, case.spread_lb),
-        start_terms=case.start_terms,
-        sale_terms=sale_terms(plan.selling, program.shrink_pct),
-        feed_head=sum((each.cost_head_day + each.ration_head_day) * each.days for each in stretches),
-        pasture_head=sum(c * each.acres_head for c, each in zip(costs, stretches, strict=True)),
-        pasture_slope=sum(c * each.acres_slope for c, each in zip(costs, stretches, strict=True)),
-        other_head=other_cost_head(program, days),
-        death_share=program.death_loss_pct / 100.0,
-        gain_sd_lb_day=program.gain_sd_lb_day,
-        forage_log_sd=forage_log_sd(stretches),
-        interest_share=plan.money.interest_pct / 100.0,
-        contract=contract_for(plan.selling, group, sale_date),
-        floor=plan.selling.floor,
+        bid_reference_log=math.log(case.bid_prices.group.bid_cwt or 1.0),
+        start_share=start_share(case, sale_date),
+        typed_slide_pct=None if plan.prices is None else plan.prices.slide_pct,
     )
     return option, stretches
 
 
+def start_share(case: GroupCase, sale_date: date) -> float:
+    """Return how far the price now moves with a forward price typed for a day of sale.
+
+    None at all with a bid in hand, or where another is typed for a month before it.
+    """
+    earlier = any(day < sale_date for day, _ in case.prices.forward)
+    if earlier or case.group.bid_cwt is not None:
+        return 0.0
+    now, later = case.outlook.months_ahead([case.start, sale_date])
+    return float(now / later)
+
+
 def slide_from_lb(case: GroupCase, sale_date: date) -> float:
-    """Return the weight that a sale's price moves away from when the slide does [lb]: the calves' own at weaning.
+    """Return the weight that a sale's price moves away from when the slide does [lb]: the calves' own at the start.
 
     With a forward price it is that price's weight from its day on, and in between in proportion to the time.
     """
-    if not case.outlook.forward:
-        return case.group.mean_weight_lb
-    shares = case.outlook.forward_shares([sale_date])[0]
-    at = [case.group.mean_weight_lb, *(knot.weight_lb for knot in case.outlook.forward)]
-    return float(shares @ np.array(at))
+    start = case.group.mean_weight_lb
+    if not case.prices.forward:
+        return start
+    at = np.array([price.weight_lb for _, price in case.prices.forward])
+    return float(start + case.prices.shares(sale_date) @ (at - start))
 
 
-def room_for(program: Program, stretches: tuple[FeedingPeriod, ...], head: int) -> int:
+def capacity_for(program: Program, stretches: tuple[FeedingPeriod, ...], option: Option) -> int:
     """Return how many head of a group the acres and pens hold for the days wanted."""
-    room = head if program.pens_head is None else min(head, program.pens_head)
-    for each in stretches:
+    room = option.head if program.pens_head is None else min(option.head, program.pens_head)
+    for number, each in enumerate(stretches):
         if each.pasture is not None and each.pasture.acres is not None:
-            room = min(room, int(each.pasture.acres / each.acres_head + 1e-9))
+            room = min(room, int(each.pasture.acres / option.plain[f"acres_head{suffix(number)}"] + 1e-9))
     return room
 
 
 def refusal(outlook: Outlook, plan: Plan, case: GroupCase, program: Program, sale_date: date) -> str:
     """Return why a program can't be compared on a day, before any weight is known; empty when it can."""
-    days = (sale_date - case.weaning).days
+    days = (sale_date - case.start).days
+    kept = (case.start - case.weaning).days
     if days <= 0:
-        return f"the sale on {sale_date} is not after weaning on {case.weaning}"
+        return (
+            f"the sale on {sale_date} is not after {'this comparison' if kept else 'weaning'} on {case.start}"
+        )
     longest = longest_days(program, case.weaning)
-    if longest is not None and days > longest:
+    if longest is not None and days + kept > longest:
         return f"the program ends {case.weaning + timedelta(days=longest)}"
-    if 0 < days <= wait_days(program, case.weaning):
+    if 0 < days + kept <= wait_days(program, case.weaning):
         return f"the program opens {program.earliest_on}"
     unseen = sale_date.month in outlook.unseen_months and not plan.risk.unseen_months
     if unseen and contract_for(plan.selling, case.group, sale_date) is None:
@@ -301,17 +353,17 @@ def refusal(outlook: Outlook, plan: Plan, case: GroupCase, program: Program, sal
 
 
 def build_candidates(
-    outlook: Outlook, plan: Plan, case: GroupCase, lines: Mapping[date, PriceLine]
+    outlook: Outlook, plan: Plan, case: GroupCase, sales: Sequence[date]
 ) -> tuple[tuple[Candidate, ...], tuple[Unavailable, ...]]:
     """Return every option of a group that can be compared, and the others with their reasons."""
     found: list[Candidate] = []
     refused: list[Unavailable] = []
     for program in plan.programs_of(case.group):
-        for day in lines:
+        for day in sales:
             reason = refusal(outlook, plan, case, program, day)
             if not reason:
-                option, stretches = build_option(plan, case, program, lines[day], day)
-                room = room_for(program, stretches, case.group.head)
+                option, stretches = build_option(plan, case, program, day)
+                room = capacity_for(program, stretches, option)
                 reason = room_reason(outlook, plan, case, option, room)
             if reason:
                 refused.append(Unavailable(program.name, f"{day:%Y-%m}", reason))
@@ -324,7 +376,7 @@ def room_reason(outlook: Outlook, plan: Plan, case: GroupCase, option: Option, r
     """Return why a built option can't be compared after all; empty when it can."""
     if room < 1:
         return "the acres or pens at hand don't hold one calf that long"
-    if option.contract is None and not plan.risk.beyond_data:
+    if not option.is_contract and not plan.risk.beyond_data:
         try:
             outlook.check_weight(case.group.sex, option.sale_lb)
         except OutlookError as fault:

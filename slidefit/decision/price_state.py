@@ -148,6 +148,8 @@ class Posterior:
 class PriceState:
     """Level on any day, slide by sex and quality by group, jointly normal; conditional on the bids.
 
+    ``days`` are those that will be asked for, worked out together; any other day is worked out by itself.
+
     Examples
     --------
     See ``tests/decision/test_price_state.py`` for the closed form of one bid.
@@ -156,6 +158,7 @@ class PriceState:
     outlook: Outlook
     calves: tuple[Calves, ...]
     held: Held = Held()
+    days: tuple[date, ...] = ()
 
     @cached_property
     def sexes(self) -> tuple[str, ...]:
@@ -174,7 +177,10 @@ class PriceState:
 
     def after_bids(self, days: Sequence[date]) -> Posterior:
         """Return the state over days (weaning days are added), given the bids."""
-        every = tuple(dict.fromkeys((*days, *(each.weaning for each in self.calves))))
+        known = set(days) <= set(self.days)
+        every = tuple(
+            dict.fromkeys((*(self.days if known else days), *(each.weaning for each in self.calves)))
+        )
         if every not in self._after:
             self._after[every] = self._conditioned(every)
         return self._after[every]

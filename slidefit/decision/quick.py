@@ -22,7 +22,11 @@ from slidefit.errors import SlidefitError
 from slidefit.plan.quick_fields import BY_NAME, QUICK_FIELDS
 
 Number = float | NDArray[Any]
-LEAST_FOR_SLIDE_LB = 1.0
+LEAST_GAIN_LB = 1.0
+LEAST_FOR_SLIDE_LB = 20.0
+"""Two prices closer in weight than this say nothing of the slide."""
+MOST_RATIO = 5.0
+"""A price that changes more than this for 100 lb is no slide."""
 MOST_CELLS = 2500
 
 
@@ -183,7 +187,7 @@ def budget_inputs(asked: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def implied_slide_pct(from_lb: Number, from_cwt: Number, to_lb: Number, to_cwt: Number) -> Number:
-    """Return the slide that two prices at two weights imply [percent per cwt]; zero at one weight.
+    """Return the slide that two prices at two weights imply [percent per cwt]; zero within 20 lb.
 
     >>> round(float(implied_slide_pct(500, 140, 600, 126)), 6)
     10.0
@@ -191,7 +195,7 @@ def implied_slide_pct(from_lb: Number, from_cwt: Number, to_lb: Number, to_cwt: 
     cwt = (np.asarray(to_lb, dtype=float) - from_lb) / 100.0
     apart = np.abs(cwt) >= LEAST_FOR_SLIDE_LB / 100.0
     ratio = (np.asarray(to_cwt, dtype=float) / from_cwt) ** (1.0 / np.where(apart, cwt, 1.0))
-    out = np.where(apart, 100.0 * (1.0 - ratio), 0.0)
+    out = np.where(apart, 100.0 * (1.0 - np.clip(ratio, 1.0 / MOST_RATIO, MOST_RATIO)), 0.0)
     return float(out) if out.ndim == 0 else out
 
 
@@ -298,7 +302,7 @@ def quick_answer(asked: Mapping[str, float], grid: QuickGrid | None = None) -> Q
     budget, inputs = quick_budget(asked), budget_inputs(asked)
     values = {key: float(each) for key, each in budget.values(inputs).items()}
     put_on = values["sale_lb"] - values["start_lb"]
-    enough = put_on >= LEAST_FOR_SLIDE_LB
+    enough = put_on >= LEAST_GAIN_LB
     checks = values["pay_lb"] * values["price_cwt"] / 100 - values["start_check"]
     return QuickAnswer(
         net_now=values["net_now"],

@@ -10,11 +10,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from slidefit.decision.price_state import BidReading
+from slidefit.decision.verdict import Verdict
 from slidefit.market.futures import FuturesView
 from slidefit.market.past_record import PastRecord
 
 LineKind = Literal["income", "cost", "total"]
 SELL_NOW = "sell now"
+NOW_DAYS = 14
+"""A weaning day further off than this is not now: our choice."""
 
 
 @dataclass(frozen=True)
@@ -45,8 +49,8 @@ class Breakeven:
     Attributes
     ----------
     name : str
-        One of gain_lb_day, days, sale_price_cwt, cost_head_day, slide_pct_cwt, forage_lb_acre,
-        death_loss_pct, bid_cwt.
+        One of gain_lb_day, days, sale_price_cwt, cost_head_day, slide_pct_cwt, forage_lb_acre, death_loss_pct,
+        bid_cwt (now), later_bid_cwt (in hand on the day of sale).
     value : float or None
         In the unit that the name ends in; None when there is none.
     planned : float
@@ -106,6 +110,39 @@ class EnergyCheck:
 
 
 @dataclass(frozen=True)
+class Alternative:
+    """One way to go for a whole group or the herd, per head of all of them.
+
+    Attributes
+    ----------
+    what : str
+        ``sell all``, ``keep all``, ``sell a share``, ``keep the lighter`` or ``keep the heavier``, ``price floor``,
+        ``forward price``.
+    detail : str
+        Program, month and what else it takes, in the trade's words.
+    expected, bad_year : float [$ per head]
+        Gain against selling all now: mean, and mean of the worst tenth.
+    odds, odds_big_loss : float or None
+        Of beating selling now, and of losing more than the plan's big loss; None for selling all.
+    per_acre : float or None [$ per acre of pasture used]
+    cash_peak : float [$ for all head]
+        The most cash that it calls for before the sale.
+    fair_cost_cwt : float or None [$/cwt]
+        Of a floor: what it is worth; a quote above this costs you.
+    """
+
+    what: str
+    detail: str
+    expected: float
+    bad_year: float
+    odds: float | None
+    odds_big_loss: float | None
+    per_acre: float | None
+    cash_peak: float
+    fair_cost_cwt: float | None = None
+
+
+@dataclass(frozen=True)
 class SellNow:
     """Selling at weaning.
 
@@ -122,6 +159,8 @@ class SellNow:
     p10, p90 : float [$ per head]
         Equal to the net when a bid is in hand.
     lines : tuple of BudgetLine
+    days_ahead : int
+        From the day of the price level to the sale.
     """
 
     sale_date: date
@@ -135,6 +174,12 @@ class SellNow:
     p10: float
     p90: float
     lines: tuple[BudgetLine, ...]
+    days_ahead: int = 0
+
+    @property
+    def words(self) -> str:
+        """What selling then is called: now, or at weaning where that is over two weeks away."""
+        return "sell at weaning" if self.days_ahead > NOW_DAYS else SELL_NOW
 
 
 @dataclass(frozen=True)
@@ -155,7 +200,9 @@ class KeepOption:
     net_per_head : float
         N1 of the budget; costs on every head started, revenue on those alive.
     gain_per_head, gain_herd : float [$]
-        Keep less sell now; the herd figure is for ``head_kept``.
+        Expected gain from keeping, the mean over a year that is not known; for the herd that of ``head_kept``.
+    budget_gain_per_head : float [$]
+        The plan's own: N1 - N0 at median prices, planned gain, yield and deaths.
     gain_per_acre : float or None [$ per acre of pasture used]
     head_kept : int
         Head of the group that fit the acres or pens.
@@ -165,10 +212,10 @@ class KeepOption:
         Share of the joint draws in which keeping beats selling now.
     odds_big_loss : float
         Share in which keeping loses more than the plan's ``risk.loss_head``.
-    p10, p50, p90, mean, worst5_mean : float [$ per head]
-        Of the gain from keeping over the draws.
-    draw_error : float [$ per head]
-        Standard error of ``mean`` had the draws been plain random ones; the stratified draws do better.
+    p10, p50, p90, worst5_mean, bad_year : float [$ per head]
+        Of the gain from keeping over the draws; ``bad_year`` is the mean of the worst tenth.
+    mean : float, equal to ``gain_per_head``
+    draw_error : float [$ per head], standard error of a mean over as many plain random draws
     breakevens : tuple of Breakeven
     lines : tuple of BudgetLine
     cash : tuple of CashNeed
@@ -189,6 +236,7 @@ class KeepOption:
     net_per_head: float
     gain_per_head: float
     gain_herd: float
+    budget_gain_per_head: float
     gain_per_acre: float | None
     head_kept: int
     value_of_gain_per_lb: float | None
@@ -200,6 +248,7 @@ class KeepOption:
     p90: float
     mean: float
     worst5_mean: float
+    bad_year: float
     draw_error: float
     breakevens: tuple[Breakeven, ...]
     lines: tuple[BudgetLine, ...]
@@ -216,7 +265,7 @@ class KeepOption:
 
 @dataclass(frozen=True)
 class Best:
-    """The choice that the budget likes best, and how sure that is.
+    """The choice that is expected to bring most, and how sure that is.
 
     Attributes
     ----------
@@ -234,6 +283,8 @@ class Best:
         Keeping against selling is too close to call.
     month_too_close : bool
         The best keep option can't be told from the second best.
+    verdict : str
+        Keeping against selling, graded by odds and size; see `verdict.verdict_of`.
     """
 
     choice: str
@@ -245,6 +296,7 @@ class Best:
     odds_beats_runner_up: float | None
     too_close: bool
     month_too_close: bool
+    verdict: Verdict = "Sell"
 
     @property
     def program(self) -> str | None:
@@ -278,6 +330,8 @@ class GroupResult:
     best: Best
     unavailable: tuple[Unavailable, ...]
     notes: tuple[str, ...]
+    alternatives: tuple[Alternative, ...] = ()
+    bid: BidReading | None = None
 
 
 @dataclass(frozen=True)
@@ -291,6 +345,7 @@ class Herd:
     p10: float
     p50: float
     p90: float
+    alternatives: tuple[Alternative, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -322,8 +377,7 @@ class Comparison:
         What is not in the numbers, such as land or labor.
     cautions : tuple of str
     notes : tuple of str
-    verdict : str
-        Whether the records behind the prices are enough; empty where nobody judged.
+    verdict : str, whether the records behind the prices are enough; empty where nobody judged
     futures : FuturesView, optional
         What quotes of futures do to the prices.
     record : PastRecord, optional

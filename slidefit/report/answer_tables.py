@@ -13,7 +13,7 @@ from slidefit.report.document import Cell, Column, Kind, Row, RowKind, Table, ta
 
 if TYPE_CHECKING:
     from slidefit.decision.choices import MonthRow
-    from slidefit.decision.results import BudgetLine, Comparison, GroupResult, KeepOption
+    from slidefit.decision.results import Alternative, BudgetLine, Comparison, GroupResult, KeepOption
 
 LineKey = tuple[str, RowKind, int]
 Written = tuple[RowKind, str, tuple[Cell, ...]]
@@ -64,6 +64,31 @@ def budget_table(title: str, lines: Sequence[BudgetLine]) -> Table:
         [(line.label, line.arithmetic, line.amount_per_head) for line in lines],
         kinds={place: "total" for place, line in enumerate(lines) if line.kind == "total"},
     )
+
+
+ALTERNATIVES_CAPTION = (
+    "$ a head of all the calves, against selling all now. Bad year: the worst 1 in 10, averaged. "
+    "Odds: of beating that."
+)
+
+
+def fair_floor_line(cost_cwt: float) -> str:
+    """Return what a price floor is worth, in a sentence."""
+    return f"That floor is worth {f.money_cents(cost_cwt)}/cwt by these ranges; a quote above this costs you."
+
+
+def alternatives_table(title: str, ways: Sequence[Alternative]) -> Table:
+    """Return the ways to go side by side, per head of all of the calves, against selling all now."""
+    columns = (
+        Column("Way"), Column("How", spare=3), Column("On average", "gain"), Column("Bad year", "gain"),
+        Column("Odds", "chance"), Column("Big loss", "chance", spare=2), Column("An acre", "gain", spare=4),
+        Column("Cash, all", "dollars", spare=1),
+    )  # fmt: skip
+    rows = [
+        (w.what, w.detail, w.expected, w.bad_year, w.odds, w.odds_big_loss, w.per_acre, w.cash_peak)
+        for w in ways
+    ]
+    return table(title, columns, rows, caption=ALTERNATIVES_CAPTION)
 
 
 def breakeven_table(option: KeepOption) -> Table:

@@ -25,6 +25,7 @@ BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "forage_lb_acre": ("Forage yield", "lb an acre", f.count),
     "death_loss_pct": ("Death loss", "", f.percent),
     "bid_cwt": ("Price today", "/cwt", f.price_cwt),
+    "later_bid_cwt": ("Bid in hand at the later sale", "/cwt", f.price_cwt),
 }
 
 
@@ -73,11 +74,13 @@ def answer(group: GroupResult) -> str:
     best, option, nearest = group.best, best_option(group), shown_option(group)
     if nearest is None:
         return f"{group.group}: nothing to compare with selling now."
+    maybe = "probably " if best.verdict.startswith("Probably") else ""
     if best.too_close:
         return f"{group.group}: too close to call. {sentences.capital(choice_words(nearest))} {_against(nearest)}."
     if option is None:
-        return f"{group.group}: sell now. The next best, {choice_words(nearest)}, {_against(nearest)}."
-    return f"{group.group}: keep. {sentences.capital(choice_words(option))} {_against(option)}."
+        sell = f"{maybe}{group.sell_now.words}"
+        return f"{group.group}: {sell}. The next best, {choice_words(nearest)}, {_against(nearest)}."
+    return f"{group.group}: {maybe}keep. {sentences.capital(choice_words(option))} {_against(option)}."
 
 
 def short_answer(group: GroupResult) -> str:
@@ -87,9 +90,10 @@ def short_answer(group: GroupResult) -> str:
     if group.best.too_close:
         return f"{group.group}: {sentences.TOO_CLOSE}"
     option = best_option(group)
+    maybe = "probably " if group.best.verdict.startswith("Probably") else ""
     if option is None:
-        return f"{group.group}: {SELL_NOW}"
-    return f"{group.group}: keep, {f.money(option.gain_per_head, sign=True)} a head"
+        return f"{group.group}: {maybe}{group.sell_now.words}"
+    return f"{group.group}: {maybe}keep, {f.money(option.gain_per_head, sign=True)} a head"
 
 
 def _against(option: KeepOption) -> str:
@@ -109,7 +113,7 @@ def how_sure(group: GroupResult) -> list[str]:
         f"Keeping that way beats selling now {f.odds(option.odds)}.",
         f"Eight times in ten the gain lies between {f.money(option.p10, sign=True)} and "
         f"{f.money(option.p90, sign=True)} a head.",
-        f"A bad year, the worst 1 in 20 averaged, comes to {f.money(option.worst5_mean, sign=True)} a head.",
+        f"A bad year, the worst 1 in 10 averaged, comes to {f.money(option.bad_year, sign=True)} a head.",
     ]
     if option.head_kept < group.head:
         told.append(
@@ -142,7 +146,7 @@ def bars(group: GroupResult, axis: tuple[float, float]) -> tuple[Bar, ...]:
     if option is None:
         return ()
     words = sentences.bar_words(option)
-    return (Bar(group.group, option.p10, option.p90, option.mean, option.worst5_mean, axis, words),)
+    return (Bar(group.group, option.p10, option.p90, option.mean, option.bad_year, axis, words),)
 
 
 def shared_axis(groups: Sequence[GroupResult]) -> tuple[float, float]:
@@ -150,7 +154,7 @@ def shared_axis(groups: Sequence[GroupResult]) -> tuple[float, float]:
     shown = [option for option in map(shown_option, groups) if option is not None]
     ends = [
         0.0,
-        *(end for option in shown for end in (option.p10, option.p90, option.mean, option.worst5_mean)),
+        *(end for option in shown for end in (option.p10, option.p90, option.mean, option.bad_year)),
     ]
     room = BAR_ROOM * (max(ends) - min(ends))
     return min(ends) - room, max(ends) + room

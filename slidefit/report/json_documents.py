@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -50,16 +50,9 @@ def keep_document(option: KeepOption) -> dict[str, Any]:
 
 def group_document(group: GroupResult) -> dict[str, Any]:
     """Return one group: sell now, every keep option, the best, and what could not be compared."""
-    return {
-        "group": group.group,
-        "sex": group.sex,
-        "head": group.head,
-        "sell_now": asdict(group.sell_now),
-        "keep": [keep_document(option) for option in group.keep],
-        "best": {**asdict(group.best), "program": group.best.program, "sale_month": group.best.sale_month},
-        "unavailable": [asdict(each) for each in group.unavailable],
-        "notes": group.notes,
-    }
+    own = {**asdict(replace(group, keep=())), "keep": [keep_document(o) for o in group.keep]}
+    best = {**own["best"], "program": group.best.program, "sale_month": group.best.sale_month}
+    return {**own, "best": best}
 
 
 def comparison_document(comparison: Comparison) -> dict[str, Any]:

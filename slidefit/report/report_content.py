@@ -30,7 +30,7 @@ from slidefit.report.document import (
 from slidefit.report.futures_content import futures_line, said_came_line
 
 if TYPE_CHECKING:
-    from slidefit.decision.results import Comparison, GroupResult, KeepOption
+    from slidefit.decision.results import Alternative, Comparison, GroupResult, KeepOption
     from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
     from slidefit.decision.risk.sorting import Sorting, SortRow
     from slidefit.market.fit.coding import RecordTable
@@ -46,10 +46,21 @@ def comparison_content(comparison: Comparison) -> Document:
     for group in comparison.groups:
         parts.append(answer_block(group, axis))
         parts += [tables.month_table(group)] if group.keep else []
+        parts += alternatives_of(f"{group.group}: ways to go", group.alternatives)
         parts += [*(sentences.unavailable_line(each) for each in group.unavailable), *group.notes]
-    parts += [answers.herd_answer(comparison)] if len(comparison.groups) > 1 else []
+    if len(comparison.groups) > 1:
+        parts.append(answers.herd_answer(comparison))
+        parts += alternatives_of("Whole herd: ways to go", comparison.herd.alternatives)
     parts += [tables.defaults_table(comparison)] if comparison.defaults_used else []
     return document(*parts, sentences.left_out_line(comparison.left_out), *_with_every_answer(comparison))
+
+
+def alternatives_of(title: str, ways: Sequence[Alternative]) -> list[Part | str]:
+    """Return the ways to go side by side, and what a floor is worth; nothing where there is no other way."""
+    if len(ways) < 2:
+        return []
+    fair = [tables.fair_floor_line(way.fair_cost_cwt) for way in ways if way.fair_cost_cwt is not None]
+    return [tables.alternatives_table(title, ways), *fair]
 
 
 def answer_block(group: GroupResult, axis: tuple[float, float], *more: str) -> Block:

@@ -32,7 +32,7 @@ SLIDE_TODAY_CAPTION = (
     "with its interval, and beside it the mean of all records; minus means that heavier is higher priced."
 )
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
-MONTH_CAPTION = "* best of the budget. Gain over selling now; eight outcomes in ten lie in the range."
+MONTH_CAPTION = "* best on average. Gain over selling now; eight outcomes in ten lie in the range."
 NOWHERE = "nowhere"
 TOO_CLOSE, NOTHING_TO_COMPARE = "too close to call", "nothing to compare"
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
@@ -66,7 +66,7 @@ CANDIDATES_CAPTION = (
     "Whole sales held out in ten folds. Chosen: the simplest within one standard error of the best."
 )
 BAR_KEY = (
-    "Bars: filled, eight times in ten; ring, the average; diamond, a bad year (the worst 1 in 20, averaged); "
+    "Bars: filled, eight times in ten; ring, the average; diamond, a bad year (the worst 1 in 10, averaged); "
     "upright line, even with selling now."
 )
 CASH_TITLE = "Cash paid out so far, all head kept"
@@ -378,7 +378,7 @@ def bar_words(option: KeepOption) -> str:
     return (
         f"Keeping against selling now: 8 times in 10 between {f.money(option.p10, sign=True)} and "
         f"{f.money(option.p90, sign=True)} a head, {f.money(option.mean, sign=True)} on average, "
-        f"{f.money(option.worst5_mean, sign=True)} in a bad year."
+        f"{f.money(option.bad_year, sign=True)} in a bad year."
     )
 
 

@@ -93,7 +93,7 @@ def signed(value: float) -> str:
 
 def axis_of(options: Sequence[KeepOption]) -> tuple[float, float]:
     """Return ends that hold every bar of some options, their bad years and zero."""
-    ends = [0.0, *(end for each in options for end in (each.p10, each.p90, each.mean, each.worst5_mean))]
+    ends = [0.0, *(end for each in options for end in (each.p10, each.p90, each.mean, each.bad_year))]
     room = answers.BAR_ROOM * (max(ends) - min(ends))
     return min(ends) - room, max(ends) + room
 
@@ -101,7 +101,7 @@ def axis_of(options: Sequence[KeepOption]) -> tuple[float, float]:
 def bar_of(label: str, option: KeepOption, axis: tuple[float, float]) -> Bar:
     """Return an option's range as a bar."""
     words = sentences.bar_words(option)
-    return Bar(label, option.p10, option.p90, option.mean, option.worst5_mean, axis, words)
+    return Bar(label, option.p10, option.p90, option.mean, option.bad_year, axis, words)
 
 
 def cards_of(comparison: Comparison) -> list[Card]:

@@ -3,7 +3,7 @@ from datetime import date
 import numpy as np
 import pytest
 from outlooks import certain
-from plans import PASTURE, changed_program, raw_plan, small_plan
+from plans import PASTURE, changed_program, small_plan
 
 from slidefit.decision.comparison import compare
 from slidefit.decision.growth import (
@@ -16,10 +16,8 @@ from slidefit.decision.growth import (
     longest_days,
     stretches_of,
     wait_days,
-    weight_at_sale,
 )
-from slidefit.decision.pricing import price_line
-from slidefit.plan.plan_file import build_plan
+from slidefit.decision.options import group_case
 
 WEANING = date(2026, 10, 14)
 PHASES = [
@@ -40,7 +38,6 @@ def test_weight_runs_through_the_phases():
     stretches = stretches_of(program, WEANING, 500.0, 120)
     assert [each.days for each in stretches] == [30, 60, 30]
     assert [each.start_lb for each in stretches] == [485.0, 500.0, 620.0]
-    assert weight_at_sale(stretches, 500.0, 15.0) == pytest.approx(500 - 15 + 15 + 120 + 78)
     assert [each.days for each in stretches_of(program, WEANING, 500.0, 45)] == [30, 15]
     assert longest_days(program, WEANING) is None
 
@@ -81,22 +78,26 @@ def test_phases_that_end_bound_the_stay():
     assert {each.sale_month for each in group.unavailable} == {"2027-02", "2027-03"}
 
 
-def test_more_gain_eats_more_pasture():
-    raw = raw_plan(programs=changed_program(pasture=PASTURE, cost_head_day=0.0))
-    plan = build_plan(raw)
-    slow, fast = (
-        stretches_of(plan.programs[0].model_copy(update={"gain_lb_day": gain}), WEANING, 500.0, 100)[0]
-        for gain in (1.8, 1.9)
-    )
-    assert fast.acres_head - slow.acres_head == pytest.approx(0.1 * slow.acres_slope)
+def test_days_that_lie_behind_are_left_out():
+    program = small_plan(programs=phased()).programs[0]
+    rest = stretches_of(program, WEANING, 560.0, 60, kept=60)
+    assert [(each.label, each.first_day, each.days) for each in rest] == [("cereal", 0, 30), ("lot", 30, 30)]
+    assert [each.start_lb for each in rest] == [560.0, 620.0]
+    waits = changed_program(earliest_on="2026-11-13", wait_cost_head_day=1.0, wait_gain_lb_day=0.4)
+    program = small_plan(programs=waits).programs[0]
+    rest = stretches_of(program, WEANING, 505.0, 30, kept=20)
+    assert [(each.label, each.days, each.waits) for each in rest] == [
+        ("waiting", 10, True),
+        ("yard", 20, False),
+    ]
 
 
 def test_uneven_curves_read_like_even_ones():
     plan = small_plan()
-    line = price_line(certain(), plan.groups[0], WEANING, WEANING)
+    line = group_case(certain(), plan, plan.groups[0]).start_line
     assert line.step_lb == 25.0
     weights = line.weights_lb
-    bent = type(line)(weights**1.01, line.log_cwt, line.slide_run)
+    bent = type(line)(weights**1.01, line.log_cwt, line.slide_run, line.carry)
     assert bent.step_lb is None
     at = np.array([100.0, 251.0, 612.3, 999.0, 1500.0])
     for each in (line, bent):

@@ -79,4 +79,4 @@ def test_the_other_use_of_the_land_is_weighed():
 
 def test_the_bid_is_held_against_the_outlook():
     group = compare(make_outlook(), small_plan(groups=changed_group(bid_cwt=360.0))).groups[0]
-    assert any("-3.0% against the outlook" in note for note in group.notes)
+    assert any("(3.0%) under the market's price for such calves" in note for note in group.notes)

@@ -94,6 +94,15 @@ def answered(name: str) -> tuple[GroupResult, KeepOption]:
     return group, option
 
 
+def bid_of_one_buyer(name: str) -> float | None:
+    """The breakeven bid where it says nothing of later prices, as on the sheets."""
+    plan = {**table(name), "risk": {"draws": 100, "vary": []}}
+    now = answered(name)[0].sell_now.price_cwt
+    plan["groups"] = [{**plan["groups"][0], "bid_cwt": now, "bid_is": "this buyer"}]
+    (option,) = compare(market(), build_plan(plan)).groups[0].keep
+    return {each.name: each.value for each in option.breakevens}["bid_cwt"]
+
+
 def ours(name: str) -> dict[str, float]:
     """slidefit's numbers by the sheet's names."""
     group, option = answered(name)
@@ -109,8 +118,8 @@ def ours(name: str) -> dict[str, float]:
         "price_later_cwt": option.price_cwt,
         "net_now": now.net_per_head,
         "net_keep": option.net_per_head,
-        "gain": option.gain_per_head,
-        "gain_herd": option.gain_herd,
+        "gain": option.budget_gain_per_head,
+        "gain_herd": option.budget_gain_per_head * option.head_kept,
         "head_kept": option.head_kept,
         "value_of_gain": option.value_of_gain_per_lb,
         "cost_of_gain": option.cost_of_gain_per_lb,
@@ -154,10 +163,12 @@ def test_breakevens_are_the_spreadsheets(name):
     _, option = answered(name)
     theirs = {row[5:]: value for row, value in results_of(name).items() if row.startswith("even_")}
     mine = {each.name: each.value for each in option.breakevens}
-    assert theirs.keys() == mine.keys() - {"gain_lb_day", "days"}
+    assert mine["later_bid_cwt"] == pytest.approx(theirs["sale_price_cwt"], abs=CENT)
+    mine["bid_cwt"] = bid_of_one_buyer(name)
+    assert theirs.keys() == mine.keys() - {"gain_lb_day", "days", "later_bid_cwt"}
     for row, value in theirs.items():
         if mine[row] is None:
-            held = row == "slide_pct_cwt" and name == "contract"
+            held = (row, name) in {("slide_pct_cwt", "contract"), ("sale_price_cwt", "floor")}
             assert held or value < 0.0, row
         else:
             assert mine[row] == pytest.approx(value, abs=CENT), row

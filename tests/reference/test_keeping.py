@@ -7,16 +7,17 @@ from dataclasses import dataclass
 
 import pytest
 
+from slidefit.decision.budget.lines import budget_of
+from slidefit.decision.budget.plan_inputs import hauling_shrink_pct, pay_weight
+from slidefit.decision.budget.sale import BudgetShape, StretchShape
 from slidefit.decision.growth import acres_needed, head_days_per_acre
 from slidefit.decision.money import (
     breakeven_sale_price,
     breakeven_start_price,
     cost_of_gain,
-    interest_head,
     value_of_gain,
 )
-from slidefit.decision.options import hauling_shrink_pct, pay_weight
-from slidefit.decision.pricing import contract_price, percent_slide_cwt
+from slidefit.decision.pricing import percent_slide_cwt
 
 
 @dataclass(frozen=True)
@@ -37,8 +38,16 @@ def gained(start_lb: float, start: float, end_lb: float, end: float) -> Callable
 def slide(
     weight: float, price: float, base: float, per_cwt: float, two_way: bool = False
 ) -> Callable[[], float]:
-    terms = {"price_cwt": price, "base_weight_lb": base, "slide_cwt": per_cwt, "two_way": two_way}
-    return lambda: float(contract_price(weight, **terms))
+    budget = budget_of(BudgetShape((StretchShape("kept"),), "two-way contract" if two_way else "contract"))
+    terms = {"contract_price_cwt": price, "contract_weight_lb": base, "contract_slide_cwt": per_cwt}
+    return lambda: float(budget.values({**terms, "start_lb": weight, "days": 1.0})["price_cwt"])
+
+
+def interest(rate_pct: float, days: float, value_head: float) -> float:
+    budget = budget_of(BudgetShape((StretchShape("kept"),)))
+    inputs = budget.with_defaults({"interest_pct": rate_pct, "days": days, "net_now": value_head})
+    (paid,) = budget.function(("interest_head",), ("net_now",))({**inputs, "net_now": value_head}, None)
+    return float(paid)
 
 
 ALABAMA = "Alabama Cooperative Extension, Marketing feeder cattle with a price slide"
@@ -153,7 +162,7 @@ B1241 = "Texas A&M B-1241, 2006"
 
 
 def harp_interest() -> float:
-    return float(interest_head(0.10, 182.5, 380.0, 0.0))
+    return interest(10.0, 182.5, 380.0)
 
 
 def harp_cost() -> float:
@@ -166,7 +175,7 @@ BUDGETS = [
     Check(HARP, "interest", harp_interest, 19.0, 1e-9),
     Check(HARP, "cost of gain", lambda: cost_of_gain(harp_cost() - 378, 300) or 0.0, 0.422, 0.0005),
     Check(HARP, "breakeven", lambda: breakeven_sale_price(harp_cost(), pay_weight(660, 2)), 78.00, 0.005),
-    Check(B1241, "interest", lambda: float(interest_head(0.09, 365, 336.536, 0)), 30.29, 0.005),
+    Check(B1241, "interest", lambda: interest(9.0, 365, 336.536), 30.29, 0.005),
 ]
 
 NOBLE_98 = "Noble Foundation, 1998"

@@ -51,6 +51,7 @@ def an_option(program: str, year: int, month: int, gain: float, **changes: objec
         "net_per_head": 1930.0 + gain,
         "gain_per_head": gain,
         "gain_herd": 60 * gain,
+        "budget_gain_per_head": gain - 2.0,
         "gain_per_acre": 2.1 * gain if program == PASTURE else None,
         "head_kept": 60,
         "value_of_gain_per_lb": 1.62,
@@ -61,7 +62,8 @@ def an_option(program: str, year: int, month: int, gain: float, **changes: objec
         "p50": gain - 2.0,
         "p90": gain + 170.0 + 0.9 * days,
         "mean": gain + 1.0,
-        "worst5_mean": gain - 300.0 - days,
+        "worst5_mean": gain - 340.0 - days,
+        "bad_year": gain - 300.0 - days,
         "draw_error": 1.1,
         "breakevens": (
             Breakeven("gain_lb_day", 1.21, 1.9),

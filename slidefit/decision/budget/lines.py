@@ -7,7 +7,7 @@ out when the table is made.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from slidefit.decision.budget.expressions import Constant, Expression, Key, least, most, total
 from slidefit.decision.budget.sale import (
@@ -160,8 +160,12 @@ def feed_entries(number: int, shape: StretchShape) -> list[Entry]:
             given(ton, f"{name}, price", "$/ton", "feed", high=5000),
             given(waste, f"{name}, wasted", "percent", "feed", high=80),
         ]
-        pounds = Key(lb) / (1 - Key(waste) / 100)
-        words = f"{{days{end}:g}} days x {{{lb}:g}} lb, {{{waste}:g}}% wasted, x ${{{ton}:,.2f}} / 2,000 lb"
+        used = f"feed_used{own}"
+        out.append(step(used, f"{name}, share eaten", "ratio", "feed", 1 - Key(waste) / 100))
+        pounds = Key(lb) / Key(used)
+        words = (
+            f"{{days{end}:g}} days x {{{lb}:g}} lb / {{{used}:.2f}} for waste x ${{{ton}:,.2f}} / 2,000 lb"
+        )
         paid = pounds * Key(ton) / LB_PER_TON * days * Key("feed_ratio")
         out.append(cost(f"ration_head{own}", f"feed, {name}", "keep", paid, falls, words))
     return [*out, *(pasture_entries(number, shape) if shape.pasture else [])]
@@ -224,6 +228,12 @@ def answer_entries(shape: BudgetShape, above: list[Entry]) -> list[Entry]:
         acre = Key("gain_per_head") * Key("head_per_acre")
         out.append(step("gain_per_acre", "gain from keeping, an acre", "$/acre", "answer", acre))
     return out
+
+
+@cache
+def selling_budget() -> Budget:
+    """Return the table of selling now alone."""
+    return Budget(tuple(selling_now_entries()))
 
 
 @lru_cache(maxsize=256)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from operator import attrgetter
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.decision.choices import find_named, nearest_name
-from slidefit.decision.money import Number, Option, Shifts, money_of
+from slidefit.decision.money import Moved, Number, Option, expected
 from slidefit.decision.options import (
     Candidate,
     GroupCase,
@@ -20,8 +20,8 @@ from slidefit.decision.options import (
     group_case,
     sale_dates,
 )
-from slidefit.decision.pricing import price_line
 from slidefit.decision.risk.inputs import INPUTS, FlipRange, ranges_of
+from slidefit.decision.typed_prices import outlook_for
 from slidefit.errors import SlidefitError
 from slidefit.facts import Setting, Text
 from slidefit.market.outlook import Outlook
@@ -102,42 +102,42 @@ class FlipCase:
     ranges: Mapping[str, FlipRange]
 
     def option_after(self, days: int) -> Option:
-        """Return the option with its sale moved to a number of days after weaning."""
+        """Return the option with its sale moved to a number of days after the start."""
         if days == self.candidate.option.days:
             return self.candidate.option
-        day = self.case.weaning + timedelta(days=days)
-        line = price_line(self.case.outlook, self.case.group, day, self.case.weaning)
-        return build_option(self.plan, self.case, self.candidate.program, line, day)[0]
+        day = self.case.start + timedelta(days=days)
+        return build_option(self.plan, self.case, self.candidate.program, day)[0]
 
     def gain(self, values: Mapping[str, Number]) -> FloatArray:
-        """Return the gain from keeping [$ per head] with inputs at given values, the others as planned."""
+        """Return the expected gain from keeping [$ per head] with inputs at given values, the others as planned."""
         option = self.option_after(round(float(np.min(values.get("days", self.candidate.option.days)))))
-        return np.asarray(money_of(option, levers_at(self, option, values)).gain, dtype=float)
+        return expected(option, moved_to(self, option, values))
 
 
-def levers_at(flip: FlipCase, option: Option, values: Mapping[str, Number]) -> Shifts:
-    """Return the levers that put inputs at given values (``days`` apart, which needs another option)."""
+def moved_to(flip: FlipCase, option: Option, values: Mapping[str, Number]) -> Moved:
+    """Return what puts inputs at given values (``days`` apart, which needs another option)."""
     planned = {name: each.planned for name, each in flip.ranges.items()}
 
     def off(name: str) -> Number:
-        return values.get(name, planned.get(name, 1.0)) / planned.get(name, 1.0)
+        return values[name] / planned[name]
 
-    def added(name: str) -> Number:
-        return values.get(name, planned.get(name, 0.0)) - planned.get(name, 0.0)
-
-    slide = values.get("slide", planned.get("slide", 0.0))
-    steeper = np.log1p(-planned.get("slide", 0.0) / 100.0) - np.log1p(-np.asarray(slide) / 100.0)
-    shrink = values.get("shrink", planned["shrink"])
-    return Shifts(
-        gain_shift_lb_day=added("gain"),
-        log_price=np.log(off("sale_price")),
-        net_now=flip.case.net_at(values["bid"]) if "bid" in values else None,
-        slide_add_cwt=steeper if "slide" in values else 0.0,
-        death_share=values["death_loss"] / 100.0 if "death_loss" in values else None,
-        forage_ratio=off("forage_yield"),
-        feed_ratio=off("feed_cost"),
-        interest_add=added("interest") / 100.0,
-        shrink_add=1.0 - (1.0 - shrink / 100.0) / (1.0 - planned["shrink"] / 100.0),
+    readers: dict[str, tuple[str, Callable[[], Number]]] = {
+        "gain": ("gain_change", lambda: values["gain"] - planned["gain"]),
+        "death_loss": ("death_loss_pct", lambda: values["death_loss"]),
+        "forage_yield": ("forage_ratio", lambda: off("forage_yield")),
+        "feed_cost": ("feed_ratio", lambda: off("feed_cost")),
+        "interest": ("interest_pct", lambda: values["interest"]),
+        "shrink": ("shrink_pct", lambda: values["shrink"]),
+    }
+    steeper: Number = 0.0
+    if "slide" in values:
+        slide = np.asarray(values["slide"])
+        steeper = np.log1p(-planned["slide"] / 100.0) - np.log1p(-slide / 100.0)
+    return Moved(
+        inputs={key: read() for name, (key, read) in readers.items() if name in values},
+        log_price=np.log(off("sale_price")) if "sale_price" in values else 0.0,
+        slide_add_cwt=steeper,
+        bid_log=np.log(values["bid"]) if "bid" in values else None,
     )
 
 
@@ -188,11 +188,15 @@ def pick(found: Sequence[Candidate], program: str | None, sale_month: str | None
     ]
     if not fitting:
         raise SlidefitError(f"{program} can't be compared in {sale_month}", remedy="Ask for another month.")
-    return max(fitting, key=lambda each: float(money_of(each.option, Shifts()).gain) * each.capacity_head)
+    return max(fitting, key=lambda each: float(expected(each.option)) * each.capacity_head)
 
 
 def flip_case(
-    outlook: Outlook, plan: Plan, group: Group, program: str | None = None, sale_month: str | None = None
+    outlook: Outlook | None,
+    plan: Plan,
+    group: Group,
+    program: str | None = None,
+    sale_month: str | None = None,
 ) -> FlipCase:
     """Return one option of a group to be flipped.
 
@@ -203,14 +207,14 @@ def flip_case(
     SlidefitError
         There is no such program or month to compare.
     """
+    outlook = outlook_for(outlook, plan)
     case = group_case(outlook, plan, group)
-    lines = {day: price_line(case.outlook, group, day, case.weaning) for day in sale_dates(plan)}
-    found, refused = build_candidates(outlook, plan, case, lines)
+    found, refused = build_candidates(outlook, plan, case, sale_dates(plan))
     if not found:
         reason = refused[0].reason if refused else "no program is open to it"
         raise SlidefitError(f"nothing can be compared: {reason}", where=f"group {group.name!r}")
     candidate = pick(found, program, sale_month)
-    return FlipCase(plan, case, candidate, ranges_of(outlook, case, candidate))
+    return FlipCase(plan, case, candidate, ranges_of(case, candidate))
 
 
 def group_named(plan: Plan, name: str) -> Group:
@@ -219,7 +223,7 @@ def group_named(plan: Plan, name: str) -> Group:
 
 
 def flip(
-    outlook: Outlook,
+    outlook: Outlook | None,
     plan: Plan,
     group: str | None = None,
     program: str | None = None,
@@ -301,7 +305,7 @@ def grid_inputs(text: str) -> tuple[str, str]:
 
 
 def flip_grid(
-    outlook: Outlook,
+    outlook: Outlook | None,
     plan: Plan,
     x: str,
     y: str,

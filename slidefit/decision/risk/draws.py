@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, ndtri
 
 from slidefit.decision.money import Number
-from slidefit.decision.pricing import lot_head
+from slidefit.decision.price_state import Posterior, PriceState
 from slidefit.decision.risk.sobol import sobol_points
-from slidefit.market.outlook import Outlook
-from slidefit.plan.plan import Group, Plan, Risk
+from slidefit.plan.plan import Plan, Risk
 
+AnyFloat = NDArray[np.floating[Any]]
 FloatArray = NDArray[np.float64]
 
 
@@ -57,34 +57,23 @@ def normals_at(points: FloatArray) -> FloatArray:
 
 
 GROUP_ROWS = 4
-"""Rows of even points for one group: its lot at weaning, forage, gain, deaths."""
+"""Rows of even points for one group: the noise of the day of selling now, forage, gain, deaths."""
 
 
 @dataclass(frozen=True)
 class World:
-    """What all groups share.
+    """The state of price in every draw: after all bids, around its mean.
 
     Attributes
     ----------
-    index : mapping of date to array, shape (draws,) [log points]
-        How far the price index is off the outlook on each date, drawn together over all dates.
-    slide_z : mapping of sex to array, shape (draws,)
-    dates : sequence of date
-    cov : array, shape (n, n)
-        Exact covariance of the index over ``dates``.
-    slide_var : float
-        One, or zero when the slide is held.
+    after : Posterior
+        The exact state over all days.
+    rows : array, shape (m, draws) [log points; standard errors for a slide]
+        A draw of each row of the state.
     """
 
-    index: Mapping[date, FloatArray]
-    slide_z: Mapping[str, FloatArray]
-    dates: Sequence[date]
-    cov: FloatArray
-    slide_var: float
-
-    def index_cov(self, one: date, other: date) -> float:
-        """Return the covariance of the index on two dates."""
-        return float(self.cov[self.dates.index(one), self.dates.index(other)])
+    after: Posterior
+    rows: AnyFloat
 
 
 @dataclass(frozen=True)
@@ -93,48 +82,38 @@ class GroupDraws:
 
     Attributes
     ----------
-    lot_now : array, shape (draws,) [log points]
-        This lot's price off the outlook at weaning; zero with a bid in hand.
-    lot_later : mapping of date to array, shape (draws,) [log points]
+    noise_now : array, shape (draws,) [log points]
+        The noise of the day of selling now; zero with a bid in hand.
+    noise_later : mapping of date to array, shape (draws,) [log points]
         The same on each day of sale.
     gain_z, forage_z : arrays, shape (draws,)
     death_u : array, shape (draws,)
         Uniform; the death count is read from it for each program.
-    lot_var : float
-        Variance of a lot's price at one sale.
     """
 
-    lot_now: FloatArray
-    lot_later: Mapping[date, FloatArray]
-    gain_z: FloatArray
-    forage_z: FloatArray
+    noise_now: AnyFloat
+    noise_later: Mapping[date, AnyFloat]
+    gain_z: AnyFloat
+    forage_z: AnyFloat
     death_u: FloatArray
-    lot_var: float
 
 
-def draw_all(
-    outlook: Outlook, plan: Plan, sales: Sequence[date], sexes: Sequence[str]
-) -> tuple[World, tuple[GroupDraws, ...]]:
-    """Return all draws of a plan: the world's, and those of each group in the plan's order.
+def draw_all(state: PriceState, plan: Plan, sales: Sequence[date]) -> tuple[World, tuple[GroupDraws, ...]]:
+    """Return all draws of a plan: the state of price, and those of each group in the plan's order.
 
-    The even points go to what an answer is averaged over: slides, each group's own numbers, the index. The lots' prices
-    at later sales are integrated exactly (see `spread`), so plain random numbers do for them.
+    The even points go to what an answer is averaged over: each group's own numbers, then the state of price. The noise
+    of the days of sale is integrated exactly (see `odds`), so plain random numbers do for it.
     """
     rng = np.random.default_rng(plan.risk.seed)
-    dates = plan_dates(plan, sales)
+    after = state.after_bids(sales)
     own_rows = GROUP_ROWS * len(plan.groups)
-    points = even_points(rng, own_rows + len(sexes) + len(dates), plan.risk.draws)
-    world = draw_world(points[own_rows:], outlook, plan.risk, dates, sexes)
+    points = even_points(rng, own_rows + len(after.cov), plan.risk.draws)
+    rows = draw_joint(normals_at(points[own_rows:]), after.cov).astype(precision_of(plan.risk))
     groups = tuple(
-        draw_group(points[GROUP_ROWS * k : GROUP_ROWS * (k + 1)], rng, outlook, plan.risk, group, sales)
-        for k, group in enumerate(plan.groups)
+        draw_group(points[GROUP_ROWS * k : GROUP_ROWS * (k + 1)], rng, state, plan.risk, k, sales)
+        for k in range(len(plan.groups))
     )
-    return world, groups
-
-
-def plan_dates(plan: Plan, sales: Sequence[date]) -> list[date]:
-    """Return all dates that the index is drawn for: weanings and sales, in order."""
-    return sorted({*sales, *(plan.weaning_of(group) for group in plan.groups)})
+    return World(after, rows), groups
 
 
 def precision_of(risk: Risk) -> type[np.floating[Any]]:
@@ -142,43 +121,22 @@ def precision_of(risk: Risk) -> type[np.floating[Any]]:
     return np.float32 if risk.vary else np.float64
 
 
-def draw_index(normals: FloatArray, cov: FloatArray) -> FloatArray:
+def draw_joint(normals: FloatArray, cov: FloatArray) -> FloatArray:
     """Return joint normal draws with mean zero, shape (n, draws), from standard ones and a covariance, shape (n, n).
 
-    Each date adds its own normal to those before it (a triangular root); a covariance without full rank will do.
+    Each row adds its own normal to those before it (a triangular root); a covariance without full rank will do.
     """
     values, vectors = np.linalg.eigh(cov)
     upper: FloatArray = np.linalg.qr((vectors * np.sqrt(np.maximum(values, 0.0))).T)[1]
     return np.asarray(upper.T @ normals)
 
 
-def draw_world(
-    points: FloatArray, outlook: Outlook, risk: Risk, dates: Sequence[date], sexes: Sequence[str]
-) -> World:
-    """Return the draws that all groups share; what the plan holds still is drawn and then set to zero.
-
-    Parameters
-    ----------
-    points : array, shape (sexes + dates, draws)
-    """
-    normals, kind = normals_at(points), precision_of(risk)
-    index_normals, slide_normals = normals[len(sexes) :], normals[: len(sexes)]
-    cov = outlook.index_cov(dates) * ("price" in risk.vary)
-    return World(
-        index=dict(zip(dates, draw_index(index_normals, cov).astype(kind), strict=True)),
-        slide_z=dict(zip(sexes, (slide_normals * ("slide" in risk.vary)).astype(kind), strict=True)),
-        dates=dates,
-        cov=cov,
-        slide_var=float("slide" in risk.vary),
-    )
-
-
 def draw_group(
     points: FloatArray,
     rng: np.random.Generator,
-    outlook: Outlook,
+    state: PriceState,
     risk: Risk,
-    group: Group,
+    place: int,
     dates: Sequence[date],
 ) -> GroupDraws:
     """Return the draws that a group's options share; gain and forage are correlated as the plan says.
@@ -186,21 +144,20 @@ def draw_group(
     Parameters
     ----------
     points : array, shape (4, draws)
-        For the lot at weaning, forage, gain and deaths.
+        For the noise of the day of selling now, forage, gain and deaths.
     """
-    lot_now, forage, own = normals_at(points[:3])
-    lot_sd = outlook.noise_sd(lot_head(group)) * ("lot" in risk.vary)
+    noise_now, forage, own = normals_at(points[:3])
+    calves, kind = state.calves[place], precision_of(risk)
+    day_sd = (calves.day_var * state.held.lot) ** 0.5
     corr = risk.gain_forage_corr
     gain = corr * forage + np.sqrt(1.0 - corr**2) * own
-    kind = precision_of(risk)
-    later = rng.standard_normal((len(dates), risk.draws), dtype=np.float32).astype(kind) * kind(lot_sd)
+    later = rng.standard_normal((len(dates), risk.draws), dtype=np.float32).astype(kind) * kind(day_sd)
     return GroupDraws(
-        lot_now=(lot_now * (lot_sd if group.bid_cwt is None else 0.0)).astype(kind),
-        lot_later=dict(zip(dates, later, strict=True)),
+        noise_now=(noise_now * (day_sd if calves.log_bid is None else 0.0)).astype(kind),
+        noise_later=dict(zip(dates, later, strict=True)),
         gain_z=(gain * ("gain" in risk.vary)).astype(kind),
         forage_z=(forage * ("forage" in risk.vary)).astype(kind),
         death_u=points[3],
-        lot_var=lot_sd**2,
     )
 
 
@@ -230,6 +187,6 @@ def death_shares(head: int, mean_share: float, sd_share: float, uniform: FloatAr
     return np.asarray(np.minimum(deaths, head) / head)
 
 
-def forage_ratios(log_sd: float, normal: FloatArray) -> Number:
+def forage_ratios(log_sd: float, normal: AnyFloat) -> Number:
     """Return forage yield over the plan: lognormal with its median at the plan; one without a spread."""
     return np.exp(log_sd * normal) if log_sd > 0.0 else 1.0

@@ -25,12 +25,12 @@ FloatArray = NDArray[np.float64]
 AnyFloat = NDArray[np.floating[Any]]
 TEN_PERCENT_Z = 1.2815515655446004
 WORST_SHARE = 0.05
+BAD_YEAR_SHARE = 0.1
+"""A bad year is the mean of the worst tenth."""
 SHARES = (WORST_SHARE, 0.1, 0.5, 0.9)
 SMALLEST_SD = 1e-9
 ENOUGH_DRAWS = 4096
-"""Percentiles and odds rest on so many of the draws: they settle within tens of cents and hundredths of a point.
-
-A price floor cuts the curves off, and takes all draws."""
+"""Percentiles and odds rest on so many of the draws: they settle within tens of cents and hundredths of a point."""
 FLOOR_SIDES = (-4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0)
 """Standard errors around a percentile at which the distribution is read where a floor bends it."""
 TABLE_REACH = 6.0
@@ -48,8 +48,8 @@ class GainSpread:
     p10: float
     p50: float
     p90: float
-    mean: float
     worst5_mean: float
+    bad_year: float
     draw_error: float
 
 
@@ -112,18 +112,16 @@ class PriceCurves:
         place -= CELLS_FOR_SD * self.sd
         return lacks - expected * normal_share(place)
 
-    def means(self, worst: float, share: float) -> tuple[float, float]:
-        """Return the mean of the gain, and of what lies below its percentile ``worst`` of a share [$ per head].
+    def mean_below(self, worst: float, share: float) -> float:
+        """Return the mean of the gains below their percentile ``worst`` of a share [$ per head].
 
-        The second is q - E max(q - gain, 0) / share: an error of q comes in by its square only.
+        q - E max(q - gain, 0) / share: an error of q comes in by its square only.
         """
-        expected = self.expected()
-        short = self.shortfall(self.base + worst, expected)
-        return mean_of(expected) - mean_of(self.base), worst - mean_of(short) / share
+        return worst - mean_of(self.shortfall(self.base + worst, self.expected())) / share
 
 
 class Curves(Protocol):
-    """A gain as a curve of something open in every draw: of the price at sale, or of the price at weaning."""
+    """A gain as a curve of something open in every draw: of the price at sale, or of the price now."""
 
     @property
     def bent(self) -> bool:
@@ -135,8 +133,8 @@ class Curves(Protocol):
     def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
         """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
 
-    def means(self, worst: float, share: float) -> tuple[float, float]:
-        """Return the mean of the gain, and of what lies below its percentile ``worst`` of a share [$ per head]."""
+    def mean_below(self, worst: float, share: float) -> float:
+        """Return the mean of the gains below their percentile ``worst`` of a share [$ per head]."""
 
 
 def mean_of(values: AnyFloat) -> float:
@@ -219,7 +217,9 @@ def smooth_percentiles(
     found = []
     for share in shares:
         error = (share * (1.0 - share) / len(ordered)) ** 0.5
-        around = np.array([percentile(ordered, max(0.0, share + side * error)) for side in FLOOR_SIDES])
+        around = np.array(
+            [percentile(ordered, min(max(0.0, share + side * error), 1.0)) for side in FLOOR_SIDES]
+        )
         found.append(float(np.interp(share, share_below(around)[0], around)))
     return found, at_values
 
@@ -229,23 +229,25 @@ def whole_power(draws: int) -> int:
     return 1 << (draws.bit_length() - 1)
 
 
-def counted_spread(gains: FloatArray, loss_head: float) -> GainSpread:
+def counted_spread(gains: AnyFloat, loss_head: float) -> GainSpread:
     """Return the spread of a gain by counting draws."""
     ordered = np.sort(gains)
     below = [float(np.searchsorted(ordered, at, side="right")) / len(ordered) for at in (0.0, -loss_head)]
     low, middle, high = (percentile(ordered, share) for share in (0.1, 0.5, 0.9))
-    worst = float(ordered[: max(1, round(WORST_SHARE * len(ordered)))].mean())
-    return GainSpread(1.0 - below[0], below[1], low, middle, high, mean_of(gains), worst, draw_error(gains))
+    worst, bad = (
+        float(np.mean(ordered[: max(1, round(share * len(ordered)))], dtype=float))
+        for share in (WORST_SHARE, BAD_YEAR_SHARE)
+    )
+    return GainSpread(1.0 - below[0], below[1], low, middle, high, worst, bad, draw_error(gains))
 
 
-def draw_error(gains: FloatArray) -> float:
+def draw_error(gains: AnyFloat) -> float:
     """Return the standard error of the mean had the draws been plain random ones [$ per head]."""
-    variance = float(gains @ gains) / len(gains) - mean_of(gains) ** 2
-    return sqrt(max(0.0, variance) / len(gains))
+    return float(np.std(gains, dtype=float)) / sqrt(len(gains))
 
 
-def spread_of_gain(gains: FloatArray, curves: Curves | None, loss_head: float) -> GainSpread:
-    """Return odds, percentiles and means of a gain.
+def spread_of_gain(gains: AnyFloat, curves: Curves | None, loss_head: float) -> GainSpread:
+    """Return odds, percentiles and means of the worst part of a gain.
 
     Parameters
     ----------
@@ -264,88 +266,14 @@ def spread_of_gain(gains: FloatArray, curves: Curves | None, loss_head: float) -
     (worst, low, middle, high), (at_most_even, big_loss) = smooth_percentiles(
         some.share_below, ordered, SHARES, (0.0, -loss_head), bent=some.bent
     )
-    mean, worst_mean = curves.first(full).means(worst, WORST_SHARE)
+    whole = curves.first(full)
     return GainSpread(
         odds=1.0 - at_most_even,
         odds_big_loss=big_loss,
         p10=low,
         p50=middle,
         p90=high,
-        mean=mean,
-        worst5_mean=worst_mean,
+        worst5_mean=whole.mean_below(worst, WORST_SHARE),
+        bad_year=whole.mean_below(low, BAD_YEAR_SHARE),
         draw_error=draw_error(gains),
     )
-
-
-@dataclass(frozen=True)
-class ContractFloorCurves:
-    """A gain max(check, least) - base in every draw, its held part open in the price at weaning.
-
-    Attributes
-    ----------
-    market : PriceCurves or None
-        The check without a floor; None under a contract.
-    least : array, shape (n,) [$ per head started]
-        What the check brings at the floor, or under the contract.
-    base : array, shape (n,) [$ per head started]
-        What the check must cover.
-    start : PriceCurves or None
-        ``base`` as exp(worth + sd Y) + base with Y the lot's normal number at weaning; None with a bid in hand.
-    """
-
-    market: PriceCurves | None
-    least: AnyFloat
-    base: AnyFloat
-    start: PriceCurves | None
-
-    @property
-    def bent(self) -> bool:
-        """Whether the distribution of the gain has corners."""
-        return self.market is not None
-
-    def first(self, draws: int) -> ContractFloorCurves:
-        """Return the curves of the first draws alone."""
-        market, start = (None if each is None else each.first(draws) for each in (self.market, self.start))
-        return ContractFloorCurves(market, self.least[:draws], self.base[:draws], start)
-
-    def held_share(self) -> AnyFloat:
-        """Return the probability in each draw that the price is held."""
-        if self.market is None:
-            return np.ones_like(self.least)
-        return normal_share(self.market.cells_of(np.maximum(self.least, TINY)))
-
-    def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
-        """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
-        gain = gains.astype(self.base.dtype)[:, None]
-        cover, held = self.base + gain, self.held_share()
-        slope = np.zeros_like(cover)
-        if self.start is None:
-            share = held * (cover >= self.least)
-        else:
-            now = np.maximum(self.least - gain - self.start.base, TINY)
-            dearer, density = normal_at(self.start.cells_of(now))
-            share = held * (1.0 - dearer)
-            slope = held * density / (self.start.sd * now)
-        if self.market is not None:
-            above, cover = cover > self.least, np.maximum(cover, TINY)
-            below, density = normal_at(self.market.cells_of(cover))
-            share = share + np.where(above, below - held, 0.0)
-            slope = slope + np.where(above, density / (self.market.sd * cover), 0.0)
-        return share.mean(axis=1, dtype=float), slope.mean(axis=1, dtype=float)
-
-    def means(self, worst: float, share: float) -> tuple[float, float]:
-        """Return the mean of the gain, and of what lies below its percentile ``worst`` of a share [$ per head]."""
-        cover, held = self.base + worst, self.held_share()
-        if self.start is None:
-            lacks = held * np.maximum(cover - self.least, 0.0)
-        else:
-            now, paid = self.least - worst - self.start.base, self.start.expected()
-            lacks = held * (paid - now + self.start.shortfall(now, paid))
-        mean = mean_of(self.least) - mean_of(self.base)
-        if self.market is not None:
-            brought = self.market.expected()
-            at_floor = self.market.shortfall(self.least, brought)
-            mean = mean_of(brought) + mean_of(at_floor) - mean_of(self.base)
-            below = self.market.shortfall(cover, brought) - at_floor - held * (cover - self.least)
-            lacks = lacks + np.where(cover > self.least, below, 0.0)
-        return mean, worst - mean_of(lacks) / share

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.money import Shifts, money_of
+from slidefit.decision.money import expected
 from slidefit.decision.options import GroupCase, build_option, group_case, refusal, sale_dates
-from slidefit.decision.pricing import price_line
+from slidefit.decision.pricing import lot_head
 from slidefit.decision.results import SELL_NOW
 from slidefit.decision.risk.answer_changes import crossings, group_named
+from slidefit.decision.typed_prices import outlook_for
 from slidefit.market.outlook import Outlook
+from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Plan
 
 FloatArray = NDArray[np.float64]
 STEP_LB = 10.0
+SPLITS = 9
+"""Thresholds tried, from a tenth to nine tenths of the calves."""
 
 
 @dataclass(frozen=True)
@@ -57,9 +62,10 @@ class Sorting:
     all_alike : float [$ per head]
         The better of keeping all on one program until one date, and selling all.
     sorted_gain : float [$ per head]
-        Each calf by the better of keeping (its own best way) and selling.
+        Keeping one side on one program and selling the other, at the threshold that is expected to bring most, each a
+        smaller lot; or all alike, where that is better.
     value_of_sorting : float [$ per head]
-        Their difference.
+        Their difference; zero where two lots cost more than sorting brings.
     """
 
     group: str
@@ -72,26 +78,97 @@ class Sorting:
     value_of_sorting: float
 
 
-def case_at(case: GroupCase, weight_lb: float) -> GroupCase:
-    """Return the case of calves of one weight out of a group, priced along the group's own slide."""
-    group = case.group.model_copy(update={"weight_lb": weight_lb, "weight_sd_lb": 0.0, "weights_lb": None})
-    price = case.start_line.price_cwt(weight_lb)
-    return replace(case, group=group, start_price_cwt=price, start_mix=1.0, spread_lb=np.zeros(1))
+@dataclass(frozen=True)
+class Split:
+    """A group parted by weight: one side kept, the other sold now, each in a lot of its own.
+
+    Attributes
+    ----------
+    side : str
+        ``lighter`` or ``heavier`` than the threshold is kept.
+    threshold_lb, kept_lb : float [lb]
+        And the mean weight of those kept.
+    kept_head : int
+    lot_cost_head : float [$ per head of the whole group]
+        What the smaller lot takes off those sold now; that of those kept is in their price.
+    gain_head : float [$ per head of the whole group]
+        Expected, against selling all now, lots counted.
+    """
+
+    side: str
+    threshold_lb: float
+    kept_lb: float
+    kept_head: int
+    lot_cost_head: float
+    gain_head: float
+
+
+def case_at(case: GroupCase, weight_lb: float, head: int | None = None) -> GroupCase:
+    """Return the case of calves of one weight out of a group, priced along the group's own slide.
+
+    Parameters
+    ----------
+    head : int, optional
+        They are a lot of that size when they are sold later; the group's own when left out.
+    """
+    changes = {"weight_lb": weight_lb, "weight_sd_lb": 0.0, "weights_lb": None}
+    group = case.group.model_copy(update={**changes, "head": case.group.head if head is None else head})
+    ratio = case.start_line.price_cwt(weight_lb) / case.start_line.price_cwt(case.group.mean_weight_lb)
+    prices = case.prices
+    if head is not None:
+        own = prices.group.model_copy(update={"head": head})
+        prices = replace(prices, group=own, _lines={})
+    return replace(
+        case,
+        group=group,
+        prices=prices,
+        start_price_cwt=case.start_price_cwt * ratio,
+        start_mix=1.0,
+        spread_lb=np.zeros(1),
+    )
+
+
+def lot_factor(case: GroupCase, head: float) -> float:
+    """Return the price of a lot of some head over that of the whole group's lots."""
+    whole, part = lot_head(case.group), min(lot_head(case.group), max(head, 1.0))
+    return float((part / whole) ** case.outlook.head_slope)
+
+
+def best_split(plan: Plan, case: GroupCase, program: Program, day: date) -> Split | None:
+    """Return the split of a group that is expected to bring most when one side is kept; None where all weigh alike."""
+    calves = np.sort(case.group.mean_weight_lb + case.spread_lb)
+    if len(calves) == 1:
+        return None
+    check = case.group.mean_weight_lb * case.start_price_cwt / 100.0 * case.start_mix
+    out: list[Split] = []
+    for cut in np.unique(np.round(np.linspace(0.1, 0.9, SPLITS) * len(calves)).astype(int)):
+        for side, kept in (("lighter", calves[:cut]), ("heavier", calves[cut:])):
+            if not 0 < len(kept) < len(calves):
+                continue
+            share = len(kept) / len(calves)
+            head = max(1, round(share * case.group.head))
+            option, _ = build_option(
+                plan, case_at(case, float(kept.mean()), head), program, day, open_price=True
+            )
+            lost = (1.0 - share) * check * (1.0 - lot_factor(case, case.group.head - head))
+            gain = share * float(expected(option)) - lost
+            threshold = 0.5 * float(calves[cut - 1] + calves[cut])
+            out.append(Split(side, threshold, float(kept.mean()), head, lost, gain))
+    return max(out, key=lambda each: each.gain_head)
 
 
 def gains_by_weight(
     outlook: Outlook, plan: Plan, case: GroupCase, weights_lb: FloatArray
 ) -> dict[tuple[str, date], FloatArray]:
-    """Return the gain from keeping at each weight [$ per head], for every program and sale date that is open."""
+    """Return the expected gain from keeping at each weight [$ per head], for every open program and sale date."""
     out: dict[tuple[str, date], FloatArray] = {}
     cases = [case_at(case, float(weight)) for weight in weights_lb]
     for day in sale_dates(plan):
-        line = price_line(case.outlook, case.group, day, case.weaning)
         for program in plan.programs_of(case.group):
             if refusal(outlook, plan, case, program, day):
                 continue
-            options = [build_option(plan, each, program, line, day)[0] for each in cases]
-            out[program.name, day] = np.array([float(money_of(each, Shifts()).gain) for each in options])
+            options = [build_option(plan, each, program, day)[0] for each in cases]
+            out[program.name, day] = np.array([float(expected(each)) for each in options])
     return out
 
 
@@ -105,7 +182,24 @@ def weights_to_show(outlook: Outlook, case: GroupCase) -> FloatArray:
     return np.arange(first, max(last, first + STEP_LB) + 1.0, STEP_LB)
 
 
-def sort_by_weight(outlook: Outlook, plan: Plan, group: str) -> Sorting:
+def best_to_part(
+    keys: list[tuple[str, date]], gains: FloatArray, names: Mapping[str, Program]
+) -> tuple[Program, date]:
+    """Return the program and day on which keeping some of the calves, by weight, brings most, lots apart.
+
+    Parameters
+    ----------
+    gains : array, shape (keys, calves)
+        Expected gain of each calf, lightest first.
+    """
+    lighter = np.cumsum(gains, axis=1)
+    heavier = lighter[:, -1:] - lighter
+    best = np.maximum(lighter, heavier).max(axis=1)
+    program, day = keys[int(best.argmax())]
+    return names[program], day
+
+
+def sort_by_weight(outlook: Outlook | None, plan: Plan, group: str) -> Sorting:
     """Return which weights of a group to keep and which to sell now, as a threshold with its value.
 
     Raises
@@ -117,9 +211,12 @@ def sort_by_weight(outlook: Outlook, plan: Plan, group: str) -> Sorting:
 
     Notes
     -----
-    By the budget, without risk or room; a few dollars either way do not pay for sorting and hauling twice.
+    By the expected gain, without room. Two smaller lots are counted: what each loses for its size. A few dollars either
+    way do not pay for sorting and hauling twice.
     """
+    outlook = outlook_for(outlook, plan)
     case = group_case(outlook, plan, group_named(plan, group))
+    names = {program.name: program for program in plan.programs}
     weights = weights_to_show(outlook, case)
     gains = gains_by_weight(outlook, plan, case, weights)
     if not gains:
@@ -131,19 +228,20 @@ def sort_by_weight(outlook: Outlook, plan: Plan, group: str) -> Sorting:
     rows = tuple(
         SortRow(float(weight), keys[k][0], keys[k][1], float(gain))
         if gain > 0.0
-        else SortRow(float(weight), SELL_NOW, case.weaning, float(gain))
+        else SortRow(float(weight), SELL_NOW, case.start, float(gain))
         for weight, k, gain in zip(weights, which, best, strict=True)
     )
     even = crossings(weights, best)
     mean = case.group.mean_weight_lb
     threshold = float(even[np.argmin(np.abs(even - mean))]) if len(even) else None
-    calves = mean + case.spread_lb
+    calves = np.sort(mean + case.spread_lb)
     own = np.array([np.interp(calves, weights, row) for row in table])
     alike = max(0.0, float(own.mean(axis=1).max()))
-    by_calf = float(np.maximum(own.max(axis=0), 0.0).mean())
+    split = best_split(plan, case, *best_to_part(keys, own, names)) if len(calves) > 1 else None
     lighter = bool(threshold is not None and np.interp(threshold - STEP_LB, weights, best) > 0.0)
     side = "" if threshold is None else "lighter" if lighter else "heavier"
     kept = np.zeros(1) if threshold is None else (calves < threshold) == lighter
+    by_split = alike if split is None else max(alike, split.gain_head)
     return Sorting(
         group=group,
         rows=rows,
@@ -151,6 +249,6 @@ def sort_by_weight(outlook: Outlook, plan: Plan, group: str) -> Sorting:
         keep_side=side,
         kept_head=float(kept.mean()) * case.group.head,
         all_alike=alike,
-        sorted_gain=by_calf,
-        value_of_sorting=by_calf - alike,
+        sorted_gain=by_split,
+        value_of_sorting=by_split - alike,
     )

@@ -163,4 +163,4 @@ def needs_table(kept: list[tuple[GroupResult, KeepOption]]) -> Table:
         Column("Expected $/cwt", "expected_price"),
         Column("Even at $/cwt", "price"), Column("Bad year, group", "gain"),
     ]  # fmt: skip
-    return table("", columns, rows, caption="Bad year: the worst 1 in 20, averaged, against selling now.")
+    return table("", columns, rows, caption="Bad year: the worst 1 in 10, averaged, against selling now.")

@@ -69,7 +69,7 @@ def test_flips_agree_with_the_breakevens():
     assert swings["sale_price"].flips
 
 
-@pytest.mark.parametrize(("x", "y"), [("gain", "feed_cost"), ("days", "sale_price"), ("slide", "days")])
+@pytest.mark.parametrize(("x", "y"), [("gain", "feed_cost"), ("days", "sale_price"), ("slide", "sale_price")])
 def test_on_the_flip_line_keeping_and_selling_are_even(x, y):
     outlook = make_outlook()
     plan = small_plan(programs=changed_program(cost_head_day=1.2))

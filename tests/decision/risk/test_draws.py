@@ -5,10 +5,11 @@ from plans import changed_group, small_plan
 from scipy.special import ndtr
 from scipy.stats import betabinom, binom
 
+from slidefit.decision.options import price_state_of
 from slidefit.decision.risk.draws import (
     death_shares,
     draw_all,
-    draw_index,
+    draw_joint,
     even_points,
     forage_ratios,
     normals_at,
@@ -23,8 +24,8 @@ def normals(sides, draws=8192):
 def drawn(outlook=None, **changes):
     plan = small_plan(**changes)
     dates = [plan.dates.weaning.replace(month=month) for month in (11, 12)]
-    sexes = sorted({group.sex for group in plan.groups})
-    world, groups = draw_all(outlook or make_outlook(), plan, dates, sexes)
+    state = price_state_of(outlook or make_outlook(), plan)
+    world, groups = draw_all(state, plan, dates)
     return world, groups, dates
 
 
@@ -33,20 +34,20 @@ def test_index_draws_have_the_covariance_asked_for():
     plan = small_plan()
     dates = [plan.dates.weaning.replace(month=11), plan.dates.weaning.replace(year=2027, month=3)]
     cov = outlook.index_cov(dates)
-    assert np.cov(draw_index(normals(2), cov)) == pytest.approx(cov, rel=0.02)
+    assert np.cov(draw_joint(normals(2), cov)) == pytest.approx(cov, rel=0.02)
 
 
 def test_index_draws_bear_a_covariance_without_full_rank():
     same = np.full((3, 3), 0.04)
-    index = draw_index(normals(3), same)
+    index = draw_joint(normals(3), same)
     assert np.abs(index - index[0]).max() < 1e-7
     assert index[0].std() == pytest.approx(0.2, rel=1e-6)
-    assert np.all(draw_index(normals(2), np.zeros((2, 2))) == 0)
+    assert np.all(draw_joint(normals(2), np.zeros((2, 2))) == 0)
 
 
 def test_the_first_date_rests_on_the_first_normal_alone():
     rows = normals(2)
-    index = draw_index(rows, np.array([[0.04, 0.03], [0.03, 0.09]]))
+    index = draw_joint(rows, np.array([[0.04, 0.03], [0.03, 0.09]]))
     assert abs(np.corrcoef(index[0], rows[0])[0, 1]) == pytest.approx(1.0)
 
 
@@ -88,30 +89,32 @@ def test_forage_has_its_median_at_the_plan():
 def test_gain_and_forage_are_correlated_as_told():
     _, (own,), _ = drawn(groups=changed_group(bid_cwt=350.0), risk={"draws": 8192, "gain_forage_corr": 0.7})
     assert np.corrcoef(own.gain_z, own.forage_z)[0, 1] == pytest.approx(0.7, abs=0.01)
-    assert np.all(own.lot_now == 0)
+    assert np.all(own.noise_now == 0)
 
 
 def test_what_the_plan_holds_does_not_move():
     world, (own,), dates = drawn(risk={"draws": 500, "vary": ["gain"]})
-    assert all(np.all(world.index[day] == 0) for day in world.dates)
-    assert np.all(world.slide_z["steer"] == 0)
-    assert np.all(own.lot_later[dates[0]] == 0)
-    assert np.all(own.lot_now == 0)
+    assert np.all(world.rows == 0)
+    assert np.all(own.noise_later[dates[0]] == 0)
+    assert np.all(own.noise_now == 0)
     assert np.all(own.forage_z == 0)
     assert own.gain_z.std() > 0.9
     world, (own,), _ = drawn(risk={"draws": 500, "vary": ["slide"]})
-    assert world.slide_z["steer"].std() > 0.9
+    assert world.rows.std(axis=1).max() > 0.9
     assert np.all(own.gain_z == 0)
 
 
-def test_groups_share_the_market_and_have_lots_of_their_own():
+def test_groups_share_the_market_and_have_noise_of_their_own():
     groups = [*changed_group(), {**changed_group()[0], "name": "more"}]
     world, (one, other), dates = drawn(groups=groups, risk={"draws": 8192})
-    assert list(world.dates) == sorted({small_plan().dates.weaning, *dates})
-    for row in ("lot_now", "gain_z", "death_u"):
+    assert set(world.after.days) >= {small_plan().dates.weaning, *dates}
+    for row in ("noise_now", "gain_z", "death_u"):
         assert abs(np.corrcoef(getattr(one, row), getattr(other, row))[0, 1]) < 0.02
-    assert abs(np.corrcoef(one.lot_later[dates[0]], one.lot_later[dates[1]])[0, 1]) < 0.05
-    assert one.lot_later[dates[0]].std() == pytest.approx(one.lot_var**0.5, rel=0.05)
+    assert abs(np.corrcoef(one.noise_later[dates[0]], one.noise_later[dates[1]])[0, 1]) < 0.05
+    outlook = make_outlook()
+    day_sd = (0.5 * (outlook.lot_sd**2 + outlook.calf_sd**2 / 50) + outlook.sale_sd**2) ** 0.5
+    assert one.noise_later[dates[0]].std() == pytest.approx(day_sd, rel=0.05)
+    assert np.cov(world.rows) == pytest.approx(world.after.cov, abs=0.02)
 
 
 def points(sides=5, draws=4096, seed=5):

@@ -1,11 +1,14 @@
 from datetime import timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from outlooks import certain, make_outlook
-from plans import PASTURE, changed_group, changed_program, small_plan
+from plans import PASTURE, changed_group, changed_program, raw_plan, small_plan
 
+from slidefit.decision.budget.even import nearest_crossing
 from slidefit.decision.comparison import compare
-from slidefit.decision.risk.inputs import DayPoint, days_even, nearest_crossing
+from slidefit.decision.risk.breakevens import DayPoint, days_even
 from slidefit.plan.plan_file import build_plan
 
 RISK = {"draws": 100, "vary": []}
@@ -57,15 +60,101 @@ def test_at_each_breakeven_the_gain_from_keeping_is_nil():
     assert at_slide == pytest.approx(even["sale_price_cwt"].value)
 
 
-def test_the_breakeven_bid_makes_selling_now_as_good():
-    plan = small_plan(risk=RISK)
-    option = option_of(plan)
-    bid = evens(option)["bid_cwt"].value
-    net = 520 * 0.97 * bid / 100 * 0.97 - 5.0
-    rate = 0.08 * option.days / 365
-    before = compare(certain(slide_cwt=0.08), plan).groups[0].sell_now.net_per_head
-    keep = option.net_per_head + rate * before - rate * net
-    assert keep == pytest.approx(net)
+SELLING = {"commission_pct": 3.0, "yardage_head": 4.0, "shrink_pct": 3.0}
+TERMS = {
+    "open": {},
+    "floor": {"floor": {"floor_cwt": 310.0, "cost_cwt": 6.0}},
+    "contract": {"contract": {"price_cwt": 325.0, "base_weight_lb": 690.0, "slide_cwt": 9.0}},
+}
+
+
+def typed_back(raw, option, even):
+    """Return the plan with a breakeven typed in place of the planned number; None where no field says it."""
+    group, program = dict(raw["groups"][0]), dict(raw["programs"][0])
+    name, value = even.name, even.value
+    if name == "bid_cwt":
+        group["bid_cwt"] = value
+    elif name == "sale_price_cwt" and "contract" not in raw["selling"]:
+        group["forward"] = [{"month": option.sale_month, "weight_lb": option.weight_lb, "price_cwt": value}]
+    elif name in ("gain_lb_day", "death_loss_pct"):
+        program[name] = value
+    elif name == "cost_head_day":
+        program["other_head_day"] = value - even.planned
+    elif name == "forage_lb_acre":
+        program["pasture"] = {**program["pasture"], name: value}
+    elif name == "slide_pct_cwt" and "prices" in raw:
+        return {**raw, "prices": {**raw["prices"], "slide_pct": value}}
+    else:
+        return None
+    return {**raw, "groups": [group], "programs": [program]}
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    weight=st.integers(430, 600),
+    gain=st.floats(1.2, 2.6),
+    cost=st.floats(0.3, 1.6),
+    bid=st.one_of(st.none(), st.floats(320.0, 420.0)),
+    bid_is=st.sampled_from(["", "market", "these calves", "this buyer"]),
+    forward=st.one_of(st.none(), st.floats(290.0, 380.0)),
+    terms=st.sampled_from(sorted(TERMS)),
+    typed=st.booleans(),
+    pasture=st.booleans(),
+)
+def test_every_breakeven_holds_when_it_is_typed(
+    weight, gain, cost, bid, bid_is, forward, terms, typed, pasture
+):
+    groups = changed_group(weight_lb=float(weight), weight_sd_lb=30.0)
+    raw = raw_plan(groups=groups, selling={**SELLING, **TERMS[terms]})
+    raw["dates"] = {"weaning": "2026-10-14", "sales": ["2027-01"]}
+    raw["programs"] = changed_program(
+        gain_lb_day=gain,
+        cost_head_day=cost,
+        earliest_on="2026-11-01",
+        wait_cost_head_day=1.0,
+        wait_gain_lb_day=0.5,
+        **({"pasture": {**PASTURE, "forage_lb_acre": 3200.0}} if pasture else {}),
+    )
+    raw["risk"] = {"draws": 100, "seed": 3}
+    group = raw["groups"][0]
+    if bid is not None:
+        group |= {"bid_cwt": bid, "bid_is": bid_is}
+    if forward is not None:
+        group["forward"] = [{"month": "2027-01", "weight_lb": 650.0, "price_cwt": forward}]
+    if typed:
+        raw["prices"] = {"weight_lb": float(weight), "price_cwt": 370.0, "slide_pct": 9.0}
+    outlook = None if typed else make_outlook()
+    (option,) = compare(outlook, build_plan(raw)).groups[0].keep
+    for even in option.breakevens:
+        changed = None if even.value is None else typed_back(raw, option, even)
+        if changed is None or not within_limits(even):
+            continue
+        (again,) = compare(outlook, build_plan(changed)).groups[0].keep
+        assert abs(again.gain_per_head) < 1.0, even
+
+
+def within_limits(even):
+    low, high = {
+        "bid_cwt": (30, 1200),
+        "sale_price_cwt": (30, 1200),
+        "gain_lb_day": (-0.4, 6),
+        "death_loss_pct": (0.1, 50),
+        "cost_head_day": (even.planned, even.planned + 20),
+        "forage_lb_acre": (100, 30_000),
+        "slide_pct_cwt": (-30, 40),
+        "days": (1, 0),
+        "later_bid_cwt": (1, 0),
+    }[even.name]
+    return low <= even.value <= high
+
+
+def test_the_bid_on_the_day_of_sale_covers_what_keeping_costs():
+    option = option_of(small_plan(risk=RISK))
+    even = evens(option)["later_bid_cwt"].value
+    sold = 0.98 * (option.weight_lb * 0.97 * even / 100 * 0.97 - 5.0)
+    cash = 1.6 * option.days + 20
+    now = compare(certain(slide_cwt=0.08), small_plan(risk=RISK)).groups[0].sell_now.net_per_head
+    assert sold - cash - 0.08 * option.days / 365 * (now + cash / 2) == pytest.approx(now)
 
 
 def test_days_are_the_first_day_after_the_change_of_sign():

@@ -1,0 +1,281 @@
+"""Where keeping and selling now come out even, one input at a time, the others as planned.
+
+By the expected gain: each number, typed into the plan in place of the planned one, brings it to zero.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from slidefit.decision.budget.even import nearest_crossing
+from slidefit.decision.money import FloatArray, Moved, Option, expected
+from slidefit.decision.results import Breakeven
+
+HIGHEST_GAIN_LB_DAY = 6.0
+LOWEST_GAIN_LB_DAY = -0.5
+SMALLEST_SLIDE_LB = 20.0
+STEPS = 49
+LOG_REACH = 1.2
+"""Prices are looked for from under a third to over three times the planned one."""
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """The expected gain from keeping as planned, and how it moves with what it is linear in [$ per head].
+
+    Attributes
+    ----------
+    now : float
+    cost, deaths, forage : float
+        For a dollar a head-day, a point of deaths, and a tenth more of one over the forage.
+    """
+
+    now: float
+    cost: float
+    deaths: float
+    forage: float
+
+
+def slopes_of(option: Option) -> Slopes:
+    """Return the expected gain and its slopes, worked out together."""
+    deaths = option.inputs["death_loss_pct"]
+    moved = {
+        "cost_add_head_day": np.array([0.0, 1.0, 0.0, 0.0]),
+        "death_loss_pct": np.array([deaths, deaths, deaths + 1.0, deaths]),
+        "forage_ratio": np.array([1.0, 1.0, 1.0, 1.0 / 1.1]),
+    }
+    now, cost, dead, forage = (float(each) for each in expected(option, Moved(moved)))
+    return Slopes(now, cost - now, dead - now, forage - now)
+
+
+def needed(slopes: Slopes, slope: float) -> float | None:
+    """Return how far an input must move for the expected gain to be zero; None where it has no part."""
+    return None if abs(slope) < 1e-9 else -slopes.now / slope
+
+
+def bent_of(option: Option) -> bool:
+    """Return whether a floor or a contract bends the gain."""
+    return option.is_floored or option.is_contract
+
+
+def planned_gain(option: Option) -> float:
+    """Return the planned daily gain on the program, waiting apart [lb per day]."""
+    plain = option.plain
+    waited = plain["gain_lb_day"] * plain["days"] if plain["days_all"] > plain["days_on"] else 0.0
+    return (option.gain_lb + plain["slump_lb"] - waited) / plain["days_on"]
+
+
+def gain_even(option: Option) -> Breakeven:
+    """Return the mean daily gain on the program, waiting apart, at which keeping breaks even [lb per day]."""
+    planned = planned_gain(option)
+
+    def gain_at(change: FloatArray) -> FloatArray:
+        return expected(option, Moved({"gain_change": change}))
+
+    high = HIGHEST_GAIN_LB_DAY - planned
+    value = even_between(gain_at, LOWEST_GAIN_LB_DAY - planned, high, 0.0, bent=bent_of(option))
+    if value is None:
+        state = "ahead" if float(gain_at(np.zeros(1))[0]) > 0 else "behind"
+        reason = f"keeping is {state} at any daily gain up to {HIGHEST_GAIN_LB_DAY:g} lb"
+        return Breakeven("gain_lb_day", None, planned, reason)
+    return Breakeven("gain_lb_day", planned + value, planned)
+
+
+def even_between(
+    gain_at: Callable[[FloatArray], FloatArray],
+    low: float,
+    high: float,
+    planned: float,
+    *,
+    bent: bool = False,
+) -> float | None:
+    """Return where a gain comes out even, nearest to the plan: the cell of a grid, read along a cubic.
+
+    Where a floor or a contract bends the gain, the cell is cut into a grid of its own first.
+    """
+    at = np.linspace(low, high, STEPS)
+    if bent:
+        cell = nearest_crossing(at, gain_at(at), planned)
+        if cell is None:
+            return None
+        at = np.linspace(*cell, STEPS)
+    gains = gain_at(at)
+    found = nearest_crossing(at, gains, planned)
+    if found is None:
+        return None
+    k = int(np.searchsorted(at, found[0] + 1e-12)) - 1
+    first = min(max(0, k - 1), len(at) - 4)
+    y, x = gains[first : first + 4], at[first : first + 4]
+    share = gains[k] / (gains[k] - gains[k + 1])
+    value = float(at[k] + share * (at[k + 1] - at[k]))
+    if np.all(np.diff(y) > 0) or np.all(np.diff(y) < 0):
+        terms = (x[i] * np.prod([y[j] / (y[j] - y[i]) for j in range(4) if j != i]) for i in range(4))
+        value = float(min(max(sum(terms), found[0]), found[1]))
+    return value
+
+
+def price_even(option: Option) -> Breakeven:
+    """Return the forward price for the planned weight and day at which keeping breaks even [$/cwt].
+
+    Typed into the plan it is the median price of that day: the slide is sure there, and runs from that weight.
+    """
+    planned = option.plain["market_cwt"]
+    if option.inputs["death_loss_pct"] >= 100.0:
+        return Breakeven("sale_price_cwt", None, planned, "no calf is left to sell")
+    if option.is_contract:
+        return later_bid_even(option, "sale_price_cwt")
+    line = option.line
+    pinned = replace(line, slide_run=line.slide_run - line.run_at(option.sale_lb))
+
+    def gain_at(shift: FloatArray) -> FloatArray:
+        return expected(option, Moved(log_price=shift, start_log=option.start_share * shift, line=pinned))
+
+    value: float | None
+    if option.is_floored or option.start_share > 0.0:
+        value = even_between(gain_at, -LOG_REACH, LOG_REACH, 0.0, bent=bent_of(option))
+    else:
+        one, two = gain_at(np.log([1.0, 1.1]))
+        times = 1.0 - 0.1 * one / (two - one)
+        value = math.log(times) if times > 0.0 else None
+    if value is None:
+        ahead = float(gain_at(np.zeros(1))[0]) > 0
+        reason = f"keeping is {'ahead' if ahead else 'behind'} at any price within reach"
+        return Breakeven("sale_price_cwt", None, planned, reason)
+    return Breakeven("sale_price_cwt", float(planned * math.exp(value)), planned)
+
+
+def later_bid_even(option: Option, name: str = "later_bid_cwt") -> Breakeven:
+    """Return the bid in hand on the day of sale that equals selling now [$/cwt], whatever the calves then weigh."""
+    planned = option.plain["market_cwt"]
+    one, two = (float(each) for each in expected(option, Moved(price_cwt=planned * np.array([1.0, 1.1]))))
+    if abs(two - one) < 1e-9:
+        return Breakeven(name, None, planned, "no calf is left to sell")
+    value = planned - one * 0.1 * planned / (two - one)
+    return Breakeven(name, value, planned)
+
+
+def cost_even(option: Option, slopes: Slopes) -> Breakeven:
+    """Return the cash cost per head-day at which keeping breaks even [$], feed and all else together."""
+    planned = option.plain["cash_head"] / option.days
+    more = needed(slopes, slopes.cost)
+    if more is None or planned + more < 0:
+        return Breakeven("cost_head_day", None, planned, "keeping is behind even if it cost nothing")
+    return Breakeven("cost_head_day", planned + more, planned)
+
+
+def death_even(option: Option, slopes: Slopes) -> Breakeven:
+    """Return the death loss at which keeping breaks even [percent of the head started]."""
+    planned = option.inputs["death_loss_pct"]
+    more = needed(slopes, slopes.deaths)
+    if more is None or planned + more < 0:
+        return Breakeven("death_loss_pct", None, planned, "keeping is behind even with no deaths")
+    if planned + more > 100.0:
+        return Breakeven("death_loss_pct", None, planned, "keeping is ahead at any death loss")
+    return Breakeven("death_loss_pct", planned + more, planned)
+
+
+def slide_even(option: Option) -> Breakeven:
+    """Return the slide from the weight now to the sale weight at which keeping breaks even [percent per cwt].
+
+    The season and the level stay as they are.
+    """
+    cwt = option.gain_lb / 100.0
+    if option.gain_lb < SMALLEST_SLIDE_LB:
+        reason = f"under {SMALLEST_SLIDE_LB:g} lb is put on"
+        return Breakeven("slide_pct_cwt", None, float("nan"), reason)
+    fall = math.log(option.line.price_cwt(option.start_lb) / option.line.price_cwt(option.sale_lb)) / cwt
+    if option.typed_slide_pct is not None:
+        fall = -math.log1p(-option.typed_slide_pct / 100.0)
+    planned = 100.0 * (1.0 - math.exp(-fall))
+    if option.is_contract:
+        return Breakeven("slide_pct_cwt", None, planned, "the contract sets the price")
+    if abs(option.slide_from_lb - option.sale_lb) < SMALLEST_SLIDE_LB:
+        return Breakeven("slide_pct_cwt", None, planned, "a price is typed for the weight at sale")
+
+    def gain_at(more: FloatArray) -> FloatArray:
+        return expected(option, Moved(slide_add_cwt=more))
+
+    value = even_between(gain_at, -LOG_REACH / cwt, LOG_REACH / cwt, 0.0, bent=bent_of(option))
+    if value is None:
+        ahead = float(gain_at(np.zeros(1))[0]) > 0
+        reason = f"keeping is {'ahead' if ahead else 'behind'} at any slide within reach"
+        return Breakeven("slide_pct_cwt", None, planned, reason)
+    return Breakeven("slide_pct_cwt", 100.0 * (1.0 - math.exp(-(fall + value))), planned)
+
+
+def forage_even(slopes: Slopes, forage_lb_acre: float) -> Breakeven:
+    """Return the forage yield at which keeping breaks even [lb dry matter/acre]; its cost goes with one over it."""
+    more = needed(slopes, 10.0 * slopes.forage)
+    if more is None or 1.0 + more <= 0:
+        reason = "keeping is behind even if the pasture cost nothing"
+        return Breakeven("forage_lb_acre", None, forage_lb_acre, reason)
+    return Breakeven("forage_lb_acre", forage_lb_acre / (1.0 + more), forage_lb_acre)
+
+
+def bid_even(option: Option) -> Breakeven:
+    """Return the bid now that makes selling as good as keeping [$/cwt], with what such a bid says of later prices."""
+    planned = option.inputs["start_price_cwt"]
+    base = option.bid_reference_log
+
+    def gain_at(log_bid: FloatArray) -> FloatArray:
+        return expected(option, Moved(bid_log=log_bid))
+
+    value = even_between(gain_at, base - LOG_REACH, base + LOG_REACH, math.log(planned), bent=bent_of(option))
+    if value is None:
+        ahead = float(gain_at(np.array([base]))[0]) > 0
+        reason = (
+            f"keeping is {'ahead' if ahead else 'behind'} at any bid within reach: later prices move with it"
+        )
+        return Breakeven("bid_cwt", None, planned, reason)
+    return Breakeven("bid_cwt", math.exp(value), planned)
+
+
+@dataclass(frozen=True)
+class DayPoint:
+    """The expected gain from keeping for a number of days [$ per head]."""
+
+    days: int
+    gain: float
+
+
+def days_even(points: Sequence[DayPoint], days: int, gain_after: Callable[[int], float]) -> Breakeven:
+    """Return the first day of a change of sign of the gain from keeping, nearest to the days planned.
+
+    Parameters
+    ----------
+    points : sequence of DayPoint
+        The gain at the days already worked out, in order.
+    days : int
+        Days planned.
+    gain_after : callable
+        Gain after a number of days, for narrowing the bracket down to one day.
+    """
+    at = [point.days for point in points]
+    bracket = nearest_crossing(at, [point.gain for point in points], days)
+    if bracket is None:
+        state = "ahead" if points[0].gain > 0 else "behind"
+        return Breakeven("days", None, days, f"keeping is {state} from day {at[0]} to day {at[-1]}")
+    early, late = int(bracket[0]), int(bracket[1])
+    before, after = gain_after(early), gain_after(late)
+    ahead = before > 0
+    while late - early > 1:
+        guess = early + round((late - early) * before / (before - after))
+        day = min(late - 1, max(early + 1, guess))
+        gain = gain_after(day)
+        if (gain > 0) == ahead:
+            early, before = day, gain
+        else:
+            late, after = day, gain
+    return Breakeven("days", float(late), days)
+
+
+def breakevens_of(option: Option, slopes: Slopes, forage_lb_acre: float | None) -> tuple[Breakeven, ...]:
+    """Return every breakeven but the one in days, which needs other sale dates."""
+    out = [gain_even(option), price_even(option), cost_even(option, slopes), slide_even(option)]
+    if forage_lb_acre is not None and abs(slopes.forage) > 0.0:
+        out.append(forage_even(slopes, forage_lb_acre))
+    return (*out, death_even(option, slopes), bid_even(option), later_bid_even(option))
