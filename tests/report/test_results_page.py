@@ -43,3 +43,18 @@ def test_every_picture_has_a_row():
         "pooling",
     ):
         assert f"| {row} |" in PAGE
+
+
+def test_every_sample_of_the_page_runs(monkeypatch, tmp_path, capsys):
+    """One after the other, as a reader would run them from the top folder."""
+    top = Path(__file__).resolve().parents[2]
+    (tmp_path / "data_demo").symlink_to(top / "data_demo")
+    monkeypatch.chdir(tmp_path)
+    samples = re.findall(r"```python\n(.*?)```", PAGE, re.DOTALL)
+    assert len(samples) >= 8
+    names: dict[str, object] = {}
+    for place, sample in enumerate(samples):
+        exec(compile(sample, f"docs/results.md, sample {place + 1}", "exec"), names)
+    said = capsys.readouterr().out
+    assert "clustered by" in said and "percent_per_cwt" in said and "mean_ci_lower" in said
+    assert (tmp_path / "slide.png").stat().st_size > 5_000 and "<html" in str(names["page"])

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from slidefit.market.fit import leastsquares
 from slidefit.market.fit.leastsquares import (
     Chunk,
+    Reweighted,
     clustered_cov,
     combine,
     jackknife_cov,
@@ -161,3 +162,25 @@ def test_leaving_out_is_more_careful_than_plain_clusters_when_they_are_few_and_u
             np.trace(careful) / np.trace(clustered_cov(solution, sale_scores(chunk, solution), by_sale))
         )
     assert np.median(ratio) > 1.1
+
+
+@pytest.mark.parametrize("held", [0, 1, 7, 40])
+def test_rows_trusted_less_give_the_sums_of_smaller_row_weights(held):
+    chunk = some_rows(15, sales=60)
+    rng = np.random.default_rng(held)
+    trust = np.ones(len(chunk.y))
+    trust[rng.choice(len(trust), held, replace=False)] = rng.uniform(0.05, 0.95, held)
+    ours = solve(Reweighted(chunk).sums(trust))
+    smaller = Chunk(chunk.y, chunk.X, chunk.row_weight * trust, chunk.sale)
+    np.testing.assert_allclose(ours.coef, fit(smaller).coef, rtol=1e-10)
+    np.testing.assert_allclose(ours.bread, fit(smaller).bread, rtol=1e-9)
+    assert ours.n == len(chunk.y)
+
+
+def test_clusters_left_out_and_columns_left_out_are_those_of_a_fit_without_them():
+    chunk = some_rows(16, sales=40)
+    fold = chunk.sale % 4
+    sums = summarise(chunk, fold)
+    np.testing.assert_allclose(solve(sums.but(2)).coef, fit(part(chunk, fold != 2)).coef, rtol=1e-10)
+    fewer = Chunk(chunk.y, chunk.X[:, [0, 2]], chunk.row_weight, chunk.sale)
+    np.testing.assert_allclose(solve(sums.columns(np.array([0, 2]))).coef, fit(fewer).coef, rtol=1e-10)
