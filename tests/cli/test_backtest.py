@@ -26,7 +26,19 @@ def test_backtest(run: Run, small_book: Path) -> None:
     assert all(0 <= row["covered_80_pct"] <= 100 for row in told["horizons"] if row["forecasts"])
     assert sum(row["decisions"] for row in told["money"]["by_year"]) >= 6
     assert all(row["hindsight"] >= max(row["advice"], 0) - 1e-9 for row in told["money"]["by_months_kept"])
+    assert {"crps_pct", "pit_fifths", "rmse_pct_low", "skill_last_sale_pct"} <= set(told["horizons"][0])
+    assert told["horizons"][0]["walk_ratio"] is None and told["futures_share"] is None
+    keys = {"months", "said_low", "said_high", "decisions", "came_pct"}
+    assert told["said_came"] and all(set(row) == keys for row in told["said_came"])
     assert told["money"]["notes"] and (small_book / "years.png").stat().st_size > 10_000
+
+
+def test_backtest_with_futures_of_the_book(run: Run, small_book: Path) -> None:
+    assert run("futures", "add", ROOT / "data_demo" / "feeder_futures.tsv").code == 0
+    told = run("backtest", "--json").json
+    assert 0.3 < told["horizons"][0]["walk_ratio"] < 2.0
+    assert 0.0 <= told["futures_share"] <= 1.0
+    assert any("with futures the error was" in note for note in told["notes"])
 
 
 def test_backtest_refuses_a_short_history(run: Run, tmp_path: Path) -> None:

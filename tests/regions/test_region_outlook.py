@@ -4,6 +4,7 @@ Slide, season and price sheet of a region's file."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -12,7 +13,10 @@ import pandas as pd
 import pytest
 
 from slidefit.decision.comparison import compare
-from slidefit.errors import OutlookError
+from slidefit.errors import OutlookError, RegionError
+from slidefit.futures_contracts import FuturesQuote
+from slidefit.market.blend import futures_outlook
+from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.plan.plan_file import parse_plan
 from slidefit.regions.from_fit import Provenance, region_of
@@ -172,3 +176,32 @@ def test_the_schema_page_is_in_step() -> None:
     assert page.read_text(encoding="utf-8") == schema_text(), (
         "python -m slidefit.regions.region_file > docs/region-schema.json"
     )
+
+
+def test_a_files_basis_and_ranges_are_those_of_the_fit(fitted: MarketFit, region: Region) -> None:
+    """Two quotes move a region's outlook as they move the fit's own."""
+    basis = MonthBasis(
+        np.log1p(np.linspace(-0.06, 0.05, 12)), sd=0.034, month_share=0.5, months=40, relative=np.zeros(12)
+    )
+    with_basis = replace(fitted, month_basis=basis)
+    made = region_of(with_basis, "River country", Provenance(date(2025, 10, 1), "a" * 64))
+    read = parse_region(write_region(made))
+    assert read.basis is not None and read.basis.month_pct[0] == pytest.approx(-6.0)
+    own, other = with_basis.outlook(), outlook_of_region(read)
+    assert other.range_scale == pytest.approx(own.range_scale, abs=0.01)
+    lent = other.month_basis
+    assert lent is not None and lent.source == "River country" and lent.months == 40
+    assert lent.log == pytest.approx(basis.log, abs=1e-4) and lent.departure == 0.0
+    curve = other.curves["steer"]
+    assert lent.relative[2] == pytest.approx(np.interp(750.0, curve.weights_lb, curve.log_relative[2]))
+    quotes = [FuturesQuote("2025-11", 150.0, own.as_of), FuturesQuote("2026-01", 150.0, own.as_of)]
+    assert futures_outlook(other, quotes).futures.set_aside == ""  # type: ignore[union-attr]
+    assert region.basis is None and outlook_of_region(region).month_basis is None
+
+
+def test_a_basis_of_other_than_twelve_months_is_refused(region: Region) -> None:
+    text = write_region(region) + (
+        "\n[basis]\nweight_lb = 750.0\nspread_pct = 3.4\nmonth_share = 0.6\nmonths = 40\nmonth_pct = [1.0, 2.0]\n"
+    )
+    with pytest.raises(RegionError, match="holds 2 numbers"):
+        parse_region(text)
