@@ -224,9 +224,12 @@ def planned_with_card(
         options = known.given.completes(options)
         return planned(source, options), options, known.given
     plan = planned(source, options)
+    for item in known.cards.values():  # headings that only a card explains
+        if plan is None and item.mapping:
+            plan = planned(source, item.completes(options))
     headings = [heading.text for heading in plan.headings] if plan is not None else []
     card = card_for(source.name, headings, options, known.cards.values())
     if card is None:
-        return plan, options, None
+        return planned(source, options), options, None
     options = card.completes(options)
     return planned(source, options), options, card

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -155,3 +156,17 @@ def test_the_same_sale_under_another_name_is_asked_about(tmp_path: Path) -> None
         ask_about_same_sales(book, settled)
         assert set(settled.records["market"]) == {name}
     assert SaleBook(book).add(read(path, cards=cards, market_names={"Rook Hill LLC": "Rook Hill"})).added == 0
+
+
+def test_a_large_file_is_read_by_its_card_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("slidefit.records.large_files.STREAM_BYTES", 10)
+    book, _ = taught(tmp_path)
+    plan_made = []
+    module = sys.modules["slidefit.records.read"]
+    original = module.read_pieces
+    monkeypatch.setattr(module, "read_pieces", lambda *args: (plan_made.append(args[1]), original(*args))[1])
+    again = read(file(tmp_path, "two.csv", "2023-10-10"), cards=cards_of(book))
+    assert len(plan_made) == 1 and again.accepted == 6
+    assert again.records["sex"].tolist()[:2] == ["steer", "heifer"]
+    with pytest.raises(QuestionError, match=r"'3' \(3 rows\)"):
+        read(file(tmp_path, "three.csv", "2023-10-17", words="13"), cards=cards_of(book))
