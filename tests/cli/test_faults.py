@@ -53,7 +53,7 @@ def test_missing_files(run: Run, demo_folder: Path) -> None:
 
 def test_wrong_words(run: Run, tmp_path: Path) -> None:
     (tmp_path / "barn.csv").write_text(GOOD)
-    refused(run("add", "barn.csv", "--map", "Avg Wt"), "--map", "Heading=field")
+    refused(run("add", "barn.csv", "--map", "Avg Wt"), "--map", "Avg Wt=weight_lb")
     refused(run("add", "barn.csv", "--map", "Avg Wt=wieght"), "wieght")
     refused(run("sell"), "sell")
     refused(run("fit", "--since", "spring"), "spring")
@@ -123,7 +123,7 @@ def test_full_disk_leaves_what_was_there(run: Run, tmp_path: Path, demo_folder: 
     left = {p.name for p in tmp_path.iterdir()} - {
         "sales.duckdb.wal"
     }  # DuckDB's own, emptied at the next opening
-    assert left == {"barn.csv", "sales.duckdb", "slide.json"}
+    assert left == {"barn.csv", "sales.duckdb", "sales.sources", "slide.json"}
 
 
 def test_a_fault_of_ours_is_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
