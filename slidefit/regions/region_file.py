@@ -33,8 +33,9 @@ def region_problems(region: Region) -> Iterator[Problem]:
     """Yield what is wrong between fields that are each right by themselves."""
     if not region.markets:
         yield ("markets",), "is empty", "Name the places of sale."
-    for where, what, remedy in region.standard.problems():
-        yield ("standard", *where), what, remedy
+    for name, part in (("standard", region.standard), ("basis", region.basis)):
+        for where, what, remedy in part.problems() if part is not None else ():
+            yield (name, *where), what, remedy
     low, high = region.price.seen_cwt
     if not LEAST_CWT < low <= high < MOST_CWT:
         remedy = f"Give the lower price first, both between {LEAST_CWT:g} and {MOST_CWT:,g}."
