@@ -141,7 +141,7 @@ class RegionSource:
 
     def season_document(self) -> dict[str, Any]:
         """Return the season as a JSON document."""
-        from slidefit.report.json_documents import region_season_document
+        from slidefit.report.region_documents import region_season_document
 
         return region_season_document(self.region)
 

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from slidefit.cli.region_season_commands import brief, compare, file_argument, refresh, sheet
 from slidefit.cli.speaking import book_option, json_option, progress_words, say
 from slidefit.errors import SlidefitError
+from slidefit.report.document import document as document_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +37,7 @@ def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
 @book_option
 @click.option("--market", "markets", multiple=True, help="Only this market; may be given several times.")
 @click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
+@click.option("--until", type=DAY, help="Only sales up to this day (YYYY-MM-DD).")
 @click.option(
     "--pool", type=click.Path(), metavar="FILE", help="Draw the market's slide toward this region's file."
 )
@@ -62,6 +65,7 @@ def make(
     book: str,
     markets: tuple[str, ...],
     since: datetime | None,
+    until: datetime | None,
     pool: str | None,
     each: bool,
     out: str | None,
@@ -74,14 +78,15 @@ def make(
     as_json: bool,
 ) -> None:
     """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
+    import pandas as pd
+
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.region import SellingTerms
     from slidefit.regions.region_folder import check_name, check_place, file_name, replace_region
     from slidefit.report import region_content as words
     from slidefit.report.charts.market_charts import pooling_chart
-    from slidefit.report.document import document as document_of
-    from slidefit.report.json_documents import drawn_document
     from slidefit.report.region_content import pooled_content, region_content
+    from slidefit.report.region_documents import drawn_document
     from slidefit.report.render.pictures import write_picture
 
     if pool and each:
@@ -89,6 +94,8 @@ def make(
             "--pool and --each can't go together: --each pools the markets of the book themselves."
         )
     records = SaleBook(book).records(markets=list(markets) or None, since=since.date() if since else None)
+    if until:
+        records = records[records["sale_date"] <= pd.Timestamp(until.date())]
     day = made.date() if made else date.today()
     selling = SellingTerms.model_validate(
         {
@@ -152,7 +159,6 @@ def _toward(pool: str, name: str, records: pd.DataFrame, day: date) -> PooledReg
     return region_toward(read_region(pool), name, records, provenance_of(records, day))
 
 
-file_argument = click.argument("file", type=click.Path())
 folder_argument = click.argument("folder", default=".", type=click.Path())
 
 
@@ -170,8 +176,8 @@ def region() -> None:
 def show(file: str, as_json: bool) -> None:
     """Show FILE: its price, the slide by season, the season, the spread, where it came from."""
     from slidefit.regions.region_file import read_region
-    from slidefit.report.json_documents import region_document
     from slidefit.report.region_content import region_content
+    from slidefit.report.region_documents import region_document
 
     read = read_region(file)
     say(region_document(read), lambda: region_content(read, date.today()), as_json=as_json)
@@ -223,8 +229,7 @@ def update(
     from slidefit.report import region_content as words
     from slidefit.report.change_content import changes_content
     from slidefit.report.charts.market_charts import region_change_chart
-    from slidefit.report.document import document as document_of
-    from slidefit.report.json_documents import changes_document
+    from slidefit.report.region_documents import changes_document
     from slidefit.report.render.pictures import write_picture
 
     old, tell = read_region(file), progress_words()
@@ -257,8 +262,8 @@ def log(file: str, as_json: bool) -> None:
     """List the former versions of FILE."""
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import formers
-    from slidefit.report.json_documents import log_document
     from slidefit.report.region_content import log_content
+    from slidefit.report.region_documents import log_document
 
     now, former = read_region(file), formers(file)
     say(log_document(former, now), lambda: log_content(former, now), as_json=as_json)
@@ -295,8 +300,8 @@ def book_sales(book: str) -> pd.DataFrame | None:
 def list_regions(folder: str, book: str, as_json: bool) -> None:
     """List the regions in FOLDER: age, records behind the book, stale after 365 days without a sale."""
     from slidefit.regions.region_folder import folder_entries
-    from slidefit.report.json_documents import folder_document
     from slidefit.report.region_content import folder_content
+    from slidefit.report.region_documents import folder_document
 
     entries = folder_entries(folder, date.today(), book_sales(book))
     say(folder_document(entries), lambda: folder_content(entries, folder), as_json=as_json)
@@ -309,8 +314,8 @@ def list_regions(folder: str, book: str, as_json: bool) -> None:
 def map_markets(folder: str, book: str, as_json: bool) -> None:
     """Show which markets feed which region of FOLDER, and markets that feed none."""
     from slidefit.regions.region_folder import folder_entries, market_feeds
-    from slidefit.report.json_documents import feeds_document
     from slidefit.report.region_content import feeds_content
+    from slidefit.report.region_documents import feeds_document
 
     sales = book_sales(book)
     named = {e.region.name: e.region.markets for e in folder_entries(folder, date.today()) if e.region}
@@ -319,24 +324,18 @@ def map_markets(folder: str, book: str, as_json: bool) -> None:
     say(feeds_document(feeds), lambda: feeds_content(feeds), as_json=as_json)
 
 
-@click.command()
-@file_argument
-@click.option(
-    "--out", type=click.Path(), metavar="OUT.html", help="Where the page goes; by default beside FILE."
-)
-@click.option("--office", default="", help="Who hands it out; stands in the head of the page.")
-@click.option("--old", is_flag=True, help="Make it of prices over 60 days old too, stamped as old.")
-@json_option
-def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> None:
-    """Write FILE as one HTML page to print and hand out: today's prices by weight and month, slide, discounts."""
-    from slidefit.files import write_whole
-    from slidefit.regions.region_file import read_region
-    from slidefit.report.region_sheet import region_sheet_html
-
-    written = out or str(Path(file).with_suffix(".html"))
-    write_whole(written, region_sheet_html(read_region(file), date.today(), office=office, old=old))
-    say({"sheet": written}, lambda: f"{written}: the sheet\n", as_json=as_json)
-
-
-for command in (make, show, check, update, log, back, list_regions, map_markets, sheet):
+for command in (
+    make,
+    show,
+    check,
+    update,
+    refresh,
+    log,
+    back,
+    list_regions,
+    map_markets,
+    sheet,
+    brief,
+    compare,
+):
     region.add_command(command)

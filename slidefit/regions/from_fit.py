@@ -83,6 +83,8 @@ def region_of(
         standard_cwt=_rounded(np.exp(season_now)),
         se_pct=_rounded(100.0 * outlook.level_sd),
         seen_cwt=(_seen(fit, 0), _seen(fit, 1)),
+        year_ago=_months_before(fit, outlook, [12]),
+        five_years=_months_before(fit, outlook, [12 * year for year in range(1, 6)]),
     )
     sexes = {sex: _sex_table(fit, outlook, sex) for sex in outlook.curves}
     return Region(
@@ -151,6 +153,24 @@ def slide_season_of(outlook: Outlook) -> SlideSeason:
 
 def _rounded(value: float, decimals: int = DECIMALS) -> float:
     return round(float(value), decimals) + 0.0
+
+
+LEAST_YEARS = 3
+"""Of five years' Octobers, how many must have had a sale for their mean to be told (our choice)."""
+
+
+def _months_before(fit: MarketFit, outlook: Outlook, back: list[int]) -> tuple[float, float] | None:
+    """Return the mean price of some months before the file's own [$/cwt] and its error [percent], where it was seen."""
+    index = fit.index
+    offset = outlook.log_level - fit.season_fit.level_log
+    now = (outlook.as_of.year - 1970) * 12 + outlook.as_of.month - 1
+    places = [now - months - int(index.month[0]) for months in back]
+    seen = [p for p in places if 0 <= p < len(index.month) and np.isfinite(index.month_log[p])]
+    if len(seen) < min(len(back), LEAST_YEARS):
+        return None
+    price = np.exp(index.month_log[seen] + offset)
+    error = float(np.sqrt((price**2 * index.month_var[seen]).sum())) / len(seen)
+    return _rounded(price.mean()), _rounded(100.0 * error / float(price.mean()))
 
 
 def _seen(fit: MarketFit, end: int) -> float:

@@ -28,6 +28,8 @@ IntArray = NDArray[np.int64]
 LEVEL_PASSES = 3
 LEAST_OLD_YEARS = 4
 """Crop years of the old window from which its straying can be told; below, errors are those of sales, widened."""
+ALIKE_DF = 4.0
+"""What numbers of one kind have in common counts as four years of each (simulated: docs/regions.md)."""
 SMALL = 1e-9
 
 
@@ -107,10 +109,12 @@ def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable
         if int(old.sum()) < LEAST_OLD_YEARS or fit.model.rule.kind not in ("crop year", "sale"):
             return Refits((), parts, None, *counts)
         slides, spread = _lot_sums(fit, lots, part_of, len(parts))
-    blocks = [_slide_block(fit, slides, old, wanted), _spread_block(spread, old, wanted)]
+    kinds = dict.fromkeys(key.kind for key in wanted)
+    blocks = [_slide_block(fit, slides, old, [k for k in wanted if k.kind == kind]) for kind in kinds]
+    blocks.append(_spread_block(spread, old, wanted))
     season = _season_block(fit, old_last, parts, wanted)
     blocks += [season] if season else []
-    found = [difference(block.windows) for block in blocks]
+    found = [difference(block.windows, _alike(block)) for block in blocks]
     whole = Difference(
         change=np.concatenate([f.change for f in found]),
         se=np.concatenate([f.se for f in found]),
@@ -119,6 +123,11 @@ def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable
         influence=np.hstack([f.influence for f in found]),
     )
     return Refits(tuple(key for block in blocks for key in block.keys), parts, whole, *counts)
+
+
+def _alike(block: _Block) -> float:
+    """Return what the numbers of a block lend each other; what the price level does rests on few years in all alike."""
+    return 0.0 if block.keys and block.keys[0].kind.endswith(" level") else ALIKE_DF
 
 
 def _parts(sale_day: IntArray, old_last: date) -> tuple[tuple[Part, ...], IntArray]:
@@ -225,7 +234,7 @@ def _add_squares(sums: _Sums, lots: Lots, rows: Chunk, error: FloatArray, part: 
 def _slide_block(fit: MarketFit, sums: _Sums, old: NDArray[np.bool_], wanted: list[Key]) -> _Block:
     rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
     keys, stack = list(rows), np.array(list(rows.values())).reshape(len(rows), len(fit.model.coef))
-    told = sums.tells(stack, old)
+    told = sums.tells(stack, old) if len(keys) else np.zeros(0, dtype=bool)
     keys = [key for key, fine in zip(keys, told, strict=True) if fine]
     return _Block(keys, sums.windows(stack[told], fit.model.coef, old))
 

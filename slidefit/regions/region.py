@@ -41,6 +41,12 @@ class Price(TomlTable):
     seen_cwt: tuple[float, float] = entry(
         unit="$/cwt", meaning="Lowest and highest price of the standard calf in the records."
     )
+    year_ago: tuple[float, StandardError] | None = entry(
+        None, unit="$/cwt, percent", meaning="Mean price of the month a year before, and its standard error."
+    )
+    five_years: tuple[float, StandardError] | None = entry(
+        None, unit="$/cwt, percent", meaning="Mean of that month over the five years before, and its error."
+    )
 
 
 class Standard(TomlTable):

@@ -142,6 +142,17 @@ def says_region(path: str | Path) -> bool:
         return FORMAT in text
 
 
+def read_folder(folder: str | Path) -> tuple[dict[str, Region], dict[str, str]]:
+    """Return the regions of a folder by file name, and of those at fault what the fault is."""
+    regions, faults = {}, {}
+    for path in region_files(folder):
+        try:
+            regions[path.name] = read_region(path)
+        except RegionError as fault:
+            faults[path.name] = str(fault.problems[0])
+    return regions, faults
+
+
 def folder_entries(folder: str | Path, today: date, sales: pd.DataFrame | None = None) -> list[FolderEntry]:
     """Return what a folder of regions holds.
 

@@ -18,7 +18,10 @@ def write_region(region: Region) -> str:
     head = [OPENING, "", *_fields(region, ("format", "version", "name", "markets", "currency", "remarks"))]
     parts = [
         head,
-        ["[price]  # of the standard calf; seen_cwt: lowest and highest in the records", *_all(region.price)],
+        [
+            "[price]  # of the standard calf; seen_cwt: lowest and highest in the records",
+            *_given(region.price),
+        ],
         ["[standard]  # the calf that all prices are told against", *_all(region.standard)],
         [
             "[season]  # price of the same calf, mean of the year = 100; one standard error in percent",

@@ -70,7 +70,7 @@ class Difference:
     influence: FloatArray
 
 
-def difference(windows: Windows) -> Difference:
+def difference(windows: Windows, alike_df: float = 0.0) -> Difference:
     """Return new less old and its error by a jackknife over crop years; years that both windows hold cancel.
 
     A window's estimate is about the mean of what its parts say, each with its share w of the information. A part errs
@@ -86,10 +86,18 @@ def difference(windows: Windows) -> Difference:
     one new year a plain jackknife of the difference can never find it out of line, since that year is most of the
     difference and of its error alike. Never below what independent lots leave, var(old) - var(new).
 
+    Parameters
+    ----------
+    alike_df : float
+        Degrees of freedom of what the numbers have in common: each one's variance over that of independent lots is
+        settled with the mean of all of them, so that a number that rests on two or three years borrows how years stray
+        from the others (as limma does for genes). No number gets more than the years less one.
+
     References
     ----------
     Cameron and Miller (2015), J. Human Resources 50(2), sec. VI.D (few treated clusters); Hausman (1978), Econometrica
-    46(6), for the last; Satterthwaite (1946), Biometrics Bulletin 2(6).
+    46(6), for the last; Satterthwaite (1946), Biometrics Bulletin 2(6); Smyth (2004), Statistical Applications in
+    Genetics and Molecular Biology 3(1), for numbers settled with each other.
     """
     old = ~windows.late
     share_old = _shares(windows.old_var, windows.old_left_var) * old[:, None]
@@ -104,12 +112,20 @@ def difference(windows: Windows) -> Difference:
     scale = (moved**2).sum(axis=0) / expected.sum(axis=0)
     variance = scale * (unlike * (share_new - share_old) ** 2).sum(axis=0)
     lots_alone = np.maximum(windows.old_var - windows.new_var, 0.0)
+    df = np.maximum(expected.sum(axis=0) ** 2 / (expected**2).sum(axis=0) - 1.0, 1.0)
+    if alike_df > 0.0 and (lots_alone > 0.0).any():
+        known = lots_alone > 0.0
+        ratio = np.divide(variance, lots_alone, out=np.zeros_like(variance), where=known)
+        usual_ratio = float(np.average(ratio[known], weights=df[known]))
+        settled = (df * ratio + alike_df * usual_ratio) / (df + alike_df) * lots_alone
+        variance = np.where(known, settled, variance)
+        df = np.where(known, np.clip(df + alike_df, 1.0, max(float(old.sum()) - 1.0, 1.0)), df)
     change = windows.new - windows.old
     left = windows.new_left - windows.old_left
     return Difference(
         change=change,
         se=np.sqrt(np.maximum(variance, lots_alone)),
-        df=np.maximum(expected.sum(axis=0) ** 2 / (expected**2).sum(axis=0) - 1.0, 1.0),
+        df=df,
         deviations=moved / np.sqrt(expected),
         influence=change - left,
     )

@@ -19,10 +19,6 @@ if TYPE_CHECKING:
     from slidefit.market.market_fit import MarketFit
     from slidefit.records.result import ReadResult
     from slidefit.records.sale_book import AddResult, BookSummary
-    from slidefit.regions.pooling import PooledSlide
-    from slidefit.regions.region import Region
-    from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
-    from slidefit.regions.renewal import MarketSpan, Renewal
 
 
 def plain(value: Any) -> Any:
@@ -206,106 +202,6 @@ def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def region_document(region: Region) -> dict[str, Any]:
-    """Return the region's tables as they stand in the file, dates in ISO form."""
-    return region.model_dump(mode="json", exclude_none=True)
-
-
-def region_season_document(region: Region) -> dict[str, Any]:
-    """Return ``{"months": [...]}`` (year mean = 100), in the form that a fit's season has."""
-    from slidefit.regions.region_outlook import region_season
-
-    rows = region_season(region).to_dict(orient="records")
-    months = [{**_rounded({str(k): v for k, v in row.items()}), "month": int(row["month"])} for row in rows]
-    return {"months": months, "harmonics": region.season.waves, "notes": []}
-
-
-def changes_document(renewal: Renewal) -> dict[str, Any]:
-    """Return ``{"changes": [...], "blocks": [...], "fed_by": [...], "kin": [...]}``.
-
-    ``moved`` and ``verdict`` null is a price, which moves with the market; ``because`` says why in words, ``years``
-    which crop years did it.
-    """
-    from slidefit.report.change_content import because
-
-    return {
-        "changes": [
-            {
-                **_rounded({k: v for k, v in asdict(change).items() if k != "because"}),
-                "moved": change.moved,
-                "because": because(change),
-                "years": [_rounded(asdict(one)) for one in change.because],
-            }
-            for change in renewal.changes
-        ],
-        "blocks": [_rounded(asdict(block)) for block in renewal.judged.blocks],
-        "fed_by": [_span(span) for span in renewal.fed_by],
-        "kin": [_span(span) for span in renewal.kin],
-    }
-
-
-def _span(span: MarketSpan) -> dict[str, Any]:
-    return {
-        "market": span.market, "records": span.records,
-        "first_sale": span.first_sale.isoformat(), "last_sale": span.last_sale.isoformat(),
-    }  # fmt: skip
-
-
-def drawn_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
-    """Return ``{"slides": [...]}``: each market's slide at 550 lb, its own and drawn toward the pool."""
-    return {"slides": [_rounded(asdict(slide)) for slide in slides]}
-
-
-def folder_document(entries: Sequence[FolderEntry]) -> dict[str, Any]:
-    """Return ``{"regions": [...]}``: file, name, age, staleness, records behind, and what is at fault."""
-    return {
-        "regions": [
-            {
-                "file": str(entry.path),
-                "name": entry.region.name if entry.region else None,
-                "markets": list(entry.region.markets) if entry.region else [],
-                "last_sale": entry.region.source.last_sale.isoformat() if entry.region else None,
-                "age_days": entry.age_days if entry.region else None,
-                "stale": entry.stale,
-                "records_behind": entry.behind,
-                "fault": entry.fault or None,
-            }
-            for entry in entries
-        ]
-    }
-
-
-def feeds_document(feeds: Sequence[MarketFeed]) -> dict[str, Any]:
-    """Return ``{"markets": [...]}``: records in the book and the regions that a market feeds."""
-    return {"markets": [{**asdict(feed), "regions": list(feed.regions)} for feed in feeds]}
-
-
-def log_document(formers: Sequence[Former], now: Region) -> dict[str, Any]:
-    """Return ``{"now": {...}, "former": [...]}``, oldest first."""
-    return {
-        "now": _version(now),
-        "former": [
-            {"number": f.number, "file": str(f.path), **(_version(f.region) if f.region else {"name": None})}
-            for f in formers
-        ],
-    }
-
-
-def _version(region: Region) -> dict[str, Any]:
-    source = region.source
-    return {
-        "name": region.name,
-        "made": source.made.isoformat(),
-        "last_sale": source.last_sale.isoformat(),
-        "lots": source.lots,
-        "standard_cwt": region.price.standard_cwt,
-    }
-
-
-def _rounded(row: dict[str, Any]) -> dict[str, Any]:
-    return {key: round(value, DECIMALS) if isinstance(value, float) else value for key, value in row.items()}
-
-
 def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
     """Return the account of an addition, or with ``added`` None of a reading that added nothing.
 
@@ -387,3 +283,8 @@ def book_document(summary: BookSummary) -> dict[str, Any]:
         ],
         "counts": summary.counts.astype(object).where(summary.counts.notna(), None).to_dict(orient="records"),
     }
+
+
+def rounded(row: dict[str, Any]) -> dict[str, Any]:
+    """Return a row with its numbers rounded as every document has them."""
+    return {key: round(value, DECIMALS) if isinstance(value, float) else value for key, value in row.items()}

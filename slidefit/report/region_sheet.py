@@ -26,7 +26,7 @@ from slidefit.report.charts.style import narrowed
 from slidefit.report.document import Cell, Column, Table, table
 from slidefit.report.render.html import page_template, picture_address
 
-SEASON_HIGH_IN = 2.1
+SEASON_HIGH_IN = 2.9
 SHEET_SEXES = ("steer", "heifer")
 MOST_GRADES = 6
 """Grades on the sheet: what one page holds; the rest stand in the file."""
@@ -78,6 +78,9 @@ def _low(figure: Figure) -> Figure:
     """Return a picture as wide as half the page and low enough to leave the tables their room."""
     narrow = narrowed(figure)
     narrow.set_size_inches(float(narrow.get_size_inches()[0]), SEASON_HIGH_IN)
+    for axes in narrow.axes:  # the heading above says it, and so low an axis has no room for it
+        axes.set_ylabel("")
+        axes.set_title("")
     return narrow
 
 

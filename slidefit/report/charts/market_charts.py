@@ -16,6 +16,7 @@ from slidefit.market.months import MONTHS
 from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, Outlook, OutlookBasis
 from slidefit.market.to_outlook import comparable_prices
 from slidefit.regions.change import Change
+from slidefit.regions.compared import ComparedNumber
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.report import change_content as changed
@@ -35,6 +36,7 @@ from slidefit.report.charts.style import (
     new_figure,
     short_label,
 )
+from slidefit.report.region_hand_outs import compared_name
 
 FloatArray = NDArray[np.float64]
 
@@ -274,3 +276,47 @@ def region_change_chart(old: Region, new: Region, changes: Sequence[Change]) -> 
         axes, title=changed.change_title(old, new), x=changed.CHANGE_AXIS, source=changed.CHANGE_CHART_SOURCE
     )
     return figure
+
+
+REGION_ROW_IN = 0.3
+
+
+def regions_chart(regions: Sequence[Region], numbers: Sequence[ComparedNumber]) -> Figure:
+    """Return the picture of several regions side by side: each slide and season with its 95 percent interval."""
+    shown = [number for number in numbers if number.kind in ("slide", "season")]
+    rows = len(shown) * (len(regions) + 1)
+    figure, axes = new_figure(height_in=FRAME_IN + REGION_ROW_IN * max(rows, 1), width_in=WIDE_IN)
+    axes.grid(visible=False, axis="y")
+    axes.grid(axis="x", color=GRID, linewidth=0.8)
+    places, names = [], []
+    for block, number in enumerate(shown):
+        middle = 100.0 if number.kind == "season" else 0.0
+        for line, (region, value, error) in enumerate(
+            zip(regions, number.values, number.errors, strict=True)
+        ):
+            at = rows - block * (len(regions) + 1) - line
+            places.append(at)
+            head = f"{compared_name(number)}: " if line == 0 else ""
+            names.append(sentences.capital(head) + short_label(region.name))
+            if value is None:
+                continue
+            reach = NORMAL_975 * (error or 0.0)
+            axes.hlines(
+                at, value - middle - reach, value - middle + reach, color=ACCENT, linewidth=2.0, alpha=0.55
+            )
+            axes.plot(
+                value - middle, at, marker="o", markersize=6, linestyle="none", markeredgecolor=ACCENT,
+                markerfacecolor=ACCENT if number.apart else "white", gid=f"region-{block}-{line}",
+            )  # fmt: skip
+    axes.set_yticks(places, names)
+    axes.tick_params(axis="y", labelsize=SMALL_PT)
+    axes.set_ylim(0.0, rows + 1.0)
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
+    label(axes, title="Regions side by side", x=REGIONS_AXIS, source=REGIONS_SOURCE)
+    return figure
+
+
+REGIONS_AXIS = "Slide: fall of price for 100 lb more. Season: against the mean of the year. Percent"
+REGIONS_SOURCE = (
+    "Bars: 95% interval. Filled: the regions can be told apart on this number. Hollow: they can't."
+)

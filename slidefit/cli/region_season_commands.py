@@ -1,0 +1,187 @@
+"""Region's commands for a whole season: refresh a folder, sheets, briefs, regions side by side."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from slidefit.cli.speaking import book_option, json_option, progress_words, say
+from slidefit.errors import SlidefitError
+from slidefit.report.document import Sentence
+from slidefit.report.document import document as document_of
+
+if TYPE_CHECKING:
+    from slidefit.regions.renewal import Refusal, Renewal
+
+file_argument = click.argument("file", type=click.Path())
+
+
+@click.command()
+@file_argument
+@click.option(
+    "--out", type=click.Path(), metavar="OUT.html", help="Where the page goes; by default beside FILE."
+)
+@click.option("--office", default="", help="Who hands it out; stands in the head of the page.")
+@click.option("--old", is_flag=True, help="Make it of prices over 60 days old too, stamped as old.")
+@json_option
+def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> None:
+    """Write FILE as one HTML page to print and hand out: today's prices by weight and month, slide, discounts."""
+    from slidefit.files import write_whole
+    from slidefit.regions.region_file import read_region
+    from slidefit.report.region_sheet import region_sheet_html
+
+    written = out or str(Path(file).with_suffix(".html"))
+    write_whole(written, region_sheet_html(read_region(file), date.today(), office=office, old=old))
+    say({"sheet": written}, lambda: f"{written}: the sheet\n", as_json=as_json)
+
+
+@click.command()
+@click.argument("folder", type=click.Path(exists=True, file_okay=False))
+@book_option
+@click.option(
+    "--yes", "write", is_flag=True, help="Write every region and its hand-outs; former versions are kept."
+)
+@click.option("--hand-outs", type=click.Path(), help="Folder for sheets, briefs, pictures; FOLDER/hand-outs.")
+@click.option("--office", default="", help="Who hands the sheets out.")
+@json_option
+def refresh(folder: str, book: str, write: bool, hand_outs: str | None, office: str, as_json: bool) -> None:
+    """Update every region of FOLDER from one reading of the book; nothing is written without --yes."""
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.region_folder import read_folder, replace_region
+    from slidefit.regions.renewal import Renewal, market_spans, renewals
+    from slidefit.report.region_documents import refresh_document
+    from slidefit.report.region_hand_outs import refresh_content
+
+    tell, today = progress_words(), date.today()
+    regions, faults = read_folder(folder)
+    if not regions:
+        raise SlidefitError(
+            "holds no region file", where=folder, remedy="Make one with: slidefit region make NAME"
+        )
+    tell("opening the book")
+    first = min(region.source.first_sale for region in regions.values())
+    records = SaleBook(book).records(since=first)
+    outcomes = renewals(regions, records, today, tell, workers=os.cpu_count() or 1)
+    fed = {market for region in regions.values() for market in region.markets}
+    unfed = [span for span in market_spans(records) if span.market not in fed]
+    files: list[str] = []
+    if write:
+        for name, outcome in outcomes.items():
+            if isinstance(outcome, Renewal):
+                replace_region(outcome.new, Path(folder) / name)
+        files = _hand_outs(outcomes, Path(hand_outs or Path(folder) / "hand-outs"), office, today, tell)
+    told = {"folder": folder, "written": write, "hand_outs": files}
+    say(
+        {**told, **refresh_document(outcomes, unfed, faults)},
+        lambda: (
+            refresh_content(outcomes, unfed, faults, today, written=write)
+            + document_of(
+                f"Hand-outs: {len(files)} files."
+                if write
+                else f"To write: {_refresh_call(folder, book)} --yes"
+            )
+        ),
+        as_json=as_json,
+    )
+
+
+def _refresh_call(folder: str, book: str) -> str:
+    return f"slidefit region refresh {folder} --book {book}"
+
+
+def _hand_outs(
+    outcomes: Mapping[str, Renewal | Refusal],
+    folder: Path,
+    office: str,
+    today: date,
+    tell: Callable[[str], None],
+) -> list[str]:
+    """Write sheet, brief and picture of every region that was fitted anew; return the files."""
+    from slidefit.files import write_whole
+    from slidefit.regions.renewal import Renewal
+    from slidefit.report.charts.market_charts import region_change_chart
+    from slidefit.report.region_hand_outs import brief_content
+    from slidefit.report.region_sheet import region_sheet_html
+    from slidefit.report.render.pictures import write_picture
+    from slidefit.report.render.terminal import document_text
+
+    folder.mkdir(parents=True, exist_ok=True)
+    files: list[str] = []
+    for place, (name, outcome) in enumerate(outcomes.items(), start=1):
+        tell(f"hand-outs: {place} of {len(outcomes)}")
+        if not isinstance(outcome, Renewal):
+            continue
+        stem = folder / Path(name).stem
+        write_whole(stem.with_suffix(".html"), region_sheet_html(outcome.new, today, office=office, old=True))
+        write_whole(stem.with_suffix(".txt"), document_text(brief_content(outcome.new, outcome.old, today)))
+        write_picture(
+            region_change_chart(outcome.old, outcome.new, outcome.changes), stem.with_suffix(".png")
+        )
+        files += [str(stem.with_suffix(kind)) for kind in (".html", ".txt", ".png")]
+    return files
+
+
+@click.command()
+@file_argument
+@click.option(
+    "--pictures", type=click.Path(), help="Folder for pictures of season and slide, as PNG for a talk."
+)
+@json_option
+def brief(file: str, pictures: str | None, as_json: bool) -> None:
+    """Write three short paragraphs on FILE for a newsletter: where prices stand, what lies ahead, what moved."""
+    from slidefit.regions.region_file import read_region
+    from slidefit.regions.region_folder import formers
+    from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
+    from slidefit.report.charts.market_charts import season_chart, slide_by_weight
+    from slidefit.report.region_hand_outs import brief_content
+    from slidefit.report.render.pictures import write_picture
+
+    read = read_region(file)
+    former = next((f.region for f in reversed(formers(file)) if f.region is not None), None)
+    content = brief_content(read, former, date.today())
+    written = []
+    if pictures:
+        basis = outlook_of_region(read).basis
+        drawn = {
+            "season": season_chart(region_season(read), basis),
+            "slide": slide_by_weight(region_slides(read), basis),
+        }
+        Path(pictures).mkdir(parents=True, exist_ok=True)
+        for name, figure in drawn.items():
+            path = Path(pictures) / f"{Path(file).stem}_{name}.png"
+            written.append(str(write_picture(figure, path)))
+    say(
+        {
+            "name": read.name,
+            "paragraphs": [p.text for p in content.parts if isinstance(p, Sentence)],
+            "pictures": written,
+        },
+        lambda: content + document_of(*(f"Written: {path}" for path in written)),
+        as_json=as_json,
+    )
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.option("--chart", type=click.Path(), metavar="OUT.png", help="Draw them, as .png or .svg.")
+@json_option
+def compare(files: tuple[str, ...], chart: str | None, as_json: bool) -> None:
+    """Show FILES side by side: price level, slide, discounts and season with intervals, and what is within noise."""
+    from slidefit.regions.compared import compared
+    from slidefit.regions.region_file import read_region
+    from slidefit.report.charts.market_charts import regions_chart
+    from slidefit.report.region_documents import compared_document
+    from slidefit.report.region_hand_outs import compare_content
+    from slidefit.report.render.pictures import write_picture
+
+    regions = [read_region(file) for file in files]
+    if len(regions) < 2:
+        raise SlidefitError("one region can't be compared", remedy="Name two files or more.")
+    if chart:
+        write_picture(regions_chart(regions, compared(regions)), chart)
+    say(compared_document(regions, compared(regions)), lambda: compare_content(regions), as_json=as_json)

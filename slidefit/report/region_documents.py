@@ -1,0 +1,134 @@
+"""What region commands print with --json."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from slidefit.regions.compared import ComparedNumber
+from slidefit.regions.pooling import PooledSlide
+from slidefit.regions.region import Region
+from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
+from slidefit.regions.region_outlook import region_season
+from slidefit.regions.renewal import MarketSpan, Refusal, Renewal
+from slidefit.report.change_content import because
+from slidefit.report.json_documents import rounded
+
+
+def region_document(region: Region) -> dict[str, Any]:
+    """Return the region's tables as they stand in the file, dates in ISO form."""
+    return region.model_dump(mode="json", exclude_none=True)
+
+
+def region_season_document(region: Region) -> dict[str, Any]:
+    """Return ``{"months": [...]}`` (year mean = 100), in the form that a fit's season has."""
+
+    rows = region_season(region).to_dict(orient="records")
+    months = [{**rounded({str(k): v for k, v in row.items()}), "month": int(row["month"])} for row in rows]
+    return {"months": months, "harmonics": region.season.waves, "notes": []}
+
+
+def changes_document(renewal: Renewal) -> dict[str, Any]:
+    """Return ``{"changes": [...], "blocks": [...], "fed_by": [...], "kin": [...]}``.
+
+    ``moved`` and ``verdict`` null is a price, which moves with the market; ``because`` says why in words, ``years``
+    which crop years did it.
+    """
+
+    return {
+        "changes": [
+            {
+                **rounded({k: v for k, v in asdict(change).items() if k != "because"}),
+                "moved": change.moved,
+                "because": because(change),
+                "years": [rounded(asdict(one)) for one in change.because],
+            }
+            for change in renewal.changes
+        ],
+        "blocks": [rounded(asdict(block)) for block in renewal.judged.blocks],
+        "fed_by": [_span(span) for span in renewal.fed_by],
+        "kin": [_span(span) for span in renewal.kin],
+    }
+
+
+def refresh_document(
+    outcomes: Mapping[str, Renewal | Refusal], unfed: Sequence[MarketSpan], faults: Mapping[str, str]
+) -> dict[str, Any]:
+    """Return ``{"regions": [...], "unfed": [...], "faults": {...}}``; a region has its changes or its ``refused``."""
+    return {
+        "regions": [
+            {"file": name, "name": o.old.name, "refused": str(o.fault)}
+            if isinstance(o, Refusal)
+            else {"file": name, "name": o.new.name, "refused": None, **changes_document(o)}
+            for name, o in outcomes.items()
+        ],
+        "unfed": [_span(span) for span in unfed],
+        "faults": dict(faults),
+    }
+
+
+def compared_document(regions: Sequence[Region], numbers: Sequence[ComparedNumber]) -> dict[str, Any]:
+    """Return ``{"regions": [names], "numbers": [...]}`` with ``values``, ``errors`` (one standard error), ``apart``."""
+    return {
+        "regions": [region.name for region in regions],
+        "numbers": [{**asdict(number), "apart": number.apart} for number in numbers],
+    }
+
+
+def _span(span: MarketSpan) -> dict[str, Any]:
+    return {
+        "market": span.market, "records": span.records,
+        "first_sale": span.first_sale.isoformat(), "last_sale": span.last_sale.isoformat(),
+    }  # fmt: skip
+
+
+def drawn_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
+    """Return ``{"slides": [...]}``: each market's slide at 550 lb, its own and drawn toward the pool."""
+    return {"slides": [rounded(asdict(slide)) for slide in slides]}
+
+
+def folder_document(entries: Sequence[FolderEntry]) -> dict[str, Any]:
+    """Return ``{"regions": [...]}``: file, name, age, staleness, records behind, and what is at fault."""
+    return {
+        "regions": [
+            {
+                "file": str(entry.path),
+                "name": entry.region.name if entry.region else None,
+                "markets": list(entry.region.markets) if entry.region else [],
+                "last_sale": entry.region.source.last_sale.isoformat() if entry.region else None,
+                "age_days": entry.age_days if entry.region else None,
+                "stale": entry.stale,
+                "records_behind": entry.behind,
+                "fault": entry.fault or None,
+            }
+            for entry in entries
+        ]
+    }
+
+
+def feeds_document(feeds: Sequence[MarketFeed]) -> dict[str, Any]:
+    """Return ``{"markets": [...]}``: records in the book and the regions that a market feeds."""
+    return {"markets": [{**asdict(feed), "regions": list(feed.regions)} for feed in feeds]}
+
+
+def log_document(formers: Sequence[Former], now: Region) -> dict[str, Any]:
+    """Return ``{"now": {...}, "former": [...]}``, oldest first."""
+    return {
+        "now": _version(now),
+        "former": [
+            {"number": f.number, "file": str(f.path), **(_version(f.region) if f.region else {"name": None})}
+            for f in formers
+        ],
+    }
+
+
+def _version(region: Region) -> dict[str, Any]:
+    source = region.source
+    return {
+        "name": region.name,
+        "made": source.made.isoformat(),
+        "last_sale": source.last_sale.isoformat(),
+        "lots": source.lots,
+        "standard_cwt": region.price.standard_cwt,
+    }
