@@ -141,19 +141,19 @@ class RegionSource:
 
     def season_document(self) -> dict[str, Any]:
         """Return the season as a JSON document."""
-        from slidefit.report.region_documents import region_season_document
+        from slidefit.report.regions.region_documents import region_season_document
 
         return region_season_document(self.region)
 
     def slide_content(self, slides: pd.DataFrame) -> Document:
         """Return the slide as a document."""
-        from slidefit.report.region_content import region_slide_content
+        from slidefit.report.regions.region_content import region_slide_content
 
         return region_slide_content(self.region, slides)
 
     def season_content(self) -> Document:
         """Return the season as a document."""
-        from slidefit.report.region_content import region_season_content
+        from slidefit.report.regions.region_content import region_season_content
 
         return region_season_content(self.region)
 

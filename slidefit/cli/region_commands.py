@@ -83,10 +83,10 @@ def make(
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.region import SellingTerms
     from slidefit.regions.region_folder import check_name, check_place, file_name, replace_region
-    from slidefit.report import region_content as words
     from slidefit.report.charts.market_charts import pooling_chart
-    from slidefit.report.region_content import pooled_content, region_content
-    from slidefit.report.region_documents import drawn_document
+    from slidefit.report.regions import region_content as words
+    from slidefit.report.regions.region_content import pooled_content, region_content
+    from slidefit.report.regions.region_documents import drawn_document
     from slidefit.report.render.pictures import write_picture
 
     if pool and each:
@@ -176,8 +176,8 @@ def region() -> None:
 def show(file: str, as_json: bool) -> None:
     """Show FILE: its price, the slide by season, the season, the spread, where it came from."""
     from slidefit.regions.region_file import read_region
-    from slidefit.report.region_content import region_content
-    from slidefit.report.region_documents import region_document
+    from slidefit.report.regions.region_content import region_content
+    from slidefit.report.regions.region_documents import region_document
 
     read = read_region(file)
     say(region_document(read), lambda: region_content(read, date.today()), as_json=as_json)
@@ -190,7 +190,7 @@ def check(file: str, as_json: bool) -> None:
     """Check FILE: every problem with its line (exit code 2), or that it holds and what is worth a look."""
     from slidefit.regions.region import age_notes
     from slidefit.regions.region_file import odd_notes, read_region
-    from slidefit.report.region_content import check_content
+    from slidefit.report.regions.region_content import check_content
 
     read = read_region(file)
     today = date.today()
@@ -223,13 +223,13 @@ def update(
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.moved.renewal import renewed
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import replace_region
-    from slidefit.regions.renewal import renewed
-    from slidefit.report import region_content as words
-    from slidefit.report.change_content import changes_content
     from slidefit.report.charts.market_charts import region_change_chart
-    from slidefit.report.region_documents import changes_document
+    from slidefit.report.regions import region_content as words
+    from slidefit.report.regions.change_content import changes_content
+    from slidefit.report.regions.region_documents import changes_document
     from slidefit.report.render.pictures import write_picture
 
     old, tell = read_region(file), progress_words()
@@ -262,8 +262,8 @@ def log(file: str, as_json: bool) -> None:
     """List the former versions of FILE."""
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import formers
-    from slidefit.report.region_content import log_content
-    from slidefit.report.region_documents import log_document
+    from slidefit.report.regions.region_content import log_content
+    from slidefit.report.regions.region_documents import log_document
 
     now, former = read_region(file), formers(file)
     say(log_document(former, now), lambda: log_content(former, now), as_json=as_json)
@@ -276,7 +276,7 @@ def log(file: str, as_json: bool) -> None:
 def back(file: str, version: int | None, as_json: bool) -> None:
     """Put a former VERSION of FILE in place again (the last one, unless named); what stands there now is kept."""
     from slidefit.regions.region_folder import go_back
-    from slidefit.report.region_content import back_line
+    from slidefit.report.regions.region_content import back_line
 
     former = go_back(file, version)
     say(
@@ -300,8 +300,8 @@ def book_sales(book: str) -> pd.DataFrame | None:
 def list_regions(folder: str, book: str, as_json: bool) -> None:
     """List the regions in FOLDER: age, records behind the book, stale after 365 days without a sale."""
     from slidefit.regions.region_folder import folder_entries
-    from slidefit.report.region_content import folder_content
-    from slidefit.report.region_documents import folder_document
+    from slidefit.report.regions.region_content import folder_content
+    from slidefit.report.regions.region_documents import folder_document
 
     entries = folder_entries(folder, date.today(), book_sales(book))
     say(folder_document(entries), lambda: folder_content(entries, folder), as_json=as_json)
@@ -314,8 +314,8 @@ def list_regions(folder: str, book: str, as_json: bool) -> None:
 def map_markets(folder: str, book: str, as_json: bool) -> None:
     """Show which markets feed which region of FOLDER, and markets that feed none."""
     from slidefit.regions.region_folder import folder_entries, market_feeds
-    from slidefit.report.region_content import feeds_content
-    from slidefit.report.region_documents import feeds_document
+    from slidefit.report.regions.region_content import feeds_content
+    from slidefit.report.regions.region_documents import feeds_document
 
     sales = book_sales(book)
     named = {e.region.name: e.region.markets for e in folder_entries(folder, date.today()) if e.region}

@@ -16,7 +16,7 @@ from slidefit.report.document import Sentence
 from slidefit.report.document import document as document_of
 
 if TYPE_CHECKING:
-    from slidefit.regions.renewal import Refusal, Renewal
+    from slidefit.regions.moved.renewal import Refusal, Renewal
 
 file_argument = click.argument("file", type=click.Path())
 
@@ -33,7 +33,7 @@ def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> 
     """Write FILE as one HTML page to print and hand out: today's prices by weight and month, slide, discounts."""
     from slidefit.files import write_whole
     from slidefit.regions.region_file import read_region
-    from slidefit.report.region_sheet import region_sheet_html
+    from slidefit.report.regions.region_sheet import region_sheet_html
 
     written = out or str(Path(file).with_suffix(".html"))
     write_whole(written, region_sheet_html(read_region(file), date.today(), office=office, old=old))
@@ -52,10 +52,10 @@ def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> 
 def refresh(folder: str, book: str, write: bool, hand_outs: str | None, office: str, as_json: bool) -> None:
     """Update every region of FOLDER from one reading of the book; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.moved.renewal import Renewal, market_spans, renewals
     from slidefit.regions.region_folder import read_folder, replace_region
-    from slidefit.regions.renewal import Renewal, market_spans, renewals
-    from slidefit.report.region_documents import refresh_document
-    from slidefit.report.region_hand_outs import refresh_content
+    from slidefit.report.regions.region_documents import refresh_document
+    from slidefit.report.regions.region_hand_outs import refresh_content
 
     tell, today = progress_words(), date.today()
     regions, faults = read_folder(folder)
@@ -103,10 +103,10 @@ def _hand_outs(
 ) -> list[str]:
     """Write sheet, brief and picture of every region that was fitted anew; return the files."""
     from slidefit.files import write_whole
-    from slidefit.regions.renewal import Renewal
+    from slidefit.regions.moved.renewal import Renewal
     from slidefit.report.charts.market_charts import region_change_chart
-    from slidefit.report.region_hand_outs import brief_content
-    from slidefit.report.region_sheet import region_sheet_html
+    from slidefit.report.regions.region_hand_outs import brief_content
+    from slidefit.report.regions.region_sheet import region_sheet_html
     from slidefit.report.render.pictures import write_picture
     from slidefit.report.render.terminal import document_text
 
@@ -138,7 +138,7 @@ def brief(file: str, pictures: str | None, as_json: bool) -> None:
     from slidefit.regions.region_folder import formers
     from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
     from slidefit.report.charts.market_charts import season_chart, slide_by_weight
-    from slidefit.report.region_hand_outs import brief_content
+    from slidefit.report.regions.region_hand_outs import brief_content
     from slidefit.report.render.pictures import write_picture
 
     read = read_region(file)
@@ -175,8 +175,8 @@ def compare(files: tuple[str, ...], chart: str | None, as_json: bool) -> None:
     from slidefit.regions.compared import compared
     from slidefit.regions.region_file import read_region
     from slidefit.report.charts.market_charts import regions_chart
-    from slidefit.report.region_documents import compared_document
-    from slidefit.report.region_hand_outs import compare_content
+    from slidefit.report.regions.region_documents import compared_document
+    from slidefit.report.regions.region_hand_outs import compare_content
     from slidefit.report.render.pictures import write_picture
 
     regions = [read_region(file) for file in files]

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
+from slidefit.regions.moved.verdicts import FALSE_MOVED
 from slidefit.regions.region import Region, Sex
 from slidefit.regions.region_outlook import slide_error, usual_weights, year_curve
-from slidefit.regions.verdicts import FALSE_MOVED
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,8 @@ from slidefit.records.reading.source_card import SourceCard, source_name
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
 from slidefit.records.sale_book import AddResult, SaleBook
 from slidefit.records.source_book import ask_about_same_sales, keep_cards
+from slidefit.regions.moved.renewal import Renewal, renewed
 from slidefit.regions.region import Region
-from slidefit.regions.renewal import Renewal, renewed
 from slidefit.web.security import Settings
 from slidefit.web.workers import FITTING, Turn, run_apart
 

@@ -19,10 +19,11 @@ from slidefit.regions.region import age_notes
 from slidefit.regions.region_file import odd_notes, read_region
 from slidefit.regions.region_folder import folder_entries, formers, go_back, replace_region
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
-from slidefit.report import change_content, region_content, sentences
+from slidefit.report import sentences
 from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
 from slidefit.report.market_content import season_table, slide_table
-from slidefit.report.region_sheet import region_sheet_html
+from slidefit.report.regions import change_content, region_content
+from slidefit.report.regions.region_sheet import region_sheet_html
 from slidefit.web.pages import (
     attachment,
     changing_form,

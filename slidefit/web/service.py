@@ -22,6 +22,7 @@ from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.records.sale_book import BookSummary, SaleBook
 from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
@@ -32,7 +33,6 @@ from slidefit.regions.region_folder import (
     replace_region,
 )
 from slidefit.regions.region_outlook import outlook_of_region, region_season
-from slidefit.regions.renewal import Renewal
 from slidefit.web.forms.link import SENT, prices_sent, region_sent
 from slidefit.web.jobs import renew_region
 from slidefit.web.security import Settings

@@ -31,7 +31,7 @@ from slidefit.regions.region_outlook import (
     year_curve,
 )
 from slidefit.regions.region_text import write_region
-from slidefit.report.region_content import region_content
+from slidefit.report.regions.region_content import region_content
 from slidefit.report.render.terminal import document_text
 
 PLAN = (Path(__file__).parent.parent.parent / "data_demo" / "plan.toml").read_text(encoding="utf-8")

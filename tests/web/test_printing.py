@@ -21,7 +21,7 @@ from slidefit.decision.risk.answer_changes import flip
 from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan_file import read_plan
 from slidefit.regions.region_file import read_region
-from slidefit.report.region_sheet import region_sheet_html
+from slidefit.report.regions.region_sheet import region_sheet_html
 from slidefit.report.render.html import document_html
 from slidefit.report.report_content import report_of
 

@@ -15,13 +15,11 @@ from slidefit.market.fit.coding import RecordTable
 from slidefit.market.months import MONTHS
 from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, Outlook, OutlookBasis
 from slidefit.market.to_outlook import comparable_prices
-from slidefit.regions.change import Change
 from slidefit.regions.compared import ComparedNumber
+from slidefit.regions.moved.change import Change
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
-from slidefit.report import change_content as changed
 from slidefit.report import formatting, sentences
-from slidefit.report import region_content as words
 from slidefit.report.charts.style import (
     ACCENT,
     FAINT,
@@ -36,7 +34,9 @@ from slidefit.report.charts.style import (
     new_figure,
     short_label,
 )
-from slidefit.report.region_hand_outs import compared_name
+from slidefit.report.regions import change_content as changed
+from slidefit.report.regions import region_content as words
+from slidefit.report.regions.region_hand_outs import compared_name
 
 FloatArray = NDArray[np.float64]
 

@@ -7,13 +7,13 @@ from dataclasses import asdict
 from typing import Any
 
 from slidefit.regions.compared import ComparedNumber
+from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
 from slidefit.regions.region_outlook import region_season
-from slidefit.regions.renewal import MarketSpan, Refusal, Renewal
-from slidefit.report.change_content import because
 from slidefit.report.json_documents import rounded
+from slidefit.report.regions.change_content import because
 
 
 def region_document(region: Region) -> dict[str, Any]:

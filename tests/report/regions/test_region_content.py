@@ -9,17 +9,17 @@ from pathlib import Path
 import pytest
 
 from slidefit.errors import SlidefitError
-from slidefit.regions.change import changes
+from slidefit.regions.moved.change import changes
+from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Pool, Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_outlook import shifted
-from slidefit.regions.renewal import Renewal
-from slidefit.report.change_content import changes_content, shown
 from slidefit.report.charts.market_charts import pooling_chart, region_change_chart
 from slidefit.report.charts.style import rendered
-from slidefit.report.region_content import region_content
-from slidefit.report.region_sheet import region_sheet_html
+from slidefit.report.regions.change_content import changes_content, shown
+from slidefit.report.regions.region_content import region_content
+from slidefit.report.regions.region_sheet import region_sheet_html
 from slidefit.report.render.terminal import document_text
 
 TODAY = date(2026, 10, 20)
@@ -27,7 +27,7 @@ TODAY = date(2026, 10, 20)
 
 @pytest.fixture(scope="module")
 def shipped() -> Region:
-    return read_region(Path(__file__).parent.parent.parent / "data_demo" / "kettle_fork.toml")
+    return read_region(Path(__file__).parents[3] / "data_demo" / "kettle_fork.toml")
 
 
 @pytest.fixture(scope="module")

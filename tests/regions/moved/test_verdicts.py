@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from slidefit.regions.verdicts import (
+from slidefit.regions.moved.verdicts import (
     Difference,
     Windows,
     adjusted,

@@ -7,15 +7,15 @@ from datetime import date
 from typing import Any
 
 from slidefit.market.outlook import NORMAL_975
-from slidefit.regions.change import Change, changes
 from slidefit.regions.compared import ComparedNumber, compared
+from slidefit.regions.moved.change import Change, changes
+from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, age_days, is_stale, spread_at
 from slidefit.regions.region_outlook import region_season, region_slides
-from slidefit.regions.renewal import MarketSpan, Refusal, Renewal
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.change_content import because, change_name, verdicts_line
 from slidefit.report.document import Cell, Column, Document, Heading, document, notes, table
+from slidefit.report.regions.change_content import because, change_name, verdicts_line
 
 NEXT_MONTHS = 3
 SEASON_TITLE = "A season's work: every region, old against new"

@@ -12,11 +12,11 @@ import pytest
 from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.market_fit import MarketFit, fit_market
-from slidefit.regions.change import changes, judged_keys
 from slidefit.regions.from_fit import Provenance, region_of
-from slidefit.regions.refits import Key, Refits, refits
+from slidefit.regions.moved.change import changes, judged_keys
+from slidefit.regions.moved.refits import Key, Refits, refits
+from slidefit.regions.moved.renewal import renewed
 from slidefit.regions.region import Region
-from slidefit.regions.renewal import renewed
 from tests.market.simulate import Truth, simulate
 
 MADE = date(2026, 1, 1)

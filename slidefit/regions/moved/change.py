@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB
-from slidefit.regions.file_numbers import Row, numbers, shared_part
-from slidefit.regions.refits import Key, Refits
+from slidefit.regions.moved.file_numbers import Row, numbers, shared_part
+from slidefit.regions.moved.refits import Key, Refits
+from slidefit.regions.moved.verdicts import Verdict, joint_p, margin_head, simes, two_sided, verdicts
 from slidefit.regions.region import Region
-from slidefit.regions.verdicts import Verdict, joint_p, margin_head, simes, two_sided, verdicts
 
 FILE_DF = 30.0
 """Degrees of freedom of a file's own standard errors; they are already reaches of Student's t over 1.96."""

@@ -19,11 +19,11 @@ from slidefit.regions.region_outlook import (
     slide_error,
 )
 from slidefit.report import formatting as f
-from slidefit.report import region_content as words
 from slidefit.report import sentences
 from slidefit.report.charts.market_charts import season_chart
 from slidefit.report.charts.style import narrowed
 from slidefit.report.document import Cell, Column, Table, table
+from slidefit.report.regions import region_content as words
 from slidefit.report.render.html import page_template, picture_address
 
 SEASON_HIGH_IN = 2.9

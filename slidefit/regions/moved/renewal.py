@@ -12,7 +12,7 @@ import pandas as pd
 
 from slidefit.errors import BookError, SlidefitError
 from slidefit.facts import Action, Setting, Text
-from slidefit.regions.change import Changes, changes, judged_keys
+from slidefit.regions.moved.change import Changes, changes, judged_keys
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import batches_sha256
 
@@ -198,8 +198,8 @@ def _fitted_anew(
 ) -> tuple[Region, Changes]:
     from slidefit.market.market_fit import fit_market
     from slidefit.regions.from_fit import Provenance, region_of
+    from slidefit.regions.moved.refits import refits
     from slidefit.regions.pooling import region_toward
-    from slidefit.regions.refits import refits
 
     provenance = Provenance(made, batches_sha256(own))
     fit = None

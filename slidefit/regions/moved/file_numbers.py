@@ -10,7 +10,7 @@ import numpy as np
 from slidefit.market.fit.slide_model import STEP_LB
 from slidefit.market.months import MONTHS
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
-from slidefit.regions.refits import Key
+from slidefit.regions.moved.refits import Key
 from slidefit.regions.region import SEASON_AT_LB, Region, Sex, SexTable, spread_at
 from slidefit.regions.region_outlook import (
     at_price,

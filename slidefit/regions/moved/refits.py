@@ -20,7 +20,7 @@ from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import DAYS_PER_MONTH, MONTHS
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED
 from slidefit.regions.from_fit import LEVEL_STEP
-from slidefit.regions.verdicts import Difference, Windows, difference
+from slidefit.regions.moved.verdicts import Difference, Windows, difference
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

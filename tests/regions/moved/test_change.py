@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from slidefit.regions.change import Changes, changes
-from slidefit.regions.file_numbers import change_error, shared_part
+from slidefit.regions.moved.change import Changes, changes
+from slidefit.regions.moved.file_numbers import change_error, shared_part
 from slidefit.regions.region import Grade, Region
 from slidefit.regions.region_outlook import at_price, region_slides, shifted
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from slidefit.regions.change import BlockTest, Change, Influence
+from slidefit.regions.moved.change import BlockTest, Change, Influence
+from slidefit.regions.moved.renewal import MarketSpan, Renewal
 from slidefit.regions.region import Region
-from slidefit.regions.renewal import MarketSpan, Renewal
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Table, document, table
