@@ -280,3 +280,55 @@ def test_a_file_whose_writing_is_stopped_stays_as_it_was(
     with pytest.raises(KeyboardInterrupt):
         write_whole(target, "after")
     assert target.read_text() == "before" and list(tmp_path.iterdir()) == [target]
+
+
+def test_a_seasons_work_in_one_command(run: Run, folder: Path) -> None:
+    """A region, its two barns pooled toward it, a barn that feeds none, a file at fault: one table, then written."""
+    book = folder / "sales.duckdb"
+    later = [write_barn(folder, name, "2025-09-30") for name in ("Birch Landing", "Low Ferry", "Stone Gap")]
+    assert run("add", *later, "--book", book, "--json").code == 0
+    (folder / "broken.toml").write_text(
+        (folder / "low_ferry.toml").read_text().replace("version = 1", "version = 9")
+    )
+    before = {path.name: path.read_bytes() for path in folder.glob("*.toml")}
+    shown = run("region", "refresh", folder, "--book", book)
+    assert shown.code == 0 and "Stone Gap" in shown.out and "at fault" in shown.out and "--yes" in shown.out
+    assert {path.name: path.read_bytes() for path in folder.glob("*.toml")} == before
+    told = run(
+        "region", "refresh", folder, "--book", book, "--yes", "--office", "River office", "--json"
+    ).json
+    assert [r["name"] for r in told["regions"]] == ["Birch Landing", "Low Ferry", "River country"]
+    assert [span["market"] for span in told["unfed"]] == ["Stone Gap"] and list(told["faults"]) == [
+        "broken.toml"
+    ]
+    for region in told["regions"]:
+        assert region["refused"] is None and {c["verdict"] for c in region["changes"]} >= {"steady", None}
+    assert len(told["hand_outs"]) == 9 and all(
+        Path(file).stat().st_size > 1000 for file in told["hand_outs"][::3]
+    )
+    now = run("region", "show", folder / "low_ferry.toml", "--json").json
+    assert now["source"]["last_sale"] > "2025-08" and now["pool"]["name"] == "River country"
+    assert (folder / "low_ferry.former" / "0001.toml").read_bytes() == before["low_ferry.toml"]
+    refused(
+        run("region", "refresh", folder / "low_ferry.former", "--book", folder / "none.duckdb"), "none.duckdb"
+    )
+
+
+def test_words_for_a_newsletter_and_regions_side_by_side(run: Run, folder: Path) -> None:
+    files = [folder / f"{name}.toml" for name in ("river_country", "birch_landing", "low_ferry")]
+    told = run("region", "brief", files[0], "--pictures", folder / "talk", "--json").json
+    level, ahead, moved = told["paragraphs"]
+    assert "between $" in level and "a year before" in level
+    assert "against" in ahead and "from 500 to 600 lb" in ahead and "first version" in moved
+    assert not re.search(r"\b(should|sell now|keep them|buy|recommend)\b", " ".join(told["paragraphs"]))
+    assert [Path(p).read_bytes()[:4] for p in told["pictures"]] == [b"\x89PNG"] * 2
+    side = run("region", "compare", *files, "--chart", folder / "side.png", "--json").json
+    assert side["regions"] == ["River country", "Birch Landing", "Low Ferry"]
+    slides = [n for n in side["numbers"] if n["kind"] == "slide"]
+    assert (
+        len(slides) == 6
+        and all(len(n["values"]) == 3 for n in slides)
+        and not any(n["apart"] for n in slides)
+    )
+    assert "can't tell" in run("region", "compare", *files).out and (folder / "side.png").exists()
+    refused(run("region", "compare", files[0]), "two files")
