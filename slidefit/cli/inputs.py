@@ -172,14 +172,20 @@ class MarketChoice:
     region_path: str | None
     futures_path: str | None = None
 
-    def outlook(self) -> Outlook:
+    def outlook(self, plan: Plan | None = None) -> Outlook:
         """Return the price outlook, with the quotes of a file of futures in place of its own where one is named.
+
+        A plan that types its own prices needs neither fit nor region.
 
         Raises
         ------
         SlidefitError
             A file is at fault.
         """
+        if plan is not None and plan.prices is not None:
+            from slidefit.decision.typed_prices import outlook_for
+
+            return outlook_for(None, plan)
         if self.futures_path is None:
             return self.source.outlook()
         from slidefit.records.futures_quotes import read_quotes
@@ -289,7 +295,8 @@ class PlanChoice:
         from slidefit.decision.choices import nearest_name
         from slidefit.plan.plan_file import build_plan, read_plan
 
-        plan = market.source.plan(read_plan(self.path))
+        plan = read_plan(self.path)
+        plan = plan if plan.prices is not None else market.source.plan(plan)
         if not self.forward and not self.allow_unseen:
             return plan
         raw = plan.model_dump(mode="json", exclude_unset=True, exclude_none=True)

@@ -53,7 +53,7 @@ def compare(
     from slidefit.report.report_content import comparison_content, option_content
 
     wanted = plan.read(market)
-    outlook = market.outlook()
+    outlook = market.outlook(wanted)
     comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
     if workbook:
         from slidefit.report.take_home.workbook import write_workbook
@@ -81,7 +81,7 @@ def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bo
     from slidefit.report.report_content import months_content
 
     wanted = plan.read(market)
-    comparison = compare_plan(market.outlook(), wanted.weekly() if every_week else wanted)
+    comparison = compare_plan(market.outlook(wanted), wanted.weekly() if every_week else wanted)
     say(
         months_document(comparison),
         lambda: months_content(comparison),
@@ -123,7 +123,7 @@ def flip(
     from slidefit.report.report_content import flips_content, grid_content, sorting_content
 
     wanted = plan.read(market)
-    outlook = market.outlook()
+    outlook = market.outlook(wanted)
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
         say(sorting_document(sorting), lambda: sorting_content(sorting), as_json=as_json)
@@ -201,7 +201,7 @@ def banker_of(plan: PlanChoice, market: MarketChoice) -> Document:
     from slidefit.report.take_home.banker import banker_content
 
     wanted = plan.read(market)
-    return banker_content(compare_plan(market.outlook(), wanted), title=wanted.title)
+    return banker_content(compare_plan(market.outlook(wanted), wanted), title=wanted.title)
 
 
 def report_of_plan(plan: PlanChoice, market: MarketChoice, book: str) -> Document:
@@ -214,12 +214,12 @@ def report_of_plan(plan: PlanChoice, market: MarketChoice, book: str) -> Documen
     from slidefit.report.report_content import report_of
 
     wanted = plan.read(market)
-    outlook = market.outlook()
+    outlook = market.outlook(wanted)
     return report_of(
         compare_plan(outlook, wanted),
         outlook,
         records=SaleBook(book).table() if Path(book).exists() else None,
-        season=market.source.season(),
+        season=market.source.season() if wanted.prices is None else None,
         flips=flip_plan(outlook, wanted),
         title=wanted.title,
     )

@@ -32,7 +32,7 @@ MOST_PERCENT_INTAKE = 6.0
 """A calf eats more than 6 lb a day and never 6 percent of its weight: one number can't be taken for the other."""
 
 
-class Amount(click.ParamType):
+class Amount(click.ParamType):  # type: ignore[type-arg]
     """A number as people type it: 312, $312, 1,832, 9%."""
 
     name = "number"

@@ -271,6 +271,7 @@ def compare(outlook: Outlook | None, plan: Plan | str | Path) -> Comparison:
         cautions=cautions_for(plan, sales),
         notes=plan_notes(outlook, plan, results, sales),
         verdict=outlook.basis.verdict,
+        typed_prices=plan.prices is not None,
         futures=outlook.futures,
         record=outlook.record,
     )

@@ -16,7 +16,7 @@ from slidefit.decision.budget.lines import budget_of, selling_budget, suffix
 from slidefit.decision.budget.plan_inputs import feeding_inputs, selling_inputs, shape_of
 from slidefit.decision.growth import FeedingPeriod, longest_days, stretches_of, wait_days
 from slidefit.decision.money import Number, Option
-from slidefit.decision.price_state import Calves, Held, PriceState, slide_run
+from slidefit.decision.price_state import Held, PriceState, StateGroup, slide_run
 from slidefit.decision.pricing import (
     GroupPrices,
     PriceLine,
@@ -131,7 +131,7 @@ def price_state_of(outlook: Outlook, plan: Plan) -> PriceState:
     return PriceState(outlook, calves, held, tuple(days))
 
 
-def calves_of(outlook: Outlook, plan: Plan, group: Group) -> Calves:
+def calves_of(outlook: Outlook, plan: Plan, group: Group) -> StateGroup:
     """Return a group as the state of price sees it."""
     start, weight, head = plan.start_of(group), group.mean_weight_lb, lot_head(group)
     try:
@@ -140,7 +140,7 @@ def calves_of(outlook: Outlook, plan: Plan, group: Group) -> Calves:
         )
     except OutlookError as fault:
         raise OutlookError(fault.what, where=f"group {group.name!r}", remedy=fault.remedy) from None
-    return Calves(
+    return StateGroup(
         sex=group.sex,
         weaning=start,
         run=float(slide_run(outlook, group.sex, weight)),

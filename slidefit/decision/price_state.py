@@ -40,7 +40,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Calves:
+class StateGroup:
     """One group as the state of price sees it.
 
     Attributes
@@ -156,7 +156,7 @@ class PriceState:
     """
 
     outlook: Outlook
-    calves: tuple[Calves, ...]
+    calves: tuple[StateGroup, ...]
     held: Held = Held()
     days: tuple[date, ...] = ()
 

@@ -367,10 +367,9 @@ class Comparison:
     groups : tuple of GroupResult
     herd : Herd
     currency : str
-    as_of : date
-        The day of the outlook's price level.
-    source : str
-        Where the outlook comes from.
+    as_of : date, the day of the outlook's price level
+    source : str, where the outlook comes from
+    typed_prices : bool, the plan types its prices: no records stand behind them
     draws, seed : int
     defaults_used : tuple of DefaultUsed
     left_out : tuple of str
@@ -396,5 +395,6 @@ class Comparison:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     verdict: str = ""
+    typed_prices: bool = False
     futures: FuturesView | None = None
     record: PastRecord | None = None

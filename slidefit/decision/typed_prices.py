@@ -26,7 +26,6 @@ TYPICAL = MappingProxyType(
         "lot_sd_pct": 3.6,
         "calf_sd_pct": 10.0,
         "sale_sd_pct": 1.2,
-        "head_slope": 0.011,
     }
 )
 """Season and spreads where none are typed: fitted by this program to the public market reports (USDA AMS) of one New
@@ -80,7 +79,7 @@ def typed_outlook(prices: TypedPrices, plan: Plan) -> Outlook:
 
     Notes
     -----
-    One curve stands for every sex and grade: type a bid for a group that sells apart.
+    One curve stands for every sex, grade and size of lot: type a bid for a group that sells apart.
     """
     as_of = prices.as_of or min(plan.start_of(group) for group in plan.groups)
     flat = prices.later_price_cwt is not None and prices.season_pct is None
@@ -122,7 +121,7 @@ def typed_outlook(prices: TypedPrices, plan: Plan) -> Outlook:
         drift_sd_month=typical("drift_sd_pct"),
         curves=dict.fromkeys(("steer", "heifer", "bull"), curve),
         grades={"": GradeOffset(0.0)},
-        head_slope=float(TYPICAL["head_slope"]),  # type: ignore[arg-type]
+        head_slope=0.0,
         lot_sd=typical("lot_sd_pct"),
         calf_sd=typical("calf_sd_pct"),
         sale_sd=typical("sale_sd_pct"),

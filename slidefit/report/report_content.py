@@ -42,6 +42,8 @@ GRID_COLUMNS = 5
 def comparison_content(comparison: Comparison) -> Document:
     """Return the whole answer: each group's answer and months, what is left out, cautions."""
     parts: list[Part | str] = []
+    if comparison.typed_prices:
+        parts.append(f"{sentences.capital(comparison.source)}.")
     axis = answers.shared_axis(comparison.groups)
     for group in comparison.groups:
         parts.append(answer_block(group, axis))

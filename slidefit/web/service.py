@@ -15,6 +15,7 @@ import pandas as pd
 from slidefit.decision.comparison import compare, with_region_terms
 from slidefit.decision.results import Comparison
 from slidefit.decision.risk.answer_changes import FlipResult, flip
+from slidefit.decision.typed_prices import outlook_for
 from slidefit.errors import FitError, SlidefitError
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.outlook import Outlook
@@ -221,7 +222,7 @@ class Service:
         """
         check_size(plan)
         key = (plan, prices, self._state(prices), date.today())
-        return self._answers.get(key, lambda: compare(self.outlook(prices), plan))
+        return self._answers.get(key, lambda: compare(self.outlook_for(plan, prices), plan))
 
     def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
         """Return what would flip each group's answer; groups with nothing to compare are left out.
@@ -235,7 +236,10 @@ class Service:
         able = [group.group for group in comparison.groups if group.keep]
         key = (plan, prices, self._state(prices), date.today())
         return self._flips.get(
-            key, lambda: tuple(found for name in able for found in flip(self.outlook(prices), plan, name))
+            key,
+            lambda: tuple(
+                found for name in able for found in flip(self.outlook_for(plan, prices), plan, name)
+            ),
         )
 
     def region_path(self, name: str) -> Path:
@@ -272,6 +276,8 @@ class Service:
         SlidefitError
             There is none, or it can't be read.
         """
+        if plan is not None and plan.prices is not None:
+            return outlook_for(None, plan)
         return self.outlook(prices)
 
     def region_names(self) -> list[tuple[str, str]]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from outlooks import certain, make_outlook
 
-from slidefit.decision.price_state import Calves, Held, PriceState, slide_run
+from slidefit.decision.price_state import Held, PriceState, StateGroup, slide_run
 
 WEANING, LATER = date(2026, 10, 14), date(2027, 2, 15)
 
@@ -16,7 +16,7 @@ def calves(outlook, bid=None, bid_is="", weight=520.0, sex="steer"):
     expected = np.log(360.0)
     lot_var = outlook.lot_sd**2 + outlook.calf_sd**2 / 50.0
     log_bid = None if bid is None else expected + bid
-    return Calves(sex, WEANING, run, expected, log_bid, bid_is, lot_var, outlook.sale_sd**2)
+    return StateGroup(sex, WEANING, run, expected, log_bid, bid_is, lot_var, outlook.sale_sd**2)
 
 
 def test_one_bid_moves_each_part_by_its_share_of_the_variance():
