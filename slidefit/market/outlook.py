@@ -24,8 +24,6 @@ FloatArray = NDArray[np.float64]
 
 BEYOND_DATA_LB = 50.0
 UNSEEN_MONTH_SD = 0.05
-UNKNOWN_BASIS_SD = 0.05
-"""Spread of a 550-lb calf's price around futures on the New Mexico records."""
 STANDARD_WEIGHT_LB = 550.0
 STANDARD_HEAD = 15.0
 STANDARD_FRAME = "ML"
@@ -297,10 +295,6 @@ class Outlook:
             return ratio
         middles = np.arange(len(self.range_scale)) + 0.5
         return np.asarray(ratio * np.interp(months, middles, self.range_scale))
-
-    def basis_sd(self) -> float:
-        """Return the spread of local cash prices around futures, or any other price made elsewhere [log points]."""
-        return self.month_basis.sd if self.month_basis is not None else UNKNOWN_BASIS_SD
 
     def log_relative(
         self,

@@ -137,6 +137,12 @@ def said_came_document(record: PastRecord | None) -> dict[str, Any] | None:
     }
 
 
+def past_and_futures(record: PastRecord | None, view: FuturesView | None) -> tuple[str, ...]:
+    """Return the sentences on past odds and on futures, those that there are."""
+    said = (said_came_line(record) if record else "", futures_line(view) if view else "")
+    return tuple(line for line in said if line)
+
+
 def market_facts(futures: FuturesView | None, record: PastRecord | None) -> dict[str, Any]:
     """Return both as keys of a comparison's document."""
     return {"futures": futures_document(futures), "said_came": said_came_document(record)}

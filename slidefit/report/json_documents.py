@@ -156,6 +156,8 @@ def season_document(fit: MarketFit) -> dict[str, Any]:
 
 def fit_document(fit: MarketFit) -> dict[str, Any]:
     """Return what was fitted, to what, and what to know of it."""
+    from slidefit.report.futures_content import market_facts
+
     return {
         "lots": fit.basis.lots,
         "head": fit.basis.head,
@@ -175,6 +177,8 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
         },
         "crop_years": [asdict(year) for year in fit.years],
         "notes": list(fit.notes),
+        "range_scale": list(fit.record.range_scale) if fit.record else [],
+        **market_facts(fit.outlook().futures, fit.record),
         **slide_document(fit.slide()),
     }
 

@@ -10,7 +10,7 @@ import pandas as pd
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
-from slidefit.report.futures_content import said_came_table
+from slidefit.report.futures_content import past_and_futures, said_came_table
 from slidefit.report.sources_content import questions_of, words_tables
 
 if TYPE_CHECKING:
@@ -86,6 +86,7 @@ def fit_content(fit: MarketFit, path: str) -> Document:
         *_basis(fit),
         *([_candidates(fit)] if fit.candidates else []),
         slide_table(fit.slide()),
+        *past_and_futures(fit.record, fit.outlook().futures),
         *noted(fit.notes),
         f"Saved: {path}",
     )

@@ -27,7 +27,7 @@ from slidefit.report.document import (
     notes,
     table,
 )  # fmt: skip
-from slidefit.report.futures_content import futures_line, said_came_line
+from slidefit.report.futures_content import futures_line, past_and_futures
 
 if TYPE_CHECKING:
     from slidefit.decision.results import Alternative, Comparison, GroupResult, KeepOption
@@ -81,9 +81,8 @@ def futures_content(comparison: Comparison) -> Document:
 def _with_every_answer(comparison: Comparison) -> tuple[str, ...]:
     """Return what goes with every answer: whether the records are enough, futures, past odds, notes and cautions."""
     verdict = sentences.verdict_line(comparison.verdict)
-    futures = futures_line(comparison.futures) if comparison.futures else ""
-    came = said_came_line(comparison.record) if comparison.record else ""
-    return (verdict, futures, came, *comparison.notes, *comparison.cautions)
+    past = past_and_futures(comparison.record, comparison.futures)
+    return (verdict, *past, *comparison.notes, *comparison.cautions)
 
 
 def months_content(comparison: Comparison) -> Document:
