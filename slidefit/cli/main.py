@@ -16,7 +16,7 @@ from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
 from slidefit.cli.source_commands import source
 from slidefit.cli.speaking import run_safely
-from slidefit.cli.take_home_commands import handout
+from slidefit.cli.take_home_commands import handout, workbook
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -51,6 +51,7 @@ for command in (
     months,
     flip,
     report,
+    workbook,
     handout,
     region,
     serve,

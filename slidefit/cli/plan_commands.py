@@ -28,12 +28,6 @@ month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this m
 @program_option
 @month_option
 @click.option("--detail", is_flag=True, help="Show one option's whole budget (the best if none is named).")
-@click.option(
-    "--workbook",
-    type=click.Path(),
-    metavar="FILE.xlsx",
-    help="Write every choice and budget line as a workbook.",
-)
 @json_option
 def compare(
     plan: PlanChoice,
@@ -43,7 +37,6 @@ def compare(
     program: str | None,
     sale_month: str | None,
     detail: bool,
-    workbook: str | None,
     as_json: bool,
 ) -> None:
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
@@ -55,10 +48,6 @@ def compare(
     wanted = plan.read(market)
     outlook = market.outlook(wanted)
     comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
-    if workbook:
-        from slidefit.report.take_home.workbook import write_workbook
-
-        write_workbook(comparison, outlook, workbook)
     if detail:
         result = find_group(comparison, group or comparison.groups[0].group)
         option = find_option(comparison, result.group, program, sale_month)

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.plan.feeding import Program
@@ -17,17 +15,18 @@ from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Column, Table, table
 from slidefit.report.render.html import page_template
+from slidefit.report.take_home.handout_plan import plan_script
+from slidefit.report.take_home.rounding import rounded
 from slidefit.report.take_home.scripts import quick_script, script
 
 if TYPE_CHECKING:
     from slidefit.market.outlook import Outlook
+    from slidefit.plan.plan import Plan
 
 EPOCH = date(1970, 1, 1)
 DAYS_AHEAD = 1140
 """A year of use, and calves kept for two years (730 days) after it."""
 COV_STEP_DAYS = 30
-LOG_DECIMALS = 8
-"""Good to a thousandth of a cent on a check of $3,000."""
 LARGEST_BYTES = 400_000
 SHOWN_WEIGHTS = range(350, 851, 50)
 SHOWN_MONTHS = 12
@@ -42,7 +41,13 @@ CAUTIONS = (
 
 
 def handout_html(
-    outlook: Outlook, *, name: str, today: date, office: str = "", selling: Mapping[str, float] | None = None
+    outlook: Outlook,
+    *,
+    name: str,
+    today: date,
+    office: str = "",
+    selling: Mapping[str, float] | None = None,
+    plan: Plan | None = None,
 ) -> str:
     """Return the take-home page as the text of one HTML file that needs no network.
 
@@ -54,6 +59,8 @@ def handout_html(
         The day it is made.
     office : str
         Whom to ask, such as the adviser's office and telephone.
+    plan : Plan, optional
+        A plan to go with it: its numbers can be typed over, its answers follow.
     selling : mapping of a field of the quick question to number, optional
         Typical costs of selling, filled in.
 
@@ -85,11 +92,17 @@ def handout_html(
         "gain_sd_lb_day": Program.model_fields["gain_sd_lb_day"].default,
         "largest_lot": 100,
     }
+    plan_code = ""
+    if plan is not None:
+        data["plan"], plan_code = plan_script(outlook, plan)
     code = "\n".join(
         [
             f"const DATA = {inline(data)};",
             quick_script(),
+            plan_code,
             *(script(each) for each in ("prices.js", "odds.js", "bar.js", "handout.js")),
+            script("plan.js") if plan is not None else "",
+            "handout.begin();",
         ]
     )
     days = (today - outlook.as_of).days
@@ -104,7 +117,7 @@ def handout_html(
         start=start,
         sexes=sexes,
         grades=grades,
-        plan=None,
+        plan=plan,
         tables=[price_table(outlook, sex, today) for sex in sexes[:2]],
         price_words=f"Dollars per hundredweight for {grades[0] or 'the run of calves'}, lots of 15 head, if the market "
         "holds at this level.",
@@ -181,8 +194,3 @@ def curve_data(outlook: Outlook, sex: str) -> dict[str, Any]:
         "run": rounded(outlook.slide_sd(sex, float(curve.weights_lb[0]), curve.weights_lb)),
         "seen": [curve.low_lb, curve.high_lb],
     }
-
-
-def rounded(values: Sequence[float] | np.ndarray[Any, Any]) -> list[float]:
-    """Return numbers rounded as far as a price to the cent needs."""
-    return [float(each) for each in np.round(np.asarray(values, dtype=float), LOG_DECIMALS)]

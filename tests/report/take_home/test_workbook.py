@@ -1,84 +1,275 @@
-"""The comparison as a workbook: the numbers come back, and nothing in it runs."""
+"""The live workbook, recalculated by LibreOffice, against slidefit: before and after inputs are typed over."""
 
 from __future__ import annotations
 
-import io
-from dataclasses import replace
-from datetime import datetime
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
-from example_comparison import a_comparison
-from example_market import an_outlook
 
+from slidefit.decision.comparison import compare
 from slidefit.errors import OutputError
-from slidefit.report.take_home.workbook import comparison_workbook, write_workbook
+from slidefit.market.outlook import Outlook
+from slidefit.plan.plan import Plan
+from slidefit.plan.plan_file import parse_plan
+from slidefit.regions.region_file import read_region
+from slidefit.regions.region_outlook import outlook_of_region
+from slidefit.report.take_home.plan_cells import plan_cells, with_number
+from slidefit.report.take_home.workbook import live_workbook, write_live_workbook
+
+HEAD = """
+[dates]
+weaning = 2026-10-14
+first_sale = "2026-12"
+last_sale = "2027-03"
+sale_day = 15
+[selling]
+commission_pct = 3
+yardage_head = 3.5
+shrink_pct = 3
+freight_loaded_mile = 5.5
+miles = 45
+[money]
+interest_pct = 8
+"""
+STEERS = (
+    '[[groups]]\nname = "=Steers"\nsex = "steer"\nhead = 46\nweight_lb = 520\nframe = "ML"\nmuscle = "1"\n'
+)
+HEIFERS = (
+    '[[groups]]\nname = "Heifers"\nsex = "heifer"\nhead = 61\nweight_lb = 480\nframe = "ML"\nmuscle = "1-2"\n'
+)
+RATION = """
+[[programs]]
+name = "lot"
+gain_lb_day = 2.1
+health_head = 20
+labor_head_day = 0.2
+death_loss_pct = 2
+pens_head = 50
+[[programs.ration]]
+name = "silage"
+lb_day = 34
+price_ton = 52
+waste_pct = 6
+[[programs.ration]]
+name = "supplement"
+lb_day = 3
+price_ton = 360
+"""
+PASTURE = """
+[[programs]]
+name = "grass"
+gain_lb_day = 1.8
+slump_lb = 10
+earliest_on = 2026-11-12
+wait_gain_lb_day = 0.5
+wait_cost_head_day = 1.3
+mineral_head_day = 0.1
+[programs.pasture]
+kind = "cereal"
+cost_acre = 110
+forage_lb_acre = 3200
+utilization_pct = 50
+intake_pct = 2.6
+acres = 90
+"""
+PHASES = """
+[[programs]]
+name = "two steps"
+death_loss_pct = 1.5
+[[programs.phases]]
+name = "first"
+days = 40
+gain_lb_day = 1.2
+cost_head_day = 1.1
+[[programs.phases]]
+name = "then"
+gain_lb_day = 2.2
+cost_head_day = 1.7
+"""
+LIST = STEERS.replace(
+    "head = 46\nweight_lb = 520\n", "head = 6\nweights_lb = [430, 470, 505, 520, 560, 610]\n"
+)
+CONTRACT = "[selling.contract]\nprice_cwt = 305\nbase_weight_lb = 640\nslide_cwt = 12\nwindow_lb = 15\n"
+FLOOR = "[selling.floor]\nfloor_cwt = 300\ncost_cwt = 5\n"
+PLANS = {
+    "ration": HEAD + STEERS + HEIFERS + RATION,
+    "pasture": HEAD + HEIFERS + "weight_sd_lb = 40\n" + PASTURE,
+    "phases": HEAD + STEERS + "bid_cwt = 372\n" + HEIFERS + PHASES,
+    "weights": HEAD + LIST + RATION,
+    "contract": HEAD + CONTRACT + STEERS + RATION,
+    "floor": HEAD + FLOOR + HEIFERS + PASTURE,
+}
+CHANGES = 20
 
 
 @pytest.fixture(scope="module")
-def book():
-    data = comparison_workbook(a_comparison(), an_outlook())
-    return openpyxl.load_workbook(io.BytesIO(data))
+def outlook() -> Outlook:
+    return outlook_of_region(read_region(Path(__file__).parents[3] / "data_demo" / "kettle_fork.toml"))
 
 
-def table(sheet):
-    rows = sheet.iter_rows(values_only=True)
-    heading = next(rows)
-    return [dict(zip(heading, row, strict=True)) for row in rows]
+def changed(outlook: Outlook, plan: Plan) -> tuple[Plan, dict[str, float]]:
+    """Return the plan with up to 20 of its open numbers moved, and what is typed for them."""
+    typed = {}
+    for place, number in enumerate(
+        [n for n in plan_cells(outlook, plan).numbers if n.is_open][: CHANGES * 2 : 2]
+    ):
+        value = round(number.value * (1.07 if place % 2 else 0.94), 2) if number.value else 0.5
+        value = float(round(value)) if number.path[-1] in ("head", "pens_head") else value
+        typed[number.name] = value
+        plan = with_number(plan, number.path, int(value) if number.path[-1] == "head" else value)
+    return plan, typed
 
 
-def test_every_choice_is_a_row_of_numbers(book):
-    comparison = a_comparison()
-    rows = table(book["Choices"])
-    assert len(rows) == sum(len(group.keep) + 1 for group in comparison.groups)
-    option = comparison.groups[0].keep[0]
-    row = next(r for r in rows if r["Program"] == option.program)
-    assert row["Group"] == comparison.groups[0].group
-    assert row["Gain over selling now, $ a head"] == option.gain_per_head
-    assert row["Odds of beating selling now"] == option.odds
-    assert row["Sold"] == datetime(option.sale_date.year, option.sale_date.month, option.sale_date.day)
+def named(book: Any, name: str) -> Any:
+    sheet, _, cell = book.defined_names[name].attr_text.partition("!")
+    return book[sheet.strip("'")][cell.replace("$", "")]
 
 
-def test_one_choice_of_each_group_is_marked_best(book):
-    marked = [row["Group"] for row in table(book["Choices"]) if row["Best choice"]]
-    assert sorted(marked) == sorted(group.group for group in a_comparison().groups)
+@pytest.fixture(scope="module")
+def calculated(outlook: Outlook, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
+    """Every plan before and after, recalculated in one run of LibreOffice."""
+    office = shutil.which("soffice")
+    assert office, "the office tests need LibreOffice: apt-get install -y libreoffice-calc"
+    folder = tmp_path_factory.mktemp("books")
+    plans = {}
+    for name, text in PLANS.items():
+        plan = parse_plan(text, name)
+        (folder / f"{name}.xlsx").write_bytes(live_workbook(outlook, plan, compare(outlook, plan)))
+        after, typed = changed(outlook, plan)
+        book = openpyxl.load_workbook(folder / f"{name}.xlsx")
+        for each, value in typed.items():
+            named(book, each).value = value
+        book.save(folder / f"{name}-after.xlsx")
+        plans |= {name: plan, f"{name}-after": after}
+    command = [office, f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to"]
+    command += [
+        "xlsx:Calc MS Excel 2007 XML",
+        "--outdir",
+        str(folder / "out"),
+        *map(str, folder.glob("*.xlsx")),
+    ]
+    subprocess.run(command, check=True, capture_output=True, timeout=300)
+    yield {
+        name: (plan, openpyxl.load_workbook(folder / "out" / f"{name}.xlsx", data_only=True))
+        for name, plan in plans.items()
+    }
 
 
-def test_budget_lines_come_back_and_lines_add_up_to_their_total(book):
-    comparison = a_comparison()
-    option = comparison.groups[0].keep[0]
-    sold = datetime(option.sale_date.year, option.sale_date.month, option.sale_date.day)
-    mine = [
-        row for row in table(book["Budgets"])
-        if (row["Group"], row["Choice"], row["Sold"]) == (comparison.groups[0].group, option.program, sold)
-    ]  # fmt: skip
-    assert [row["Line"] for row in mine] == [line.label for line in option.lines]
-    parts = sum(row["$ a head"] for row in mine if row["Kind"] != "total")
-    total = next(row for row in mine if row["Kind"] == "total")
-    assert parts == pytest.approx(total["$ a head"])
-    assert total["$ in all"] == pytest.approx(total["$ a head"] * option.head_kept)
+@pytest.mark.office
+@pytest.mark.parametrize("name", [*PLANS, *(f"{name}-after" for name in PLANS)])
+def test_every_gain_is_ours_to_the_cent(outlook: Outlook, calculated: dict[str, Any], name: str) -> None:
+    plan, book = calculated[name]
+    count = 0
+    for g, group in enumerate(compare(outlook, plan).groups, start=1):
+        for option in group.keep:
+            p = [program.name for program in plan.programs].index(option.program) + 1
+            gain = named(book, f"gain_head_{g}_{p}_{option.sale_date:%Y_%m}").value
+            assert gain == pytest.approx(option.budget_gain_per_head, abs=0.005), (
+                group.group,
+                option.sale_date,
+            )
+            count += 1
+    assert count >= 4
 
 
-def test_a_name_like_a_formula_stays_text():
-    comparison = a_comparison()
-    name = '=HYPERLINK("http://x.example","pay")'
-    first = replace(comparison.groups[0], group=name)
-    data = comparison_workbook(replace(comparison, groups=(first, *comparison.groups[1:])), an_outlook())
-    sheets = openpyxl.load_workbook(io.BytesIO(data))
-    cells = [cell for sheet in sheets for row in sheet.iter_rows() for cell in row]
-    assert any(cell.value == name for cell in cells)
-    assert "f" not in {cell.data_type for cell in cells}
+@pytest.mark.office
+def test_every_line_of_a_budget_is_ours_and_no_cell_is_an_error(
+    outlook: Outlook, calculated: dict[str, Any]
+) -> None:
+    for name, (plan, book) in calculated.items():
+        errors = [
+            (sheet.title, cell.coordinate, cell.value)
+            for sheet in book.worksheets
+            for row in sheet.iter_rows()
+            for cell in row
+            if isinstance(cell.value, str) and cell.value.startswith(("#", "Err:"))
+        ]
+        assert not errors, name
+        cells = plan_cells(outlook, plan)
+        keys = {
+            row[2].value: row[0].row for row in book["Budget"].iter_rows(min_row=5, max_col=3) if row[2].value
+        }
+        for column, choice in enumerate(cells.choices, start=4):
+            for key, value in choice.option.plain.items():
+                told = book["Budget"].cell(keys[key], column).value
+                assert told == pytest.approx(value, abs=0.005), (name, key, choice.sale_date)
 
 
-def test_it_says_what_it_rests_on_and_what_is_left_out(book):
-    comparison = a_comparison()
-    words = " ".join(str(row[0]) for row in book["Basis"].iter_rows(values_only=True))
-    assert comparison.source in words and all(each in words for each in comparison.left_out)
-    answer = " ".join(str(row[0]) for row in book["Answer"].iter_rows(values_only=True))
-    assert all(caution in answer for caution in comparison.cautions)
+@pytest.mark.office
+def test_breakevens_hold_when_they_are_typed(outlook: Outlook, calculated: dict[str, Any]) -> None:
+    plan, book = calculated["ration"]
+    rows = {
+        (row[0], row[1]): row[3]
+        for row in book["Breakevens"].iter_rows(min_row=2, values_only=True)
+        if row[1]
+    }
+    added = rows["Heifers: lot", "Daily gain added, lb"]
+    shown = max(compare(outlook, plan).groups[1].keep, key=lambda option: option.gain_per_head)
+    moved = with_number(plan, ("programs", 0, "gain_lb_day"), plan.programs[0].gain_lb_day + added)
+    again = [o for o in compare(outlook, moved).groups[1].keep if o.sale_date == shown.sale_date]
+    assert again[0].budget_gain_per_head == pytest.approx(0.0, abs=0.05)
 
 
-def test_another_ending_is_refused_and_nothing_is_written(tmp_path):
+@pytest.fixture(scope="module")
+def book(outlook: Outlook, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    path = tmp_path_factory.mktemp("one") / "plan.xlsx"
+    plan = parse_plan(PLANS["phases"], "plan")
+    write_live_workbook(outlook, plan, compare(outlook, plan), path)
+    return openpyxl.load_workbook(path)
+
+
+def test_inputs_are_open_named_and_have_their_limits_and_all_else_is_protected(book: Any) -> None:
+    for name in (
+        "groups_2_weight_lb",
+        "groups_1_bid_cwt",
+        "programs_1_phases_2_gain_lb_day",
+        "selling_miles",
+    ):
+        assert not named(book, name).protection.locked, name
+    assert "groups_1_weight_lb" not in book.defined_names
+    assert all(sheet.protection.sheet for sheet in book.worksheets)
+    assert len(book["Inputs"].data_validations.dataValidation) > 10
+    formulas = sum(cell.data_type == "f" for row in book["Budget"].iter_rows() for cell in row)
+    assert formulas > 300
+
+
+def test_a_name_like_a_formula_stays_text_and_cautions_and_basis_are_there(book: Any) -> None:
+    texts = [
+        cell
+        for sheet in book.worksheets
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.value == "=Steers"
+    ]
+    assert texts and all(cell.data_type == "s" for cell in texts)
+    words = " ".join(str(row[0]) for name in ("Cautions", "What it rests on") for row in book[name].values)
+    assert "not a promise" in words and "15,064 lots" in words
+
+
+def test_functions_are_those_that_every_spreadsheet_knows(book: Any) -> None:
+    import re
+
+    known = {
+        "ABS", "AVERAGE", "EXP", "IF", "INDEX", "INT", "LN", "MATCH", "MAX", "MIN", "POWER", "ROWS",
+    }  # fmt: skip
+    used = {
+        name
+        for sheet in book.worksheets
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+        for name in re.findall(r"([A-Z]+)\(", str(cell.value))
+    }
+    assert used <= known
+
+
+def test_another_ending_is_refused_and_nothing_is_written(outlook: Outlook, tmp_path: Path) -> None:
+    plan = parse_plan(PLANS["ration"], "plan")
     with pytest.raises(OutputError, match="xlsx"):
-        write_workbook(a_comparison(), an_outlook(), tmp_path / "answer.xls")
+        write_live_workbook(outlook, plan, compare(outlook, plan), tmp_path / "answer.xls")
     assert list(tmp_path.iterdir()) == []

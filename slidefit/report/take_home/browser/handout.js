@@ -192,7 +192,11 @@ const handout = (() => {
 
   $("quick").addEventListener("input", event => { state[event.target.name] = event.target.value; draw(); });
   $("quick").addEventListener("submit", event => event.preventDefault());
-  return {set, answer, draw, verdict, oddsWords, verdictBlock, keepOf, book, escape};
+  function begin() {
+    if (typeof planAnswers !== "undefined") planAnswers.fields((name, value) => { plan[name] = value; planAnswers.draw(plan); });
+    draw();
+  }
+
+  return {set, answer, begin, verdict, oddsWords, verdictBlock, keepOf, book, escape};
 })();
 window.handout = {set: handout.set, answer: handout.answer};
-handout.draw();
