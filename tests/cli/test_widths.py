@@ -33,11 +33,15 @@ def test_nothing_is_cut_or_lost(
         words += ["--book", str(demo_folder / "sales.duckdb")]
     told: dict[int, str] = {}
     for width in (120, 80, 60):
-        monkeypatch.setattr("shutil.get_terminal_size", lambda _=None, wide=width: os.terminal_size((wide, 24)))
+        monkeypatch.setattr(
+            "shutil.get_terminal_size", lambda _=None, wide=width: os.terminal_size((wide, 24))
+        )
         done = run(*words)
         assert done.code == 0, done.err
         told[width] = done.out
-        wide_lines = [line for line in done.out.splitlines() if columns_of(line) > width and len(line.split()) > 1]
+        wide_lines = [
+            line for line in done.out.splitlines() if columns_of(line) > width and len(line.split()) > 1
+        ]
         assert not wide_lines and "…" not in done.out
     assert LEFT_OUT not in told[120]
     for width in (80, 60):
