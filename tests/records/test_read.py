@@ -229,20 +229,6 @@ def test_a_hidden_sheet_or_a_formula_never_runs(tmp_path: Path) -> None:
         read(tmp_path / "a.xlsx", sheet="nothing")
 
 
-def test_an_opendocument_sheet_is_read(tmp_path: Path) -> None:
-    pytest.importorskip("odf")
-    import pandas as pd
-
-    rows = [["Rook Hill Auction", None, None, None], ["Sale Date", "Sex", "Avg Wt", "$/cwt"]]
-    rows += [[date(2023, 10, 3), "Steers", 512, 251.25], [date(2023, 10, 3), "Heifers", 498.5, "n/q"]]
-    pd.DataFrame(rows).to_excel(tmp_path / "a.ods", engine="odf", index=False, header=False)
-    result = read(tmp_path / "a.ods")
-    record = result.records.iloc[0]
-    assert (record["market"], record["sex"], record["weight_lb"]) == ("Rook Hill Auction", "steer", 512.0)
-    assert record["sale_date"].date() == date(2023, 10, 3)
-    assert result.reasons == {"missing_price": 1}
-
-
 def _read_both_ways(path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[ReadResult, ReadResult]:
     """Read a file whole, and again in pieces of some hundred rows."""
     whole = read(path)

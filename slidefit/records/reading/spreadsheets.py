@@ -5,70 +5,130 @@ from __future__ import annotations
 import io
 import re
 import warnings
+import zipfile
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from typing import Any
+from xml.etree import ElementTree
 
 from slidefit.errors import RecordsError
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, open_zip, plain
-from slidefit.records.reading.tables import MOST_COLUMNS, Grid
+from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid
 from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
-MOST_CELLS = 20_000_000
+MOST_CELLS = 2_000_000  # filled ones, of all sheets: 100,000 sale rows of 20 columns
+MOST_SHEET_BYTES = 150 << 20  # unpacked; what a sheet takes to be read is in proportion
 _GENERIC_SHEET = ("sheet", "table", "tabelle", "hoja", "feuil", "data")
 
 
+@dataclass
+class Sheet:
+    """The filled cells of a sheet by row and column, counted from 1; rows and sheets that are not shown are marked."""
+
+    title: str
+    hidden: bool = False
+    cells: dict[int, dict[int, str]] = field(default_factory=dict)
+    hidden_rows: set[int] = field(default_factory=set)
+    merges: list[tuple[int, int, int, int]] = field(default_factory=list)
+
+    def put(self, row: int, column: int, text: str) -> None:
+        """Take in a cell, if it holds anything."""
+        if text and column <= MOST_COLUMNS:
+            self.cells.setdefault(row, {})[column] = text
+
+    def merge(self, top: int, bottom: int, left: int, right: int) -> None:
+        """Give the text of a merged block's first cell to all its cells, in the rows that hold anything."""
+        text = self.cells.get(top, {}).get(left, "")
+        if not text:
+            return
+        width = max(max(cells) for cells in self.cells.values())
+        for row, cells in self.cells.items():
+            if top <= row <= bottom:
+                cells.update(dict.fromkeys(range(left, min(right, width) + 1), text))
+
+    def grid(self, name: str) -> Grid:
+        """Return the rows that hold anything, each up to its last filled cell."""
+        numbers = sorted(self.cells)
+        rows = [
+            [self.cells[row].get(column, "") for column in range(1, max(self.cells[row]) + 1)]
+            for row in numbers
+        ]
+        shown = "" if self.title.lower().rstrip("0123456789 ") in _GENERIC_SHEET else self.title
+        return Grid(name, rows, numbers, shown, frozenset(self.hidden_rows.intersection(numbers)))
+
+
 def workbook_grids(source: Source, data: bytes, options: ReadOptions) -> tuple[list[Grid], list[str]]:
-    """Return a grid for each sheet, and what must be told (hidden sheets passed over, formulas without a value).
+    """Return a grid for each sheet, and what must be told (hidden sheets passed over).
 
     Raises
     ------
     RecordsError
         The workbook is damaged, locked or too large, or lacks the sheet asked for.
     """
+    reader = _read_xls
     if data[:4] == b"PK\x03\x04":
         with open_zip(Source(source.name, data)) as archive:
-            names = set(archive.namelist())
-        reader = _read_xlsx if "xl/workbook.xml" in names else _read_ods
-    else:
-        reader = _read_xls
+            sizes = {member.filename: member.file_size for member in archive.infolist()}
+        reader = _read_xlsx if "xl/workbook.xml" in sizes else read_ods
+        _check_size(source.name, sum(size for name, size in sizes.items() if name.endswith(".xml")))
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            sheets, notes = reader(data)
-    except RecordsError:
-        raise
+            sheets = reader(data)
+    except RecordsError as fault:
+        raise RecordsError(fault.what, where=source.name, remedy=fault.remedy) from fault
     except Exception as fault:  # the readers raise whatever a damaged file makes them trip over
         raise RecordsError(
             f"the workbook can't be read ({type(fault).__name__}: {str(fault)[:100]})",
             where=source.name,
             remedy="Open it in a spreadsheet program, save it again as .xlsx or CSV, and add that.",
         ) from fault
-    return _chosen(sheets, notes, source.name, options)
+    return _chosen(sheets, source.name, options)
 
 
-def _chosen(
-    sheets: Sequence[tuple[str, bool, list[list[str]]]], notes: list[str], name: str, options: ReadOptions
-) -> tuple[list[Grid], list[str]]:
+def _check_size(name: str, unpacked: int) -> None:
+    """Refuse a workbook whose sheets unpack to more than any sale records."""
+    if unpacked > MOST_SHEET_BYTES:
+        raise RecordsError(
+            f"the sheets unpack to {unpacked >> 20:,} MB; at most {MOST_SHEET_BYTES >> 20} MB are read",
+            where=name,
+            remedy="Save the part with the sales as CSV.",
+        )
+
+
+def check_cells(count: int) -> None:
+    """Refuse a workbook with too many filled cells.
+
+    Raises
+    ------
+    RecordsError
+        There are more than ``MOST_CELLS``.
+    """
+    if count > MOST_CELLS:
+        raise RecordsError(
+            f"the sheets hold more than {MOST_CELLS:,} filled cells",
+            remedy="Save the part with the sales as CSV.",
+        )
+
+
+def _chosen(sheets: Sequence[Sheet], name: str, options: ReadOptions) -> tuple[list[Grid], list[str]]:
     """Return the sheets to read; hidden ones only when asked for by name."""
+    notes = []
     if options.sheet:
-        sheets = [sheet for sheet in sheets if sheet[0].strip().lower() == options.sheet.strip().lower()]
+        sheets = [sheet for sheet in sheets if sheet.title.strip().lower() == options.sheet.strip().lower()]
         if not sheets:
             raise RecordsError(
                 f"has no sheet named {options.sheet!r}", where=name, remedy="Look at the names of its sheets."
             )
     else:
-        hidden = [title for title, is_hidden, _ in sheets if is_hidden]
+        hidden = [sheet.title for sheet in sheets if sheet.hidden]
         if hidden:
             notes.append(f"hidden sheets were passed over: {', '.join(hidden)}")
-        sheets = [sheet for sheet in sheets if not sheet[1]]
-    grids = []
-    for title, _, cells in sheets:
-        shown = "" if title.lower().rstrip("0123456789 ") in _GENERIC_SHEET else title
-        grids.append(Grid(name, cells, list(range(1, len(cells) + 1)), shown))
-    return grids, notes
+        sheets = [sheet for sheet in sheets if not sheet.hidden]
+    return [sheet.grid(name) for sheet in sheets], notes
 
 
 def cell_text(value: Any, number_format: str = "") -> str:
@@ -98,59 +158,43 @@ def cell_text(value: Any, number_format: str = "") -> str:
     return plain(str(value))
 
 
-def _read_xlsx(data: bytes) -> tuple[list[tuple[str, bool, list[list[str]]]], list[str]]:
-    """Read a workbook of the Open XML kind."""
+def _read_xlsx(data: bytes) -> list[Sheet]:
+    """Read a workbook of the Open XML kind; a cell that is formatted and empty costs nothing, however far it lies."""
     import openpyxl
 
     book = openpyxl.load_workbook(io.BytesIO(data), data_only=True, keep_links=False)
-    sheets: list[tuple[str, bool, list[list[str]]]] = []
+    sheets, count = [], 0
     for sheet in book.worksheets:
-        if sheet.max_row * min(sheet.max_column, MOST_COLUMNS) > MOST_CELLS:
-            raise RecordsError(
-                f"sheet {sheet.title!r} has {sheet.max_row:,} x {sheet.max_column:,} cells",
-                remedy="Save the part with the sales as CSV.",
-            )
-        rows = sheet.iter_rows(max_col=min(sheet.max_column, MOST_COLUMNS))
-        cells = [
-            [cell_text(cell.value, cell.number_format) if cell.value is not None else "" for cell in row]
-            for row in rows
-        ]
-        for merged in sheet.merged_cells.ranges:
-            _fill(cells, merged.min_row - 1, merged.max_row, merged.min_col - 1, merged.max_col)
-        sheets.append((sheet.title, sheet.sheet_state != "visible", cells))
-    return sheets, []
+        made = Sheet(sheet.title, sheet.sheet_state != "visible")
+        for (row, column), cell in sheet._cells.items():
+            if cell.value is not None:
+                made.put(row, column, cell_text(cell.value, cell.number_format))
+                check_cells(count := count + 1)
+        made.hidden_rows = {row for row, look in sheet.row_dimensions.items() if look.hidden}
+        for block in sheet.merged_cells.ranges:
+            made.merge(block.min_row, block.max_row, block.min_col, block.max_col)
+        sheets.append(made)
+    return sheets
 
 
-def _fill(cells: list[list[str]], top: int, bottom: int, left: int, right: int) -> None:
-    """Give every cell of a merged block the text of its first."""
-    if top >= len(cells) or left >= len(cells[top]):
-        return
-    text = cells[top][left]
-    for row in cells[top:bottom]:
-        for place in range(left, min(right, len(row))):
-            row[place] = text
-
-
-def _read_xls(data: bytes) -> tuple[list[tuple[str, bool, list[list[str]]]], list[str]]:
+def _read_xls(data: bytes) -> list[Sheet]:
     """Read a workbook of the old binary kind."""
-    try:
-        import xlrd  # type: ignore[import-untyped]
-    except ImportError as fault:
-        raise RecordsError(
-            "reading .xls needs the package xlrd", remedy="Save it as .xlsx, or: pip install xlrd."
-        ) from fault
+    import xlrd  # type: ignore[import-untyped]
 
     book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=io.StringIO())
-    sheets: list[tuple[str, bool, list[list[str]]]] = []
+    sheets, count = [], 0
     for sheet in book.sheets():
-        cells = [
-            [_xls_text(book, sheet.cell(row, column)) for column in range(min(sheet.ncols, MOST_COLUMNS))]
-            for row in range(sheet.nrows)
-        ]
+        made = Sheet(sheet.name, sheet.visibility != 0)
+        for row in range(sheet.nrows):
+            for column in range(min(sheet.row_len(row), MOST_COLUMNS)):
+                if text := _xls_text(book, sheet.cell(row, column)):
+                    made.put(row + 1, column + 1, text)
+                    check_cells(count := count + 1)
+        made.hidden_rows = {row + 1 for row, look in sheet.rowinfo_map.items() if look.hidden}
         for top, bottom, left, right in sheet.merged_cells:
-            _fill(cells, top, bottom, left, right)
-        sheets.append((sheet.name, sheet.visibility != 0, cells))
-    return sheets, []
+            made.merge(top + 1, bottom, left + 1, right)
+        sheets.append(made)
+    return sheets
 
 
 def _xls_text(book: Any, cell: Any) -> str:
@@ -162,25 +206,99 @@ def _xls_text(book: Any, cell: Any) -> str:
         return cell_text(xlrd.xldate_as_datetime(cell.value, book.datemode), form)
     if cell.ctype == xlrd.XL_CELL_BOOLEAN:
         return cell_text(bool(cell.value))
-    return "" if cell.ctype == xlrd.XL_CELL_ERROR else cell_text(cell.value)
+    return (
+        ""
+        if cell.ctype in (xlrd.XL_CELL_ERROR, xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK)
+        else cell_text(cell.value)
+    )
 
 
-def _read_ods(data: bytes) -> tuple[list[tuple[str, bool, list[list[str]]]], list[str]]:
-    """Read an OpenDocument spreadsheet."""
-    try:
-        import odf  # type: ignore[import-untyped]  # noqa: F401
-    except ImportError as fault:
-        raise RecordsError(
-            "reading .ods needs the package odfpy", remedy="Save it as .xlsx, or: pip install odfpy."
-        ) from fault
-    import pandas as pd
+# names of OpenDocument 1.3, part 3 (OASIS), by the namespaces that it gives them
+_TABLE, _OFFICE, _TEXT, _STYLE = (
+    f"{{urn:oasis:names:tc:opendocument:xmlns:{name}:1.0}}" for name in ("table", "office", "text", "style")
+)
 
-    frames = pd.read_excel(io.BytesIO(data), sheet_name=None, header=None, engine="odf", dtype=object)
-    sheets: list[tuple[str, bool, list[list[str]]]] = []
-    for title, frame in frames.items():
-        cells = [
-            ["" if pd.isna(value) else cell_text(value) for value in row]
-            for row in frame.itertuples(index=False, name=None)
-        ]
-        sheets.append((str(title), False, cells))
-    return sheets, []
+
+def read_ods(data: bytes) -> list[Sheet]:
+    """Read an OpenDocument spreadsheet.
+
+    Raises
+    ------
+    RecordsError
+        It has more cells than are read.
+    """
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        content = archive.read("content.xml")
+    if b"<!ENTITY" in content:
+        raise RecordsError("the sheet defines entities, as no spreadsheet program does")
+    root = ElementTree.fromstring(content)
+    unseen = {
+        style.get(f"{_STYLE}name")
+        for style in root.iter(f"{_STYLE}style")
+        for look in style.iter(f"{_STYLE}table-properties")
+        if look.get(f"{_TABLE}display") == "false"
+    }
+    sheets, count = [], 0
+    for table in root.iter(f"{_TABLE}table"):
+        sheet, row = Sheet(table.get(f"{_TABLE}name", ""), table.get(f"{_TABLE}style-name") in unseen), 0
+        for element in table.iter(f"{_TABLE}table-row"):
+            cells, blocks = _ods_row(element)
+            again = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
+            for number in range(row + 1, row + again + 1) if cells else ():
+                for column, text in cells.items():
+                    sheet.put(number, column, text)
+                    check_cells(count := count + 1)
+                if element.get(f"{_TABLE}visibility", "visible") != "visible":
+                    sheet.hidden_rows.add(number)
+            for left, right, down in blocks:
+                sheet.merges.append((row + 1, row + down, left, right))
+            row += again
+        for block in sheet.merges:
+            sheet.merge(*block)
+        sheets.append(sheet)
+    return sheets
+
+
+def _ods_row(row: ElementTree.Element) -> tuple[dict[int, str], list[tuple[int, int, int]]]:
+    """Return the filled cells of a row by column, and blocks that begin there: first and last column, rows."""
+    cells: dict[int, str] = {}
+    blocks, column = [], 0
+    for cell in row:
+        if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
+            continue
+        again = int(cell.get(f"{_TABLE}number-columns-repeated", "1"))
+        text = _ods_text(cell)
+        if text:
+            cells.update(dict.fromkeys(range(column + 1, min(column + again, MOST_COLUMNS) + 1), text))
+        across, down = (int(cell.get(f"{_TABLE}number-{way}-spanned", "1")) for way in ("columns", "rows"))
+        if text and (across > 1 or down > 1):
+            blocks.append((column + 1, column + across, down))
+        column += again
+    return cells, blocks
+
+
+def _ods_text(cell: ElementTree.Element) -> str:
+    """Return a cell of an OpenDocument sheet as text."""
+    kind = cell.get(f"{_OFFICE}value-type", "")
+    if kind in ("float", "percentage", "currency"):
+        money = cell.get(f"{_OFFICE}currency", "")
+        return " ".join(filter(None, (cell_text(float(cell.get(f"{_OFFICE}value", "nan"))), money)))
+    if kind == "date":
+        return cell.get(f"{_OFFICE}date-value", "")[:10]
+    if kind == "boolean":
+        return cell_text(cell.get(f"{_OFFICE}boolean-value") == "true")
+    return plain("\n".join(_ods_words(line) for line in cell.findall(f"{_TEXT}p")).strip())
+
+
+def _ods_words(element: ElementTree.Element) -> str:
+    """Return the text of a paragraph, its blanks and tabs written out."""
+    words = [element.text or ""]
+    for part in element:
+        if part.tag == f"{_TEXT}s":
+            words.append(" " * min(int(part.get(f"{_TEXT}c", "1")), MOST_CELL))
+        elif part.tag in (f"{_TEXT}tab", f"{_TEXT}line-break"):
+            words.append(" ")
+        elif part.tag != f"{_OFFICE}annotation":
+            words.append(_ods_words(part))
+        words.append(part.tail or "")
+    return "".join(words)
