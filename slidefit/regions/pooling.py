@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,12 +15,15 @@ from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.from_fit import Provenance, with_spread
 from slidefit.regions.region import Pool, Price, Region, SexTable
 from slidefit.regions.region_outlook import season_of, shifted
-from slidefit.regions.slope_difference import OwnMarket, own_market
+from slidefit.regions.slope_difference import OwnMarket, Tilt, own_market
 
 FloatArray = NDArray[np.float64]
 
 USUAL_BETWEEN = 1.5
 USUAL_MARKETS = 2.0
+SHARED_STRAY = 0.68
+"""Correlation of how two barns' slides stray in one year, measured on real records of two states."""
+DAYS_PER_WEEK = 7.0
 
 
 @dataclass(frozen=True)
@@ -46,10 +49,10 @@ class Pooled:
     se: FloatArray
 
 
-def between_sd(own: ArrayLike, se: ArrayLike) -> float:
+def between_sd(own: ArrayLike, error_cov: ArrayLike) -> float:
     """Return how far markets truly differ, by Paule and Mandel's equation, settled with a usual value.
 
-    The tau^2 at which sum_j (y_j - mean)^2 / (se_j^2 + tau^2) = J - 1, zero where even tau = 0 leaves less; then
+    The tau^2 at which (y - mean)' (C + tau^2 I)^-1 (y - mean) = J - 1, zero where even tau = 0 leaves less; then
 
         tau^2 = ((J - 1) tau_PM^2 + 2 x 1.5^2) / (J - 1 + 2)
 
@@ -58,8 +61,9 @@ def between_sd(own: ArrayLike, se: ArrayLike) -> float:
 
     Parameters
     ----------
-    own, se : array-like, shape (j,) [points per cwt]
-        Estimates of markets and their standard errors, all above zero.
+    own : array-like, shape (j,) [points per cwt]
+    error_cov : array-like, shape (j, j)
+        Covariance C of their errors.
 
     References
     ----------
@@ -68,12 +72,13 @@ def between_sd(own: ArrayLike, se: ArrayLike) -> float:
     """
     from scipy.optimize import brentq
 
-    y, error = np.asarray(own, dtype=float), np.asarray(se, dtype=float)
+    y, cov = np.asarray(own, dtype=float), np.asarray(error_cov, dtype=float)
     spare = len(y) - 1
 
     def excess(variance: float) -> float:
-        weight = 1.0 / (error**2 + variance)
-        return float((weight * (y - np.average(y, weights=weight)) ** 2).sum() - spare)
+        inverse = np.linalg.inv(cov + variance * np.eye(len(y)))
+        left = y - inverse.sum(axis=0) @ y / inverse.sum()
+        return float(left @ inverse @ left - spare)
 
     moment = 0.0
     if spare > 0 and excess(0.0) > 0.0:
@@ -84,15 +89,19 @@ def between_sd(own: ArrayLike, se: ArrayLike) -> float:
     return float(np.sqrt((spare * moment + USUAL_MARKETS * USUAL_BETWEEN**2) / (spare + USUAL_MARKETS)))
 
 
-def pool(own: ArrayLike, se: ArrayLike, between: float | None = None) -> Pooled:
-    """Return each market's estimate drawn toward the mean of all.
+def pool(own: ArrayLike, error_cov: ArrayLike, between: float | None = None) -> Pooled:
+    """Return each market's estimate pooled toward the mean of all, by the best linear unbiased prediction.
 
-        b_j = tau^2 / (tau^2 + se_j^2),   pooled_j = b_j y_j + (1 - b_j) mean
-        se of pooled_j ^2 = b_j se_j^2 + (1 - b_j)^2 se(mean)^2
+        S = C + tau^2 I,   mean = 1'S^-1 y / 1'S^-1 1,   pooled = mean + tau^2 S^-1 (y - mean)
+        var of pooled_j = tau^2 - tau^4 (S^-1)_jj + (1 - tau^2 (S^-1 1)_j)^2 var(mean)
+
+    With independent errors this is b_j y_j + (1 - b_j) mean, b_j = tau^2 / (tau^2 + se_j^2). Where errors go together
+    the mean does not get surer with every market, as it would if they were independent.
 
     Parameters
     ----------
-    own, se : array-like, shape (j,) [points per cwt]
+    own : array-like, shape (j,) [points per cwt]
+    error_cov : array-like, shape (j, j), or (j,) for the variances of independent errors
     between : float, optional
         tau, where it is known from elsewhere; by default `between_sd` of these.
 
@@ -102,24 +111,48 @@ def pool(own: ArrayLike, se: ArrayLike, between: float | None = None) -> Pooled:
 
     References
     ----------
-    Efron and Morris (1975), Data analysis using Stein's estimator, JASA 70; Morris (1983), Parametric empirical
-    Bayes inference, JASA 78.
+    Efron and Morris (1975), Data analysis using Stein's estimator, JASA 70; Robinson (1991), That BLUP is a good thing,
+    Statistical Science 6(1).
 
     Examples
     --------
     A market that knows nothing takes the mean of the others; one that knows all keeps its own.
 
-    >>> pool([8.0, 12.0, 30.0], [0.5, 0.5, 1e6]).estimate.round(1)[2]
+    >>> pool([8.0, 12.0, 30.0], [0.25, 0.25, 1e12]).estimate.round(1)[2]
     np.float64(10.0)
-    >>> pool([8.0, 12.0], [1e-9, 1e-9]).estimate.round(3)
+    >>> pool([8.0, 12.0], [1e-18, 1e-18]).estimate.round(3)
     array([ 8., 12.])
     """
-    y, error = np.asarray(own, dtype=float), np.asarray(se, dtype=float)
-    tau = between_sd(y, error) if between is None else between
-    weight = 1.0 / (error**2 + tau**2)
-    mean = float(np.average(y, weights=weight))
-    mean_se = float(np.sqrt(1.0 / weight.sum()))
-    return pool_toward(y, error, mean, mean_se, tau)
+    y, cov = np.asarray(own, dtype=float), np.asarray(error_cov, dtype=float)
+    cov = np.diag(cov) if cov.ndim == 1 else cov
+    tau = between_sd(y, cov) if between is None else between
+    inverse = np.linalg.inv(cov + tau**2 * np.eye(len(y)))
+    weight = inverse.sum(axis=0)
+    mean, mean_var = float(weight @ y / weight.sum()), float(1.0 / weight.sum())
+    share = tau**2 * np.diag(inverse)
+    variance = tau**2 * (1.0 - share) + (1.0 - tau**2 * weight) ** 2 * mean_var
+    estimate = mean + tau**2 * inverse @ (y - mean)
+    return Pooled(mean, float(np.sqrt(mean_var)), tau, share, estimate, np.sqrt(np.maximum(variance, 0.0)))
+
+
+def error_cov(tilts: Sequence[Tilt]) -> FloatArray:
+    """Return the covariance of the errors of several markets' tilts [points^2], shape (j, j).
+
+    Each tilt errs by its own lots, and by its slide's straying over the weeks seen; strayings of two markets correlate
+    .68 in the same weeks, so over periods that overlap in part
+
+        cov_jk = .68 s_j s_k x (weeks in common) / sqrt(weeks_j x weeks_k)
+    """
+    weeks = np.array([(t.last_day - t.first_day + DAYS_PER_WEEK) / DAYS_PER_WEEK for t in tilts], dtype=float)
+    first, last = (
+        np.array([getattr(t, side) for t in tilts], dtype=float) for side in ("first_day", "last_day")
+    )
+    common = np.minimum.outer(last, last) - np.maximum.outer(first, first) + DAYS_PER_WEEK
+    share = np.clip(common, 0.0, None) / DAYS_PER_WEEK / np.sqrt(np.outer(weeks, weeks))
+    stray = np.array([t.stray for t in tilts])
+    together = SHARED_STRAY * np.outer(stray, stray) * share
+    np.fill_diagonal(together, [t.se**2 for t in tilts])
+    return np.asarray(together)
 
 
 def pool_toward(own: ArrayLike, se: ArrayLike, mean: float, mean_se: float, between: float) -> Pooled:
@@ -172,7 +205,7 @@ def pool_tilts(markets: Mapping[str, OwnMarket]) -> dict[str, tuple[list[str], P
     for sex in sexes:
         names = [name for name, own in markets.items() if sex in own.tilts]
         tilts = [markets[name].tilts[sex] for name in names]
-        pooled[sex] = names, pool([t.points for t in tilts], [t.se for t in tilts])
+        pooled[sex] = names, pool([t.points for t in tilts], error_cov(tilts))
     return pooled
 
 

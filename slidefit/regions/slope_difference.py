@@ -38,11 +38,24 @@ DRIFT_WEEKS = 11.5
 
 @dataclass(frozen=True)
 class Tilt:
-    """A market's slide less the region's, the same at every weight [points per cwt, positive steeper]."""
+    """A market's slide less the region's, the same at every weight [points per cwt, positive steeper].
+
+    Attributes
+    ----------
+    points, se : float
+    lots : int
+    stray : float
+        Part of the error that is the slide's straying over the weeks seen, which other markets share.
+    first_day, last_day : int
+        Days since 1970-01-01.
+    """
 
     points: float
     se: float
     lots: int
+    stray: float = 0.0
+    first_day: int = 0
+    last_day: int = 0
 
 
 @dataclass(frozen=True)
@@ -221,6 +234,9 @@ def _tilts(
             100.0 * float(solution.coef[place]),
             100.0 * float(np.sqrt(max(cov[place, place], plain[place]) + stray)),
             int((lots.sex == sex).sum()),
+            100.0 * float(np.sqrt(stray)),
+            int(lots.sale_day[0]),
+            int(lots.sale_day[-1]),
         )
         for place, sex in enumerate(sexes)
         if solution.identified[place]

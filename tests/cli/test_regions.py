@@ -23,7 +23,7 @@ SHIPPED = ROOT / "data_demo" / "kettle_fork.toml"
 
 def write_barn(folder: Path, name: str, until: str) -> Path:
     """Write a barn's sales up to a day as an ordinary file."""
-    seed = 31 + (name == "Low Ferry")  # two barns never hold the same sale
+    seed = {"Birch Landing": 31, "Low Ferry": 32, "Stone Gap": 33}[name]  # two barns never hold the same sale
     records = simulate(seed, sales=78, lots=10, days_between=28, first="2019-10-02", market=name).records
     records = records[records["sale_date"] <= until]
     file = folder / f"{name.lower().replace(' ', '_')}_{until}.csv"

@@ -37,6 +37,31 @@ def test_a_known_tilt_is_found(region: Region, points: float) -> None:
     assert own.sales == 180 and own.as_of == records["sale_date"].max().date()
 
 
+@pytest.mark.parametrize(("sales", "weeks"), [(6, 6.0), (104, 104.0)])
+def test_a_slide_that_strays_makes_a_tilt_less_sure(region: Region, sales: int, weeks: float) -> None:
+    """By hand: slide_pct^2 min(1, 11.5 / weeks) more variance, however many lots there are."""
+    records = simulate(23, sales=sales, lots=12, days_between=7).records
+    calm, straying = (
+        region.model_copy(update={"noise": region.noise.model_copy(update={"slide_pct": pct})})
+        for pct in (0.0, 2.0)
+    )
+    before, after = (own_market(each, records).tilts["steer"] for each in (calm, straying))
+    added = 2.0**2 * min(1.0, 11.5 / weeks)
+    assert after.se**2 - before.se**2 == pytest.approx(added, rel=1e-6)
+    assert after.stray**2 == pytest.approx(added, rel=1e-6) and before.stray == 0.0
+
+
+def test_a_level_read_from_older_sales_allows_for_the_walk_since(region: Region) -> None:
+    """By hand: three sales a fortnight apart lie 14 days behind the last on the mean; walk^2 x 14 days in months."""
+    records = simulate(29, sales=3, lots=12, days_between=14).records
+    still, walking = (
+        region.model_copy(update={"forecast": region.forecast.model_copy(update={"walk_pct_month": pct})})
+        for pct in (0.0, 6.0)
+    )
+    before, after = (own_market(each, records).level_sd for each in (still, walking))
+    assert after**2 - before**2 == pytest.approx(0.06**2 * 14.0 / (365.25 / 12.0), rel=1e-6)
+
+
 def test_drawn_slides_beat_own_ones_and_one_for_all(region: Region) -> None:
     """From lots on: 40 markets of 3 to 24 sales of six lots whose slides differ by 1.5 points per cwt."""
     rng = np.random.default_rng(3)
