@@ -352,16 +352,13 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         return grid_tables(html_grids(text, name), name, options)
     if (has_column_line(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
         return report
-    delimiter = find_delimiter(
-        [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
-    )
-    grids = [delimited_grid(text, name, delimiter)] if delimiter is not None else []
-    aligned = aligned_grid(text, name)
-    grids += [aligned] if aligned is not None else []
-    tried = [grid_tables([grid], name, options) for grid in grids]
-    for contents in tried:
-        if any(_is_priced(table) for table in contents.tables):
-            return contents
+    tried: list[Contents] = []
+    for made in (_delimited, aligned_grid):  # the second only where the first gives no prices
+        grid = made(text, name)
+        if grid is not None:
+            tried.append(grid_tables([grid], name, options))
+            if any(_is_priced(table) for table in tried[-1].tables):
+                return tried[-1]
     if lots_in(text) >= FEWEST_LOTS and (report := _sales_of_text(text, name)):
         return report
     for contents in tried:
@@ -372,6 +369,13 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         where=name,
         remedy="See docs/records.md for what can be read.",
     )
+
+
+def _delimited(text: str, name: str) -> Grid | None:
+    """Return the cells of delimited text, or None when no sign splits its lines."""
+    lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
+    delimiter = find_delimiter(lines)
+    return delimited_grid(text, name, delimiter) if delimiter is not None else None
 
 
 def _sales_of_text(text: str, name: str) -> Contents | None:
