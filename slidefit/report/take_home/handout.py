@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from slidefit.decision.price_state import LASTING_SHARE
 from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Risk
@@ -91,6 +92,7 @@ def handout_html(
         "loss_head": Risk().loss_head,
         "gain_sd_lb_day": Program.model_fields["gain_sd_lb_day"].default,
         "largest_lot": 100,
+        "lasting_share": LASTING_SHARE,
     }
     plan_code = ""
     if plan is not None:

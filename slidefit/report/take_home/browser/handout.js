@@ -43,7 +43,10 @@ const handout = (() => {
       asked.later_price_cwt = book.priceAt(calf(), saleLb, day + asked.days);
       asked.later_weight_lb = saleLb;
       if (!("price_cwt" in asked)) delete asked.later_price_cwt;
-      else if (!auto.price) asked.later_price_cwt *= asked.price_cwt / book.priceAt(calf(), asked.weight_lb, day);
+      else if (!auto.price) {
+        const {mean, runThen} = stateOf(asked, day, asked.price_cwt);
+        asked.later_price_cwt *= Math.exp(mean[1] + mean[3] + runThen(saleLb) * mean[2]);
+      }
     }
     Object.assign(wrong, quick.faults(asked));
     if (Number.isFinite(asked.weight_lb) && !inside(asked.weight_lb)) wrong.weight_lb = `is outside the weights sold here, ${Math.round(seen[0])} to ${Math.round(seen[1])} lb`;
@@ -52,21 +55,33 @@ const handout = (() => {
     return {asked, wrong, auto, day};
   }
 
-  // Gains in every draw: price, lot, gain and deaths together.
+  // Level now and later, slide and the calves' lasting quality, jointly normal; a typed price is an observation of their
+  // sum and of the day's noise, and moves each by its variance.
+  function stateOf(asked, day, bidCwt) {
+    const then = day + asked.days, noise = DATA.prices.noise, lot = noise.lot ** 2 + noise.calf ** 2 / Math.max(calf().head, 1);
+    const quality = DATA.lasting_share * lot, dayVar = lot - quality + noise.sale ** 2, both = book.cov(day, then);
+    let cov = [[book.cov(day, day), both, 0, 0], [both, book.cov(then, then), 0, 0], [0, 0, 1, 0], [0, 0, 0, quality]], mean = [0, 0, 0, 0];
+    const lb = DATA.prices.curves[state.sex].lb, run = book.runFrom(state.sex, STANDARD_LB), runThen = at => interp(at, lb, run), runNow = runThen(asked.weight_lb);
+    if (bidCwt !== null) {
+      const seen = [1, 0, runNow, 1], along = cov.map(row => row.reduce((sum, each, k) => sum + each * seen[k], 0));
+      const total = seen.reduce((sum, each, k) => sum + each * along[k], dayVar), surprise = Math.log(bidCwt / book.priceAt(calf(), asked.weight_lb, day));
+      mean = along.map(each => each / total * surprise);
+      cov = cov.map((row, a) => row.map((each, b) => each - along[a] * along[b] / total));
+    }
+    return {mean, cov, runNow, runThen, daySd: Math.sqrt(dayVar)};
+  }
+
+  // Gains in every draw: price, gain and deaths together.
   function gainsOf({asked, auto, day}) {
-    const [one, two, lotNow, lotThen, gainZ, slideZ] = odds.points(7, DRAWS, DATA.seed).slice(0, 6).map(odds.normals);
-    const deaths = odds.deathShares(Math.round(Number(state.head)), (asked.death_loss_pct ?? 0) / 100, 0, odds.points(7, DRAWS, DATA.seed)[6]);
-    const then = day + asked.days, now = book.cov(day, day), both = book.cov(day, then), later = book.cov(then, then), noise = book.noise(calf().head);
-    const typedNow = !auto.price, slope = now > 0 ? both / now : 0;
-    const since = Math.sqrt(Math.max(typedNow ? now + later - 2 * both : later - slope * slope * now, 0));
-    const lb = DATA.prices.curves[state.sex].lb, run = book.runFrom(state.sex, typedNow ? asked.weight_lb : STANDARD_LB);
-    const runNow = typedNow ? 0 : interp(asked.weight_lb, lb, run), base = quick.inputs(asked);
-    const all = quick.values(asked), runThen = interp(all.sale_lb, lb, run), out = new Float64Array(DRAWS), call = budgetFor(asked);
+    const rows = odds.points(8, DRAWS, DATA.seed), z = rows.slice(0, 7).map(odds.normals), typed = !auto.price;
+    const deaths = odds.deathShares(Math.round(Number(state.head)), (asked.death_loss_pct ?? 0) / 100, 0, rows[7]);
+    const {cov, runNow, runThen, daySd} = stateOf(asked, day, typed ? asked.price_cwt : null), factor = odds.root(cov);
+    const base = quick.inputs(asked), atSale = runThen(quick.values(asked).sale_lb), out = new Float64Array(DRAWS), call = budgetFor(asked);
     for (let k = 0; k < DRAWS; k++) {
-      const index = typedNow ? 0 : Math.sqrt(now) * one[k];
-      const off = (typedNow ? 0 : slope * index) + since * two[k] + noise * lotThen[k] + runThen * slideZ[k];
-      const start = typedNow ? base.start_price_cwt : base.start_price_cwt * Math.exp(index + noise * lotNow[k] + runNow * slideZ[k]);
-      out[k] = call({...base, start_price_cwt: start, later_price_cwt: base.later_price_cwt * Math.exp(off), gain_miss: DATA.gain_sd_lb_day * gainZ[k], death_loss_pct: 100 * deaths[k]}).gain_per_head;
+      const [now, then, slide, quality] = factor.map((row, i) => { let sum = 0; for (let j = 0; j <= i; j++) sum += row[j] * z[j][k]; return sum; });
+      const off = then + quality + atSale * slide + daySd * z[4][k];
+      const start = typed ? base.start_price_cwt : base.start_price_cwt * Math.exp(now + quality + runNow * slide + daySd * z[5][k]);
+      out[k] = call({...base, start_price_cwt: start, later_price_cwt: base.later_price_cwt * Math.exp(off), gain_miss: DATA.gain_sd_lb_day * z[6][k], death_loss_pct: 100 * deaths[k]}).gain_per_head;
     }
     return out;
   }

@@ -76,5 +76,16 @@ const odds = (() => {
     };
   }
 
-  return {points, normals, normalAt, deathShares, spread};
+  // Lower triangular root of a small covariance; a side without spread gets zeros.
+  function root(cov) {
+    const n = cov.length, out = cov.map(() => new Array(n).fill(0));
+    for (let i = 0; i < n; i++) for (let j = 0; j <= i; j++) {
+      let sum = cov[i][j];
+      for (let k = 0; k < j; k++) sum -= out[i][k] * out[j][k];
+      out[i][j] = i === j ? Math.sqrt(Math.max(sum, 0)) : out[j][j] > 1e-12 ? sum / out[j][j] : 0;
+    }
+    return out;
+  }
+
+  return {points, normals, root, normalAt, deathShares, spread};
 })();

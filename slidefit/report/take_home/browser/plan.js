@@ -42,17 +42,6 @@ const planAnswers = (() => {
     return {inputs, then, values: run(inputs, priceAt)};
   }
 
-  // Lower triangular root of a small covariance; a side without spread gets zeros.
-  function root(cov) {
-    const n = cov.length, out = cov.map(() => new Array(n).fill(0));
-    for (let i = 0; i < n; i++) for (let j = 0; j <= i; j++) {
-      let sum = cov[i][j];
-      for (let k = 0; k < j; k++) sum -= out[i][k] * out[j][k];
-      out[i][j] = i === j ? Math.sqrt(Math.max(sum, 0)) : out[j][j] > 1e-12 ? sum / out[j][j] : 0;
-    }
-    return out;
-  }
-
   const drawn = {};
   // The same points for every choice of a group: what two choices share, they share in every draw.
   function drawsOf(group) {
@@ -64,7 +53,7 @@ const planAnswers = (() => {
   }
 
   function gainsOf(changes, choice, plain) {
-    const group = it.groups[choice.group], {z, even} = drawsOf(choice.group), factor = root(choice.cov), run = PLAN_BUDGETS[choice.budget];
+    const group = it.groups[choice.group], {z, even} = drawsOf(choice.group), factor = odds.root(choice.cov), run = PLAN_BUDGETS[choice.budget];
     const {inputs, then} = plain, head = Math.round(valueOf(changes, group.head)), out = new Float64Array(DRAWS);
     const deaths = choice.count_deaths ? odds.deathShares(head, inputs.death_loss_pct / 100, choice.death_sd_pct / 100, even) : null;
     const nowSd = Math.sqrt(group.day_var), thenSd = Math.sqrt(choice.day_var), runNow = interp(inputs.start_lb, group.lb, group.lines[group.start].run);
