@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import numpy as np
@@ -116,3 +117,12 @@ def test_rows_that_a_reader_marks_and_impossible_head_are_set_aside(tmp_path: Pa
     most = rows[2].replace(",12,", ",20000,")
     result = read(lot_file(tmp_path / "a.csv", [long, many, most, rows[3]]))
     assert result.reasons == {"implausible_head": 1, "too_long": 1} and result.accepted == 2
+
+
+def test_cells_of_blanks_cost_no_time(tmp_path: Path) -> None:
+    rows = lots("03/03/2026")
+    blanks = [f"1{' ' * size}x" for size in (800, 4_000)]
+    hostile = [rows[0].replace("12,450,260.00", ",".join([text] * 3)) for text in blanks]
+    start = time.process_time()
+    assert read(lot_file(tmp_path / "a.csv", [*hostile, *rows])).accepted == 4
+    assert time.process_time() - start < 3.0

@@ -23,7 +23,7 @@ from slidefit.records.reading.market_text import (
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_table
-from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table, find_tables
+from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table, few_blanks, find_tables
 from slidefit.records.words.fields import PRICE_FIELDS
 
 DELIMITERS = (",", "\t", ";", "|")
@@ -313,7 +313,9 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
     tables: list[Table] = []
     other = 0
     for grid in grids:
-        cells = [[cell[: MOST_CELL + 1] for cell in row] for row in grid.cells[options.skip_rows :]]
+        cells = [
+            [few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells[options.skip_rows :]
+        ]
         cut = replace(grid, cells=cells, numbers=grid.numbers[options.skip_rows :])
         cut = turned(cut)
         found, lines = find_tables(cut, options.mapping)

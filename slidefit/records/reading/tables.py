@@ -59,13 +59,28 @@ class Table:
     marked: Mapping[str, frozenset[int]] = field(default_factory=dict)
 
 
+_BLANKS = re.compile(r"\s{3,}")
+_LONG_WITH_BLANKS = 100  # characters, from which a run of blanks is worth shortening
+
+
+def few_blanks(cell: str) -> str:
+    """Return a long cell with two blanks for each longer run of them, over which patterns would go again and again.
+
+    >>> len(few_blanks("1" + " " * 900 + "x")), few_blanks("a   b")
+    (4, 'a   b')
+    """
+    return _BLANKS.sub("  ", cell) if _LONG_WITH_BLANKS < len(cell) <= MOST_CELL else cell
+
+
 def cut_short(table: Table) -> Table:
     """Return a table whose cells have at most ``MOST_CELL`` characters; rows that had a longer one are marked."""
     columns, long = list(table.columns), np.zeros(len(table.rows), dtype=bool)
     for place, column in enumerate(columns):
         if isinstance(column.values, tuple) and any(len(text) > MOST_CELL for text in column.values):
             long |= column.bools(lambda text: len(text) > MOST_CELL)
-            columns[place] = TextColumn(column.codes, tuple(text[:MOST_CELL] for text in column.values))
+            columns[place] = TextColumn(
+                column.codes, tuple(few_blanks(text[:MOST_CELL]) for text in column.values)
+            )
     if not long.any():
         return table
     marked = {**table.marked, "too_long": frozenset(table.rows[long].tolist())}
