@@ -117,8 +117,6 @@ def book(path: str | PathLike[str] = "sales.duckdb") -> SaleBook:
     ``book.add(read)`` adds, ``book.undo(batch)`` takes out, ``book.records(markets, since, until)`` gives a frame,
     ``book.summary()`` what it holds. It opens the file for each of them, and closes it again.
 
-    Examples
-    --------
     >>> slidefit.book("sales.duckdb").records(["Alder Ford"])  # doctest: +SKIP
     """
     from slidefit.records.sale_book import SaleBook
@@ -347,15 +345,16 @@ def to_dict(result: MarketFit | Comparison | Backtest | Region) -> dict[str, Any
     Raises
     ------
     TypeError
-        There is no such document of it.
+        There is no document of it.
     """
     from slidefit.report import json_documents
+    from slidefit.report.regions.region_documents import region_document
 
     documents: dict[str, Callable[[Any], dict[str, Any]]] = {
         "MarketFit": json_documents.fit_document,
         "Comparison": json_documents.comparison_document,
         "Backtest": json_documents.backtest_document,
-        "Region": json_documents.region_document,
+        "Region": region_document,
     }
     kind = type(result).__name__
     if kind not in documents:

@@ -107,3 +107,8 @@ def test_dictionaries_are_what_the_terminal_prints(fitted):
     assert json.loads(fitted.to_json())["lots"] == fitted.basis.lots
     with pytest.raises(TypeError, match="there is no document of a str"):
         slidefit.to_dict("fit")
+
+
+def test_a_region_has_a_dictionary_too():
+    region = slidefit.load(TOP / "data_demo" / "kettle_fork.toml")
+    assert slidefit.to_dict(region)["name"] == region.name

@@ -66,7 +66,7 @@ def sobol_points(rng: np.random.Generator, sides: int, power: int) -> FloatArray
     ):  # the second half of each block is the first, mirrored, with one more number put in
         block = 1 << place
         points[block : 2 * block] = points[:block][::-1] ^ numbers[:, place]
-    return points * 0.5**BITS
+    return np.asarray(points * 0.5**BITS, dtype=np.float64)
 
 
 def _directions(sides: int) -> UintArray:
