@@ -147,8 +147,6 @@ class Option:
     has_bid : bool
     bid_reference_log : float
         Log of the bid that ``bid_line`` stands for.
-    start_share : float
-        How far the price now moves with a forward price typed for the day of sale [log point for log point].
     typed_slide_pct : float or None
         The slide that the plan types.
     """
@@ -169,7 +167,6 @@ class Option:
     slide_from_lb: float
     has_bid: bool
     bid_reference_log: float
-    start_share: float = 0.0
     typed_slide_pct: float | None = None
 
     @property
@@ -269,7 +266,6 @@ class Moved:
     slide_add_cwt : log points per cwt by which the market's slide is steeper
     bid_log : ln of the bid now; None as in the plan
     price_cwt : the price at sale, known for certain; None as in the plan
-    start_log : ln of the price now over the planned one
     line : PriceLine in place of the option's
     """
 
@@ -278,7 +274,6 @@ class Moved:
     slide_add_cwt: Number = 0.0
     bid_log: Number | None = None
     price_cwt: Number | None = None
-    start_log: Number = 0.0
     line: PriceLine | None = None
 
 
@@ -310,8 +305,7 @@ def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_hea
     shift = spread_out(moved.log_price)
     carried: Any = 0.0
     if moved.bid_log is None:
-        median = inputs["start_price_cwt"] * math.exp(0.5 * option.start_log_var)
-        inputs["start_price_cwt"] = median * np.exp(spread_out(moved.start_log))
+        inputs["start_price_cwt"] = inputs["start_price_cwt"] * math.exp(0.5 * option.start_log_var)
     else:
         line, point = option.bid_line, option.bid_point
         carried = spread_out(np.asarray(moved.bid_log) - option.bid_reference_log)

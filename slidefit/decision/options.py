@@ -294,22 +294,9 @@ def build_option(
         slide_from_lb=slide_from_lb(case, sale_date),
         has_bid=group.bid_cwt is not None,
         bid_reference_log=math.log(case.bid_prices.group.bid_cwt or 1.0),
-        start_share=start_share(case, sale_date),
         typed_slide_pct=None if plan.prices is None else plan.prices.slide_pct,
     )
     return option, stretches
-
-
-def start_share(case: GroupCase, sale_date: date) -> float:
-    """Return how far the price now moves with a forward price typed for a day of sale.
-
-    None at all with a bid in hand, or where another is typed for a month before it.
-    """
-    earlier = any(day < sale_date for day, _ in case.prices.forward)
-    if earlier or case.group.bid_cwt is not None:
-        return 0.0
-    now, later = case.outlook.months_ahead([case.start, sale_date])
-    return float(now / later)
 
 
 def slide_from_lb(case: GroupCase, sale_date: date) -> float:

@@ -166,7 +166,7 @@ class GroupPrices:
 
     def shares(self, when: date) -> FloatArray:
         """Return how far a day rests on each forward price: in proportion to the time between, the last in full."""
-        since = 0.0 if self.group.bid_cwt is None else float(self.outlook.months_ahead([self.start])[0])
+        since = float(self.outlook.months_ahead([self.start])[0])
         months = np.array([since, *(knot[0] for knot in self.knots)])
         ahead = float(self.outlook.months_ahead([when])[0])
         return np.array([np.interp(ahead, months, row) for row in np.eye(len(months))])[1:]

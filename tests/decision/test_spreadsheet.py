@@ -165,10 +165,12 @@ def test_breakevens_are_the_spreadsheets(name):
     mine = {each.name: each.value for each in option.breakevens}
     assert mine["later_bid_cwt"] == pytest.approx(theirs["sale_price_cwt"], abs=CENT)
     mine["bid_cwt"] = bid_of_one_buyer(name)
+    if answered(name)[0].sell_now.has_bid:  # the sheet carries that bid to the later price and holds it there
+        del theirs["bid_cwt"], mine["bid_cwt"]
     assert theirs.keys() == mine.keys() - {"gain_lb_day", "days", "later_bid_cwt"}
     for row, value in theirs.items():
         if mine[row] is None:
-            held = (row, name) in {("slide_pct_cwt", "contract"), ("sale_price_cwt", "floor")}
+            held = name == "floor" or (row, name) == ("slide_pct_cwt", "contract")
             assert held or value < 0.0, row
         else:
             assert mine[row] == pytest.approx(value, abs=CENT), row

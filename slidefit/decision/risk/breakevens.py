@@ -132,10 +132,10 @@ def price_even(option: Option) -> Breakeven:
     pinned = replace(line, slide_run=line.slide_run - line.run_at(option.sale_lb))
 
     def gain_at(shift: FloatArray) -> FloatArray:
-        return expected(option, Moved(log_price=shift, start_log=option.start_share * shift, line=pinned))
+        return expected(option, Moved(log_price=shift, line=pinned))
 
     value: float | None
-    if option.is_floored or option.start_share > 0.0:
+    if option.is_floored:
         value = even_between(gain_at, -LOG_REACH, LOG_REACH, 0.0, bent=bent_of(option))
     else:
         one, two = gain_at(np.log([1.0, 1.1]))
