@@ -1,4 +1,4 @@
-"""What the answer to keep or sell shows: verdicts, choices, months, and the folds behind them."""
+"""What the answer to keep or sell shows: verdicts, alternatives, months, and the folds behind them."""
 
 from __future__ import annotations
 
@@ -64,21 +64,6 @@ class Card:
 
 
 @dataclass(frozen=True)
-class Choice:
-    """One way for a group, side by side with the others."""
-
-    name: str
-    detail: str
-    option: KeepOption | None
-    bar: Bar | None
-
-    @property
-    def average(self) -> str:
-        """Its mean against selling now."""
-        return "$0" if self.option is None else signed(self.option.mean)
-
-
-@dataclass(frozen=True)
 class Months:
     """The gain by day of sale: the ways in order, and a row a day with a bar for each way that is open then."""
 
@@ -114,29 +99,6 @@ def cards_of(comparison: Comparison) -> list[Card]:
         bar = None if option is None else bar_of(group.group, option, axis)
         out.append(Card(place, group.group, group.head, word, option, bar))
     return out
-
-
-def choices_of(group: GroupResult) -> list[Choice]:
-    """Return selling now and each way to keep the group at its best day of sale, the best first."""
-    best: dict[str, KeepOption] = {}
-    for option in group.keep:
-        if option.program not in best or option.mean > best[option.program].mean:
-            best[option.program] = option
-    ranked = sorted(best.values(), key=lambda option: -option.mean)
-    axis = axis_of(ranked)
-    now = Choice("Sell all now", f"{f.money(group.sell_now.net_per_head)} a head after costs", None, None)
-    return [
-        now,
-        *(
-            Choice(
-                f"Keep: {option.program}",
-                f"sold {f.day(option.sale_date)}",
-                option,
-                bar_of(option.program, option, axis),
-            )
-            for option in ranked
-        ),
-    ]
 
 
 def months_of(group: GroupResult) -> Months:
@@ -218,7 +180,12 @@ def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> 
         "look": place,
         "group": group,
         "herd": answers.herd_answer(comparison) if len(comparison.groups) > 1 else "",
-        "choices": choices_of(group) if group.keep else [],
+        "ways": group.alternatives if group.keep else (),
+        "fair": [
+            answer_tables.fair_floor_line(way.fair_cost_cwt)
+            for way in group.alternatives
+            if way.fair_cost_cwt is not None
+        ],
         "months": months_of(group) if group.keep else None,
         "folds": folds_of(comparison, group),
         "sure": answers.how_sure(group)[SAID_BY_BAR:],

@@ -119,7 +119,7 @@ def shown_parts(request: Request, asked: Asked) -> dict[str, Any]:
         "problems": problem_lines(asked.values, asked.problems),
         "answer": None,
     }
-    if asked.comparison is not None:
+    if asked.comparison is not None and asked.plan is not None:
         outlook = office_of(request).desk.outlook_for(asked.plan, asked.prices)
         place = int(look) if look.isdecimal() and len(look) < MOST_DIGITS else None
         told["answer"] = answer_parts(asked.comparison, outlook, place)

@@ -222,7 +222,7 @@ class Service:
         """
         check_size(plan)
         key = (plan, prices, self._state(prices), date.today())
-        return self._answers.get(key, lambda: compare(self.outlook_for(plan, prices), plan))
+        return self._answers.get(key, lambda: compare(self._given_outlook(plan, prices), plan))
 
     def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
         """Return what would flip each group's answer; groups with nothing to compare are left out.
@@ -238,7 +238,7 @@ class Service:
         return self._flips.get(
             key,
             lambda: tuple(
-                found for name in able for found in flip(self.outlook_for(plan, prices), plan, name)
+                found for name in able for found in flip(self._given_outlook(plan, prices), plan, name)
             ),
         )
 
@@ -268,17 +268,18 @@ class Service:
         fit = "your records" if self.has_fit() else "your records (nothing is fitted yet)"
         return [*sent, ("", fit), *((file, f"region {name}") for file, name in self.region_names())]
 
-    def outlook_for(self, plan: Plan | None, prices: str) -> Outlook:
-        """Return the outlook that a plan is compared with.
+    def outlook_for(self, plan: Plan, prices: str) -> Outlook:
+        """Return the outlook that a plan is priced by: typed prices stand in for records.
 
         Raises
         ------
         SlidefitError
             There is none, or it can't be read.
         """
-        if plan is not None and plan.prices is not None:
-            return outlook_for(None, plan)
-        return self.outlook(prices)
+        return outlook_for(self._given_outlook(plan, prices), plan)
+
+    def _given_outlook(self, plan: Plan, prices: str) -> Outlook | None:
+        return None if plan.prices is not None else self.outlook(prices)
 
     def region_names(self) -> list[tuple[str, str]]:
         """Return the regions that can be read: file and name."""

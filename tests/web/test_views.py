@@ -24,7 +24,9 @@ def test_the_bar_and_the_live_region_say_the_answer_of_every_group(page: Running
     with page.client() as client:
         text = client.get(EXAMPLE, follow_redirects=True).text
         cards = re.findall(
-            r'<b>([^<]+)</b>, \d+ head</p>\s*<div class="head"><h2 class="word">([^<]+)</h2>', text
+            r'<b>([^<]+)</b>, \d+ head</span>.*?<div class="head"><h2 class="word">([^<]+)</h2>',
+            text,
+            re.DOTALL,
         )
         live = re.findall(r'<p class="away" role="status" id="headline">([^<]*)</p>', text)
         bar = text[text.index('<div id="pinned">') :]
@@ -44,7 +46,7 @@ def test_what_is_at_fault_stands_open_and_says_so_at_its_field(page: Running) ->
     assert unfolded == [[], ["2"]]
     assert "61 head, 505 lb" in pages[0]
     assert re.search(r'id="e-groups\.2\.weight_lb">Is 5; [^<]*pounds', pages[1])
-    shown = re.findall(r"<b>([^<]+)</b>, \d+ head</p>", pages[1])
+    shown = re.findall(r"<b>([^<]+)</b>, \d+ head</span>", pages[1])
     assert shown == ["Heavy steers", "Light steers"] and "Heifers: not in the answer yet" in pages[1]
 
 
