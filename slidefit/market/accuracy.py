@@ -12,15 +12,15 @@ from slidefit.market.months import MONTHS
 
 FloatArray = NDArray[np.float64]
 
-SHARES_PCT = (50, 80, 95)
-GOOD_COVERAGE_PCT = (70.0, 90.0)
-SKILL_MARGIN_PCT = 2.0
-FEW_FORECASTS = 20
+_SHARES_PCT = (50, 80, 95)
+_GOOD_COVERAGE_PCT = (70.0, 90.0)
+_SKILL_MARGIN_PCT = 2.0
+_FEW_FORECASTS = 20
 
 
-PIT_FIFTHS = 5
-INTERVAL_DRAWS = 400
-INTERVAL_SEED = 20_026
+_PIT_FIFTHS = 5
+_INTERVAL_DRAWS = 400
+_INTERVAL_SEED = 20_026
 WITH_INTERVAL = ("bias_pct", "rmse_pct", "crps_pct", "covered_80_pct", "walk_ratio")
 RIVALS = ("no_change", "last_year", "last_sale", "month_season")
 
@@ -68,10 +68,10 @@ def _row(test: Backtest, place: int) -> dict[str, object]:
     row["rmse_pct"] = 100.0 * _rms(error[seen])
     row["crps_pct"] = 100.0 * _mean(crps[seen])
     row["half_width_80_pct"] = 100.0 * float(ndtri(0.9)) * _mean(sd[seen])
-    for share in SHARES_PCT:
+    for share in _SHARES_PCT:
         row[f"covered_{share}_pct"] = 100.0 * _mean(_inside(z, share)[seen])
-    fifth = np.minimum((ndtr(z[seen]) * PIT_FIFTHS).astype(int), PIT_FIFTHS - 1)
-    counts = np.bincount(fifth, minlength=PIT_FIFTHS)
+    fifth = np.minimum((ndtr(z[seen]) * _PIT_FIFTHS).astype(int), _PIT_FIFTHS - 1)
+    counts = np.bincount(fifth, minlength=_PIT_FIFTHS)
     row["pit_fifths"] = (100.0 * counts / max(int(seen.sum()), 1)).round(1).tolist()
     mine, plain = _monthly_error(test, test.forecast, place), _monthly_error(test, test.walk, place)
     row["walk_ratio"] = (
@@ -116,8 +116,8 @@ def _bounds(
 
     sums = [by_year(v, seen) for v in (np.ones_like(error), error, error**2, crps, inside)]
     sums += [by_year(v**2, np.isfinite(v)) for v in (mine, mine if plain is None else plain)]
-    draws = np.random.default_rng(INTERVAL_SEED).multinomial(
-        count, np.full(count, 1.0 / count), INTERVAL_DRAWS
+    draws = np.random.default_rng(_INTERVAL_SEED).multinomial(
+        count, np.full(count, 1.0 / count), _INTERVAL_DRAWS
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         n, total, square, score, held, with_futures, without = (draws @ each for each in sums)
@@ -157,9 +157,9 @@ def accuracy_notes(test: Backtest) -> tuple[str, ...]:
         f"{len(test.origins)} forecasts from {first:%Y-%m} to {last:%Y-%m}, each from the sales up to its month only; "
         "those a month apart share most of what came after them"
     ]
-    if len(test.origins) < FEW_FORECASTS:
+    if len(test.origins) < _FEW_FORECASTS:
         notes.append(f"{len(test.origins)} forecasts are few: a lucky or unlucky year decides the figures")
-    low, high = GOOD_COVERAGE_PCT
+    low, high = _GOOD_COVERAGE_PCT
     off = table[(table["covered_80_pct"] < low) | (table["covered_80_pct"] > high)]
     if len(off):
         told = ", ".join(f"{m} months: {c:.0f}" for m, c in off["covered_80_pct"].items())
@@ -193,8 +193,8 @@ def _skill_note(table: pd.DataFrame, column: str, other: str) -> str:
     skill = table[column].dropna()
     if skill.empty:
         return f"there is no year before to compare with {other}"
-    better = [str(m) for m, s in skill.items() if s > SKILL_MARGIN_PCT]
-    worse = [str(m) for m, s in skill.items() if s < -SKILL_MARGIN_PCT]
+    better = [str(m) for m, s in skill.items() if s > _SKILL_MARGIN_PCT]
+    worse = [str(m) for m, s in skill.items() if s < -_SKILL_MARGIN_PCT]
     parts = []
     if better:
         parts.append(f"beats {other} at {', '.join(better)} months ahead (by up to {skill.max():.0f}%)")

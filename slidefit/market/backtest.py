@@ -32,8 +32,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 Progress = Callable[[str], None]
 
-CHOICE_MONTHS = 12
-WORTH_SHARING = 150_000
+_CHOICE_MONTHS = 12
+_WORTH_SHARING = 150_000
 """Lots times months from which starting other processes pays."""
 
 
@@ -160,9 +160,9 @@ def backtest(
     lots, _ = sorted_lots(records)
     history = QuoteHistory(quotes) if quotes else None
     starts = _starts(lots, first_origin_months)
-    blocks = [starts[first : first + CHOICE_MONTHS] for first in range(0, len(starts), CHOICE_MONTHS)]
+    blocks = [starts[first : first + _CHOICE_MONTHS] for first in range(0, len(starts), _CHOICE_MONTHS)]
     if jobs is None:
-        jobs = min(joblib.cpu_count(), len(blocks)) if len(lots) * len(starts) > WORTH_SHARING else 1
+        jobs = min(joblib.cpu_count(), len(blocks)) if len(lots) * len(starts) > _WORTH_SHARING else 1
     tell(f"replaying {month_day(starts[0]):%Y-%m} to {month_day(starts[-1]):%Y-%m}")
     shared = joblib.Parallel(n_jobs=jobs, return_as="generator")(
         joblib.delayed(_replay)(lots, block, history) for block in blocks

@@ -32,13 +32,13 @@ from slidefit.market.past_record import PastRecord, learned_scale, learned_share
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-STEP_DAYS = 3
+_STEP_DAYS = 3
 RAMP_DAYS = 7
 """The day of the last sale is known from the sale; the futures' share grows to its full size in a week (our choice)."""
 FADE_MONTHS = 3.0
 """Past its last contract what the futures add halves every three months (our choice). Kept whole it was .76 to .92
 times the error of none in the rising years to 2022; it was 1.03 to 1.22 after 2023 (docs/method.md)."""
-BEYOND_MONTHS = 24
+_BEYOND_MONTHS = 24
 ERRORS_TOGETHER = 0.75
 """Correlation of the two errors: .54 to .79 at one to seven months on the New Mexico records."""
 
@@ -128,8 +128,8 @@ def _path(
     """Return months from the last sale, what futures add there, and the ratio of standard errors, shapes (g,)."""
     start = (plain.as_of - EPOCH).days
     last = max(int(curve.expiries[-1]), start + RAMP_DAYS)
-    inside = np.arange(start, last, STEP_DAYS)
-    beyond = last + np.round(DAYS_PER_MONTH * np.arange(BEYOND_MONTHS + 1)).astype(np.int64)
+    inside = np.arange(start, last, _STEP_DAYS)
+    beyond = last + np.round(DAYS_PER_MONTH * np.arange(_BEYOND_MONTHS + 1)).astype(np.int64)
     days = np.concatenate([inside, beyond])
     when = [EPOCH + timedelta(int(day)) for day in days]
     path = futures_path(curve, basis, when[: len(inside) + 1], plain.as_of)

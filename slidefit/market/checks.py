@@ -18,12 +18,12 @@ from slidefit.market.fit.lots import SEXES, LotSource, crop_year, month_number
 
 FloatArray = NDArray[np.float64]
 
-CHECK_LAGS = 12
-SPREAD_LAGS = 4
+_CHECK_LAGS = 12
+_SPREAD_LAGS = 4
 """Weeks that calm and wild spells are looked for over: a month (our choice)."""
-MIN_WEEKS = 100
+_MIN_WEEKS = 100
 """About two years of weekly sales, as a season needs."""
-ALARM = 0.01
+_ALARM = 0.01
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
     (1980), Economics Letters 6(3).
     """
     count = len(innovations)
-    if count < MIN_WEEKS or np.ptp(innovations) == 0.0:
+    if count < _MIN_WEEKS or np.ptp(innovations) == 0.0:
         return None
     centred = innovations - innovations.mean()
     spread = float(np.sqrt((centred**2).mean()))
@@ -87,8 +87,8 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
         weeks=count,
         mean=float(innovations.mean()),
         lean=float(2.0 * ndtr(-abs(t))),
-        autocorrelation=_ljung_box(centred, CHECK_LAGS),
-        spread=_ljung_box(centred**2 - (centred**2).mean(), SPREAD_LAGS),
+        autocorrelation=_ljung_box(centred, _CHECK_LAGS),
+        spread=_ljung_box(centred**2 - (centred**2).mean(), _SPREAD_LAGS),
         normality=float(chdtrc(2, count / 6.0 * (skew**2 + (kurtosis - 3.0) ** 2 / 4.0))),
         kurtosis=kurtosis,
         first_autocorrelation=float((centred[1:] @ centred[:-1]) / (centred @ centred)),
@@ -112,24 +112,24 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
     if checks is None:
         return ()
     notes = []
-    if checks.lean < ALARM:
+    if checks.lean < _ALARM:
         way = "higher" if checks.mean > 0 else "lower"
         notes.append(
             f"week after week prices came in {way} than the fit expected (by {abs(checks.mean):.2f} of a usual week's "
             "move): the records are of a market that moved one way, and the fit does not carry that on"
         )
-    if checks.autocorrelation < ALARM:
+    if checks.autocorrelation < _ALARM:
         way = "the same" if checks.first_autocorrelation > 0 else "the opposite"
         notes.append(
             f"weekly price moves are followed by moves in {way} direction more than chance allows "
             f"(first autocorrelation {checks.first_autocorrelation:+.2f}): forecasts leave something on the table and "
             "their ranges lean on the trend's spread"
         )
-    if checks.spread < ALARM:
+    if checks.spread < _ALARM:
         notes.append(
             "price moves come in calm and wild spells: ranges are too wide in the first, too narrow in the second"
         )
-    if checks.normality < ALARM:
+    if checks.normality < _ALARM:
         notes.append(
             f"large weekly moves are commoner than a normal curve has them (kurtosis {checks.kurtosis:.1f}, normal 3): "
             "trust the 80 percent range more than the 95"
@@ -142,7 +142,7 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
 
 IntArray = NDArray[np.int64]
 
-NAMED = 3
+_NAMED = 3
 _PLACE_AFTER = re.compile(r"\s+[-–]\s+[^-–]+,\s*[A-Za-z]{2}\.?$")
 _COMMON = re.compile(
     r"\b(?:the|inc|llc|ltd|co|company|corp|livestock|stockyards?|saleyards?|auction|market|marketing|exchange|"
@@ -193,17 +193,17 @@ def barn_notes(markets: Sequence[str], sale_market: IntArray, sale_day: IntArray
 
 def _listed(names: Sequence[str]) -> str:
     """Return some names, and how many more there are."""
-    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
-    return ", ".join(name or "a market without a name" for name in names[:NAMED]) + more
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return ", ".join(name or "a market without a name" for name in names[:_NAMED]) + more
 
 
 GOOD, THIN, NOT_ENOUGH = "good", "thin", "not enough"
-GOOD_CROP_YEARS = 6
-NEEDED_ROWS = 50
-NEEDED_SALES = 3
-GOOD_WEIGHT_SD_LB = 60.0
-NEEDED_WEIGHT_SD_LB = 25.0
-MISSING_MONTHS = 3
+_GOOD_CROP_YEARS = 6
+_NEEDED_ROWS = 50
+_NEEDED_SALES = 3
+_GOOD_WEIGHT_SD_LB = 60.0
+_NEEDED_WEIGHT_SD_LB = 25.0
+_MISSING_MONTHS = 3
 
 
 @dataclass(frozen=True)
@@ -244,13 +244,13 @@ def verdict_of(lots: LotSource) -> Verdict:
     """
     faults: list[tuple[str, str, str]] = []
     rows, sales, months = len(lots), lots.sales, span_months(lots)
-    _short(faults, rows, "lots", NEEDED_ROWS, THIN_ROWS, SPLINE_ROWS)
-    _short(faults, sales, "sales", NEEDED_SALES, THIN_SALES, 2 * THIN_SALES)
+    _short(faults, rows, "lots", _NEEDED_ROWS, THIN_ROWS, SPLINE_ROWS)
+    _short(faults, sales, "sales", _NEEDED_SALES, THIN_SALES, 2 * THIN_SALES)
     sexes = np.flatnonzero(lots.tally.sex_rows).tolist()
     for sex in sexes:
         spread = weight_spread_lb(lots, sex)
-        if spread < GOOD_WEIGHT_SD_LB:
-            word = NOT_ENOUGH if spread < NEEDED_WEIGHT_SD_LB and len(sexes) == 1 else THIN
+        if spread < _GOOD_WEIGHT_SD_LB:
+            word = NOT_ENOUGH if spread < _NEEDED_WEIGHT_SD_LB and len(sexes) == 1 else THIN
             what = f"{SEXES[sex]}s of one sale differ by {spread:.0f} lb only (standard deviation)"
             faults.append((word, what, "sales with light and heavy calves side by side"))
     if months < LEVEL_MONTHS - 1.0:
@@ -258,11 +258,11 @@ def verdict_of(lots: LotSource) -> Verdict:
         faults.append((THIN, what, f"{LEVEL_MONTHS - months:.0f} more months of sales"))
     else:
         years = len(np.unique(crop_year(lots.sale_day)))
-        if years < GOOD_CROP_YEARS:
+        if years < _GOOD_CROP_YEARS:
             what = f"{years} crop years can't show how the slide drifts from year to year"
-            faults.append((THIN, what, f"{GOOD_CROP_YEARS - years} more years"))
+            faults.append((THIN, what, f"{_GOOD_CROP_YEARS - years} more years"))
     unseen = unseen_months(lots)
-    if len(unseen) >= MISSING_MONTHS:
+    if len(unseen) >= _MISSING_MONTHS:
         what = f"{len(unseen)} calendar months were never seen"
         faults.append((THIN, what, "sales of those months"))
     words = [word for word, _, _ in faults]

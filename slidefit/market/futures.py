@@ -22,26 +22,26 @@ PRIOR_SHARE = 0.5
 """Of the futures in the expectation; shares learned by horizon hardly differ from it (docs/method.md)."""
 OLDEST_QUOTE_DAYS = 60
 """At 56 days the half is still 9 to 13 percent better than no futures; older quotes were not tried."""
-SAME_DAYS = 10
+_SAME_DAYS = 10
 """A sale is held against quotes of the ten days up to it, so that a weekly sheet of quotes will do (our choice)."""
-SNAPSHOT_DAYS = 5
+_SNAPSHOT_DAYS = 5
 """Contracts last quoted within five days of the newest quote stand together (our choice: a week of sessions)."""
-BASIS_YEARS = 5
+_BASIS_YEARS = 5
 NEEDED_MONTHS = 12
 """Today's basis without a year of history did not earn its place at one month ahead (docs/method.md)."""
-MONTH_PRIOR = 1.0
+_MONTH_PRIOR = 1.0
 """Years of the mean basis that a calendar month's own mean is shrunk by (half, one and two do alike)."""
-DEPARTURE_SALES = 4
-DEPARTURE_DAYS = 45
-USUAL_MONTH_SHARE = 0.6
-USUAL_BASIS_SD = 0.034
-BASIS_PRIOR_MONTHS = 6
+_DEPARTURE_SALES = 4
+_DEPARTURE_DAYS = 45
+_USUAL_MONTH_SHARE = 0.6
+_USUAL_BASIS_SD = 0.034
+_BASIS_PRIOR_MONTHS = 6
 """Months of the usual spread and persistence (measured on the New Mexico records) that a short history leans on."""
-LONGEST_MONTH_SHARE = 0.95
-USUAL_DAY_SD = 0.0115
+_LONGEST_MONTH_SHARE = 0.95
+_USUAL_DAY_SD = 0.0115
 """Daily spread of log settlements, 2016 to 2022; settled with a quarter of sessions."""
-DAY_PRIOR = 60
-LEVEL_ERROR = 0.01
+_DAY_PRIOR = 60
+_LEVEL_ERROR = 0.01
 """What the mean of four sales leaves unknown of today's basis (log points)."""
 
 
@@ -94,7 +94,7 @@ class QuoteHistory:
         if last == 0 or day - self._day[last - 1] > oldest_days:
             return None
         newest = int(self._day[last - 1])
-        first = int(np.searchsorted(self._day, newest - SNAPSHOT_DAYS, side="right"))
+        first = int(np.searchsorted(self._day, newest - _SNAPSHOT_DAYS, side="right"))
         latest = {int(self._end[place]): place for place in range(first, last)}
         alive = [latest[end] for end in sorted(latest) if end >= day]
         if not alive:
@@ -104,7 +104,7 @@ class QuoteHistory:
 
     def newest(self) -> tuple[FuturesQuote, ...]:
         """Return the quotes of the newest week."""
-        first = int(np.searchsorted(self._day, self._day[-1] - SNAPSHOT_DAYS, side="right"))
+        first = int(np.searchsorted(self._day, self._day[-1] - _SNAPSHOT_DAYS, side="right"))
         return self.quotes[first:]
 
     def until(self, day: int) -> QuoteHistory:
@@ -118,7 +118,7 @@ class QuoteHistory:
     def nearest_log(self, sale_day: IntArray) -> FloatArray:
         """Return the log price of the nearest contract on each sale's day, by quotes of the ten days up to it."""
         for day in set(sale_day.tolist()) - self._near.keys():
-            curve = self.curve(day, SAME_DAYS)
+            curve = self.curve(day, _SAME_DAYS)
             self._near[day] = float(curve.at([EPOCH + timedelta(day)])[0]) if curve is not None else np.nan
         return np.array([self._near[day] for day in sale_day.tolist()], dtype=float)
 
@@ -129,11 +129,11 @@ class QuoteHistory:
         """
         order = np.lexsort((self._day, self._end))
         apart = np.diff(self._day[order])
-        near = (np.diff(self._end[order]) == 0) & (apart > 0) & (apart <= SNAPSHOT_DAYS)
+        near = (np.diff(self._end[order]) == 0) & (apart > 0) & (apart <= _SNAPSHOT_DAYS)
         near &= self._day[order][1:] <= until
         sessions = np.where(apart >= 3, apart - 2.0, apart)[near]  # a weekend lies in three days or more
         square = float((np.diff(self._log[order])[near] ** 2 / sessions).sum())
-        return float(np.sqrt((square + DAY_PRIOR * USUAL_DAY_SD**2) / (int(near.sum()) + DAY_PRIOR)))
+        return float(np.sqrt((square + _DAY_PRIOR * _USUAL_DAY_SD**2) / (int(near.sum()) + _DAY_PRIOR)))
 
 
 @dataclass(frozen=True)
@@ -164,9 +164,9 @@ class MonthBasis:
 
     log: FloatArray
     sd: float
-    month_share: float = USUAL_MONTH_SHARE
+    month_share: float = _USUAL_MONTH_SHARE
     departure: float = 0.0
-    day_sd: float = USUAL_DAY_SD
+    day_sd: float = _USUAL_DAY_SD
     months: int = 0
     weight_lb: float = CONTRACT_WEIGHT_LB
     relative: FloatArray = field(default_factory=lambda: np.zeros(MONTHS))
@@ -214,7 +214,7 @@ class FuturesView:
 
 
 def fit_basis(
-    sale_day: IntArray, cash_log: FloatArray, near_log: FloatArray, day_sd: float = USUAL_DAY_SD
+    sale_day: IntArray, cash_log: FloatArray, near_log: FloatArray, day_sd: float = _USUAL_DAY_SD
 ) -> MonthBasis | None:
     """Return the basis by calendar month from the sales of five years and the quotes of their days.
 
@@ -241,7 +241,7 @@ def fit_basis(
     Tonsor, Dhuyvetter and Mintert (2004), Improving cattle basis forecasting, Journal of Agricultural and Resource
     Economics 29(2): today's departure beside the years' mean helps.
     """
-    used = np.isfinite(near_log) & (sale_day > sale_day[-1] - 365.25 * BASIS_YEARS)
+    used = np.isfinite(near_log) & (sale_day > sale_day[-1] - 365.25 * _BASIS_YEARS)
     basis = (cash_log - near_log)[used]
     days = [EPOCH + timedelta(int(day)) for day in sale_day[used]]
     number = np.array([day.year * MONTHS + day.month - 1 for day in days], dtype=np.int64)
@@ -252,18 +252,18 @@ def fit_basis(
     means = np.bincount(place, basis) / count
     mean = float(means.mean())
     years = np.bincount(months % MONTHS, minlength=MONTHS)
-    log = mean + np.bincount(months % MONTHS, means - mean, MONTHS) / (years + MONTH_PRIOR)
+    log = mean + np.bincount(months % MONTHS, means - mean, MONTHS) / (years + _MONTH_PRIOR)
     apart = basis - month_weights(days) @ log
     monthly = np.bincount(place, apart) / count
     follows = np.diff(months) == 1
     before, after = monthly[:-1][follows], monthly[1:][follows]
-    usual = BASIS_PRIOR_MONTHS * USUAL_BASIS_SD**2
-    share = (float(after @ before) + USUAL_MONTH_SHARE * usual) / (float(before @ before) + usual)
-    late = np.flatnonzero(sale_day[used] >= sale_day[-1] - DEPARTURE_DAYS)[-DEPARTURE_SALES:]
+    usual = _BASIS_PRIOR_MONTHS * _USUAL_BASIS_SD**2
+    share = (float(after @ before) + _USUAL_MONTH_SHARE * usual) / (float(before @ before) + usual)
+    late = np.flatnonzero(sale_day[used] >= sale_day[-1] - _DEPARTURE_DAYS)[-_DEPARTURE_SALES:]
     return MonthBasis(
         log=log,
-        sd=float(np.sqrt((float(monthly @ monthly) + usual) / (len(months) + BASIS_PRIOR_MONTHS))),
-        month_share=float(np.clip(share, 0.0, LONGEST_MONTH_SHARE)),
+        sd=float(np.sqrt((float(monthly @ monthly) + usual) / (len(months) + _BASIS_PRIOR_MONTHS))),
+        month_share=float(np.clip(share, 0.0, _LONGEST_MONTH_SHARE)),
         departure=float(apart[late].mean()) if len(late) else 0.0,
         day_sd=day_sd,
         months=len(months),
@@ -301,5 +301,5 @@ def futures_path(curve: Curve, basis: MonthBasis, when: Sequence[date], as_of: d
     left = basis.month_share**ahead
     sessions = np.array([max((day - EPOCH).days - curve.day, 0) for day in when]) * 5.0 / 7.0
     log = curve.at(when) + month_weights(when) @ (basis.log - basis.relative) + basis.departure * left
-    variance = basis.day_sd**2 * sessions + basis.sd**2 * (1.0 - left**2) + LEVEL_ERROR**2
+    variance = basis.day_sd**2 * sessions + basis.sd**2 * (1.0 - left**2) + _LEVEL_ERROR**2
     return FuturesPath(np.asarray(log), np.sqrt(variance))

@@ -14,7 +14,7 @@ IntArray = NDArray[np.int64]
 
 PRIOR_OUTCOMES = 6.0
 """Outcomes that a share of one half and a scale of one are worth (our choice): a year of history moves them little."""
-SAID_PCT = (20.0, 40.0, 60.0, 80.0)
+_SAID_PCT = (20.0, 40.0, 60.0, 80.0)
 """Edges of the odds that are told apart: near 30, near 50, near 70."""
 NEEDED_MONTHS = 24
 
@@ -184,7 +184,7 @@ def said_came(z: FloatArray) -> tuple[SaidCame, ...]:
         months = int(np.isfinite(mine).any(axis=1).sum())
         if not months:
             continue
-        for low, high in pairwise(SAID_PCT):
+        for low, high in pairwise(_SAID_PCT):
             share = np.clip((high - 100.0 * mine) / (high - low), 0.0, 1.0)
             monthly = share[np.isfinite(mine)].mean()
             rows.append(SaidCame(place + 1, low, high, months, round(100.0 * float(monthly), 1)))

@@ -19,13 +19,13 @@ IntArray = NDArray[np.int64]
 
 USUAL_DRIFT_SD = 0.015
 DRIFT_PRIOR_MONTHS = 18
-DRIFT_HORIZONS = range(2, 10)
-MIN_DRIFT_PAIRS = 12
+_DRIFT_HORIZONS = range(2, 10)
+_MIN_DRIFT_PAIRS = 12
 UNKNOWN_SEASON_SD = 0.05
-MARKETS_SEASON_SD = 0.02
-MIN_WALK_CHANGES = 12
-TWO_HARMONICS_MONTHS = 9
-ONE_HARMONIC_MONTHS = 6
+_MARKETS_SEASON_SD = 0.02
+_MIN_WALK_CHANGES = 12
+_TWO_HARMONICS_MONTHS = 9
+_ONE_HARMONIC_MONTHS = 6
 LEVEL_SALES = 3
 LEVEL_WINDOW_DAYS = 45
 
@@ -90,7 +90,7 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
     """
     twice = months_seen_twice(index)
     changes = int(np.isfinite(index.month_log).sum()) - 1
-    harmonics = 2 if twice >= TWO_HARMONICS_MONTHS else 1 if twice >= ONE_HARMONIC_MONTHS else 0
+    harmonics = 2 if twice >= _TWO_HARMONICS_MONTHS else 1 if twice >= _ONE_HARMONIC_MONTHS else 0
     few = (
         f"only {twice} calendar month{'s were' if twice > 1 else ' was'}"
         if twice
@@ -98,12 +98,12 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
     )
     thin = f"{few} seen in two years or more"
     innovations = np.empty(0)
-    if harmonics == 0 or changes < MIN_WALK_CHANGES:
+    if harmonics == 0 or changes < _MIN_WALK_CHANGES:
         harmonics = 0
         log, cov, notes = _season_from(defaults, thin)
     else:
         notes = (f"{thin}: the season is a single wave",) if harmonics == 1 else ()
-    if changes < MIN_WALK_CHANGES:
+    if changes < _MIN_WALK_CHANGES:
         walk, note = _usual_walk(changes, defaults)
         level, level_sd = _level_of_last_sales(index, log, walk, index.sale_sd)
         notes, sale_sd = (*notes, *note), index.sale_sd
@@ -136,8 +136,8 @@ def _season_from(defaults: Outlook | None, thin: str) -> tuple[FloatArray, Float
             f"{UNKNOWN_SEASON_SD:.0%}"
         )
         return np.zeros(MONTHS), UNKNOWN_SEASON_SD**2 * np.eye(MONTHS), (note,)
-    note = f"{thin}: the season is that of {defaults.basis.source}, give or take {MARKETS_SEASON_SD:.0%} a month more"
-    return defaults.season_log, defaults.season_cov + MARKETS_SEASON_SD**2 * np.eye(MONTHS), (note,)
+    note = f"{thin}: the season is that of {defaults.basis.source}, give or take {_MARKETS_SEASON_SD:.0%} a month more"
+    return defaults.season_log, defaults.season_cov + _MARKETS_SEASON_SD**2 * np.eye(MONTHS), (note,)
 
 
 def _usual_walk(changes: int, defaults: Outlook | None) -> tuple[float, tuple[str, ...]]:
@@ -171,10 +171,10 @@ def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
     sales = float(np.median(index.month_sales[index.month_sales > 0]))
     smoother = (1.0 - 1.0 / sales**2) / 3.0
     excess = []
-    for ahead in DRIFT_HORIZONS:
+    for ahead in _DRIFT_HORIZONS:
         change = z[ahead:] - z[:-ahead]
         change = change[np.isfinite(change)]
-        if len(change) >= MIN_DRIFT_PAIRS:
+        if len(change) >= _MIN_DRIFT_PAIRS:
             excess.append((float(np.mean(change**2)) - 2.0 * noise - walk**2 * (ahead - smoother)) / ahead**2)
     if not excess:
         return USUAL_DRIFT_SD

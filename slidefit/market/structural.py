@@ -15,11 +15,11 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 DAYS_PER_WEEK = 7
-WEEKS_PER_MONTH = 365.25 / 12.0 / DAYS_PER_WEEK
-WEEKS_PER_YEAR = 365.25 / DAYS_PER_WEEK
+_WEEKS_PER_MONTH = 365.25 / 12.0 / DAYS_PER_WEEK
+_WEEKS_PER_YEAR = 365.25 / DAYS_PER_WEEK
 WALK_PRIOR_MONTHS = 6
 DEFAULT_WALK_SD = 0.04
-LOG_RATIO_BOUNDS = (-14.0, 8.0)
+_LOG_RATIO_BOUNDS = (-14.0, 8.0)
 """Of the walk's weekly variance to the noise's: from a level that stands still to one without noise."""
 
 
@@ -140,13 +140,13 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
     changes = _Changes(np.diff(y[seen]), np.diff(waves, axis=0), np.diff(seen).astype(float))
     best = minimize_scalar(
         lambda free: changes.solved(float(np.exp(free))).misfit,
-        bounds=LOG_RATIO_BOUNDS,
+        bounds=_LOG_RATIO_BOUNDS,
         method="bounded",
         options={"xatol": 1e-4},
     )
     found = changes.solved(float(np.exp(best.x)))
     months = len(np.unique(month_number(day)))
-    usual = DEFAULT_WALK_SD**2 / WEEKS_PER_MONTH
+    usual = DEFAULT_WALK_SD**2 / _WEEKS_PER_MONTH
     walk_var = (months * float(np.exp(best.x)) * found.noise_var + WALK_PRIOR_MONTHS * usual) / (
         months + WALK_PRIOR_MONTHS
     )
@@ -167,7 +167,7 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
         level_sd=float(np.sqrt(noise_var * (1.0 - last_noise[-1]) + through @ wave_cov @ through)),
         season=season,
         season_cov=months_on @ wave_cov @ months_on.T,
-        walk_sd_month=float(np.sqrt(walk_var * WEEKS_PER_MONTH)),
+        walk_sd_month=float(np.sqrt(walk_var * _WEEKS_PER_MONTH)),
         noise_sd=float(np.sqrt(noise_var * _sales_a_week(day))),
         innovations=np.asarray(solve_banded((1, 0), found.root, found.error)) / np.sqrt(noise_var),
     )
@@ -188,6 +188,6 @@ def _mid_months(last_day: int) -> FloatArray:
 
 def _season_rows(days_on: FloatArray, harmonics: int) -> FloatArray:
     """Return what the season is of its state on the last day, days later or before, shape (n, 2 harmonics)."""
-    turn = 2.0 * np.pi * np.asarray(days_on, dtype=float) / (DAYS_PER_WEEK * WEEKS_PER_YEAR)
+    turn = 2.0 * np.pi * np.asarray(days_on, dtype=float) / (DAYS_PER_WEEK * _WEEKS_PER_YEAR)
     waves = [wave(k * turn) for k in range(1, harmonics + 1) for wave in (np.cos, np.sin)]
     return np.column_stack(waves) if waves else np.empty((len(turn), 0))
