@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,8 @@ FloatArray = NDArray[np.float64]
 
 MONTHS_KEPT = tuple(range(1, 10))
 NO_GAIN_HEAD = 1.0
+LEAST_LEFT = 0.01
+"""Share of a check that is left at the least, so that a loss of all of it has a logarithm (our choice)."""
 RULES = ("always_sell", "always_keep", "advice", "hindsight")
 
 
@@ -40,6 +43,9 @@ class Keeping:
         Over the whole time kept.
     shrink_pct : float [percent of weight]
         Taken at either sale.
+    costs_of_cwt : float or None [$/cwt]
+        The standard calf's price when ``cost_head_day`` held: in years of other prices the cost is scaled by theirs,
+        since feed, fuel and labor rose with them. None leaves it as it is.
     """
 
     sex: str = "steer"
@@ -48,6 +54,7 @@ class Keeping:
     cost_head_day: float = 1.25
     death_loss_pct: float = 1.0
     shrink_pct: float = 3.0
+    costs_of_cwt: float | None = None
 
 
 @dataclass(frozen=True)
@@ -143,12 +150,21 @@ def _decision(test: Backtest, origin: Origin, keeping: Keeping, months: int) -> 
     ]
     if not np.isfinite(came).all() or _beyond(test, later):
         return None
+    then = _at_prices_of(keeping, float(np.exp(outlook.log_index([now])[0])))
     return {
         "decided": pd.Timestamp(now),
         "months_kept": months,
-        "expected_head": gain_head(keeping, weights, np.exp(told), days),
-        "actual_head": gain_head(keeping, weights, np.exp(came), days),
+        "check_head": (1.0 - keeping.shrink_pct / 100.0) * keeping.start_lb * float(np.exp(came[0])) / 100.0,
+        "expected_head": gain_head(then, weights, np.exp(told), days),
+        "actual_head": gain_head(then, weights, np.exp(came), days),
     }
+
+
+def _at_prices_of(keeping: Keeping, price_cwt: float) -> Keeping:
+    """Return the keeping at the costs of a time when the standard calf brought ``price_cwt``."""
+    if keeping.costs_of_cwt is None:
+        return keeping
+    return replace(keeping, cost_head_day=keeping.cost_head_day * price_cwt / keeping.costs_of_cwt)
 
 
 def _within_support(test: Backtest, sex: str, weights: FloatArray) -> bool:
@@ -182,7 +198,9 @@ def rules_table(choices: pd.DataFrame, by: str) -> pd.DataFrame:
     -------
     DataFrame
         ``by``; ``decisions``; ``kept`` (how often the advice kept); ``always_sell`` (zero by construction),
-        ``always_keep``, ``advice``, ``hindsight``; ``right`` (share of decisions in which the advice was right).
+        ``always_keep``, ``advice``, ``hindsight``; ``right`` (share of decisions in which the advice was right); and of
+        each rule ``_worst_tenth`` (mean of its worst tenth) and ``_log_pct`` (100 x mean ln(1 + gain / check at once):
+        what a family that risks its own calves makes of it; where ``check_head`` is known).
     """
     kept = choices["expected_head"] > 0
     actual = choices["actual_head"]
@@ -198,8 +216,20 @@ def rules_table(choices: pd.DataFrame, by: str) -> pd.DataFrame:
             "right": (kept == (actual > 0)).astype(float),
         }
     )
-    how = {"decisions": "sum", "kept": "sum"} | dict.fromkeys((*RULES, "right"), "mean")
+    how: dict[str, Any] = {"decisions": "sum", "kept": "sum"} | dict.fromkeys((*RULES, "right"), "mean")
+    for rule in RULES:
+        frame[f"{rule}_worst_tenth"] = frame[rule]
+        how[f"{rule}_worst_tenth"] = _worst_tenth
+        if "check_head" in choices:
+            stake = np.maximum(1.0 + frame[rule] / choices["check_head"], LEAST_LEFT)
+            frame[f"{rule}_log_pct"] = 100.0 * np.log(stake)
+            how[f"{rule}_log_pct"] = "mean"
     return frame.groupby(by, sort=True).agg(how).reset_index()
+
+
+def _worst_tenth(gains: pd.Series) -> float:
+    """Return the mean of the worst tenth, one decision at the least."""
+    return float(np.sort(gains.to_numpy())[: max(len(gains) // 10, 1)].mean())
 
 
 def replay_notes(result: Replay) -> tuple[str, ...]:
@@ -250,8 +280,8 @@ def keeping_of_plan(outlook: Outlook, plan: Plan) -> Keeping:
 
     Notes
     -----
-    The plan's costs are today's: replayed on years of other prices they are too high or too low, so the replay shows
-    the rule at work, not what those years would have paid.
+    The plan's costs are today's: in years of other prices they are scaled by those prices. Costs and prices rose
+    together over the years but not month by month: this shows the rule at work, not what those years would have paid.
     """
     group = compare(outlook, plan).groups[0]
     if not group.keep:
@@ -267,4 +297,5 @@ def keeping_of_plan(outlook: Outlook, plan: Plan) -> Keeping:
         cost_head_day=planned["cost_head_day"],
         death_loss_pct=planned["death_loss_pct"],
         shrink_pct=100.0 * (1.0 - option.pay_weight_lb / option.weight_lb),
+        costs_of_cwt=float(np.exp(outlook.log_index([outlook.as_of])[0])),
     )

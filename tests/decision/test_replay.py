@@ -77,6 +77,28 @@ def test_each_rule_by_hand():
     assert row["advice"] == pytest.approx(40 / 3)
     assert row["hindsight"] == pytest.approx(70 / 3)
     assert row["right"] == pytest.approx(2 / 3)
+    assert (row["always_keep_worst_tenth"], row["advice_worst_tenth"]) == (-20.0, 0.0)
+    assert "always_keep_log_pct" not in row.index
+
+
+def test_bad_years_and_what_a_family_makes_of_them_by_hand():
+    """Twenty decisions on checks of $1,000: the worst tenth is the two worst; ln(1 + gain / check)."""
+    gains = np.linspace(-380.0, 380.0, 20)
+    made = choices([("2020-10-01", 3, 1, gain) for gain in gains]).assign(check_head=1000.0)
+    row = rules_table(made, "months_kept").iloc[0]
+    assert row["always_keep_worst_tenth"] == pytest.approx(gains[:2].mean())
+    assert row["always_keep_log_pct"] == pytest.approx(100.0 * np.log1p(gains / 1000.0).mean())
+    assert row["always_sell_log_pct"] == 0.0 > row["always_keep_log_pct"]
+
+
+def test_costs_are_scaled_by_the_prices_of_their_time(still):
+    """At twice the price that the cost holds for it is twice as high: half the price gives the dearer replay."""
+    now = float(np.exp(still.origins[0].outlook.log_index([still.origins[0].outlook.as_of])[0]))
+    plain = replay(still, Keeping(cost_head_day=2.0), (3,)).choices["actual_head"].iloc[0]
+    scaled = (
+        replay(still, Keeping(cost_head_day=1.0, costs_of_cwt=now / 2.0), (3,)).choices["actual_head"].iloc[0]
+    )
+    assert scaled == pytest.approx(plain)
 
 
 @pytest.mark.parametrize(
