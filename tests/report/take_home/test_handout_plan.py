@@ -149,8 +149,8 @@ def test_money_to_the_cent_and_odds_within_two_points(
 
 @pytest.mark.browser
 def test_paths_may_be_written_with_dots_and_unknown_ones_are_refused(page: Any) -> None:
-    page.evaluate("window.handout.set({'groups.1.weight_lb': 500})")
-    (group, _) = page.evaluate("window.handout.answer()")["groups"]
+    page.evaluate("window.handout.set({'groups.2.weight_lb': 500})")
+    (_, group) = page.evaluate("window.handout.answer()")["groups"]
     assert group["sell_now"]["weight_lb"] == 500
     with pytest.raises(Exception, match="not a field of this page"):
         page.evaluate("window.handout.set({groups_9_weight_lb: 1})")
