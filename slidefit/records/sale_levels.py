@@ -142,25 +142,28 @@ def off_sales(sales: pd.DataFrame, around: pd.DataFrame | None = None) -> list[O
 
 def _gaps(own: pd.DataFrame, others: pd.DataFrame, *, itself: bool) -> FloatArray:
     """Return the level of each sale less the middle of its neighbors; zero where there are too few."""
+    if others.empty:
+        return np.zeros(len(own))
     days, levels = _days(others), others["level"].to_numpy(dtype=float)
-    places = others.index.to_numpy()
-    gaps = np.zeros(len(own))
-    for number, (label, day, level) in enumerate(
-        zip(own.index, _days(own), own["level"].to_numpy(dtype=float), strict=True)
-    ):
-        middle = int(np.searchsorted(days, day))
-        reach = NEIGHBORS_A_SIDE + 1  # one more, since the sale itself may be among them
-        before = [at for at in range(middle - 1, middle - 1 - reach, -1) if at >= 0]
-        after = [at for at in range(middle, middle + reach) if at < len(days)]
-        near = [
-            at
-            for side in (before, after)
-            for at in [at for at in side if not (itself and places[at] == label)][:NEIGHBORS_A_SIDE]
-            if abs(days[at] - day) <= FARTHEST_DAYS
-        ]
-        if len(near) >= FEWEST_NEIGHBORS:
-            gaps[number] = level - float(np.median(levels[near]))
-    return gaps
+    own_days, own_levels = _days(own), own["level"].to_numpy(dtype=float)
+    middle = np.searchsorted(days, own_days)[:, None]
+    near: list[FloatArray] = []
+    for steps in (-1 - np.arange(NEIGHBORS_A_SIDE + 1), np.arange(NEIGHBORS_A_SIDE + 1)):
+        at = middle + steps  # one more than are wanted, since the sale itself may be among them
+        there = (at >= 0) & (at < len(days))
+        at = np.clip(at, 0, len(days) - 1)
+        if itself:
+            there &= others.index.to_numpy()[at] != own.index.to_numpy()[:, None]
+        there &= np.cumsum(there, axis=1) <= NEIGHBORS_A_SIDE
+        there &= np.abs(days[at] - own_days[:, None]) <= FARTHEST_DAYS
+        near.append(np.where(there, levels[at], np.inf))
+    ordered = np.sort(np.hstack(near), axis=1)
+    count = np.isfinite(ordered).sum(axis=1)
+    rows, last = np.arange(len(own)), np.maximum(count - 1, 0)
+    enough = count >= FEWEST_NEIGHBORS
+    ordered[~enough] = 0.0
+    middles = 0.5 * (ordered[rows, last // 2] + ordered[rows, (last + 1) // 2])
+    return np.where(enough, own_levels - middles, 0.0)
 
 
 def _days(sales: pd.DataFrame) -> IntArray:
