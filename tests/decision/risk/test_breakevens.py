@@ -115,7 +115,7 @@ def test_every_breakeven_holds_when_it_is_typed(
         wait_gain_lb_day=0.5,
         **({"pasture": {**PASTURE, "forage_lb_acre": 3200.0}} if pasture else {}),
     )
-    raw["risk"] = {"draws": 100, "seed": 3}
+    raw["risk"] = {"draws": 100, "seed": 3, "beyond_data": True}
     group = raw["groups"][0]
     if bid is not None:
         group |= {"bid_cwt": bid, "bid_is": bid_is}
