@@ -81,8 +81,9 @@ def make(
     import pandas as pd
 
     from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.hand_edits import write_fitted
     from slidefit.regions.region import SellingTerms
-    from slidefit.regions.region_folder import check_name, check_place, file_name, replace_region
+    from slidefit.regions.region_folder import check_name, check_place, file_name
     from slidefit.report.charts.market_charts import pooling_chart
     from slidefit.report.regions import region_content as words
     from slidefit.report.regions.region_content import pooled_content, region_content
@@ -118,7 +119,7 @@ def make(
     for path, region in zip(paths, made_of.regions, strict=True):
         check_place(path, region.name)
     for path, region in zip(paths, made_of.regions, strict=True):
-        replace_region(region, path)
+        write_fitted(region, path)
     drawn = made_of.slides
     if chart and drawn:
         write_picture(pooling_chart(drawn, made_of.pool_slides), chart)
@@ -175,12 +176,18 @@ def region() -> None:
 @json_option
 def show(file: str, as_json: bool) -> None:
     """Show FILE: its price, the slide by season, the season, the spread, where it came from."""
+    from slidefit.regions.hand_edits import hand_edits
     from slidefit.regions.region_file import read_region
+    from slidefit.report.regions.change_content import edit_line
     from slidefit.report.regions.region_content import region_content
-    from slidefit.report.regions.region_documents import region_document
+    from slidefit.report.regions.region_documents import edits_document, region_document
 
-    read = read_region(file)
-    say(region_document(read), lambda: region_content(read, date.today()), as_json=as_json)
+    read, edits = read_region(file), hand_edits(file)
+    say(
+        {**region_document(read), "by_hand": edits_document(edits)},
+        lambda: region_content(read, date.today()) + document_of(*map(edit_line, edits)),
+        as_json=as_json,
+    )
 
 
 @click.command()
@@ -188,16 +195,19 @@ def show(file: str, as_json: bool) -> None:
 @json_option
 def check(file: str, as_json: bool) -> None:
     """Check FILE: every problem with its line (exit code 2), or that it holds and what is worth a look."""
+    from slidefit.regions.hand_edits import hand_edits
     from slidefit.regions.region import age_notes
     from slidefit.regions.region_file import odd_notes, read_region
+    from slidefit.report.regions.change_content import edit_line
     from slidefit.report.regions.region_content import check_content
 
     read = read_region(file)
     today = date.today()
-    notes = [*age_notes(read, today), *odd_notes(read)]
+    edits = [edit_line(edit) for edit in hand_edits(file)]
+    notes = [*age_notes(read, today), *odd_notes(read), *edits]
     say(
         {"file": file, "name": read.name, "version": read.version, "notes": notes},
-        lambda: check_content(read, file, today),
+        lambda: check_content(read, file, today) + document_of(*edits),
         as_json=as_json,
     )
 
@@ -210,6 +220,7 @@ def check(file: str, as_json: bool) -> None:
     "--pool", type=click.Path(), metavar="FILE", help="The region's file that FILE is drawn toward, if it is."
 )
 @click.option("--yes", "write", is_flag=True, help="Write the new file; the former one is kept.")
+@click.option("--refit", is_flag=True, help="Take the fitted numbers in place of those set by hand.")
 @click.option("--chart", type=click.Path(), metavar="OUT.png", help="Draw old against new, as .png or .svg.")
 @json_option
 def update(
@@ -218,18 +229,19 @@ def update(
     since: datetime | None,
     pool: str | None,
     write: bool,
+    refit: bool,
     chart: str | None,
     as_json: bool,
 ) -> None:
     """Refit FILE's markets and show old against new in dollars per head; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.hand_edits import hand_edits, write_fitted
     from slidefit.regions.moved.renewal import renewed
     from slidefit.regions.region_file import read_region
-    from slidefit.regions.region_folder import replace_region
     from slidefit.report.charts.market_charts import region_change_chart
     from slidefit.report.regions import region_content as words
-    from slidefit.report.regions.change_content import changes_content
-    from slidefit.report.regions.region_documents import changes_document
+    from slidefit.report.regions.change_content import changes_content, edit_line
+    from slidefit.report.regions.region_documents import changes_document, edits_document
     from slidefit.report.render.pictures import write_picture
 
     old, tell = read_region(file), progress_words()
@@ -240,7 +252,9 @@ def update(
     new = renewal.new
     if chart:
         write_picture(region_change_chart(old, new, renewal.changes), chart)
-    kept = replace_region(new, file) if write else None
+    edits = () if refit else hand_edits(file)
+    kept, held = write_fitted(new, file, edits) if write else (None, edits)
+    lost = [f"Could not be kept: {edit_line(edit)}" for edit in edits if edit not in held]
     told = (
         words.kept_line(kept)
         if kept
@@ -250,9 +264,14 @@ def update(
         "file": file,
         "written": write,
         "kept": str(kept) if kept else None,
+        "by_hand": edits_document(held),
         **changes_document(renewal),
     }
-    say(document, lambda: changes_content(renewal) + document_of(told), as_json=as_json)
+    say(
+        document,
+        lambda: changes_content(renewal) + document_of(*map(edit_line, held), *lost, told),
+        as_json=as_json,
+    )
 
 
 @click.command("log")

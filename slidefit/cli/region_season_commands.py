@@ -32,11 +32,22 @@ file_argument = click.argument("file", type=click.Path())
 def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> None:
     """Write FILE as one HTML page to print and hand out: today's prices by weight and month, slide, discounts."""
     from slidefit.files import write_whole
+    from slidefit.regions.hand_edits import hand_edits
     from slidefit.regions.region_file import read_region
+    from slidefit.report.regions.change_content import edit_line
     from slidefit.report.regions.region_sheet import region_sheet_html
 
     written = out or str(Path(file).with_suffix(".html"))
-    write_whole(written, region_sheet_html(read_region(file), date.today(), office=office, old=old))
+    write_whole(
+        written,
+        region_sheet_html(
+            read_region(file),
+            date.today(),
+            office=office,
+            old=old,
+            edits=[edit_line(e) for e in hand_edits(file)],
+        ),
+    )
     say({"sheet": written}, lambda: f"{written}: the sheet\n", as_json=as_json)
 
 
@@ -48,12 +59,16 @@ def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> 
 )
 @click.option("--hand-outs", type=click.Path(), help="Folder for sheets, briefs, pictures; FOLDER/hand-outs.")
 @click.option("--office", default="", help="Who hands the sheets out.")
+@click.option("--refit", is_flag=True, help="Take the fitted numbers in place of those set by hand.")
 @json_option
-def refresh(folder: str, book: str, write: bool, hand_outs: str | None, office: str, as_json: bool) -> None:
+def refresh(
+    folder: str, book: str, write: bool, hand_outs: str | None, office: str, refit: bool, as_json: bool
+) -> None:
     """Update every region of FOLDER from one reading of the book; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.hand_edits import hand_edits, write_fitted
     from slidefit.regions.moved.renewal import Renewal, market_spans, renewals
-    from slidefit.regions.region_folder import read_folder, replace_region
+    from slidefit.regions.region_folder import read_folder
     from slidefit.report.regions.region_documents import refresh_document
     from slidefit.report.regions.region_hand_outs import refresh_content
 
@@ -73,7 +88,8 @@ def refresh(folder: str, book: str, write: bool, hand_outs: str | None, office: 
     if write:
         for name, outcome in outcomes.items():
             if isinstance(outcome, Renewal):
-                replace_region(outcome.new, Path(folder) / name)
+                path = Path(folder) / name
+                write_fitted(outcome.new, path, () if refit else hand_edits(path))
         files = _hand_outs(outcomes, Path(hand_outs or Path(folder) / "hand-outs"), office, today, tell)
     told = {"folder": folder, "written": write, "hand_outs": files}
     say(

@@ -22,6 +22,7 @@ SEASON_AT_LB = (450.0, 750.0)
 Percent = Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)]
 StandardError = Annotated[float, Field(ge=0.0, le=60.0, allow_inf_nan=False)]
 ScaleValue = Annotated[float, Field(ge=0.2, le=5.0, allow_inf_nan=False)]
+PastPrice = Annotated[float, Field(ge=5.0, le=5_000.0, allow_inf_nan=False)]
 IndexValue = Annotated[float, Field(ge=50.0, le=200.0, allow_inf_nan=False)]
 Slide = tuple[Percent, StandardError]
 MonthIndex = tuple[IndexValue, StandardError]
@@ -41,10 +42,10 @@ class Price(TomlTable):
     seen_cwt: tuple[float, float] = entry(
         unit="$/cwt", meaning="Lowest and highest price of the standard calf in the records."
     )
-    year_ago: tuple[float, StandardError] | None = entry(
+    year_ago: tuple[PastPrice, StandardError] | None = entry(
         None, unit="$/cwt, percent", meaning="Mean price of the month a year before, and its standard error."
     )
-    five_years: tuple[float, StandardError] | None = entry(
+    five_years: tuple[PastPrice, StandardError] | None = entry(
         None, unit="$/cwt, percent", meaning="Mean of that month over the five years before, and its error."
     )
 

@@ -15,9 +15,10 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from slidefit.errors import FitError, SlidefitError
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.saved_fit import FORMAT, VERSION, to_document
+from slidefit.regions.hand_edits import hand_edits, write_fitted
 from slidefit.regions.region import age_notes
 from slidefit.regions.region_file import odd_notes, read_region
-from slidefit.regions.region_folder import folder_entries, formers, go_back, replace_region
+from slidefit.regions.region_folder import folder_entries, formers, go_back
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
 from slidefit.report import sentences
 from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
@@ -263,7 +264,7 @@ def renew(request: Request, name: str, form: ChangingForm) -> Response:
     path = office.desk.region_path(name)
     renewal = office.desk.renewal(path, date.today())
     if said(form, "write") == "yes":
-        replace_region(renewal.new, path)
+        write_fitted(renewal.new, path, hand_edits(path))
         return RedirectResponse(f"/regions/{path.name}", status_code=303)
     moved = [change for change in renewal.changes if change.moved]
     told: dict[str, Any] = {

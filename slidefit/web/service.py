@@ -23,6 +23,7 @@ from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.records.sale_book import BookSummary, SaleBook
 from slidefit.regions.from_fit import Provenance, region_of
+from slidefit.regions.hand_edits import write_fitted
 from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
@@ -31,7 +32,6 @@ from slidefit.regions.region_folder import (
     folder_entries,
     place_for,
     region_files,
-    replace_region,
 )
 from slidefit.regions.region_outlook import outlook_of_region, region_season
 from slidefit.web.forms.link import SENT, prices_sent, region_sent
@@ -303,7 +303,7 @@ class Service:
         )
         behind = records[days & records["market"].isin(fit.markets)]
         region = region_of(fit, name, Provenance(made, batches_sha256(behind)))
-        replace_region(region, path)
+        write_fitted(region, path)
         return path.name
 
     def renewal(self, path: Path, made: date) -> Renewal:

@@ -65,6 +65,17 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
+def early_plan(tmp_path: Path) -> Path:
+    """The demonstration's plan two years earlier, when the barns' records end."""
+    text = PLAN.read_text()
+    for year in (2026, 2027):
+        text = text.replace(f"{year}-", f"{year - 2}-")
+    plan = tmp_path / "plan.toml"
+    plan.write_text(text)
+    return plan
+
+
+@pytest.fixture
 def folder(made: Path, tmp_path: Path) -> Path:
     """A copy of it to work in."""
     shutil.copytree(made, tmp_path / "west")
@@ -194,7 +205,7 @@ def test_folder_map_and_sheet(run: Run, folder: Path) -> None:
     assert run("region", "list", folder.parent / "none").out.startswith(str(folder.parent / "none")[:20])
 
 
-def test_in_place_of_a_fit(run: Run, folder: Path) -> None:
+def test_in_place_of_a_fit(run: Run, folder: Path, early_plan: Path) -> None:
     region = ("--region", folder / "river_country.toml")
     slides = run("slide", *region, "--weight", 550, "--sex", "steer", "--month", 10, "--json").json["slides"]
     assert [(s["sex"], s["from_lb"], s["to_lb"], s["month"]) for s in slides] == [("steer", 500.0, 600.0, 10)]
@@ -205,16 +216,18 @@ def test_in_place_of_a_fit(run: Run, folder: Path) -> None:
     refused(run("slide", "--region", "gone.toml"), "gone.toml", "no such file")
     broken = folder / "broken.toml"
     broken.write_text((folder / "river_country.toml").read_text().replace("version = 1", "version = 3"))
-    refused(run("compare", PLAN, "--region", broken), "broken.toml", "line 6", "newer slidefit")
-    months = run("months", PLAN, *region)
+    refused(run("compare", early_plan, "--region", broken), "broken.toml", "line 6", "newer slidefit")
+    months = run("months", early_plan, *region)
     assert months.code == 0 and "Heifers" in months.out
-    assert run("flip", PLAN, *region, "--group", "Heifers").code == 0
-    done = run("report", PLAN, *region)
+    assert run("flip", early_plan, *region, "--group", "Heifers").code == 0
+    done = run("report", early_plan, *region)
     assert done.code == 0 and "River country is old" in Path("report.html").read_text()
 
 
-def test_typical_costs_where_the_plan_has_none(run: Run, folder: Path, tmp_path: Path) -> None:
-    text = PLAN.read_text()
+def test_typical_costs_where_the_plan_has_none(
+    run: Run, folder: Path, tmp_path: Path, early_plan: Path
+) -> None:
+    text = early_plan.read_text()
     bare = text[: text.index("[selling]")] + text[text.index("[money]") :]
     (tmp_path / "bare.toml").write_text(bare)
     sold = run("compare", "bare.toml", "--region", folder / "river_country.toml", "--json").json

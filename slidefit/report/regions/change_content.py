@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from slidefit.regions.hand_edits import HandEdit
 from slidefit.regions.moved.change import BlockTest, Change, Influence
 from slidefit.regions.moved.renewal import MarketSpan, Renewal
 from slidefit.regions.region import Region
@@ -182,3 +183,12 @@ def fed_line(fed_by: Sequence[MarketSpan], kin: Sequence[MarketSpan]) -> str:
             f" Not fed by {others}, newer and perhaps the same barn: give both one name in the book if so."
         )
     return line
+
+
+def edit_line(edit: HandEdit) -> str:
+    """Return a number set by hand against the fitted one; its range is the adviser's."""
+    where = " ".join(str(step) for step in edit.where if isinstance(step, str))
+    return (
+        f"{sentences.capital(where)}: {edit.value:g}, set by hand on {f.day(edit.on)} (fitted {edit.fitted:g}); "
+        "its range is that of whoever set it."
+    )

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from slidefit.regions.compared import ComparedNumber
+from slidefit.regions.hand_edits import HandEdit
 from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
@@ -132,3 +133,11 @@ def _version(region: Region) -> dict[str, Any]:
         "lots": source.lots,
         "standard_cwt": region.price.standard_cwt,
     }
+
+
+def edits_document(edits: Sequence[HandEdit]) -> list[dict[str, Any]]:
+    """Return the numbers set by hand: where, value, the fitted one, and the day."""
+    return [
+        {"where": ".".join(map(str, e.where)), "value": e.value, "fitted": e.fitted, "on": e.on.isoformat()}
+        for e in edits
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 import numpy as np
@@ -32,7 +33,9 @@ MOST_GRADES = 6
 """Grades on the sheet: what one page holds; the rest stand in the file."""
 
 
-def region_sheet_html(region: Region, today: date, *, office: str = "", old: bool = False) -> str:
+def region_sheet_html(
+    region: Region, today: date, *, office: str = "", old: bool = False, edits: Sequence[str] = ()
+) -> str:
     """Return the sheet as the text of one HTML page that needs no other file and no network.
 
     Parameters
@@ -41,6 +44,8 @@ def region_sheet_html(region: Region, today: date, *, office: str = "", old: boo
         Who hands it out; stands in the head.
     old : bool
         Whether a sheet of prices over 60 days old is wanted all the same; it is then stamped.
+    edits : sequence of str
+        What was set by hand, in words.
 
     Raises
     ------
@@ -68,7 +73,7 @@ def region_sheet_html(region: Region, today: date, *, office: str = "", old: boo
         season_alt=sentences.season_picture_alt(season),
         use=words.SHEET_USE,
         basis=words.sheet_basis(region),
-        notes=[*words.sheet_notes(region)],
+        notes=[*words.sheet_notes(region), *edits],
         caution=words.SHEET_CAUTION,
         standard=words.sheet_standard(region),
     )

@@ -54,11 +54,9 @@ def test_change_chart_marks_what_moved(shipped: Region, steeper: Region) -> None
 
 
 def test_change_text_has_every_verdict_and_why(shipped: Region, steeper: Region) -> None:
-    unsure = steeper.model_copy(
-        update={"forecast": steeper.forecast.model_copy(update={"walk_pct_month": 5.0})}
-    )
-    found = Renewal(shipped, unsure, changes(shipped, unsure, shared(shipped, 0.9)))
-    text = document_text(changes_content(found))
+    found = Renewal(shipped, steeper, changes(shipped, steeper, shared(shipped, 0.98)))
+    unsure = Renewal(shipped, steeper, changes(shipped, steeper, shared(shipped, 0.1)))
+    text = document_text(changes_content(found)) + document_text(changes_content(unsure))
     for word in ("moved by about -$", "steady", "can't tell", "the market", "Steady (within $20 a head)"):
         assert word in text, word
     same = Renewal(shipped, shipped, changes(shipped, shipped, shared(shipped, 1.0)))

@@ -1,0 +1,216 @@
+"""Numbers that an adviser set by hand: known by a kept copy of what was fitted, and kept over updates."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from slidefit.errors import RegionError
+from slidefit.files import write_whole
+from slidefit.regions.from_fit import with_spread
+from slidefit.regions.region import Region
+from slidefit.regions.region_file import build_region
+from slidefit.regions.region_folder import history_folder, keep_former
+from slidefit.regions.region_text import write_region
+
+FITTED, DAYS = "fitted.toml", "hand.json"
+TABLES = (
+    "price",
+    "season",
+    "slide_season",
+    "steer",
+    "heifer",
+    "bull",
+    "grades",
+    "forecast",
+    "noise",
+    "basis",
+)
+MADE_OF_OTHERS = "spread_pct"
+KEY_LINE = re.compile(r'^\s*("[^"]*"|[\w-]+)\s*=')
+HEADING = re.compile(r"^\s*\[([^\]]+)\]")
+# a comment after a value: outside of quotes
+TRAILING = re.compile(r'^(?:[^"#]|"[^"]*")*(#.*)$')
+
+
+@dataclass(frozen=True)
+class HandEdit:
+    """One number set by hand: where it stands in the file, its value, the fitted one, and the day it was set."""
+
+    where: tuple[str | int, ...]
+    value: float
+    fitted: float
+    on: date
+
+
+def hand_edits(path: str | Path) -> tuple[HandEdit, ...]:
+    """Return the numbers of a region's file that differ from what was fitted; none where no fitted copy is kept.
+
+    The day is that of the file's last change, or of the update that first found the edit.
+    """
+    file, copy = Path(path), history_folder(path) / FITTED
+    if not copy.exists():
+        return ()
+    now, fitted = (tomllib.loads(p.read_text(encoding="utf-8-sig")) for p in (file, copy))
+    days = _days(path)
+    changed = date.fromtimestamp(file.stat().st_mtime)
+    known = dict(_numbers(fitted))
+    return tuple(
+        HandEdit(where, value, known[where], days.get(_name(where), changed))
+        for where, value in _numbers(now)
+        if where in known and value != known[where]
+    )
+
+
+def _days(path: str | Path) -> dict[str, date]:
+    try:
+        told = json.loads((history_folder(path) / DAYS).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return {name: date.fromisoformat(day) for name, day in told.items()}
+
+
+def _name(where: tuple[str | int, ...]) -> str:
+    return ".".join(map(str, where))
+
+
+def _numbers(raw: Any, where: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], float]]:
+    """Yield the numbers that can be set by hand, with their places."""
+    if isinstance(raw, dict):
+        for key, value in raw.items():
+            if (where or key in TABLES) and key != MADE_OF_OTHERS:
+                yield from _numbers(value, (*where, key))
+    elif isinstance(raw, list):
+        for place, value in enumerate(raw):
+            yield from _numbers(value, (*where, place))
+    elif isinstance(raw, int | float) and not isinstance(raw, bool):
+        yield where, float(raw)
+
+
+def with_hand_edits(region: Region, edits: Sequence[HandEdit]) -> tuple[Region, tuple[HandEdit, ...]]:
+    """Return a region with numbers set by hand put in, and those of them that still have a place in it.
+
+    An edit whose place is gone (a step of weight that the records no longer reach), or that together with the others
+    would not hold, is left out.
+    """
+    together = _tried(region, edits)
+    kept = list(edits) if together is not None else []
+    whole = together or region
+    for edit in () if together is not None else edits:
+        tried = _tried(whole, [edit])
+        if tried is not None:
+            whole = tried
+            kept.append(edit)
+    return whole.model_copy(update={"forecast": with_spread(whole.price, whole.forecast)}), tuple(kept)
+
+
+def _tried(region: Region, edits: Sequence[HandEdit]) -> Region | None:
+    """Return a region with some numbers put in, or None where one has no place or the whole would not hold."""
+    raw = region.model_dump(mode="python", exclude_none=True)
+    if not all(_put(raw, edit) for edit in edits):
+        return None
+    try:
+        return build_region(_listed(raw), region.name, {})
+    except RegionError:
+        return None
+
+
+def _put(raw: Any, edit: HandEdit) -> bool:
+    at = raw
+    for step in edit.where[:-1]:
+        try:
+            inner = at[step]
+        except (KeyError, IndexError, TypeError):
+            return False
+        if isinstance(inner, tuple):
+            inner = at[step] = list(inner)
+        at = inner
+    last = edit.where[-1]
+    if (isinstance(at, dict) and last not in at) or (isinstance(at, list) and not int(last) < len(at)):
+        return False
+    at[last] = edit.value
+    return True
+
+
+def _listed(raw: Any) -> Any:
+    if isinstance(raw, dict):
+        return {k: _listed(v) for k, v in raw.items() if k != MADE_OF_OTHERS}
+    return [_listed(v) for v in raw] if isinstance(raw, list | tuple) else raw
+
+
+def write_fitted(
+    region: Region, path: str | Path, edits: Sequence[HandEdit] = ()
+) -> tuple[Path | None, tuple[HandEdit, ...]]:
+    """Write a fitted region, numbers set by hand and comments kept, after keeping what stood there.
+
+    Returns
+    -------
+    kept : path of the former version, None where there was none
+    edits : the hand edits that stand in the new file
+
+    Raises
+    ------
+    OutputError
+        A file can't be written; the region's own is then as it was.
+    """
+    file = Path(path)
+    before = file.read_text(encoding="utf-8-sig") if file.exists() else ""
+    former = keep_former(file)
+    final, held = with_hand_edits(region, edits)
+    folder = history_folder(file)
+    folder.mkdir(exist_ok=True)
+    write_whole(file, with_comments(write_region(final), before))
+    write_whole(folder / FITTED, write_region(region))
+    write_whole(folder / DAYS, json.dumps({_name(edit.where): edit.on.isoformat() for edit in held}))
+    return former, held
+
+
+def with_comments(text: str, before: str) -> str:
+    """Return a file's new text with the comments that somebody wrote into the old one.
+
+    Comments on lines of their own go above the line that they stood above, those after a value after the new value.
+
+    >>> print(with_comments("[noise]\\nlot_pct = 4.0\\n", "[noise]\\n# ours\\nlot_pct = 3.0  # checked\\n"))
+    [noise]
+    # ours
+    lot_pct = 4.0  # checked
+    <BLANKLINE>
+    """
+    own = {line.strip() for line in text.splitlines() if line.lstrip().startswith("#")}
+    above: dict[tuple[str, str], list[str]] = {}
+    after: dict[tuple[str, str], str] = {}
+    waiting: list[str] = []
+    for place, line in _placed(before):
+        if line.lstrip().startswith("#"):
+            waiting += [line] if line.strip() not in own else []
+        elif place is not None:
+            if waiting:
+                above[place], waiting = waiting, []
+            comment = TRAILING.match(line)
+            if place[1] and comment:
+                after[place] = comment[1]
+    out: list[str] = []
+    for place, line in _placed(text):
+        if place is not None:
+            out += above.get(place, [])
+            line = f"{line}  {after[place]}" if place in after else line
+        out.append(line)
+    return "\n".join([*out, *waiting]) + ("\n" if text.endswith("\n") else "")
+
+
+def _placed(text: str) -> Iterator[tuple[tuple[str, str] | None, str]]:
+    """Yield each line with its table and key; a heading has no key, other lines no place."""
+    table = ""
+    for line in text.splitlines():
+        heading, key = HEADING.match(line), KEY_LINE.match(line)
+        if heading and not line.lstrip().startswith("#"):
+            table = heading[1]
+            yield (table, ""), line
+        else:
+            yield ((table, key[1]) if key and not line.lstrip().startswith("#") else None), line
