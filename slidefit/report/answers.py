@@ -9,6 +9,7 @@ from slidefit.decision.results import SELL_NOW, Breakeven, Comparison, GroupResu
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Bar
+from slidefit.report.futures_content import past_and_futures
 
 if TYPE_CHECKING:
     from slidefit.decision.choices import MonthRow
@@ -206,4 +207,5 @@ def rests_on(comparison: Comparison, basis: OutlookBasis) -> list[str]:
         *([sentences.verdict_line(basis.verdict)] if basis.verdict else []),
         f"Price level of {f.day(comparison.as_of)}, from {comparison.source}.",
         f"Odds and ranges: {f.count(comparison.draws)} runs of price, daily gain, death loss and forage together.",
+        *past_and_futures(comparison.record, comparison.futures),
     ]
