@@ -16,10 +16,10 @@ from slidefit.files import write_whole
 from slidefit.regions.from_fit import with_spread
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import build_region
-from slidefit.regions.region_folder import history_folder, keep_former
+from slidefit.regions.region_folder import FITTED, history_folder, keep_former
 from slidefit.regions.region_text import write_region
 
-FITTED, DAYS = "fitted.toml", "hand.json"
+DAYS = "hand.json"
 TABLES = (
     "price",
     "season",

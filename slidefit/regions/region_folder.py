@@ -216,6 +216,8 @@ def save_region(region: Region, path: str | Path) -> Path:
 
 
 NUMBERED = re.compile(r"(\d{4,})\.toml")
+FITTED = "fitted.toml"
+"""Among the former versions: the present file as it was fitted, before anybody set a number by hand."""
 
 
 @dataclass(frozen=True)
@@ -274,20 +276,10 @@ def keep_former(path: str | Path) -> Path | None:
             remedy="Check who may write there.",
         ) from fault
     number = max((former.number for former in formers(file)), default=0) + 1
+    fitted = folder / FITTED
+    if fitted.exists():
+        write_whole(folder / f"{number:04d}.fitted", fitted.read_bytes())
     return write_whole(folder / f"{number:04d}.toml", content)
-
-
-def replace_region(region: Region, path: str | Path) -> Path | None:
-    """Write a region's file after keeping what stood there; return where that is kept.
-
-    Raises
-    ------
-    OutputError
-        Either can't be written; the file is then as it was.
-    """
-    kept = keep_former(path)
-    save_region(region, path)
-    return kept
 
 
 def go_back(path: str | Path, number: int | None = None) -> Former:
@@ -309,7 +301,11 @@ def go_back(path: str | Path, number: int | None = None) -> Former:
             where=str(path),
             remedy=f"The versions are: {told}." if told else "A version is kept at every update.",
         )
-    content = chosen[0].path.read_bytes()
+    content, fitted = chosen[0].path.read_bytes(), chosen[0].path.with_suffix(".fitted")
     keep_former(path)
     write_whole(path, content)
+    if fitted.exists():
+        write_whole(history_folder(path) / FITTED, fitted.read_bytes())
+    else:  # nothing tells what was fitted then: no number may pass for one set by hand
+        (history_folder(path) / FITTED).unlink(missing_ok=True)
     return chosen[0]

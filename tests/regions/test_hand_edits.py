@@ -11,6 +11,7 @@ import pytest
 from slidefit.regions.hand_edits import hand_edits, with_comments, with_hand_edits, write_fitted
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
+from slidefit.regions.region_folder import go_back, history_folder
 from slidefit.regions.region_outlook import shifted
 
 EDITED = datetime(2026, 11, 3, 12).timestamp()
@@ -65,6 +66,22 @@ def test_a_refit_forgets_it_and_a_file_without_a_copy_tells_nothing(
     alone = tmp_path / "handed_on.toml"
     alone.write_text(file.read_text())
     assert hand_edits(alone) == ()
+
+
+def test_a_version_put_back_brings_its_own_fitted_numbers(file: Path, shipped: Region) -> None:
+    """The edit of the first version is known again; a version from before any copy was kept claims none."""
+    first = hand_edits(file)
+    steer = shipped.sexes()["steer"]
+    newer = shipped.model_copy(update={"steer": shifted(steer, [1.0] * len(steer.slide))})
+    write_fitted(newer, file)
+    assert hand_edits(file) == ()
+    go_back(file, 1)
+    assert [(e.where, e.value, e.fitted) for e in hand_edits(file)] == [
+        (e.where, e.value, e.fitted) for e in first
+    ]
+    (history_folder(file) / "0002.fitted").unlink()
+    go_back(file, 2)
+    assert hand_edits(file) == () and read_region(file) == newer
 
 
 def test_an_edit_that_no_longer_fits_is_told_and_left_out(file: Path, shipped: Region) -> None:

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import OutputError, SlidefitError
+from slidefit.regions.hand_edits import write_fitted
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_folder import (
@@ -24,7 +25,6 @@ from slidefit.regions.region_folder import (
     market_feeds,
     place_for,
     region_files,
-    replace_region,
     save_region,
 )
 
@@ -81,12 +81,12 @@ def renamed(region: Region, name: str) -> Region:
 
 def test_versions_come_and_go(tmp_path: Path, shipped: Region) -> None:
     file = tmp_path / "west.toml"
-    assert replace_region(renamed(shipped, "one"), file) is None
+    assert write_fitted(renamed(shipped, "one"), file)[0] is None
     file.write_text(file.read_text().replace("remarks = []", 'remarks = ["by hand"]  # mine'))
     hand = file.read_bytes()
-    kept = replace_region(renamed(shipped, "two"), file)
+    kept = write_fitted(renamed(shipped, "two"), file)[0]
     assert kept is not None and kept.read_bytes() == hand
-    replace_region(renamed(shipped, "three"), file)
+    write_fitted(renamed(shipped, "three"), file)[0]
     assert [(f.number, f.region.name) for f in formers(file) if f.region] == [(1, "one"), (2, "two")]
     assert go_back(file, 1).number == 1
     assert file.read_bytes() == hand
@@ -117,7 +117,7 @@ def test_a_history_that_cannot_be_kept_stops_the_update(tmp_path: Path, shipped:
     history_folder(file).write_text("in the way")
     before = file.read_bytes()
     with pytest.raises(OutputError, match="former version"):
-        replace_region(renamed(shipped, "new"), file)
+        write_fitted(renamed(shipped, "new"), file)[0]
     assert file.read_bytes() == before
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from slidefit.regions.hand_edits import HandEdit
 from slidefit.regions.moved.change import BlockTest, Change, Influence
 from slidefit.regions.moved.renewal import MarketSpan, Renewal
-from slidefit.regions.region import Region
+from slidefit.regions.region import SEASON_AT_LB, Region
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Table, document, table
@@ -188,6 +188,10 @@ def fed_line(fed_by: Sequence[MarketSpan], kin: Sequence[MarketSpan]) -> str:
 def edit_line(edit: HandEdit) -> str:
     """Return a number set by hand against the fitted one; its range is the adviser's."""
     where = " ".join(str(step) for step in edit.where if isinstance(step, str))
+    if edit.where[-1] in (0, 1) and ("slide_season" in edit.where or "slide_more" in edit.where):
+        where += f" at {SEASON_AT_LB[int(edit.where[-1])]:g} lb"
+    elif edit.where[-1] == 1 and edit.where[0] in ("season", "steer", "heifer", "bull", "price"):
+        where += ", its standard error"
     return (
         f"{sentences.capital(where)}: {edit.value:g}, set by hand on {f.day(edit.on)} (fitted {edit.fitted:g}); "
         "its range is that of whoever set it."
