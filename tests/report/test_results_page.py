@@ -30,6 +30,7 @@ def test_every_picture_has_a_row():
     assert pictures == {
         "price_by_weight", "season_chart", "slide_by_weight", "gain_by_month", "gains_side_by_side", "swings_chart",
         "flip_grid_chart", "replay_chart", "region_change_chart", "pooling_chart",
+        "regions_chart",
     }  # fmt: skip
     for row in (
         "price by weight",
@@ -40,6 +41,7 @@ def test_every_picture_has_a_row():
         "grid",
         "money by year",
         "region change",
+        "regions",
         "pooling",
     ):
         assert f"| {row} |" in PAGE

@@ -316,7 +316,7 @@ def regions_chart(regions: Sequence[Region], numbers: Sequence[ComparedNumber]) 
     return figure
 
 
-REGIONS_AXIS = "Slide: fall of price for 100 lb more. Season: against the mean of the year. Percent"
+REGIONS_AXIS = "Percent: the slide; the season against the year's mean"
 REGIONS_SOURCE = (
     "Bars: 95% interval. Filled: the regions can be told apart on this number. Hollow: they can't."
 )
