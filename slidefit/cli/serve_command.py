@@ -41,14 +41,18 @@ def demo(out: str, as_json: bool) -> None:
     from slidefit.records.futures_quotes import read_quotes
     from slidefit.records.read import read
     from slidefit.records.sale_book import SaleBook
+    from slidefit.regions.region_file import read_region
     from slidefit.report.document import Document
     from slidefit.report.document import document as document_of
     from slidefit.report.json_documents import add_document, comparison_document
     from slidefit.report.market_content import add_content, fit_content
+    from slidefit.report.regions.region_sheet import region_sheet_html
     from slidefit.report.render.html import document_html
     from slidefit.report.render.pdf import document_pdf
     from slidefit.report.render.pictures import pictures
     from slidefit.report.report_content import comparison_content, futures_content, report_of
+    from slidefit.report.take_home.handout import handout_html
+    from slidefit.report.take_home.workbook import write_live_workbook
 
     tell = progress_words()
     folder = Path(out)
@@ -86,6 +90,12 @@ def demo(out: str, as_json: bool) -> None:
     )
     write_whole(folder / "report.html", document_html(report))
     write_whole(folder / "report.pdf", document_pdf(report))
+    tell("making what people take home")
+    write_live_workbook(outlook, wanted, comparison, folder / "plan.xlsx")
+    handout = handout_html(outlook, name="the demonstration's barns", today=outlook.as_of, plan=wanted)
+    write_whole(folder / "calves.html", handout)
+    region = read_region(source / "kettle_fork.toml")
+    write_whole(folder / "kettle_fork_sheet.html", region_sheet_html(region, outlook.as_of))
     written = sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
 
     def content() -> Document:
