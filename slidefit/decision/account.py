@@ -49,7 +49,7 @@ def keep_lines(candidate: Candidate, expected: float) -> tuple[BudgetLine, ...]:
         *lines,
         BudgetLine(
             "what uncertainty adds or takes",
-            "mean over a year's price, gain, forage and deaths less the plan's own",
+            "mean of all outcomes less the plan's",
             expected - planned,
             "total",
         ),

@@ -94,7 +94,7 @@ def selling_now_entries() -> list[Entry]:
             "now",
             "income",
             start * Key("start_price_cwt") * (Key("start_mix") - 1),
-            words="each weight at its own price: {start_mix:.4f} less 1 of the check",
+            words="check x ({start_mix:.4f} - 1)",
         ),
         cost(
             "start_commission",
@@ -211,7 +211,7 @@ def sale_entries() -> list[Entry]:
             "keep",
             "income",
             Key("check_head") * Key("alive") - Key("sale_check"),
-            words="each weight at its own price: {sale_mix:.4f} less 1 of the check",
+            words="check x ({sale_mix:.4f} - 1)",
         ),
         cost(
             "sale_commission",
