@@ -137,7 +137,9 @@ def pasture_entries(number: int, shape: StretchShape) -> list[Entry]:
     out.append(step(f"head_days_acre{end}", "head-days an acre", "head-days/acre", "feed", carries))
     acres = Key(f"days{end}") / Key(f"head_days_acre{end}")
     out.append(step(f"acres_head{end}", "acres for one head", "acres/head", "feed", acres))
-    words = f"{{days{end}:g}} days x ${{cost_acre{end}:,.2f}} / {{head_days_acre{end}:,.1f}} head-days an acre"
+    words = (
+        f"{{days{end}:g}} days x ${{cost_acre{end}:,.2f}} / {{head_days_acre{end}:,.1f}} head-days an acre"
+    )
     paid = Key(f"cost_acre{end}") * Key(f"acres_head{end}") * Key("feed_ratio")
     out.append(
         cost(f"pasture_head{end}", f"pasture, {shape.label}", "keep", paid, f"stretch {number + 1}", words)
