@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from difflib import SequenceMatcher
@@ -12,7 +12,7 @@ import pandas as pd
 
 from slidefit.errors import BookError, SlidefitError
 from slidefit.facts import Action, Setting, Text
-from slidefit.regions.moved.change import Changes, changes, judged_keys
+from slidefit.regions.moved.change import Change, Changes, changes, judged_keys
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import batches_sha256
 
@@ -71,7 +71,7 @@ class Renewal:
     kin: tuple[MarketSpan, ...] = ()
 
     @property
-    def changes(self) -> tuple:  # type: ignore[type-arg]
+    def changes(self) -> tuple[Change, ...]:
         """Each number old against new."""
         return self.judged.rows
 
@@ -274,7 +274,7 @@ def _pool_of(
 _Job = tuple[str, Region, pd.DataFrame, date, Region | None, tuple[MarketSpan, ...]]
 
 
-def _worked(jobs: list[_Job], workers: int):  # type: ignore[no-untyped-def]
+def _worked(jobs: list[_Job], workers: int) -> Iterator[tuple[str, Renewal | Refusal]]:
     if workers <= 1 or len(jobs) < 4:
         yield from map(_one, jobs)
         return
