@@ -25,7 +25,6 @@ COMMANDS = {
     "undo": "slidefit undo BATCH",
     "rename_market": "slidefit book rename-market OLD NEW",
     "update": "slidefit region update FILE",
-    "install_dask": "pip install 'slidefit[dask]'",
 }
 
 

@@ -71,7 +71,7 @@ def futures_line(view: FuturesView) -> str:
     >>> futures_line(view)[:82]
     'Half of the expected price is from futures of Nov 4, 2026: Jan 332.10, Mar 331.40;'
     >>> futures_line(view)[82:]
-    'basis +3.1% in January, +3.1% in March at 750 lb.'
+    ' basis +3.1% in January, +3.1% in March at 750 lb.'
     """
     if view.set_aside:
         return SET_ASIDE[view.set_aside].format(day=f.day(view.as_of))

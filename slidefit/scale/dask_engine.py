@@ -13,7 +13,7 @@ from uuid import uuid4
 from threadpoolctl import threadpool_limits
 
 from slidefit.errors import EngineError
-from slidefit.facts import Action, Setting, Text
+from slidefit.facts import Setting, Text
 from slidefit.market.fit.lots import Lots, LotSource, Span, SpooledLots
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def dask_engine(address: str) -> Iterator[DaskEngine]:
         raise EngineError(
             "Dask is not installed",
             where=Text(Setting("engine", "dask")),
-            remedy=Text("Install it: ", Action("install_dask")),
+            remedy="Install it: pip install 'slidefit[dask]'",
         ) from fault
     _check_listening(address)
     try:

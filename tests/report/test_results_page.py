@@ -29,8 +29,7 @@ def test_every_picture_has_a_row():
     }
     assert pictures == {
         "price_by_weight", "season_chart", "slide_by_weight", "gain_by_month", "gains_side_by_side", "swings_chart",
-        "flip_grid_chart", "replay_chart", "region_change_chart", "pooling_chart",
-        "regions_chart",
+        "flip_grid_chart", "replay_chart", "region_change_chart", "pooling_chart", "regions_chart",
     }  # fmt: skip
     for row in (
         "price by weight",
@@ -43,6 +42,7 @@ def test_every_picture_has_a_row():
         "region change",
         "regions",
         "pooling",
+        "regions side by side",
     ):
         assert f"| {row} |" in PAGE
 

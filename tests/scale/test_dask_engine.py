@@ -149,7 +149,9 @@ def test_a_chunk_whose_worker_dies_is_worked_on_again(cluster, records, small_ch
 def test_a_chunk_that_kills_every_worker_is_given_up(cluster, records):
     with dask_engine(cluster.scheduler_address) as engine, pytest.raises(EngineError) as fault:
         list(engine.run(_dies, lots_of(records), lambda _: None))
-    assert "lost worker after worker" in str(fault.value) and "leave --engine out" in str(fault.value)
+    assert "lost worker after worker" in str(fault.value) and "fit here, on this machine alone" in str(
+        fault.value
+    )
 
 
 def test_no_scheduler_there():

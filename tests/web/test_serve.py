@@ -75,7 +75,7 @@ def test_open_to_the_network_it_asks_for_the_printed_key(tmp_path: Path) -> None
         address = found.group().strip()
         with httpx.Client(trust_env=False, timeout=60.0, follow_redirects=True) as client:
             assert client.get(address.replace(found.group(1), "")).status_code == 401
-            assert client.get(address).url.path == "/records"
+            assert client.get(address).url.path == "/"
         page.send_signal(signal.SIGINT)
         page.communicate(timeout=60)
     finally:
