@@ -27,6 +27,7 @@ from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table
 from slidefit.records.words.fields import PRICE_FIELDS
 
 DELIMITERS = (",", "\t", ";", "|")
+NO_PUNCTUATION = ("\t", "|")  # these part columns only; commas and semicolons stand in sentences, too
 SAMPLE_LINES = 400
 MOST_CELL_CHARACTERS = 1 << 20
 MOST_LINES_IN_CELL = 6
@@ -352,6 +353,9 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         return Contents(name, [*tables, *found.tables], [], found.other_lines)
     if _HTML.match(text):
         return grid_tables(html_grids(text, name), name, options)
+    cut = _delimited(text, name, NO_PUNCTUATION)
+    if cut is not None and any(map(_is_priced, (kept := grid_tables([cut], name, options)).tables)):
+        return kept
     if (has_column_line(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
         return report
     tried: list[Contents] = []
@@ -373,11 +377,11 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     )
 
 
-def _delimited(text: str, name: str) -> Grid | None:
-    """Return the cells of delimited text, or None when no sign splits its lines."""
+def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:
+    """Return the cells of delimited text, or None when none of the signs splits its lines."""
     lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
     delimiter = find_delimiter(lines)
-    return delimited_grid(text, name, delimiter) if delimiter is not None else None
+    return delimited_grid(text, name, delimiter) if delimiter in signs else None
 
 
 def _sales_of_text(text: str, name: str) -> Contents | None:
