@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -43,11 +44,15 @@ from slidefit.market.futures import MonthBasis, QuoteHistory
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.past_record import NEEDED_MONTHS, OURS, PastRecord
 from slidefit.market.season import Season, fit_season, season_table
+from slidefit.market.structural import as_statsmodels
 from slidefit.market.to_outlook import level_today, to_outlook
 
 HORIZONS = 9
 FIRST_ORIGIN_MONTHS = 24
 MIN_ORIGINS = 6
+if TYPE_CHECKING:
+    from statsmodels.tsa.statespace.structural import UnobservedComponents
+
 MOST_ORIGIN_MONTHS = 120
 """Ten years of past forecasts are looked back at: enough, and never more than a second or two of work."""
 _SLIDE_UNITS = {
@@ -154,6 +159,13 @@ class MarketFit(FitResults):
         return with_units(
             season_table(self.season_fit), dict.fromkeys(("index", "low", "high"), "year mean = 100")
         )
+
+    def season_model(self) -> UnobservedComponents:
+        """Return level, season and noise of the price index as a statsmodels model: ``fit()`` it for tests and plots.
+
+        See `structural.as_statsmodels` for the scale, and for what differs from the season that prices rest on.
+        """
+        return as_statsmodels(self.index.sale_day, self.index.sale_log, self.season_fit.harmonics)
 
     def outlook(self, market: str | None = None) -> Outlook:
         """Return the price outlook, for one market or for all of them together.

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.market.fit.lots import month_number
 from slidefit.market.months import MID_MONTH_DAY, MONTHS, month_weights
+
+if TYPE_CHECKING:
+    from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -170,6 +174,24 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
         walk_sd_month=float(np.sqrt(walk_var * _WEEKS_PER_MONTH)),
         noise_sd=float(np.sqrt(noise_var * _sales_a_week(day))),
         innovations=np.asarray(solve_banded((1, 0), found.root, found.error)) / np.sqrt(noise_var),
+    )
+
+
+def as_statsmodels(day: IntArray, log_price: FloatArray, harmonics: int) -> UnobservedComponents:
+    """Return the same model for statsmodels, not yet fitted: 100 times the weekly mean logs, centered.
+
+    ``fit()`` of what comes back gives statsmodels' own estimates, tests and plots of the level, the season and noise;
+    its walk is not settled with the usual one as `fit_structural`'s is.
+    """
+    from statsmodels.tsa.statespace.structural import UnobservedComponents
+
+    y = weekly_means(day, log_price)
+    waves = [{"period": _WEEKS_PER_YEAR, "harmonics": harmonics}] if harmonics else None
+    return UnobservedComponents(
+        100.0 * (y - np.nanmean(y)),
+        level="local level",
+        freq_seasonal=waves,
+        stochastic_freq_seasonal=[False] if harmonics else None,
     )
 
 

@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from slidefit.market.months import month_weights
-from slidefit.market.structural import DEFAULT_WALK_SD, WALK_PRIOR_MONTHS, fit_structural, weekly_means
+from slidefit.market.structural import (
+    DEFAULT_WALK_SD,
+    WALK_PRIOR_MONTHS,
+    as_statsmodels,
+    fit_structural,
+    weekly_means,
+)
 
 WEEKS = 417
 MONTHS = 96
@@ -82,17 +88,9 @@ def test_weeks_without_a_sale_are_stepped_over():
 @pytest.mark.parametrize(("harmonics", "every"), [(2, 1), (1, 2), (0, 1)])
 def test_it_is_the_kalman_filter_of_another_program(harmonics, every):
     """Against statsmodels' UnobservedComponents (0.14): local level and fixed waves, its own maximum likelihood."""
-    from statsmodels.tsa.statespace.structural import UnobservedComponents
-
     day, price, _ = weekly(7, every=every)
     y = weekly_means(day, price)
-    kind = [{"period": 365.25 / 7, "harmonics": harmonics}] if harmonics else None
-    model = UnobservedComponents(
-        100.0 * (y - np.nanmean(y)),
-        level="local level",
-        freq_seasonal=kind,
-        stochastic_freq_seasonal=[False] if harmonics else None,
-    )
+    model = as_statsmodels(day, price, harmonics)
     found = fit_structural(day, price, harmonics)
     weeks = 365.25 / 12 / 7
     walk, noise = found.walk_sd_month / np.sqrt(weeks), found.noise_sd
@@ -116,3 +114,14 @@ def test_weeks_end_on_the_day_of_the_last_sale():
     day = np.array([100, 102, 107, 121])
     told = weekly_means(day, np.array([1.0, 3.0, 5.0, 7.0]))
     assert told == pytest.approx([2.0, 5.0, np.nan, 7.0], nan_ok=True)
+
+
+def test_a_fit_hands_its_season_to_statsmodels(fitted):
+    """Its own estimates of level and season by statsmodels, its swing over the year within 2 points of ours."""
+    model = fitted.season_model()
+    state = model.fit(disp=0)
+    waves = 2 * fitted.season_fit.harmonics
+    assert model.k_states == 1 + waves and state.nobs > 200
+    ours = 100.0 * np.ptp(fitted.season_fit.log)
+    wave = state.freq_seasonal[0].filtered[-52:] if waves else np.zeros(52)
+    assert np.ptp(wave) == pytest.approx(ours, abs=2.0)
