@@ -38,8 +38,8 @@ from slidefit.report.render.fonts import BOLD, FONT, NarrowCanvas, load_fonts
 
 PaperSize = Literal["letter", "a4"]
 SIZES: dict[PaperSize, tuple[float, float]] = {"letter": pagesizes.LETTER, "a4": pagesizes.A4}
-TEXT_PT, LEADING_PT = 8.2, 9.0
-MARGIN_PT, BOTTOM_PT, FOOT_PT = 22.0, 24.0, 14.0
+TEXT_PT, LEADING_PT = 8.3, 9.0
+MARGIN_PT, BOTTOM_PT, FOOT_PT = 21.0, 23.0, 13.0
 POINTS_AN_INCH = 72.0
 BAR_WIDTH_PT, BAR_HEIGHT_PT = 190.0, 36.0
 GUTTER_PT, KEPT_ROWS = 10.0, 40
