@@ -23,7 +23,10 @@ def test_an_adviser_from_a_fit_to_the_printed_sheet(chrome: Browser, own_page: R
     tab.get_by_role("button", name="Old against new").click()
     expect(tab.get_by_role("button", name="Write the new one")).to_be_visible(timeout=90_000)
     kept = {path.name for path in own_page.settings.regions.glob("*.former/*")}
-    assert kept <= {"fitted.toml", "hand.json"}  # what was fitted, to know a hand edit by; no former version yet
+    assert kept <= {
+        "fitted.toml",
+        "hand.json",
+    }  # what was fitted, to know a hand edit by; no former version yet
     tab.get_by_role("button", name="Write the new one").click()
     expect(tab.get_by_role("button", name="Back to version 1")).to_be_visible(timeout=90_000)
     tab.get_by_role("button", name="Back to version 1").click()
