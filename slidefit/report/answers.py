@@ -84,19 +84,6 @@ def answer(group: GroupResult) -> str:
     return f"{group.group}: {maybe}keep. {sentences.capital(choice_words(option))} {_against(option)}."
 
 
-def short_answer(group: GroupResult) -> str:
-    """Return the answer for one group in a few words, for a place that holds no more."""
-    if not group.keep:
-        return f"{group.group}: {sentences.NOTHING_TO_COMPARE}"
-    if group.best.too_close:
-        return f"{group.group}: {sentences.TOO_CLOSE}"
-    option = best_option(group)
-    maybe = "probably " if group.best.verdict.startswith("Probably") else ""
-    if option is None:
-        return f"{group.group}: {maybe}{group.sell_now.words}"
-    return f"{group.group}: {maybe}keep, {f.money(option.gain_per_head, sign=True)} a head"
-
-
 def _against(option: KeepOption) -> str:
     """Return a gain as what it should bring against selling now."""
     if round(option.gain_per_head) == 0:

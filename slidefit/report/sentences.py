@@ -186,11 +186,6 @@ def lots_outside(number: int) -> str:
     )
 
 
-def interval(low: float, high: float) -> str:
-    """Return an interval of percentages."""
-    return f"{f.percent(low)} to {f.percent(high)}"
-
-
 def month_title(group: GroupResult) -> str:
     """Return the title of a group's table of sale months."""
     return f"{group.group}, {f.count(group.head)} head: gain from keeping, by month of sale"

@@ -58,8 +58,8 @@ class ContractFloorCurves:
             share = held * (cover >= self.least)
         else:
             now = np.maximum(self.least - gain - self.start.base, TINY)
-            dearer, density = normal_at(self.start.cells_of(now))
-            share = held * (1.0 - dearer)
+            higher, density = normal_at(self.start.cells_of(now))
+            share = held * (1.0 - higher)
             slope = held * density / (self.start.sd * now)
         if self.market is not None:
             above, cover = cover > self.least, np.maximum(cover, TINY)
