@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from slidefit.regions.region import Region
     from slidefit.report.charts.fit_plots import FitPlots
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 __all__ = [
     "SlideRegressor",
     "SlidefitError",
