@@ -1,10 +1,12 @@
 import re
 
+import numpy as np
 import pytest
 from outlooks import certain
 from plans import PASTURE, changed_group, changed_program, small_plan
 
 from slidefit.decision.comparison import compare
+from slidefit.decision.risk.answer_changes import flip
 
 
 def test_lines_add_up_to_the_totals():
@@ -85,3 +87,20 @@ def test_the_arithmetic_shown_comes_to_the_amount():
         assert abs(worked(text)) == pytest.approx(abs(line.amount_per_head), rel=0.004, abs=0.02), line
         seen += 1
     assert seen >= 14
+
+
+def test_two_pastures_are_added_up_and_their_other_use_is_their_mean():
+    def phase(**changes):
+        return {"gain_lb_day": 1.8, "pasture": {**PASTURE, **changes}}
+
+    first = {**phase(acres=90.0, alternative_acre=50.0, forage_sd_pct=10.0), "days": 40}
+    second = phase(acres=60.0, alternative_acre=110.0, forage_sd_pct=40.0)
+    program = changed_program(cost_head_day=0.0, phases=[first, second])
+    del program[0]["gain_lb_day"]
+    plan = small_plan(programs=program)
+    option = compare(certain(), plan).groups[0].keep[-1]
+    assert option.pasture.acres_at_hand == 150.0
+    assert option.pasture.alternative_acre == 80.0
+    (swing,) = (each for each in flip(certain(), plan)[0].swings if each.name == "forage_yield")
+    widest = np.exp(1.2816 * np.sqrt(np.log(1.0 + 0.4**2)))  # a year is poor on both: the wider spread
+    assert swing.high / swing.planned == pytest.approx(widest, rel=1e-4)

@@ -374,3 +374,16 @@ def test_large_groups_are_priced_in_lots():
         for head in (50, 100, 900)
     ]
     assert prices[0] < prices[1] == prices[2]
+
+
+@pytest.mark.parametrize(("day", "open_on"), [(14, False), (15, False), (16, True)])
+def test_a_program_is_open_from_the_day_after_it_opens(day, open_on):
+    """Calves sold on the first day have been on it for none."""
+    program = changed_program(earliest_on="2026-11-15", wait_cost_head_day=0.5, wait_gain_lb_day=0.4)
+    dates = {"weaning": "2026-10-14", "sales": ["2026-11", "2026-12"], "sale_day": day}
+    group = compare(certain(), small_plan(programs=program, dates=dates)).groups[0]
+    november = [each for each in group.keep if each.sale_month == "2026-11"]
+    assert bool(november) == open_on
+    for each in november:
+        assert each.weight_lb == pytest.approx(520 + 32 * 0.4 + 1 * 1.8)
+    assert open_on or group.unavailable[0].reason == "the program opens 2026-11-15"

@@ -7,7 +7,13 @@ import pytest
 
 from slidefit.market.fit.fixed_effects import PriceIndex
 from slidefit.market.months import month_weights
-from slidefit.market.season import UNKNOWN_SEASON_SD, fit_season, months_seen_twice, season_table
+from slidefit.market.season import (
+    UNKNOWN_SEASON_SD,
+    drift_sd,
+    fit_season,
+    months_seen_twice,
+    season_table,
+)
 from slidefit.market.structural import DEFAULT_WALK_SD, WALK_PRIOR_MONTHS, fit_structural
 
 MONTHS_SEASON = np.arange(12)
@@ -155,3 +161,26 @@ def test_the_twelve_indices_average_exactly_100():
     assert ((table["low"] < table["index"]) & (table["index"] < table["high"])).all()
     ratio = np.log(table["index"] / 100.0)
     np.testing.assert_allclose(ratio - ratio.mean(), two_waves(), atol=0.02)
+
+
+@pytest.mark.parametrize(("years", "trend"), [(1, 0.0), (5, 0.0), (5, 0.02), (20, 0.02)])
+def test_an_unseen_trend_is_settled_with_eighteen_months_of_one_and_a_half_percent(years, trend):
+    """A level that moves by the same step every month shows that trend exactly; a still one shows none."""
+    index = an_index(years=years, walk=0.0, sale_sd=0.0)
+    index = replace(index, month_log=index.month_log + trend * np.arange(len(index.month)))
+    months = 12 * years
+    settled = (months * trend**2 + 18 * 0.015**2) / (months + 18)
+    if years == 1:
+        settled = 0.015**2  # too few changes over months to tell
+    assert drift_sd(index, np.zeros(12), 0.0) == pytest.approx(np.sqrt(settled), rel=1e-6)
+
+
+def test_a_walk_alone_leaves_the_trend_near_what_it_is_settled_with():
+    """Beyond what the walk explains nothing is left on average: over many histories the learned trend stays small."""
+    found = [
+        drift_sd(an_index(years=8, walk=0.04, seed=seed, sale_sd=0.0), np.zeros(12), 0.04)
+        for seed in range(40)
+    ]
+    least = 0.015 * np.sqrt(18 / (96 + 18))
+    assert min(found) >= least - 1e-9
+    assert np.median(found) == pytest.approx(least, abs=1e-9)  # half and more show no trend

@@ -1,3 +1,5 @@
+from datetime import date
+
 import numpy as np
 import pytest
 from outlooks import certain, make_outlook
@@ -122,3 +124,26 @@ def test_nothing_to_flip_is_told():
     plan = small_plan(programs=changed_program(latest_off="2026-10-20"), groups=changed_group())
     with pytest.raises(SlidefitError, match="nothing can be compared"):
         flip(make_outlook(), plan)
+
+
+@pytest.mark.parametrize("weight", [360.0, 550.0])
+def test_after_a_bid_the_sale_prices_range_is_what_the_bid_leaves_open(weight):
+    """Simulated markets: what the later price still varies by once the day's bid is known (regression of one on the other).
+
+    A bid on light calves tells of level and slide together, so that the two are no longer independent.
+    """
+    outlook = make_outlook(slide_sd=0.04, as_of=date(2026, 10, 14))
+    plan = small_plan(groups=changed_group(weight_lb=weight, bid_cwt=390.0))
+    option = find_option(compare(outlook, plan), "steers", None, "2027-01")
+    (result,) = flip(outlook, plan, sale_month="2027-01")
+    span = next(each for each in result.swings if each.name == "sale_price")
+    rng = np.random.default_rng(8)
+    level, slide, step, trend, quality, now, then = rng.standard_normal((7, 60_000))
+    lot, months = np.sqrt((0.04**2 + 0.12**2 / 50) / 2.0), option.days / (365.25 / 12.0)
+    day_sd = np.hypot(lot, 0.015)
+    bid = 0.02 * level + 0.04 * slide * (weight - 550.0) / 100.0 + lot * quality + day_sd * now
+    later = 0.02 * level + 0.04 * slide * (option.weight_lb - 550.0) / 100.0 + lot * quality + day_sd * then
+    later = later + 0.04 * np.sqrt(months) * step + 0.015 * months * trend
+    left = np.std(later - bid * (later @ bid) / (bid @ bid))
+    for low, high in ((span.low, span.high), (option.price_low_cwt, option.price_high_cwt)):
+        assert np.log(high / low) / (2.0 * 1.2816) == pytest.approx(left, rel=0.01)

@@ -1,3 +1,4 @@
+import numpy as np
 import pytest
 from outlooks import certain, make_outlook
 from plans import PASTURE, changed_group, changed_program, small_plan
@@ -56,3 +57,19 @@ def test_without_any_spread_the_herd_is_its_budget():
     still = compare(certain(), plan_of(risk={"draws": 200, "vary": []})).herd
     assert still.p10 == still.p50 == still.p90 == pytest.approx(still.gain, rel=1e-6)
     assert still.odds == 1.0
+
+
+@pytest.mark.parametrize("weight", [350.0, 550.0])
+def test_the_range_of_selling_now_holds_eight_in_ten_of_simulated_sales(weight):
+    """Level, slide to the weight, sale, lot and calves, drawn from the outlook's own spreads: all are in the range."""
+    outlook = make_outlook(slide_sd=0.03)
+    plan = small_plan(groups=changed_group(weight_lb=weight, head=16))
+    now = compare(outlook, plan).groups[0].sell_now
+    rng = np.random.default_rng(5)
+    lot_sd = np.sqrt(0.015**2 + 0.04**2 + 0.12**2 / 16)
+    off = [sd * rng.standard_normal(40_000) for sd in (0.02, 0.03 * (weight - 550.0) / 100.0, lot_sd)]
+    walked = (0.04**2 * 2 + 0.015**2 * 4 / 30.4) / 30.4  # two days from the last sale to weaning
+    price = now.price_cwt * np.exp(sum(off) + np.sqrt(walked) * rng.standard_normal(40_000))
+    came = 0.97 * price * now.pay_weight_lb / 100.0 - 5.0  # commission; yardage and checkoff
+    assert np.mean(came < now.p10) == pytest.approx(0.10, abs=0.008)
+    assert np.mean(came > now.p90) == pytest.approx(0.10, abs=0.008)

@@ -1,6 +1,8 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from outlooks import certain
+from outlooks import WEIGHTS, certain
 from plans import changed_group, changed_program, small_plan
 
 from slidefit.decision.choices import find_option
@@ -51,3 +53,16 @@ def test_sorting_never_costs():
     for slide in np.linspace(0.0, 0.2, 6):
         plan = small_plan(groups=changed_group(weight_sd_lb=60.0))
         assert sort_by_weight(certain(slide_cwt=float(slide)), plan, "steers").value_of_sorting >= -1e-9
+
+
+def test_the_heavy_half_stays_where_the_slide_ends_with_weight_and_its_head_are_counted():
+    outlook = certain(slide_cwt=0.0)
+    bent = np.where(WEIGHTS < 640.0, -0.16 * (WEIGHTS - 550.0) / 100.0, -0.144)
+    steers = replace(outlook.curves["steer"], log_relative=np.tile(bent, (12, 1)))
+    outlook = replace(outlook, curves={**outlook.curves, "steer": steers})
+    weights = [430.0, 640.0, 660.0, 680.0, 700.0, 720.0]
+    plan = small_plan(groups=group_of(weights), programs=changed_program(cost_head_day=2.4))
+    sorting = sort_by_weight(outlook, plan, "steers")
+    assert sorting.keep_side == "heavier"
+    assert sorting.threshold_lb is not None and 430.0 < sorting.threshold_lb < 640.0
+    assert sorting.kept_head == 5.0
