@@ -128,7 +128,7 @@ def test_nothing_to_flip_is_told():
 
 @pytest.mark.parametrize("weight", [360.0, 550.0])
 def test_after_a_bid_the_sale_prices_range_is_what_the_bid_leaves_open(weight):
-    """Simulated markets: what the later price still varies by once the day's bid is known (regression of one on the other).
+    """Simulated markets: what the later price varies by once the day's bid is known (the one regressed on the other).
 
     A bid on light calves tells of level and slide together, so that the two are no longer independent.
     """
