@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
@@ -221,7 +221,27 @@ def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:
     )
 
 
-def compare(outlook: Outlook | None, plan: Plan | str | Path) -> Comparison:
+Known = Callable[[Hashable, Callable[[], GroupAnswer]], GroupAnswer]
+"""Gives back what stands under a key, or makes it and keeps it."""
+
+
+def rests_on(plan: Plan, place: int) -> Hashable:
+    """Return all of a plan that one group's answer rests on.
+
+    Of another group that is its day, sex and head, which share the draws out; and all of it where it has a bid, which tells
+    of everybody's price level.
+    """
+    others = tuple(
+        each if each.bid_cwt is not None else (each.sex, each.head, plan.start_of(each))
+        for k, each in enumerate(plan.groups)
+        if k != place
+    )
+    return plan.model_copy(update={"groups": (), "title": ""}), place, plan.groups[place], others
+
+
+def compare(
+    outlook: Outlook | None, plan: Plan | str | Path, *, known: Known = lambda _, make: make()
+) -> Comparison:
     """Compare selling at weaning with every program and sale date, group by group.
 
     Parameters
@@ -229,6 +249,8 @@ def compare(outlook: Outlook | None, plan: Plan | str | Path) -> Comparison:
     outlook : Outlook or None
         None where the plan types its own prices.
     plan : Plan, or the path of a TOML plan
+    known : callable, optional
+        A store of one outlook's answers by group: what one group says again is not worked out again.
 
     Raises
     ------
@@ -249,10 +271,15 @@ def compare(outlook: Outlook | None, plan: Plan | str | Path) -> Comparison:
     state = price_state_of(outlook, plan)
     cases = [group_case(outlook, plan, group, state) for group in plan.groups]
     world, draws = draw_all(state, plan, sales)
-    answers = []
-    for case, own in zip(cases, draws, strict=True):
+
+    def answered(case: GroupCase, own: GroupDraws) -> GroupAnswer:
         candidates, refused = build_candidates(outlook, plan, case, sales)
-        answers.append(answer_group(plan, case, candidates, refused, world, own))
+        return answer_group(plan, case, candidates, refused, world, own)
+
+    answers = [
+        known(rests_on(plan, place), partial(answered, case, own))
+        for place, (case, own) in enumerate(zip(cases, draws, strict=True))
+    ]
     results = tuple(answer.result for answer in answers)
     if not any(result.keep for result in results):
         refuse_empty(plan, [each for result in results for each in result.unavailable])

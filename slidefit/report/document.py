@@ -144,6 +144,13 @@ class Table:
         """Whether a column is the first of its band."""
         return bool(self.columns[place].band) and self.columns[place].band != self.columns[place - 1].band
 
+    def looks(self) -> list[str]:
+        """Return each column's styles by name: a number, the first of its band, and what it holds."""
+        return [
+            f"{'number ' * c.is_number}{'first ' * self.starts_band(place)}of-{c.slug}"
+            for place, c in enumerate(self.columns)
+        ]
+
     def bands(self) -> tuple[str, ...]:
         """Return the names of the bands in their order; none where the columns have none."""
         return tuple(dict.fromkeys(column.band for column in self.columns if column.band))

@@ -167,6 +167,7 @@ class Context:
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
+            auto_reload=False,
         )
         self._templates.globals.update(f=formatting, sentences=sentences)
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 import pandas as pd
 
-from slidefit.decision.comparison import compare, with_region_terms
+from slidefit.decision.comparison import GroupAnswer, compare, with_region_terms
 from slidefit.decision.results import Comparison
 from slidefit.decision.risk.answer_changes import FlipResult, flip
 from slidefit.decision.typed_prices import outlook_for
@@ -95,6 +95,7 @@ class Service:
         self.book_lock = threading.Lock()
         self._fit_lock = threading.Lock()
         self._answers = Cache(KEPT_ANSWERS)
+        self._groups = Cache(KEPT_ANSWERS)
         self._flips = Cache(KEPT_ANSWERS)
         self._tables = Cache(KEPT_TABLES)
 
@@ -221,8 +222,14 @@ class Service:
             There are no prices, they don't know the plan's calves, or the plan is larger than a page works out.
         """
         check_size(plan)
-        key = (plan, prices, self._state(prices), date.today())
-        return self._answers.get(key, lambda: compare(self._given_outlook(plan, prices), plan))
+        state = (prices, self._state(prices), date.today())
+
+        def known(key: Hashable, make: Callable[[], GroupAnswer]) -> GroupAnswer:
+            return self._groups.get((key, state), make)
+
+        return self._answers.get(
+            (plan, state), lambda: compare(self._given_outlook(plan, prices), plan, known=known)
+        )
 
     def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
         """Return what would flip each group's answer; groups with nothing to compare are left out.

@@ -6,8 +6,14 @@ from dataclasses import replace
 
 import pytest
 from conftest import settings_in
+from running import PLAN
 
+from slidefit.decision import comparison
+from slidefit.decision.comparison import answer_group, compare
 from slidefit.market.saved_fit import load_fit
+from slidefit.plan.plan_file import read_plan
+from slidefit.report.json_documents import comparison_document
+from slidefit.report.take_home.plan_cells import with_number
 from slidefit.web import jobs
 from slidefit.web.jobs import BackgroundFit
 from slidefit.web.service import Service
@@ -58,3 +64,25 @@ def test_a_market_that_is_not_there_is_said(desk):
     done = wait(fitting)
     assert done.state == "failed" and "no record is of a market named like nowhere" in done.fault
     assert not desk.book_lock.locked() and not desk.settings.fit.exists()
+
+
+CHANGES = [
+    (("groups", 0, "weight_lb"), 600.0, 2),
+    (("groups", 1, "head"), 70, 0),
+    (("groups", 2, "bid_cwt"), 350.0, 0),
+    (("groups", 0, "weight_lb"), 610.0, 2),
+    (("selling", "commission_pct"), 5.0, 0),
+]
+
+
+def test_what_a_group_says_again_is_taken_from_the_store_and_the_answer_is_the_same(filled, monkeypatch):
+    outlook, plan = load_fit(filled / "slide.json").outlook(), read_plan(PLAN)
+    plan = plan.model_copy(update={"risk": plan.risk.model_copy(update={"draws": 256})})
+    desk = Service(settings_in(filled))
+    desk.comparison(plan)
+    for path, value, again in CHANGES:
+        plan, made = with_number(plan, path, value), []
+        monkeypatch.setattr(comparison, "answer_group", lambda *a, made=made: made.append(1) or answer_group(*a))
+        found = desk.comparison(plan)
+        assert len(made) == 3 - again, path
+        assert comparison_document(found) == comparison_document(compare(outlook, plan)), path

@@ -7,6 +7,7 @@ import types
 import typing
 from collections.abc import Iterable
 from datetime import date
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any, Literal
 from urllib.parse import urlencode
@@ -35,6 +36,7 @@ def bare(annotation: Any) -> Any:
     return annotation
 
 
+@cache
 def kind_of(table: type[TomlTable], name: str) -> Kind:
     """Return how a field of the plan is filled in."""
     info = table.model_fields[name]
@@ -54,7 +56,8 @@ def kind_of(table: type[TomlTable], name: str) -> Kind:
     return "month" if extra.get("unit") == "YYYY-MM" else "text"
 
 
-def field_at(path: list[str]) -> tuple[type[TomlTable], str] | None:
+@lru_cache(MOST_VALUES)
+def field_at(path: tuple[str, ...]) -> tuple[type[TomlTable], str] | None:
     """Return the table and field that a name leads to; None when it leads to no plain field."""
     table: type[TomlTable] = Plan
     parts = list(path)
@@ -82,7 +85,7 @@ def given(pairs: Iterable[tuple[str, str]]) -> Values:
     kept = [
         (name.split("."), text.strip())
         for name, text in list(pairs)[:MOST_VALUES]
-        if text.strip() and NAME.fullmatch(name) and field_at(name.split(".")) is not None
+        if text.strip() and NAME.fullmatch(name) and field_at(tuple(name.split("."))) is not None
     ]
     places: dict[tuple[str, ...], list[int]] = {}
     for path, _ in kept:
@@ -133,7 +136,7 @@ def raw_of(values: Values) -> dict[str, Any]:
     raw: dict[str, Any] = {}
     for name, text in values.items():
         path = name.split(".")
-        found = field_at(path)
+        found = field_at(tuple(path))
         if found is None:
             continue
         here: Any = raw
@@ -208,7 +211,7 @@ def count_of(values: Values, path: str) -> int:
 def added(values: Values, path: str) -> Values:
     """Return the values with one more table in a list, named by its number."""
     last = path.split(".")[-1]
-    if last not in NEW_NAMES or field_at([*path.split("."), "0", "name"]) is None:
+    if last not in NEW_NAMES or field_at((*path.split("."), "0", "name")) is None:
         return values
     place = count_of(values, path)
     return (

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 import typing
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cache
 
 from slidefit.errors import PlanError
 from slidefit.plan.plan import Dates, Finance, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Selling
-from slidefit.toml_tables import FieldCard, TomlTable, card_of, table_class
+from slidefit.toml_tables import TomlTable, card_of, table_class
 from slidefit.web.forms.plan_address import Kind, Values, bare, count_of, kind_of
 from slidefit.web.forms.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
 
@@ -169,29 +170,33 @@ def label_of(table: type[TomlTable], name: str) -> str:
     return LABELS[table][name]
 
 
-def entry_of(
-    table: type[TomlTable], prefix: str, card: FieldCard, values: Values, problems: Mapping[str, str]
-) -> FormField:
-    """Return one field of a table as the form shows it."""
-    name, kind = f"{prefix}{card.name}", kind_of(table, card.name)
-    choices: tuple[tuple[str, str], ...] = ()
-    if kind == "choice":
-        words = typing.get_args(bare(table.model_fields[card.name].annotation))
-        choices = tuple((word, CHOICE_WORDS.get(word, word)) for word in words)
-    near = [text for key, text in problems.items() if key == name or key.startswith(f"{name}.")]
+@cache
+def blank_field(table: type[TomlTable], name: str) -> FormField:
+    """Return a field of a table as the form declares it: nothing filled in."""
+    card, kind = card_of(name, table.model_fields[name]), kind_of(table, name)
+    words = typing.get_args(bare(table.model_fields[name].annotation)) if kind == "choice" else ()
     return FormField(
         name=name,
-        label=label_of(table, card.name),
+        label=label_of(table, name),
         unit=card.unit,
         meaning=in_words(card.meaning),
         default="" if card.required else default_text(card),
         limits=limits_of(card),
         kind=kind,
-        value=values.get(name, ""),
+        value="",
         required=card.required,
-        choices=choices,
-        problem=" ".join(near),
+        choices=tuple((word, CHOICE_WORDS.get(word, word)) for word in words),
+        problem="",
     )
+
+
+def entry_of(
+    table: type[TomlTable], prefix: str, own: str, values: Values, problems: Mapping[str, str]
+) -> FormField:
+    """Return one field of a table as the form shows it."""
+    name = f"{prefix}{own}"
+    near = [text for key, text in problems.items() if key == name or key.startswith(f"{name}.")]
+    return replace(blank_field(table, own), name=name, value=values.get(name, ""), problem=" ".join(near))
 
 
 def entries_of(
@@ -207,7 +212,7 @@ def entries_of(
     for name in (*SHOWN[table], *(each for each in table.model_fields if each not in SHOWN[table])):
         if kind_of(table, name) in NOT_A_FIELD or (only is not None and name not in only):
             continue
-        made = entry_of(table, prefix, card_of(name, table.model_fields[name]), values, problems)
+        made = entry_of(table, prefix, name, values, problems)
         (shown if name in SHOWN[table] else more).append(made)
     return tuple(shown), tuple(more)
 
