@@ -228,8 +228,8 @@ Known = Callable[[Hashable, Callable[[], GroupAnswer]], GroupAnswer]
 def rests_on(plan: Plan, place: int) -> Hashable:
     """Return all of a plan that one group's answer rests on.
 
-    Of another group that is its day, sex and head, which share the draws out; and all of it where it has a bid, which tells
-    of everybody's price level.
+    Of another group that is its day, sex and head, which share the draws out; and all of it where it has a bid, which
+    tells of everybody's price level.
     """
     others = tuple(
         each if each.bid_cwt is not None else (each.sex, each.head, plan.start_of(each))
