@@ -82,7 +82,9 @@ def test_what_a_group_says_again_is_taken_from_the_store_and_the_answer_is_the_s
     desk.comparison(plan)
     for path, value, again in CHANGES:
         plan, made = with_number(plan, path, value), []
-        monkeypatch.setattr(comparison, "answer_group", lambda *a, made=made: made.append(1) or answer_group(*a))
+        monkeypatch.setattr(
+            comparison, "answer_group", lambda *a, made=made: made.append(1) or answer_group(*a)
+        )
         found = desk.comparison(plan)
         assert len(made) == 3 - again, path
         assert comparison_document(found) == comparison_document(compare(outlook, plan)), path
