@@ -10,6 +10,7 @@ import click
 from slidefit.cli.speaking import json_option, say, width
 from slidefit.errors import SlidefitError
 from slidefit.plan.quick_fields import BY_NAME, QUICK_FIELDS
+from slidefit.plan.typed_numbers import number_of
 
 FLAGS = {
     "weight_lb": "weight",
@@ -33,7 +34,7 @@ MOST_PERCENT_INTAKE = 6.0
 
 
 class Amount(click.ParamType):  # type: ignore[type-arg]
-    """A number as people type it: 312, $312, 1,832, 9%."""
+    """A number as people type it: 312, $312, 520 lb, 1,832, 9%."""
 
     name = "number"
 
@@ -41,10 +42,10 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
         """Return the number."""
         if isinstance(value, float):
             return value
-        try:
-            return float(str(value).strip().removeprefix("$").removesuffix("%").replace(",", ""))
-        except ValueError:
+        number = number_of(str(value))
+        if number is None:
             self.fail(f"{value!r} is not a number", param, ctx)
+        return number
 
 
 def flag_of(name: str) -> str:

@@ -118,9 +118,9 @@ def check_question(asked: Mapping[str, float]) -> None:
         if one not in asked and other not in asked:
             missing.append(f"{one} or {other}")
     if missing:
-        labels = [BY_NAME[name.split(" or ")[0]].label for name in missing]
+        labels = [" or ".join(BY_NAME[name].label for name in each.split(" or ")) for each in missing]
         raise SlidefitError(
-            f"{' and '.join(labels)} not given", where=missing[0], remedy=f"Give {', '.join(missing)}."
+            f"missing: {', '.join(labels)}", where=missing[0], remedy=f"Give {', '.join(missing)}."
         )
     if "to_weight_lb" in asked and "gain_lb_day" in asked:
         raise SlidefitError(

@@ -17,7 +17,7 @@ from slidefit.market.outlook import Outlook
 from slidefit.plan.quick_fields import BY_NAME
 from slidefit.report import formatting as f
 from slidefit.report.take_home.scripts import quick_script
-from slidefit.web.forms.numbers import number_of
+from slidefit.plan.typed_numbers import number_of
 from slidefit.web.forms.quick_form import (
     ACROSS,
     COSTS,

@@ -2,21 +2,7 @@ import json
 
 import pytest
 
-ASKED = [
-    "quick",
-    "--weight",
-    "520",
-    "--price",
-    "$312",
-    "--to-weight",
-    "700",
-    "--later",
-    "262",
-    "--days",
-    "90",
-    "--cost-day",
-    "1.55",
-]
+ASKED = "quick --weight 520 --price $312 --to-weight 700 --later 262 --days 90 --cost-day 1.55".split()
 
 
 def test_the_answer_as_json(run):
@@ -74,3 +60,17 @@ def test_what_is_wrong_is_told_by_its_option(run, change, told):
     refused = run(*ASKED, *change)
     assert refused.code == 2
     assert told in refused.err
+
+
+def test_numbers_are_taken_as_people_type_them(run):
+    plain = run(*ASKED, "--json").json
+    units = ["--weight", "520 lb", "--to-weight", "700lbs", "--days", "90 days", "--cost-day", "$1.55 a day"]
+    assert run(*ASKED, *units, "--json").json == plain
+    refused = run(*ASKED, "--days", "about 90")
+    assert refused.code == 2 and "'about 90' is not a number" in refused.err
+
+
+def test_what_is_missing_is_named_with_its_options(run):
+    told = run("quick", "--weight", "520").err
+    assert "missing: price today, days kept, weight at sale or daily gain, price later or slide." in told
+    assert "--to-weight or --gain, --later or --slide" in told

@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page, expect
 from running import DESK, PHONE, Running, running, token_in, watched
 
 from slidefit.decision.quick import quick_answer
-from slidefit.web.forms.numbers import number_of
+from slidefit.plan.typed_numbers import number_of
 from slidefit.web.forms.plan_address import plan_of
 from slidefit.web.forms.quick_form import typed_of, whole_plan
 from slidefit.web.quick_views import shade

@@ -16,7 +16,7 @@ from slidefit.plan.feeding import ITEMS_UNIT
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import build_plan
 from slidefit.toml_tables import TomlTable, table_class
-from slidefit.web.forms.numbers import number_of
+from slidefit.plan.typed_numbers import number_of
 from slidefit.web.forms.plan_labels import NEW_NAMES
 
 Kind = Literal[

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from slidefit.errors import SlidefitError
 from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.plan.quick_fields import BY_NAME
-from slidefit.web.forms.numbers import number_of
+from slidefit.plan.typed_numbers import number_of
 
 EITHER = {
     "growth": (("gain_lb_day", "Gain a day", "lb"), ("to_weight_lb", "Weight at sale", "lb")),
