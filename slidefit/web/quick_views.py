@@ -15,9 +15,9 @@ from slidefit.decision.quick import QuickAnswer, QuickGrid, check_question, grid
 from slidefit.errors import SlidefitError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.quick_fields import BY_NAME
+from slidefit.plan.typed_numbers import number_of
 from slidefit.report import formatting as f
 from slidefit.report.take_home.scripts import quick_script
-from slidefit.plan.typed_numbers import number_of
 from slidefit.web.forms.quick_form import (
     ACROSS,
     COSTS,

@@ -2,7 +2,8 @@ import json
 
 import pytest
 
-ASKED = "quick --weight 520 --price $312 --to-weight 700 --later 262 --days 90 --cost-day 1.55".split()
+QUESTION = "quick --weight 520 --price $312 --to-weight 700 --later 262 --days 90 --cost-day 1.55"
+ASKED = QUESTION.split()
 
 
 def test_the_answer_as_json(run):

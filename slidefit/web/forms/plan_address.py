@@ -15,8 +15,8 @@ from urllib.parse import urlencode
 from slidefit.plan.feeding import ITEMS_UNIT
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import build_plan
-from slidefit.toml_tables import TomlTable, table_class
 from slidefit.plan.typed_numbers import number_of
+from slidefit.toml_tables import TomlTable, table_class
 from slidefit.web.forms.plan_labels import NEW_NAMES
 
 Kind = Literal[
