@@ -171,7 +171,7 @@ def backtest(
     as_json: bool,
 ) -> None:
     """Replay every past month with what was known then: how good the forecasts were, and what the advice made."""
-    from slidefit.decision.replay import Keeping, keeping_of_plan, replay
+    from slidefit.decision.replay import keeping_of_plan, replay
     from slidefit.market.backtest import backtest as replay_market
     from slidefit.plan.plan_file import read_plan
     from slidefit.records.sale_book import SaleBook
@@ -183,7 +183,7 @@ def backtest(
     wanted = read_plan(plan) if plan else None
     records = SaleBook(book).records(markets=list(markets) or None)
     test = replay_market(records, quotes=known_quotes(book, futures), progress=progress_words())
-    keeping = keeping_of_plan(test.origins[-1].outlook, wanted) if wanted else Keeping()
+    keeping = keeping_of_plan(test.origins[-1].outlook, wanted)
     money = replay(test.of_month(wean_month), keeping)
     if out:
         write_picture(replay_chart(money, months_kept), out)

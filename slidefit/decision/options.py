@@ -116,8 +116,8 @@ def month_name(when: date) -> str:
     return calendar.month_name[when.month]
 
 
-def price_state_of(outlook: Outlook, plan: Plan) -> PriceState:
-    """Return the state of price of all groups of a plan, after their bids.
+def price_state_of(outlook: Outlook, plan: Plan, sales: Sequence[date] | None = None) -> PriceState:
+    """Return the state of price of all groups of a plan, after their bids, over its days of sale or those given.
 
     Raises
     ------
@@ -127,7 +127,7 @@ def price_state_of(outlook: Outlook, plan: Plan) -> PriceState:
     vary = set(plan.risk.vary)
     held = Held("price" in vary, "slide" in vary, "lot" in vary)
     calves = tuple(calves_of(outlook, plan, group) for group in plan.groups)
-    days = sorted({*sale_dates(plan), *(each.weaning for each in calves)})
+    days = sorted({*(sale_dates(plan) if sales is None else sales), *(each.weaning for each in calves)})
     return PriceState(outlook, calves, held, tuple(days))
 
 

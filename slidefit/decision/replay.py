@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -11,13 +12,17 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.decision.comparison import compare
+from slidefit.decision.money import Option, expected
+from slidefit.decision.options import build_option, group_case, price_state_of, refusal
+from slidefit.decision.risk.breakevens import planned_gain
 from slidefit.errors import FitError, OutlookError
 from slidefit.facts import Setting, Text
 from slidefit.market.backtest import Backtest, brought
 from slidefit.market.blend import Origin
 from slidefit.market.months import DAYS_PER_MONTH
-from slidefit.market.outlook import BEYOND_DATA_LB, Outlook
-from slidefit.plan.plan import Plan
+from slidefit.market.outlook import BEYOND_DATA_LB, STANDARD_FRAME, STANDARD_HEAD, STANDARD_MUSCLE, Outlook
+from slidefit.plan.feeding import Program
+from slidefit.plan.plan import Dates, Group, Plan
 
 FloatArray = NDArray[np.float64]
 
@@ -26,35 +31,140 @@ NO_GAIN_HEAD = 1.0
 LEAST_LEFT = 0.01
 """Share of a check that is left at the least, so that a loss of all of it has a logarithm (our choice)."""
 RULES = ("always_sell", "always_keep", "advice", "hindsight")
+PLAIN_CWT = 200.0
+"""Price of the standard calf at which the plain plan's $1.25 a day holds: our choice, middling for 2017 to 2023."""
+PLAIN_DAYS = 120
+
+
+def plain_plan(weaning: date) -> Plan:
+    """Return the plan that is replayed where none is given: 500-lb steers, 2 lb and $1.25 a day, 1 percent deaths."""
+    program = Program(
+        name="plain keeping", gain_lb_day=2.0, cost_head_day=1.25, death_loss_pct=1.0, shrink_pct=3.0
+    )
+    return Plan(
+        dates=Dates(weaning=weaning, sales=()),
+        groups=(Group(name="steers", sex="steer", head=1, weight_lb=500.0),),
+        programs=(program,),
+    )
 
 
 @dataclass(frozen=True)
 class Keeping:
-    """A plain way of keeping calves, for replaying the past.
+    """What is kept in a replay: the first group of a plan on one program, and that in plain numbers.
 
     Attributes
     ----------
+    plan : Plan
+    program : Program
     sex : str
     start_lb : float [lb]
     gain_lb_day : float [lb per day]
     cost_head_day : float [$ per head and day]
-        Feed, health, interest and labor together.
-    death_loss_pct : float [percent of head started]
-        Over the whole time kept.
-    shrink_pct : float [percent of weight]
-        Taken at either sale.
-    costs_of_cwt : float or None [$/cwt]
-        The standard calf's price when ``cost_head_day`` held: in years of other prices the cost is scaled by theirs,
-        since feed, fuel and labor rose with them. None leaves it as it is.
+        Cash costs of keeping, interest and selling apart.
+    death_loss_pct, shrink_pct : float [percent]
+    costs_of_cwt : float [$/cwt]
+        The standard calf's price when the plan's costs hold: in years of other prices every cost is scaled by theirs,
+        since feed, fuel and labor rose with them.
     """
 
-    sex: str = "steer"
-    start_lb: float = 500.0
-    gain_lb_day: float = 2.0
-    cost_head_day: float = 1.25
-    death_loss_pct: float = 1.0
-    shrink_pct: float = 3.0
-    costs_of_cwt: float | None = None
+    plan: Plan
+    program: Program
+    sex: str
+    start_lb: float
+    gain_lb_day: float
+    cost_head_day: float
+    death_loss_pct: float
+    shrink_pct: float
+    costs_of_cwt: float
+
+
+def keeping_of_plan(outlook: Outlook, plan: Plan | None = None) -> Keeping:
+    """Return a plan's first group on the program that it likes best, or the plain plan's.
+
+    Raises
+    ------
+    OutlookError
+        No program of the group can be compared.
+
+    Notes
+    -----
+    A plan's costs are today's: in years of other prices they are scaled by those prices. Costs and prices rose
+    together over the years but not month by month: this shows the rule at work, not what those years would have paid.
+    """
+    if plan is None:
+        plan, days, price_cwt = plain_plan(outlook.as_of), PLAIN_DAYS, PLAIN_CWT
+        program = plan.programs[0]
+    else:
+        result = compare(outlook, plan).groups[0]
+        if not result.keep:
+            raise OutlookError(
+                "no program can be compared", where=result.group, remedy="Check the plan with: compare"
+            )
+        best = max(result.keep, key=lambda each: each.gain_herd)
+        program = next(each for each in plan.programs if each.name == best.program)
+        days, price_cwt = best.days, float(np.exp(outlook.log_index([outlook.as_of])[0]))
+    option = options_of(outlook, plan, program, [days])[days]
+    return Keeping(
+        plan=plan,
+        program=program,
+        sex=plan.groups[0].sex,
+        start_lb=option.start_lb,
+        gain_lb_day=planned_gain(option),
+        cost_head_day=option.plain["cash_head"] / days,
+        death_loss_pct=program.death_loss_pct,
+        shrink_pct=option.inputs["shrink_pct"],
+        costs_of_cwt=price_cwt,
+    )
+
+
+def options_of(outlook: Outlook, plan: Plan, program: Program, days: Sequence[int]) -> dict[int, Option]:
+    """Return the plan's first group on a program by days kept, as if the plan were made on the outlook's day.
+
+    Bids, forward prices, contract and floor are of another day and left away; what came is read for calves of the
+    standard grade in lots of the standard size, so these stand for the group's own.
+    """
+    now = outlook.as_of
+    shift = now - plan.start_of(plan.groups[0])
+
+    def moved(day: date | None) -> date | None:
+        return None if day is None else day + shift
+
+    own: dict[str, Any] = {"bid_cwt": None, "bid_is": "", "forward": (), "head": round(STANDARD_HEAD)}
+    own |= {
+        "frame": STANDARD_FRAME,
+        "muscle": STANDARD_MUSCLE,
+        "weaning": moved(plan.weaning_of(plan.groups[0])),
+    }
+    group = plan.groups[0].model_copy(update=own)
+    program = program.model_copy(
+        update={name: moved(getattr(program, name)) for name in ("earliest_on", "latest_off")}
+    )
+    risk = plan.risk.model_copy(update={"beyond_data": True, "unseen_months": True})
+    then = {
+        "as_of": moved(plan.as_of),
+        "prices": None,
+        "groups": (group,),
+        "programs": (program,),
+        "risk": risk,
+    }
+    plan = plan.model_copy(update=then)
+    sales = [now + timedelta(days=each) for each in days]
+    case = group_case(outlook, plan, group, price_state_of(outlook, plan, sales))
+    return {
+        (day - now).days: build_option(plan, case, program, day, open_price=True)[0]
+        for day in sales
+        if not refusal(outlook, plan, case, program, day)
+    }
+
+
+def at_prices_of(option: Option, ratio: float) -> Option:
+    """Return an option with every cost scaled; prices of calves stay."""
+    scaled = {
+        key: value * ratio
+        for key, value in option.inputs.items()
+        if (entry := option.budget.by_key[key]).unit.startswith("$") and entry.group != "price"
+    }
+    return replace(option, inputs={**option.inputs, **scaled})
 
 
 @dataclass(frozen=True)
@@ -65,8 +175,8 @@ class Replay:
     ----------
     keeping : Keeping
     choices : DataFrame
-        A row for each past decision and months kept: ``decided`` (the day), ``months_kept``, ``expected_head`` and
-        ``actual_head`` [$ gained by keeping].
+        A row for each past decision and months kept: ``decided`` (the day), ``months_kept``, ``check_head`` (net of
+        selling then), ``expected_head`` and ``actual_head`` [$ gained by keeping].
     """
 
     keeping: Keeping
@@ -95,12 +205,10 @@ class Replay:
 
 
 def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONTHS_KEPT) -> Replay:
-    """Replay every past decision to sell or to keep, with the outlook of its day and then with what came.
+    """Replay past decisions to sell or to keep through the plan's budget: with the outlook of its day and as it came.
 
-        gain = (1 - d) pay W1 p1 - pay W0 p0 - cost x days,   W1 = W0 + gain x days
-
-    The advice keeps where the expected gain is above zero. Selling now is paid at the last three sales, keeping at
-    the three sales nearest the later day.
+    The advice keeps where the expected gain is above zero, as `comparison.compare` works it out. Selling now is paid at
+    the last three sales, keeping at the three sales nearest the later day.
 
     Parameters
     ----------
@@ -118,12 +226,17 @@ def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONT
     Decisions a month apart share most of what came after them; a year's worth is nearer to one piece of evidence
     than to twelve. In a market that only rose, always keeping looks wise whatever the rule.
     """
+    days = [round(months * DAYS_PER_MONTH) for months in months_kept]
     rows = []
     for origin in test.origins:
-        for months in months_kept:
-            row = _decision(test, origin, keeping, months)
-            if row is not None:
-                rows.append(row)
+        if keeping.sex in origin.outlook.curves and keeping.sex in test.hindsight.support:
+            price_cwt = float(np.exp(origin.outlook.log_index([origin.outlook.as_of])[0]))
+            for kept, option in options_of(origin.outlook, keeping.plan, keeping.program, days).items():
+                row = _decision(
+                    test, origin, keeping.sex, at_prices_of(option, price_cwt / keeping.costs_of_cwt)
+                )
+                if row is not None:
+                    rows.append({"months_kept": months_kept[days.index(kept)], **row})
     if not rows:
         raise FitError(
             f"no past decision on {keeping.start_lb:,.0f} lb {keeping.sex}s can be replayed with these records",
@@ -132,39 +245,28 @@ def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONT
     return Replay(keeping, pd.DataFrame(rows))
 
 
-def _decision(test: Backtest, origin: Origin, keeping: Keeping, months: int) -> dict[str, object] | None:
+def _decision(test: Backtest, origin: Origin, sex: str, option: Option) -> dict[str, object] | None:
+    """Return what was expected of a decision and what came of it; None where that is not known."""
     now = origin.outlook.as_of
-    days = round(months * DAYS_PER_MONTH)
-    later = now + timedelta(days=days)
-    weights = np.array([keeping.start_lb, keeping.start_lb + keeping.gain_lb_day * days])
-    if keeping.sex not in origin.outlook.curves or not _within_support(test, keeping.sex, weights):
+    later = now + timedelta(days=option.days)
+    weights = np.array([option.start_lb, option.sale_lb])
+    if not _within_support(test, sex, weights) or _beyond(test, later):
         return None
-    outlook = origin.outlook
-    told = [
-        float(outlook.log_index([day])[0] + outlook.log_relative(keeping.sex, weight, day))
-        for day, weight in zip((now, later), weights, strict=True)
-    ]
     came = [
-        float(brought(test, keeping.sex, weights[:1], now, until_then=True)[0]),
-        float(brought(test, keeping.sex, weights[1:], later)[0]),
+        float(brought(test, sex, weights[:1], now, until_then=True)[0]),
+        float(brought(test, sex, weights[1:], later)[0]),
     ]
-    if not np.isfinite(came).all() or _beyond(test, later):
+    if not np.isfinite(came).all():
         return None
-    then = _at_prices_of(keeping, float(np.exp(outlook.log_index([now])[0])))
+    price_now, price_later = np.exp(came)
+    inputs = {**option.full_inputs, "start_price_cwt": price_now}
+    gain, check = option.budget.function(("gain_per_head", "net_now"))(inputs, lambda _, __: price_later)
     return {
         "decided": pd.Timestamp(now),
-        "months_kept": months,
-        "check_head": (1.0 - keeping.shrink_pct / 100.0) * keeping.start_lb * float(np.exp(came[0])) / 100.0,
-        "expected_head": gain_head(then, weights, np.exp(told), days),
-        "actual_head": gain_head(then, weights, np.exp(came), days),
+        "check_head": float(check),
+        "expected_head": float(expected(option)),
+        "actual_head": float(gain),
     }
-
-
-def _at_prices_of(keeping: Keeping, price_cwt: float) -> Keeping:
-    """Return the keeping at the costs of a time when the standard calf brought ``price_cwt``."""
-    if keeping.costs_of_cwt is None:
-        return keeping
-    return replace(keeping, cost_head_day=keeping.cost_head_day * price_cwt / keeping.costs_of_cwt)
 
 
 def _within_support(test: Backtest, sex: str, weights: FloatArray) -> bool:
@@ -176,19 +278,6 @@ def _within_support(test: Backtest, sex: str, weights: FloatArray) -> bool:
 
 def _beyond(test: Backtest, day: date) -> bool:
     return (day - date(1970, 1, 1)).days > int(test.index.sale_day[-1])
-
-
-def gain_head(keeping: Keeping, weights_lb: FloatArray, prices_cwt: FloatArray, days: int) -> float:
-    """Return the gain from keeping [$ per head started], given weight and price at either end.
-
-    >>> plain = Keeping(start_lb=500.0, cost_head_day=1.0, death_loss_pct=0.0, shrink_pct=0.0)
-    >>> gain_head(plain, np.array([500.0, 600.0]), np.array([140.0, 126.0]), 50)
-    6.0
-    """
-    pay = 1.0 - keeping.shrink_pct / 100.0
-    alive = 1.0 - keeping.death_loss_pct / 100.0
-    check_now, check_later = pay * weights_lb * prices_cwt / 100.0
-    return float(alive * check_later - check_now - keeping.cost_head_day * days)
 
 
 def rules_table(choices: pd.DataFrame, by: str) -> pd.DataFrame:
@@ -268,34 +357,3 @@ def replay_notes(result: Replay) -> tuple[str, ...]:
     years = result.choices["decided"].dt.year.nunique()
     notes.append(f"{years} years of decisions: next year is one more draw, not the mean of these")
     return tuple(notes)
-
-
-def keeping_of_plan(outlook: Outlook, plan: Plan) -> Keeping:
-    """Return the plan's first group on the program that its budget likes best: weight, gain, cost, deaths, shrink.
-
-    Raises
-    ------
-    OutlookError
-        No program of the group can be compared.
-
-    Notes
-    -----
-    The plan's costs are today's: in years of other prices they are scaled by those prices. Costs and prices rose
-    together over the years but not month by month: this shows the rule at work, not what those years would have paid.
-    """
-    group = compare(outlook, plan).groups[0]
-    if not group.keep:
-        raise OutlookError(
-            "no program can be compared", where=group.group, remedy="Check the plan with: compare"
-        )
-    option = max(group.keep, key=lambda each: each.gain_herd)
-    planned = {each.name: each.planned for each in option.breakevens}
-    return Keeping(
-        sex=group.sex,
-        start_lb=group.sell_now.weight_lb,
-        gain_lb_day=planned["gain_lb_day"],
-        cost_head_day=planned["cost_head_day"],
-        death_loss_pct=planned["death_loss_pct"],
-        shrink_pct=100.0 * (1.0 - option.pay_weight_lb / option.weight_lb),
-        costs_of_cwt=float(np.exp(outlook.log_index([outlook.as_of])[0])),
-    )

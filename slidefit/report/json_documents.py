@@ -121,7 +121,10 @@ def replay_document(money: Replay, months_kept: int) -> dict[str, Any]:
 
     out: dict[str, Any] = plain(
         {
-            "keeping": asdict(money.keeping),
+            "keeping": {
+                name: value for name, value in vars(money.keeping).items() if name not in ("plan", "program")
+            }
+            | {"program": money.keeping.program.name},
             "by_months_kept": money.by_months().to_dict(orient="records"),
             "months_kept": months_kept,
             "by_year": money.by_year(months_kept).to_dict(orient="records"),

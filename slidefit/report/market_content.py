@@ -170,15 +170,19 @@ def _money(made: pd.DataFrame, heading: str, title: str) -> Table:
     columns = [
         Column(heading, "figure"), Column("Decisions", "count", spare=1), Column("Advice kept", "count"),
         Column("Always keep", "gain"), Column("The advice", "gain"), Column("Hindsight", "gain", spare=2),
-        Column("Advice right", "whole_percent"),
+        Column("Advice right", "whole_percent"), Column("Keep, bad tenth", "gain", spare=3),
+        Column("Advice, bad tenth", "gain", spare=3), Column("Keep, log", "percent", spare=4),
+        Column("Advice, log", "percent", spare=4),
     ]  # fmt: skip
-    rows = [
-        (
-            Cell(str(row[made.columns[0]])), float(row["decisions"]), float(row["kept"]), float(row["always_keep"]),
-            float(row["advice"]), float(row["hindsight"]), 100.0 * float(row["right"]),
-        )
+    names = (
+        "decisions", "kept", "always_keep", "advice", "hindsight", "right", "always_keep_worst_tenth",
+        "advice_worst_tenth", "always_keep_log_pct", "advice_log_pct",
+    )  # fmt: skip
+    made = made.assign(right=100.0 * made["right"])
+    rows: list[list[Cell | float]] = [
+        [Cell(str(row[made.columns[0]])), *(float(row[name]) for name in names)]
         for row in made.to_dict(orient="records")
-    ]  # fmt: skip
+    ]
     return table(title, columns, rows, caption=sentences.REPLAY_CAPTION)
 
 

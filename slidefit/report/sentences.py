@@ -117,7 +117,11 @@ ACCURACY_CAPTION = (
     "them; how much smaller the error is than with today's price or last year's of the month."
 )
 REPLAY_TITLE = "What each rule made, dollars a head over selling at once"
-REPLAY_CAPTION = "Means per head started. The advice keeps where the expected gain is above zero."
+REPLAY_CAPTION = (
+    "Means per head started. The advice keeps where the expected gain is above zero. "
+    "Bad tenth: mean of the worst tenth. Log: 100 times the mean of ln(1 + gain / net of selling), "
+    "what it makes of a check that is risked again and again."
+)
 
 
 def backtest_line(test: Backtest) -> str:
@@ -134,11 +138,13 @@ def replay_year_title(months_kept: int) -> str:
 
 
 def keeping_line(keeping: Keeping) -> str:
-    """Return the plain keeping that a replay assumes, the same in every year."""
+    """Return what a replay keeps, the same in every year but for costs, which go with the price of calves."""
     return (
-        f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)}, {keeping.gain_lb_day:.2f} lb a day, "
-        f"{f.money_cents(keeping.cost_head_day)} a head and day, {f.percent(keeping.death_loss_pct)} deaths, "
-        f"{f.percent(keeping.shrink_pct)} shrink; the same every year."
+        f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)} on {keeping.program.name}, "
+        f"{keeping.gain_lb_day:.2f} lb a day, {f.percent(keeping.death_loss_pct)} deaths, "
+        f"{f.percent(keeping.shrink_pct)} shrink; {f.money_cents(keeping.cost_head_day)} a head and day where the "
+        f"standard calf brings {f.money(keeping.costs_of_cwt)}/cwt, and in proportion to its price in other years; "
+        "selling costs and interest by the plan."
     )
 
 
