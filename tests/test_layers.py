@@ -10,7 +10,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
-    *("facts", "errors", "files", "futures_contracts", "toml_faults", "toml_tables"),
+    *("facts", "distributions", "errors", "files", "futures_contracts", "toml_faults", "toml_tables"),
     *("records", "market", "regions", "plan", "decision", "report", "scale", "web", "cli"),
 )
 FORBIDDEN = {

@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from slidefit.decision.budget.table import Budget
 from slidefit.decision.price_state import PricePoint
 from slidefit.decision.pricing import PriceLine, weight_mix_factor, weight_mix_factors
+from slidefit.distributions import normal_quantile
 
 FloatArray = NDArray[np.float64]
 Number = float | NDArray[Any]
@@ -251,7 +251,7 @@ def hermite(count: int) -> tuple[FloatArray, FloatArray]:
 @cache
 def part_normals(count: int) -> FloatArray:
     """Return the middles of equal parts of a standard normal, scaled to a variance of one."""
-    middles = ndtri((np.arange(count) + 0.5) / count)
+    middles = normal_quantile((np.arange(count) + 0.5) / count)
     return np.asarray(middles / middles.std())
 
 

@@ -10,15 +10,14 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from slidefit.decision.price_state import PricePoint, PriceState, slide_run
+from slidefit.distributions import NORMAL_975, normal_quantile
 from slidefit.errors import OutlookError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.plan import Forward, Group
 
 FloatArray = NDArray[np.float64]
-NORMAL_975 = 1.959964
 SPREAD_POINTS = 15
 LARGEST_LOT_HEAD = 100
 """Larger groups are sold in lots of this size at most: records hold hardly any larger lot."""
@@ -237,7 +236,7 @@ def spread_of(group: Group) -> FloatArray:
         return np.asarray(group.weights_lb, dtype=float) - group.mean_weight_lb
     if group.weight_sd_lb == 0.0:
         return np.zeros(1)
-    normal = ndtri((np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS)
+    normal = normal_quantile((np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS)
     return np.asarray(group.weight_sd_lb * normal / normal.std())
 
 

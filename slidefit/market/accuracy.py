@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
+from slidefit.distributions import normal_cdf, normal_quantile
 from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.months import MONTHS
 
@@ -62,15 +62,15 @@ def _row(test: Backtest, place: int) -> dict[str, object]:
     error, sd = test.actual[:, place] - test.forecast[:, place], test.sd[:, place]
     seen = np.isfinite(error)
     z = np.where(seen, error, 0.0) / np.where(seen, sd, 1.0)
-    crps = sd * (z * (2.0 * ndtr(z) - 1.0) + np.sqrt(2.0 / np.pi) * np.exp(-0.5 * z**2) - np.pi**-0.5)
+    crps = sd * (z * (2.0 * normal_cdf(z) - 1.0) + np.sqrt(2.0 / np.pi) * np.exp(-0.5 * z**2) - np.pi**-0.5)
     row: dict[str, object] = {"months_ahead": place + 1, "forecasts": int(seen.sum())}
     row["bias_pct"] = 100.0 * _mean(error[seen])
     row["rmse_pct"] = 100.0 * _rms(error[seen])
     row["crps_pct"] = 100.0 * _mean(crps[seen])
-    row["half_width_80_pct"] = 100.0 * float(ndtri(0.9)) * _mean(sd[seen])
+    row["half_width_80_pct"] = 100.0 * float(normal_quantile(0.9)) * _mean(sd[seen])
     for share in _SHARES_PCT:
         row[f"covered_{share}_pct"] = 100.0 * _mean(_inside(z, share)[seen])
-    fifth = np.minimum((ndtr(z[seen]) * _PIT_FIFTHS).astype(int), _PIT_FIFTHS - 1)
+    fifth = np.minimum((normal_cdf(z[seen]) * _PIT_FIFTHS).astype(int), _PIT_FIFTHS - 1)
     counts = np.bincount(fifth, minlength=_PIT_FIFTHS)
     row["pit_fifths"] = (100.0 * counts / max(int(seen.sum()), 1)).round(1).tolist()
     mine, plain = _monthly_error(test, test.forecast, place), _monthly_error(test, test.walk, place)
@@ -86,7 +86,7 @@ def _row(test: Backtest, place: int) -> dict[str, object]:
 
 
 def _inside(z: FloatArray, share: int) -> FloatArray:
-    return np.asarray(np.abs(z) <= float(ndtri(0.5 + share / 200.0)), dtype=float)
+    return np.asarray(np.abs(z) <= float(normal_quantile(0.5 + share / 200.0)), dtype=float)
 
 
 def _monthly_error(test: Backtest, forecast: FloatArray, place: int) -> FloatArray:

@@ -18,8 +18,6 @@ from slidefit.market.futures import FuturesView, MonthBasis
 from slidefit.market.months import DAYS_PER_MONTH, month_weights
 from slidefit.market.past_record import PastRecord
 
-# 97.5% point of the standard normal: half of a 95% interval, in standard errors
-NORMAL_975 = 1.959964
 FloatArray = NDArray[np.float64]
 
 BEYOND_DATA_LB = 50.0

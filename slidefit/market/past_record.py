@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+
+from slidefit.distributions import normal_cdf
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -177,7 +178,7 @@ def said_came(z: FloatArray) -> tuple[SaidCame, ...]:
     >>> [row.came_pct for row in said_came(np.zeros((1, 1, 1)))]
     [0.0, 50.0, 100.0]
     """
-    above = 1.0 - ndtr(z)
+    above = 1.0 - normal_cdf(z)
     rows = []
     for place in range(z.shape[1]):
         mine = above[:, place]

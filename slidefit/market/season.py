@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from slidefit.distributions import NORMAL_975
 from slidefit.market.fit.constants import MIN_SALE_SD
 from slidefit.market.fit.fixed_effects import PriceIndex
 from slidefit.market.months import DAYS_PER_MONTH, MONTHS, month_weights
-from slidefit.market.outlook import NORMAL_975, Outlook
+from slidefit.market.outlook import Outlook
 from slidefit.market.structural import DEFAULT_WALK_SD, fit_structural
 
 FloatArray = NDArray[np.float64]

@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from slidefit.distributions import NORMAL_975
 from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.coding import FrameTable, RecordTable
 from slidefit.market.fit.slide_model import SlideModel
 from slidefit.market.months import month_weights
 from slidefit.market.outlook import (
-    NORMAL_975,
     STANDARD_HEAD,
     STANDARD_WEIGHT_LB,
     GradeOffset,

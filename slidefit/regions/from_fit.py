@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit import __version__
+from slidefit.distributions import NORMAL_975
 from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit
-from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,

@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from slidefit.distributions import NORMAL_975
 from slidefit.errors import OutlookError
 from slidefit.facts import Setting, Text
 from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB
 from slidefit.market.futures import MonthBasis
 from slidefit.market.months import MONTHS, month_weights
 from slidefit.market.outlook import (
-    NORMAL_975,
     STANDARD_WEIGHT_LB,
     UNGRADED,
     GradeOffset,

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from scipy.special import ndtr
 
 from slidefit.decision.account import cash_peak_head, pasture_use
 from slidefit.decision.money import Option, expected
@@ -19,6 +18,7 @@ from slidefit.decision.risk.draws import AnyFloat
 from slidefit.decision.risk.odds import counted_spread
 from slidefit.decision.risk.simulation import GroupSimulation, SimulatedOption
 from slidefit.decision.risk.sorting import best_split, case_at
+from slidefit.distributions import normal_cdf
 from slidefit.plan.plan import Plan
 from slidefit.plan.selling import Contract, Floor
 
@@ -84,7 +84,7 @@ def fair_floor_cost_cwt(expected_cwt: float, log_sd: float, floor_cwt: float) ->
     if log_sd <= 0.0:
         return max(0.0, floor_cwt - expected_cwt)
     d = math.log(expected_cwt / floor_cwt) / log_sd + 0.5 * log_sd
-    return float(floor_cwt * ndtr(log_sd - d) - expected_cwt * ndtr(-d))
+    return float(floor_cwt * normal_cdf(log_sd - d) - expected_cwt * normal_cdf(-d))
 
 
 def way_of(

@@ -13,11 +13,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaln, ndtri
 
 from slidefit.decision.money import Number
 from slidefit.decision.price_state import Posterior, PriceState
 from slidefit.decision.risk.sobol import sobol_points
+from slidefit.distributions import log_gamma, normal_quantile
 from slidefit.plan.plan import Plan, Risk
 
 AnyFloat = NDArray[np.floating[Any]]
@@ -52,7 +52,7 @@ def normals_at(points: FloatArray) -> FloatArray:
     Each is the middle of the one of ``draws`` equal parts that its point lies in, scaled to a variance of one.
     """
     draws = points.shape[-1]
-    middles = ndtri(part_middles(draws))
+    middles = normal_quantile(part_middles(draws))
     return np.asarray((middles / middles.std())[(points * draws).astype(np.intp)])
 
 
@@ -174,13 +174,13 @@ def death_shares(head: int, mean_share: float, sd_share: float, uniform: FloatAr
     if mean_share <= 0.0:
         return np.zeros_like(uniform)
     count = np.arange(head + 1.0)
-    choose = gammaln(head + 1.0) - gammaln(count + 1.0) - gammaln(head - count + 1.0)
+    choose = log_gamma(head + 1.0) - log_gamma(count + 1.0) - log_gamma(head - count + 1.0)
     widest = 0.99 * mean_share * (1.0 - mean_share)
     if sd_share > 0.0 and mean_share < 1.0:
         total = mean_share * (1.0 - mean_share) / min(sd_share**2, widest) - 1.0
         a, b = mean_share * total, (1.0 - mean_share) * total
-        log_p = choose + gammaln(count + a) + gammaln(head - count + b) - gammaln(head + a + b)
-        log_p = log_p + gammaln(a + b) - gammaln(a) - gammaln(b)
+        log_p = choose + log_gamma(count + a) + log_gamma(head - count + b) - log_gamma(head + a + b)
+        log_p = log_p + log_gamma(a + b) - log_gamma(a) - log_gamma(b)
     else:
         log_p = choose + count * np.log(mean_share) + (head - count) * np.log1p(-min(mean_share, 1 - 1e-12))
     deaths = np.searchsorted(np.cumsum(np.exp(log_p)), uniform)

@@ -19,7 +19,8 @@ from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+
+from slidefit.distributions import normal_cdf, normal_quantile
 
 FloatArray = NDArray[np.float64]
 AnyFloat = NDArray[np.floating[Any]]
@@ -146,7 +147,7 @@ def mean_of(values: AnyFloat) -> float:
 def normal_table() -> tuple[AnyFloat, AnyFloat]:
     """Return the normal distribution and its density at the middles of even cells from -6 to 6, in single precision."""
     z = TABLE_REACH * (2.0 * (np.arange(TABLE_CELLS) + 0.5) / TABLE_CELLS - 1.0)
-    return ndtr(z).astype(np.float32), (np.exp(-0.5 * z**2) / sqrt(2.0 * pi)).astype(np.float32)
+    return normal_cdf(z).astype(np.float32), (np.exp(-0.5 * z**2) / sqrt(2.0 * pi)).astype(np.float32)
 
 
 def normal_share(place: AnyFloat) -> AnyFloat:
@@ -155,7 +156,7 @@ def normal_share(place: AnyFloat) -> AnyFloat:
     The nearest cell is at most 0.0001 of probability off in one draw, and the draws' errors cancel.
 
     >>> z = np.linspace(-7, 7, 999)
-    >>> bool(np.abs(normal_share(CELLS_FOR_SD * z + 0.5 * TABLE_CELLS) - ndtr(z)).max() < 1e-4)
+    >>> bool(np.abs(normal_share(CELLS_FOR_SD * z + 0.5 * TABLE_CELLS) - normal_cdf(z)).max() < 1e-4)
     True
     """
     return normal_table()[0].take(place.astype(np.intp), mode="clip")
@@ -184,8 +185,8 @@ def nearer_percentile(start: float, share: float, below: float, density: float) 
     """
     if density <= 0.0 or not 0.0 < below < 1.0:
         return start
-    here = float(ndtri(below))
-    return start + (float(ndtri(share)) - here) * exp(-0.5 * here**2) / sqrt(2.0 * pi) / density
+    here = float(normal_quantile(below))
+    return start + (float(normal_quantile(share)) - here) * exp(-0.5 * here**2) / sqrt(2.0 * pi) / density
 
 
 def smooth_percentiles(

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import stdtrit
 
+from slidefit.distributions import NORMAL_975, student_quantile
 from slidefit.errors import FitError
 from slidefit.facts import Setting, Text
 from slidefit.market.fit.constants import DEFAULT_DRIFT_CWT, DRIFT_MIN_SALES, NOW_MIN_WEEKS
@@ -17,7 +17,7 @@ from slidefit.market.fit.design import LB_PER_CWT, Recipe, design, one_calf
 from slidefit.market.fit.fixed_effects import FixedEffectsFit
 from slidefit.market.fit.lots import LotSource, day_of_year
 from slidefit.market.months import MONTHS
-from slidefit.market.outlook import BEYOND_DATA_LB, NORMAL_975
+from slidefit.market.outlook import BEYOND_DATA_LB
 
 FloatArray = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ class ErrorRule:
 
     def reach(self, confidence: float = CONFIDENCE) -> float:
         """Return the half-width of an interval in standard errors of the plain covariance."""
-        return self.inflation * float(stdtrit(max(self.groups - 1, 1), 0.5 + confidence / 2.0))
+        return self.inflation * float(student_quantile(max(self.groups - 1, 1), 0.5 + confidence / 2.0))
 
 
 @dataclass(frozen=True)

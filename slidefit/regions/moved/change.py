@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB
+from slidefit.distributions import NORMAL_975
+from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.moved.file_numbers import Row, numbers, shared_part
 from slidefit.regions.moved.refits import Key, Refits
 from slidefit.regions.moved.verdicts import Verdict, joint_p, margin_head, simes, two_sided, verdicts

@@ -11,9 +11,10 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 from numpy.typing import NDArray
 
+from slidefit.distributions import NORMAL_975
 from slidefit.market.fit.coding import RecordTable
 from slidefit.market.months import MONTHS
-from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB, Outlook, OutlookBasis
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook, OutlookBasis
 from slidefit.market.to_outlook import comparable_prices
 from slidefit.regions.compared import ComparedNumber
 from slidefit.regions.moved.change import Change

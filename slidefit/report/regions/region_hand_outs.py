@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from slidefit.market.outlook import NORMAL_975
+from slidefit.distributions import NORMAL_975
 from slidefit.regions.compared import ComparedNumber, compared
 from slidefit.regions.moved.change import Change, changes
 from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal

@@ -8,9 +8,10 @@ from datetime import date
 import numpy as np
 from matplotlib.figure import Figure
 
+from slidefit.distributions import NORMAL_975
 from slidefit.errors import SlidefitError
 from slidefit.facts import Setting, Text
-from slidefit.market.outlook import NORMAL_975, STANDARD_WEIGHT_LB
+from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, SexTable, age_days
 from slidefit.regions.region_outlook import (
     outlook_of_region,
