@@ -54,13 +54,19 @@ def write_whole(path: str | Path, content: str | bytes) -> Path:
     return write_pieces(path, [content.encode() if isinstance(content, str) else content])
 
 
-def write_pieces(path: str | Path, pieces: Iterable[bytes]) -> Path:
+def write_pieces(path: str | Path, pieces: Iterable[bytes], *, new: bool = False) -> Path:
     """Write a file from many pieces in one step, as `write_whole` does.
+
+    Parameters
+    ----------
+    new : bool
+        Whether a file that stands there is to stay.
 
     Raises
     ------
     OutputError
-        The folder is missing, is not writable, or the disk is full; what stood there is untouched.
+        The folder is missing, is not writable, the disk is full, or a file stands there that is to stay; what stood
+        there is untouched.
     """
     target = Path(path)
     temporary = ""
@@ -78,8 +84,11 @@ def write_pieces(path: str | Path, pieces: Iterable[bytes]) -> Path:
                 os.fsync(file.fileno())
             mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
             Path(temporary).chmod(mode)
-            Path(temporary).replace(target)
-            sync_folder(target.parent)
+            if not new:
+                Path(temporary).replace(target)
+                sync_folder(target.parent)
+            elif not put_new(Path(temporary), target):
+                raise OutputError("stands there already", where=str(target), remedy="Give another name.")
         finally:
             if temporary:
                 Path(temporary).unlink(missing_ok=True)

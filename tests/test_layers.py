@@ -11,7 +11,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
     *("facts", "distributions", "errors", "files", "futures_contracts", "toml_faults", "toml_tables"),
-    *("records", "market", "regions", "plan", "decision", "report", "scale", "web", "cli"),
+    *("records", "market", "regions", "plan", "decision", "doctor", "report", "scale", "web", "cli"),
 )
 FORBIDDEN = {
     ("market", "records"),

@@ -7,11 +7,11 @@ import sys
 import click
 
 from slidefit import __version__
-from slidefit.cli.futures_commands import futures
+from slidefit.cli.doctor_command import doctor
 from slidefit.cli.market_commands import backtest, fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, months, report
 from slidefit.cli.quick_command import quick
-from slidefit.cli.records_commands import add, book, export, undo
+from slidefit.cli.records_commands import add, book, export, futures, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
 from slidefit.cli.source_commands import source
@@ -54,6 +54,7 @@ for command in (
     workbook,
     handout,
     region,
+    doctor,
     serve,
     demo,
 ):

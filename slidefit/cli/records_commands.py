@@ -1,7 +1,8 @@
-"""Commands on sale records: add, book, undo, export."""
+"""Commands on what the book holds: add, book, undo, export; futures."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import click
@@ -10,6 +11,7 @@ from slidefit.cli.speaking import book_option, json_option, say
 from slidefit.errors import RecordsError
 
 if TYPE_CHECKING:
+    from slidefit.records.book.book_copies import BookCopy
     from slidefit.records.reading.source_card import SourceCard
 
 
@@ -199,6 +201,41 @@ def rename_market(old: str, new: str, book: str, as_json: bool) -> None:
     )
 
 
+@book.command()
+@click.argument("out", type=click.Path())
+@book_option
+@json_option
+def backup(out: str, book: str, as_json: bool) -> None:
+    """Copy the book and its source cards to OUT, whole or not at all; others may use the book meanwhile."""
+    from slidefit.records.book.book_copies import back_up
+
+    _say_copy(back_up(book, out), as_json=as_json)
+
+
+@book.command()
+@click.argument("copy", type=click.Path())
+@book_option
+@json_option
+def restore(copy: str, book: str, as_json: bool) -> None:
+    """Put COPY in the book's place; the book that stands there is kept beside it under a new name."""
+    from slidefit.records.book.book_copies import restore as put_back
+
+    _say_copy(put_back(copy, book), as_json=as_json)
+
+
+def _say_copy(made: BookCopy, *, as_json: bool) -> None:
+    newest = f", the newest sale of {made.last}" if made.last else ""
+    kept = f"; the former book is kept as {made.former}" if made.former else ""
+    document = {
+        "book": str(made.path),
+        "records": made.records,
+        "batches": made.batches,
+        "last_sale": f"{made.last}" if made.last else None,
+        "former": str(made.former) if made.former else None,
+    }
+    say(document, lambda: f"{made.path}: {made.records:,} records{newest}{kept}\n", as_json=as_json)
+
+
 @click.command()
 @click.argument("batch")
 @book_option
@@ -225,3 +262,40 @@ def export(out: str, book: str, as_json: bool) -> None:
 
     rows = SaleBook(book).export(out)
     say({"export": out, "records": rows}, lambda: f"{out}: {rows:,} records\n", as_json=as_json)
+
+
+@click.group()
+def futures() -> None:
+    """Feeder cattle futures: settlements by contract month, kept in the book beside the sales."""
+
+
+@futures.command("add")
+@click.argument("file", type=click.Path())
+@book_option
+@click.option(
+    "--as-of", type=click.DateTime(["%Y-%m-%d"]), help="The day of all settlements, where the file has none."
+)
+@json_option
+def add_futures(file: str, book: str, as_of: datetime | None, as_json: bool) -> None:
+    """Add settlements from FILE: columns for the day, the contract month (Jan 2027, 2027-01, F27) and the price."""
+    from slidefit.records.futures_quotes import read_quotes
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.futures_content import quotes_added_content, quotes_added_document
+
+    read = read_quotes(file, as_of=as_of.date() if as_of else None)
+    added = SaleBook(book).add_quotes(read)
+    say(quotes_added_document(read, added), lambda: quotes_added_content(read, added), as_json=as_json)
+
+
+@futures.command("show")
+@book_option
+@json_option
+def show_futures(book: str, as_json: bool) -> None:
+    """Show the newest contracts in the book."""
+    from slidefit.market.futures import QuoteHistory
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.report.futures_content import quotes_content, quotes_document
+
+    quotes = SaleBook(book).quotes()
+    newest = QuoteHistory(quotes).newest() if quotes else ()
+    say(quotes_document(quotes, newest), lambda: quotes_content(quotes, newest), as_json=as_json)

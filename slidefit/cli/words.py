@@ -24,6 +24,8 @@ COMMANDS = {
     "fit": "slidefit fit",
     "undo": "slidefit undo BATCH",
     "rename_market": "slidefit book rename-market OLD NEW",
+    "add_quotes": "slidefit futures add FILE",
+    "read_region": "slidefit region check FILE",
     "update": "slidefit region update FILE",
 }
 

@@ -70,8 +70,11 @@ def load_fit(path: str | Path) -> MarketFit:
         raise _refused(source, "this is not a saved fit", "Make one first")
     version = document.pop("version", None)
     if isinstance(version, bool) or version != VERSION:
+        # former versions lack what ranges rest on today (past forecasts), so none is carried over: a book makes it anew
         raise _refused(
-            source, f"the fit has version {version!r}, this slidefit reads version {VERSION}", "Fit again"
+            source,
+            f"the fit has version {version!r}, this slidefit reads version {VERSION}",
+            "Fit the book again",
         )
     written = document.pop(HASH, None)
     try:

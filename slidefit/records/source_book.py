@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import pandas as pd
+
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.files import write_whole
@@ -131,7 +133,7 @@ def ask_about_same_sales(book: str | Path, read: ReadResult) -> None:
         The remedy names both.
     """
     settled = {name for card in read.cards for name in card.market_names}
-    for sale in same_sales(book, read):
+    for sale in same_sales(book, read.records):
         if sale.market in settled:
             continue
         raise QuestionError(
@@ -148,16 +150,16 @@ def ask_about_same_sales(book: str | Path, read: ReadResult) -> None:
         )
 
 
-def same_sales(book: str | Path, read: ReadResult) -> tuple[SameSale, ...]:
-    """Return the sales just read that the book holds under another market's name: same day, same rows.
+def same_sales(book: str | Path, records: pd.DataFrame) -> tuple[SameSale, ...]:
+    """Return the sales of tidy records that the book holds under another market's name: same day, same rows.
 
     A sale is one where at least five rows, and four in five of them, are equal in sex, head, weight and price.
     """
     if not Path(book).exists():
         return ()
-    records = read.records[["sale_date", "market", "sex", "head", "weight_lb", "price_cwt"]]
+    told = records[["sale_date", "market", "sex", "head", "weight_lb", "price_cwt"]]
     with opened(Path(book), write=False) as connection:
-        connection.register("just_read", records)
+        connection.register("just_read", told)
         rows = connection.execute(
             "WITH fresh AS (SELECT *, count(*) OVER (PARTITION BY sale_date, market) AS size FROM just_read), "
             "there AS (SELECT DISTINCT sale_date, market, sex, head, weight_lb, price_cwt FROM sales "

@@ -7,9 +7,11 @@ from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ValidationError
 
 from slidefit import __version__
 from slidefit.distributions import NORMAL_975
+from slidefit.errors import FitError
 from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
@@ -75,8 +77,27 @@ def region_of(
     Raises
     ------
     FitError
-        A market that the fit doesn't hold.
+        A market that the fit doesn't hold, or a number outside of what a region's file may hold.
     """
+    try:
+        return _region_of(fit, name, provenance, market, selling, remarks)
+    except ValidationError as fault:
+        error = fault.errors(include_url=False)[0]
+        raise FitError(
+            f"the records give {'.'.join(map(str, error['loc']))} = {error['input']}, which no region's file may hold",
+            where=name,
+            remedy="They are too few or too alike to make a region of: add more sales.",
+        ) from fault
+
+
+def _region_of(
+    fit: MarketFit,
+    name: str,
+    provenance: Provenance,
+    market: str | None,
+    selling: SellingTerms | None,
+    remarks: tuple[str, ...],
+) -> Region:
     outlook = fit.outlook(market)
     season_now = float(outlook.log_index([outlook.as_of])[0])
     price = Price(

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from slidefit.errors import RegionError
+from slidefit.errors import RegionError, SlidefitError
 from slidefit.files import write_whole
 from slidefit.regions.from_fit import with_spread
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import build_region
 from slidefit.regions.region_folder import FITTED, history_folder, keep_former
 from slidefit.regions.region_text import write_region
+from slidefit.toml_faults import toml_tables_of, toml_text
 
 DAYS = "hand.json"
 TABLES = (
@@ -53,11 +53,16 @@ def hand_edits(path: str | Path) -> tuple[HandEdit, ...]:
     """Return the numbers of a region's file that differ from what was fitted; none where no fitted copy is kept.
 
     The day is that of the file's last change, or of the update that first found the edit.
+
+    Raises
+    ------
+    RegionError
+        The file or the fitted copy can't be read.
     """
     file, copy = Path(path), history_folder(path) / FITTED
     if not copy.exists():
         return ()
-    now, fitted = (tomllib.loads(p.read_text(encoding="utf-8-sig")) for p in (file, copy))
+    now, fitted = _raw(file), _raw(copy)
     days = _days(path)
     changed = date.fromtimestamp(file.stat().st_mtime)
     known = dict(_numbers(fitted))
@@ -68,12 +73,19 @@ def hand_edits(path: str | Path) -> tuple[HandEdit, ...]:
     )
 
 
+def _raw(path: Path) -> dict[str, Any]:
+    try:
+        return toml_tables_of(toml_text(path), str(path))
+    except SlidefitError as fault:
+        raise RegionError([fault]) from None
+
+
 def _days(path: str | Path) -> dict[str, date]:
     try:
         told = json.loads((history_folder(path) / DAYS).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return {name: date.fromisoformat(day) for name, day in told.items()}
+        return {name: date.fromisoformat(day) for name, day in told.items()}
+    except (OSError, ValueError, TypeError, AttributeError, RecursionError):
+        return {}  # the day of the file's last change stands in
 
 
 def _name(where: tuple[str | int, ...]) -> str:

@@ -214,6 +214,45 @@ def opened(path: Path, *, write: bool, create: bool = False) -> Iterator[duckdb.
         yield connection
 
 
+def settled(path: Path) -> None:
+    """Play the journal of a book into it, and see that no other program uses it; a damaged book stays as it is.
+
+    Raises
+    ------
+    BookError
+        Another program is using the book.
+    """
+    try:
+        connection = _connected(path, read_only=False)
+    except BookError as fault:
+        if fault.code == "busy":
+            raise
+        return
+    with suppress(duckdb.Error), connection:
+        connection.execute("CHECKPOINT").fetchall()
+
+
+def journal_of(path: Path) -> Path:
+    """Return where DuckDB keeps what was committed but is not in the book's own file yet."""
+    return path.with_name(f"{path.name}.wal")
+
+
+def refuse_journal(path: Path) -> None:
+    """Refuse the journal of another book in the place of a new one: it would be played into it.
+
+    Raises
+    ------
+    BookError
+        There is one.
+    """
+    if journal_of(path).exists():
+        raise BookError(
+            "the journal of a sale book that is gone lies here",
+            where=str(journal_of(path)),
+            remedy="Put the book back beside it, or move the journal away.",
+        )
+
+
 class BookExistsError(Exception):
     """Another program has made the book in the meantime."""
 
@@ -230,13 +269,7 @@ def new_book(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         There is a file of that name now; what was written is gone, and is to be done again with that one.
     """
     check_file(path, must_exist=False)
-    journal = path.with_name(f"{path.name}.wal")
-    if journal.exists():
-        raise BookError(
-            "the journal of a sale book that is gone lies here",
-            where=str(journal),
-            remedy="Put the book back beside it, or move the journal away.",
-        )
+    refuse_journal(path)
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         connection = _connected(part, read_only=False)
@@ -254,5 +287,5 @@ def new_book(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         if not placed:
             raise BookExistsError
     finally:
-        for leftover in (part, part.with_name(f"{part.name}.wal")):
+        for leftover in (part, journal_of(part)):
             leftover.unlink(missing_ok=True)

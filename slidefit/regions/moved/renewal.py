@@ -105,23 +105,23 @@ def _own_words(name: str) -> list[str]:
     return [word for word in re.findall(r"[a-z0-9]+", name.lower()) if word not in TRADE_WORDS]
 
 
-def kin_of(old: Region, spans: Sequence[MarketSpan]) -> tuple[MarketSpan, ...]:
-    """Return markets with records since a file's last sale that may be one of its own under another name.
+def kin_of(markets: Sequence[str], since: date, spans: Sequence[MarketSpan]) -> tuple[MarketSpan, ...]:
+    """Return markets with records since a day that may be one of some markets under another name.
 
-    A market that sold on beside the region's own is another barn: only those count that begin no earlier than a month
-    before its own records end.
+    A market that sold on beside these is another barn: only those count that begin no earlier than a month before the
+    records of these end.
     """
-    own = [span for span in spans if span.market in old.markets]
+    own = [span for span in spans if span.market in markets]
     if not own:
         return ()
     ends = max(span.last_sale for span in own)
     return tuple(
         span
         for span in spans
-        if span.market not in old.markets
-        and span.last_sale > max(ends, old.source.last_sale)
+        if span.market not in markets
+        and span.last_sale > max(ends, since)
         and (ends - span.first_sale).days <= 31
-        and any(same_barn(name, span.market) for name in old.markets)
+        and any(same_barn(name, span.market) for name in markets)
     )
 
 
@@ -159,7 +159,7 @@ def renewed(
             remedy=Text("Name that region's file with ", Setting("pool"), "."),
         )
     spans = market_spans(records)
-    kin = kin_of(old, spans)
+    kin = kin_of(old.markets, old.source.last_sale, spans)
     own = records[records["market"].isin(old.markets)]
     _check_records(old, own, kin)
     tell = progress or (lambda _: None)
@@ -295,7 +295,7 @@ def _one(job: _Job) -> tuple[str, Renewal | Refusal]:
                 where=old.name,
                 remedy="Put that region's file into the folder.",
             )
-        kin = kin_of(old, spans)
+        kin = kin_of(old.markets, old.source.last_sale, spans)
         _check_records(old, own, kin)
         new, judged = _fitted_anew(old, own, made, lambda _: None, pool)
     except SlidefitError as fault:

@@ -43,7 +43,7 @@ def test_another_barn_is_not_taken_for_it(old: Region) -> None:
         sold("Low Ferry West", "2021-01-01", "2026-10-01"),
         sold("Low Ferry Auction", "2025-06-01", "2025-06-20"),
     ):
-        assert kin_of(old, market_spans(pd.concat([own, other]))) == ()
+        assert kin_of(old.markets, old.source.last_sale, market_spans(pd.concat([own, other]))) == ()
 
 
 def test_no_record_of_its_markets_is_told(old: Region) -> None:
