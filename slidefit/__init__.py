@@ -1,12 +1,11 @@
 """slidefit: the price slide and season of feeder calves from local sale records, and keep-or-sell on top of it.
 
 >>> import slidefit
->>> read = slidefit.read("sales.csv", market="Alder Ford Livestock")  # doctest: +SKIP
->>> fit = slidefit.fit(read)  # doctest: +SKIP
->>> fit.slide(sex="steer", weight_lb=550)  # doctest: +SKIP
->>> answer = slidefit.compare(fit.outlook(), "plan.toml")  # doctest: +SKIP
+>>> answer = slidefit.compare("data_demo/kettle_fork.toml", "data_demo/plan.toml")
+>>> answer.groups[0].best.verdict
+'Probably sell'
 
-Prices are $/cwt, weights lb a head, percentages in percent. docs/results.md shows every call with what it answers.
+Prices are $/cwt, weights lb a head, percentages in percent. docs/python.md shows every call with what it answers.
 """
 
 from __future__ import annotations
@@ -15,6 +14,7 @@ from os import fspath
 from typing import TYPE_CHECKING, Any
 
 from slidefit.errors import SlidefitError
+from slidefit.storage import book, load, regions_in, save, sources
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from slidefit.decision.quick import QuickAnswer
     from slidefit.decision.results import Comparison
     from slidefit.futures_contracts import FuturesQuote
     from slidefit.market.backtest import Backtest
@@ -33,24 +34,24 @@ if TYPE_CHECKING:
     from slidefit.records.result import ReadResult
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.region import Region
-    from slidefit.report.charts.fit_plots import FitPlots
 
 __version__ = "0.2.0"
 __all__ = [
     "SlideRegressor",
     "SlidefitError",
     "__version__",
+    "alternatives",
     "backtest",
     "book",
     "compare",
     "fit",
     "load",
     "outlook",
+    "quick",
     "read",
     "regions_in",
     "save",
     "sources",
-    "to_dict",
 ]
 
 
@@ -77,18 +78,14 @@ def read(
         For rows that name none.
     price_unit, weight_unit, date_order : str, optional
         Settle what a file leaves open, such as ``price_unit="$/cwt"``, ``weight_unit="lb"``, ``date_order="mdy"``.
-    sheet : str, optional
-        Read only this sheet of a workbook.
+    sheet : str, the only sheet of a workbook to read, optional
     mapping : mapping of heading to field, optional
         For headings that are not recognized.
     values : mapping of field or heading to a mapping of word to meaning, optional
         Such as ``{"sex": {"1": "steer", "2": "heifer"}}``.
-    market_names : mapping, optional
-        Other names of a market, and its name in the book.
-    sale_day : {"title", "column"}, optional
-        Where titles and a column both tell days and differ.
-    source : str or SourceCard, optional
-        The source that the files are of: a card, or its name (see `sources`).
+    market_names : mapping of another name of a market to its name in the book, optional
+    sale_day : {"title", "column"}, where both tell days and differ, optional
+    source : str or SourceCard, the card of the files' source or its name (see `sources`), optional
 
     Returns
     -------
@@ -101,6 +98,12 @@ def read(
         A file is missing, empty, or not readable as sale records.
     QuestionError
         A file can be read in two ways; the remedy names the argument that settles it.
+
+    Examples
+    --------
+    >>> found = read("data_demo/cold_kettle_auction.csv")
+    >>> len(found.records) + len(found.set_aside) == found.rows_seen
+    True
     """
     from slidefit.records.read import read as read_files
 
@@ -109,19 +112,6 @@ def read(
         weight_unit=weight_unit, date_order=date_order, sheet=sheet, values=values, market_names=market_names,
         sale_day=sale_day, source=source,
     )  # fmt: skip
-
-
-def book(path: str | PathLike[str] = "sales.duckdb") -> SaleBook:
-    """Return the sale book at a path; it need not exist before the first addition.
-
-    ``book.add(read)`` adds, ``book.undo(batch)`` takes out, ``book.records(markets, since, until)`` gives a frame,
-    ``book.summary()`` what it holds. It opens the file for each of them, and closes it again.
-
-    >>> slidefit.book("sales.duckdb").records(["Alder Ford"])  # doctest: +SKIP
-    """
-    from slidefit.records.sale_book import SaleBook
-
-    return SaleBook(fspath(path))
 
 
 def fit(
@@ -143,8 +133,7 @@ def fit(
         without it.
     quotes : sequence of FuturesQuote
         Of any days; the newest go into the outlook.
-    progress : callable, optional
-        Told in a few words what is being done.
+    progress : callable, told in a few words what is being done, optional
 
     Returns
     -------
@@ -163,8 +152,6 @@ def fit(
 
     Examples
     --------
-    Calves that bring $40 less for each 100 lb, at ten sales: a slide of about ten percent of $400.
-
     >>> import numpy as np, pandas as pd
     >>> weight = np.tile(np.linspace(450.0, 650.0, 40), 10)
     >>> lots = pd.DataFrame({"weight_lb": weight, "price_cwt": 400.0 - 0.40 * (weight - 550.0), "sex": "steer"})
@@ -186,13 +173,18 @@ def outlook(source: MarketFit | Region | str | PathLike[str], market: str | None
     Parameters
     ----------
     source : MarketFit, Region or path
-    market : str, optional
-        One market of a fit; all together without it.
+    market : str, one market of a fit; all together without it
 
     Raises
     ------
     FitError, RegionError
         The file is missing, at fault or of another version; the fit doesn't hold the market.
+
+    Examples
+    --------
+    >>> prices = outlook("data_demo/kettle_fork.toml")
+    >>> prices.price_cwt("steer", [500.0, 700.0], prices.as_of).round()  # $/cwt
+    array([385., 309.])
     """
     found = load(source) if isinstance(source, str) or hasattr(source, "__fspath__") else source
     if hasattr(found, "outlook"):
@@ -221,11 +213,85 @@ def compare(
         The plan is at fault; every problem is told at once.
     OutlookError
         No calf of the plan can be priced.
+
+    References
+    ----------
+    docs/comparison.md has the budget's formulas and their sources.
+
+    Examples
+    --------
+    >>> calves = {"name": "Steers", "sex": "steer", "head": 40, "weight_lb": 560}
+    >>> plan = {
+    ...     "dates": {"weaning": "2026-10-14", "first_sale": "2026-12", "last_sale": "2026-12"},
+    ...     "groups": [calves],
+    ...     "programs": [{"name": "Hay and cake", "gain_lb_day": 1.6, "cost_head_day": 1.85}],
+    ... }
+    >>> answer = compare("data_demo/kettle_fork.toml", plan)
+    >>> answer.to_frame()[["program", "sale_month", "days"]].values.tolist()
+    [['Hay and cake', '2026-12', 62]]
     """
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.market.outlook import Outlook
 
     return compare_plan(source if isinstance(source, Outlook) else outlook(source), _plan(plan))
+
+
+def alternatives(
+    source: Outlook | MarketFit | Region | str | PathLike[str],
+    plan: Plan | Mapping[str, Any] | str | PathLike[str],
+) -> pd.DataFrame:
+    """Return the ways to go side by side: sell all, keep all, half, the lights, with a floor or a contract.
+
+    Parameters
+    ----------
+    source, plan : as in `compare`
+
+    Returns
+    -------
+    DataFrame
+        A row for each way of each group: mean and bad year [$ a head against selling now], odds, cash [$].
+
+    Raises
+    ------
+    PlanError, OutlookError
+        As in `compare`.
+
+    Examples
+    --------
+    >>> ways = alternatives("data_demo/kettle_fork.toml", "data_demo/plan.toml")
+    >>> ways.loc[0, "what"], ways.attrs["units"]["bad_year"]
+    ('sell all', '$/head')
+    """
+    return compare(source, plan).alternatives
+
+
+def quick(question: Mapping[str, float]) -> QuickAnswer:
+    """Answer the quick question from typed prices: no records, no plan.
+
+    Parameters
+    ----------
+    question : mapping of field to number
+        ``weight_lb``, ``price_cwt``, ``days``, ``to_weight_lb`` or ``gain_lb_day``, ``later_price_cwt`` or
+        ``slide_pct``, and as they are known the costs of `slidefit.plan.quick_fields`.
+
+    Raises
+    ------
+    SlidefitError
+        A field is missing, off its limits or unknown.
+
+    References
+    ----------
+    Noble Foundation (2005): 500 lb at $140 to 600 lb at $126 make a pound of gain worth 56 cents.
+
+    Examples
+    --------
+    >>> asked = {"weight_lb": 500, "price_cwt": 140, "to_weight_lb": 600, "later_price_cwt": 126, "days": 50}
+    >>> round(quick(asked).value_of_gain_per_lb, 2)  # $/lb
+    0.56
+    """
+    from slidefit.decision.quick import quick_answer
+
+    return quick_answer(question)
 
 
 def backtest(
@@ -243,18 +309,33 @@ def backtest(
     ----------
     records : ReadResult, SaleBook or DataFrame
     quotes : sequence of FuturesQuote
-    horizons : int
-        Months ahead, 1 to ``horizons``.
-    first_origin_months : int
-        Months of records before the first forecast.
-    jobs : int, optional
-        Processes that share the work; the answer doesn't depend on it.
+    horizons : int, months ahead
+    first_origin_months : int, months of records before the first forecast
+    jobs : int, processes that share the work, optional
     progress : callable, optional
 
     Raises
     ------
     FitError
         The records are too short to leave six past months to judge by, or can't be fitted at all.
+
+    References
+    ----------
+    docs/backtest.md has what is measured, and the sources.
+
+    Examples
+    --------
+    Three years of weekly sales that stray 2 percent around one price: hardly a forecast comes nearer than that.
+
+    >>> import numpy as np, pandas as pd
+    >>> at = np.repeat(np.arange(150), 5)
+    >>> lots = pd.DataFrame({"weight_lb": np.tile([450.0, 500.0, 550.0, 600.0, 650.0], 150), "sex": "steer"})
+    >>> lots["price_cwt"] = (620.0 - 0.4 * lots["weight_lb"]) * np.random.default_rng(3).normal(1.0, 0.02, 150)[at]
+    >>> lots["price_cwt"] *= np.random.default_rng(4).normal(1.0, 0.01, 750)
+    >>> lots["sale_date"] = pd.Timestamp("2023-01-02") + pd.to_timedelta(at * 7, "D")
+    >>> tested = backtest(lots.assign(market="Birch Landing", head=10.0), horizons=1)
+    >>> float(tested.to_frame()["rmse_pct"].iloc[0].round())  # percent
+    3.0
     """
     from slidefit.market.backtest import backtest as replay
 
@@ -264,109 +345,11 @@ def backtest(
     )  # fmt: skip
 
 
-def regions_in(folder: str | PathLike[str] = "regions") -> dict[str, Region]:
-    """Return the regions of a folder by name; a file at fault raises.
+def report_of_results() -> Any:
+    """Return the module that says results in words, tables and pictures."""
+    from slidefit.report import public_results
 
-    Raises
-    ------
-    RegionError
-        A region's file has a fault; every problem has its line.
-    """
-    from slidefit.regions.region_file import read_region
-    from slidefit.regions.region_folder import region_files
-
-    found = [read_region(path) for path in region_files(fspath(folder))]
-    return {region.name: region for region in found}
-
-
-def sources(book: str | PathLike[str] = "sales.duckdb") -> dict[str, SourceCard]:
-    """Return the source cards that a book has learned, by name.
-
-    Raises
-    ------
-    DocumentError, BookError
-        A card's file or the book is at fault.
-    """
-    from slidefit.records.source_book import cards_of
-
-    return cards_of(fspath(book))
-
-
-def save(result: MarketFit | Region | Plan, path: str | PathLike[str]) -> None:
-    """Write a fit (JSON), a region or a plan (TOML), whole or not at all; `load` reads it back.
-
-    Raises
-    ------
-    OutputError
-        The folder is missing, read-only or full.
-    TypeError
-        Something else was given.
-    """
-    from slidefit.files import write_whole
-    from slidefit.market.market_fit import MarketFit
-    from slidefit.market.saved_fit import save_fit
-    from slidefit.plan.plan import Plan
-    from slidefit.plan.plan_file import write_plan
-    from slidefit.regions.region import Region
-    from slidefit.regions.region_folder import save_region
-
-    if isinstance(result, MarketFit):
-        save_fit(result, fspath(path))
-    elif isinstance(result, Region):
-        save_region(result, fspath(path))
-    elif isinstance(result, Plan):
-        write_whole(fspath(path), write_plan(result))
-    else:
-        raise TypeError(f"a {type(result).__name__} is not saved to a file; a fit, a region or a plan is")
-
-
-def load(path: str | PathLike[str]) -> MarketFit | Region | Plan:
-    """Read what `save` wrote, or a region's or a plan's file written by hand.
-
-    Raises
-    ------
-    FitError, RegionError, PlanError
-        No such file, at fault, or of another version.
-    """
-    from slidefit.market.saved_fit import load_fit
-    from slidefit.plan.plan_file import read_plan
-    from slidefit.regions.region_file import read_region
-    from slidefit.regions.region_folder import says_region
-
-    name = fspath(path)
-    if not name.endswith(".toml"):
-        return load_fit(name)
-    return read_region(name) if says_region(name) else read_plan(name)
-
-
-def to_dict(result: MarketFit | Comparison | Backtest | Region) -> dict[str, Any]:
-    """Return a result as plain values: what the terminal prints with ``--json``.
-
-    Raises
-    ------
-    TypeError
-        There is no document of it.
-    """
-    from slidefit.report import json_documents
-    from slidefit.report.regions.region_documents import region_document
-
-    documents: dict[str, Callable[[Any], dict[str, Any]]] = {
-        "MarketFit": json_documents.fit_document,
-        "Comparison": json_documents.comparison_document,
-        "Backtest": json_documents.backtest_document,
-        "Region": region_document,
-    }
-    kind = type(result).__name__
-    if kind not in documents:
-        raise TypeError(f"there is no document of a {kind}; there is one of {', '.join(documents)}")
-    return documents[kind](result)
-
-
-def plots_of(fitted: MarketFit) -> FitPlots:
-    """Return what draws a fit: ``fit.plot``."""
-    from slidefit.report.charts.fit_plots import FitPlots
-
-    return FitPlots(fitted)
+    return public_results
 
 
 def _table(records: Any, *, whole: bool) -> Any:
@@ -391,7 +374,7 @@ def _plan(plan: Plan | Mapping[str, Any] | str | PathLike[str]) -> Plan:
 
 
 def __getattr__(name: str) -> object:
-    """Hand over `SlideRegressor` when it is asked for: scikit-learn is slow to load."""
+    """Hand over `SlideRegressor` when asked for: scikit-learn is slow to load."""
     if name == "SlideRegressor":
         from slidefit.market.regressor import SlideRegressor
 

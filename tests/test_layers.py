@@ -10,8 +10,9 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
-    *("facts", "distributions", "errors", "files", "futures_contracts", "toml_faults", "toml_tables"),
-    *("records", "market", "regions", "plan", "decision", "doctor", "report", "scale", "web", "cli"),
+    *("facts", "distributions", "errors", "files", "futures_contracts", "public_result"),
+    *("toml_faults", "toml_tables", "records", "market", "regions", "plan", "decision", "storage"),
+    *("doctor", "report", "scale", "web", "cli"),
 )
 FORBIDDEN = {
     ("market", "records"),

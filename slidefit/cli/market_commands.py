@@ -78,7 +78,7 @@ def fit(
     from slidefit.report.market_content import fit_content
 
     records = SaleBook(book).table(
-        markets=list(markets) or None,
+        market=list(markets) or None,
         since=since.date() if since else None,
         until=until.date() if until else None,
     )
@@ -181,7 +181,7 @@ def backtest(
     from slidefit.report.render.pictures import write_picture
 
     wanted = read_plan(plan) if plan else None
-    records = SaleBook(book).records(markets=list(markets) or None)
+    records = SaleBook(book).records(market=list(markets) or None)
     test = replay_market(records, quotes=known_quotes(book, futures), progress=progress_words())
     keeping = keeping_of_plan(test.origins[-1].outlook, wanted)
     money = replay(test.of_month(wean_month), keeping)

@@ -107,7 +107,7 @@ def flip(
     from slidefit.decision.risk.answer_changes import flip_grid, grid_inputs
     from slidefit.decision.risk.sorting import sort_by_weight
     from slidefit.report.charts.answer_charts import flip_grid_chart, swings_chart
-    from slidefit.report.json_documents import flip_document, grid_document, sorting_document
+    from slidefit.report.json_documents import fields_document, flip_document
     from slidefit.report.render.pictures import write_picture
     from slidefit.report.report_content import flips_content, grid_content, sorting_content
 
@@ -115,12 +115,12 @@ def flip(
     outlook = market.outlook(wanted)
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
-        say(sorting_document(sorting), lambda: sorting_content(sorting), as_json=as_json)
+        say(fields_document(sorting), lambda: sorting_content(sorting), as_json=as_json)
     elif grid:
         over = flip_grid(outlook, wanted, *grid_inputs(grid), group, program, sale_month)
         if out:
             write_picture(flip_grid_chart(over), out)
-        say(grid_document(over), lambda: grid_content(over), as_json=as_json)
+        say(fields_document(over), lambda: grid_content(over), as_json=as_json)
     else:
         results = flip_plan(outlook, wanted, group, program, sale_month)
         if out:

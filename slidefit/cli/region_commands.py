@@ -94,7 +94,7 @@ def make(
         raise click.UsageError(
             "--pool and --each can't go together: --each pools the markets of the book themselves."
         )
-    records = SaleBook(book).records(markets=list(markets) or None, since=since.date() if since else None)
+    records = SaleBook(book).records(market=list(markets) or None, since=since.date() if since else None)
     if until:
         records = records[records["sale_date"] <= pd.Timestamp(until.date())]
     day = made.date() if made else date.today()

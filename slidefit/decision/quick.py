@@ -20,6 +20,7 @@ from slidefit.decision.budget.sale import BudgetShape, StretchShape
 from slidefit.decision.budget.table import Budget
 from slidefit.errors import SlidefitError
 from slidefit.plan.quick_fields import BY_NAME, QUICK_FIELDS
+from slidefit.public_result import PublicResult
 
 Number = float | NDArray[Any]
 LEAST_GAIN_LB = 1.0
@@ -55,8 +56,8 @@ class QuickGrid:
     gains: tuple[tuple[float, ...], ...]
 
 
-@dataclass(frozen=True)
-class QuickAnswer:
+@dataclass(frozen=True, repr=False)
+class QuickAnswer(PublicResult):
     """What the quick question comes to.
 
     Attributes

@@ -14,6 +14,7 @@ from slidefit.decision.price_state import BidReading
 from slidefit.decision.verdict import Verdict
 from slidefit.market.futures import FuturesView
 from slidefit.market.past_record import PastRecord
+from slidefit.public_result import PublicComparison
 
 LineKind = Literal["income", "cost", "total"]
 SELL_NOW = "sell now"
@@ -217,11 +218,6 @@ class KeepOption:
     mean : float, equal to ``gain_per_head``
     draw_error : float [$ per head], standard error of a mean over as many plain random draws
     breakevens : tuple of Breakeven
-    lines : tuple of BudgetLine
-    cash : tuple of CashNeed
-    pasture : PastureUse or None
-    energy : EnergyCheck or None
-    notes : tuple of str
     """
 
     program: str
@@ -358,8 +354,8 @@ class DefaultUsed:
     meaning: str
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, repr=False)
+class Comparison(PublicComparison):
     """The whole answer.
 
     Attributes

@@ -27,6 +27,7 @@ from slidefit.market.market_fit import FIRST_ORIGIN_MONTHS, HORIZONS, MIN_ORIGIN
 from slidefit.market.months import MONTHS
 from slidefit.market.past_record import PastRecord
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
+from slidefit.public_result import PublicBacktest
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -37,8 +38,8 @@ _WORTH_SHARING = 150_000
 """Lots times months from which starting other processes pays."""
 
 
-@dataclass(frozen=True)
-class Backtest:
+@dataclass(frozen=True, repr=False)
+class Backtest(PublicBacktest):
     """Forecasts of the standard calf's price at every later sale, by months ahead, and what came.
 
     Attributes

@@ -17,6 +17,7 @@ from slidefit.errors import OutlookError
 from slidefit.market.futures import FuturesView, MonthBasis
 from slidefit.market.months import DAYS_PER_MONTH, month_weights
 from slidefit.market.past_record import PastRecord
+from slidefit.public_result import PublicResult
 
 FloatArray = NDArray[np.float64]
 
@@ -95,8 +96,8 @@ class ForwardKnot:
     weight_lb: float
 
 
-@dataclass(frozen=True)
-class Outlook:
+@dataclass(frozen=True, repr=False)
+class Outlook(PublicResult):
     """Where prices stand on ``as_of``, how they move with weight and season, and how sure that is.
 
     Attributes

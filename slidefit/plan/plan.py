@@ -13,6 +13,7 @@ from slidefit.errors import SlidefitError
 from slidefit.futures_contracts import FuturesQuote, contract_month
 from slidefit.plan.feeding import Program
 from slidefit.plan.selling import Selling
+from slidefit.public_result import PublicResult
 from slidefit.toml_faults import Problem, Where
 from slidefit.toml_tables import Month, TomlTable, entry
 
@@ -292,7 +293,7 @@ class PlanFutures(TomlTable):
         return FuturesQuote(contract_month(self.contract, as_of=self.as_of), self.settlement, self.as_of)
 
 
-class Plan(TomlTable):
+class Plan(PublicResult, TomlTable):
     """A whole plan."""
 
     title: str = entry("", meaning="A name for the plan, shown on the report.")

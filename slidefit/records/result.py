@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.files import write_pieces
+from slidefit.public_result import PublicResult
 from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, RECORD_COLUMNS, TEXT_COLUMNS, IntArray
 
 if TYPE_CHECKING:
@@ -254,8 +255,8 @@ class ReadPart:
     spool: SpillBuffer
 
 
-@dataclass(frozen=True)
-class ReadResult:
+@dataclass(frozen=True, repr=False)
+class ReadResult(PublicResult):
     """Everything that was read from one or more files.
 
     Attributes

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import Self
 
 import duckdb
 import pandas as pd
@@ -15,6 +16,7 @@ import pandas as pd
 from slidefit.errors import BookError
 from slidefit.files import pieces_of, write_pieces
 from slidefit.futures_contracts import FuturesQuote
+from slidefit.public_result import PublicResult
 from slidefit.records.book.book_batches import AddResult as AddResult
 from slidefit.records.book.book_batches import add_batch, enter_name, undo_batch
 from slidefit.records.book.book_file import BookExistsError, new_book, opened, spill_folder
@@ -60,6 +62,11 @@ class BookTable:
                 raise _no_such_market(self.path, f"like {', '.join(self.markets)}", connection)
             yield connection
 
+    @property
+    def query(self) -> str:
+        """SQL that gives the records of an opened table in their order."""
+        return f"SELECT {_COLUMNS} FROM tidy ORDER BY sale_date, market, {self.order}"
+
     def _where(self) -> str:
         tests = []
         if self.markets:
@@ -69,6 +76,13 @@ class BookTable:
             if day is not None:
                 tests.append(f"sale_date {sign} DATE '{day:%Y-%m-%d}'")
         return f"WHERE {' AND '.join(tests)}" if tests else ""
+
+
+Markets = str | Sequence[str] | None
+
+
+def _day(day: date | str | None) -> date | None:
+    return date.fromisoformat(day) if isinstance(day, str) else day
 
 
 def _quoted(text: str) -> str:
@@ -116,8 +130,8 @@ class MarketInfo:
     gaps: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class BookSummary:
+@dataclass(frozen=True, repr=False)
+class BookSummary(PublicResult):
     """What the book holds; ``counts`` has a row for each market, year and sex."""
 
     path: Path
@@ -127,7 +141,7 @@ class BookSummary:
     counts: pd.DataFrame
 
 
-class SaleBook:
+class SaleBook(PublicResult):
     """A sale book at a path; it need not exist before the first addition.
 
     Parameters
@@ -137,6 +151,7 @@ class SaleBook:
 
     def __init__(self, path: str | Path = "sales.duckdb") -> None:
         self.path = Path(path)
+        self._reading: ExitStack | None = None
 
     def add(self, read: ReadResult, progress: Callable[[int], None] | None = None) -> AddResult:
         """Add what was read as one batch: wholly or not at all, and no sale twice.
@@ -217,27 +232,60 @@ class SaleBook:
             return enter_name(connection, old, name)
 
     def table(
-        self, markets: Sequence[str] | None = None, since: date | None = None, until: date | None = None
+        self, market: Markets = None, since: date | str | None = None, until: date | str | None = None
     ) -> BookTable:
         """Return the tidy records as a table to be read where it lies; of some markets and days as in `records`."""
-        return BookTable(self.path, tuple(markets or ()), since, until)
+        named = (market,) if isinstance(market, str) else tuple(market or ())
+        return BookTable(self.path, named, _day(since), _day(until))
 
     def records(
-        self, markets: Sequence[str] | None = None, since: date | None = None, until: date | None = None
+        self, market: Markets = None, since: date | str | None = None, until: date | str | None = None
     ) -> pd.DataFrame:
-        """Return the tidy records, of some markets (any part of the name, capitals ignored) and days if asked.
+        """Return the tidy records as a frame.
+
+        Parameters
+        ----------
+        market : str or sequence of str, optional
+            Any part of the names wanted, capitals ignored.
+        since, until : date or str (YYYY-MM-DD), optional
+            The first and the last day wanted.
 
         Raises
         ------
         BookError
             There is no book, it can't be read, or no record is of such a market.
         """
-        table = self.table(markets, since, until)
+        table = self.table(market, since, until)
         with table.opened() as connection:
-            frame = connection.execute(
-                f"SELECT {_COLUMNS} FROM tidy ORDER BY sale_date, market, {table.order}"
-            ).df()
-        return as_tidy(frame)
+            return as_tidy(connection.execute(table.query).df())
+
+    def relation(
+        self, market: Markets = None, since: date | str | None = None, until: date | str | None = None
+    ) -> duckdb.DuckDBPyRelation:
+        """Return the same records as a DuckDB relation, to be asked further within ``with book:``.
+
+        Raises
+        ------
+        BookError
+            As in `records`, or the book is not open.
+        """
+        if self._reading is None:
+            raise BookError(
+                "a relation lives while the book is open",
+                where=str(self.path),
+                remedy="Write: with book: book.relation(...)",
+            )
+        table = self.table(market, since, until)
+        return self._reading.enter_context(table.opened()).sql(table.query)
+
+    def __enter__(self) -> Self:
+        self._reading = ExitStack()
+        return self
+
+    def __exit__(self, *fault: object) -> None:
+        reading, self._reading = self._reading, None
+        if reading is not None:
+            reading.close()
 
     def summary(self) -> BookSummary:
         """Return what the book holds, by market, year and sex, with its batches and gaps.

@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import Field
 
 from slidefit.market.outlook import STANDARD_HEAD, STANDARD_WEIGHT_LB
+from slidefit.public_result import PublicResult
 from slidefit.toml_faults import Problem
 from slidefit.toml_tables import TomlTable, entry
 
@@ -279,7 +280,7 @@ class Pool(TomlTable):
     )
 
 
-class Region(TomlTable):
+class Region(PublicResult, TomlTable):
     """A region's defaults: everything that a comparison needs to know of the market."""
 
     format: Literal["slidefit region"] = entry(FORMAT, meaning="Says what the file is.")

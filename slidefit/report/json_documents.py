@@ -103,15 +103,9 @@ def flip_document(results: Sequence[FlipResult]) -> dict[str, Any]:
     return out
 
 
-def grid_document(grid: FlipGrid) -> dict[str, Any]:
-    """Return a grid over two inputs as a document for JSON; ``gains`` has a row for each y value."""
-    out: dict[str, Any] = plain(asdict(grid))
-    return out
-
-
-def sorting_document(sorting: Sorting) -> dict[str, Any]:
-    """Return the sorting of a group by weight as a document for JSON."""
-    out: dict[str, Any] = plain(asdict(sorting))
+def fields_document(result: FlipGrid | Sorting) -> dict[str, Any]:
+    """Return a grid over two inputs (``gains`` has a row for each y value) or a sorting by weight, field by field."""
+    out: dict[str, Any] = plain(asdict(result))
     return out
 
 

@@ -80,7 +80,7 @@ def season_table(season: pd.DataFrame) -> Table:
     return table(sentences.SEASON_TITLE, columns, rows, caption=sentences.SEASON_CAPTION)
 
 
-def fit_content(fit: MarketFit, path: str) -> Document:
+def fit_content(fit: MarketFit, path: str = "") -> Document:
     """Return what was fitted to what, the choice of model, the slide, and what to know of it."""
     return document(
         *_basis(fit),
@@ -88,7 +88,7 @@ def fit_content(fit: MarketFit, path: str) -> Document:
         slide_table(fit.slide()),
         *past_and_futures(fit.record, fit.outlook().futures),
         *noted(fit.notes),
-        f"Saved: {path}",
+        f"Saved: {path}" if path else "",
     )
 
 
@@ -135,6 +135,17 @@ def noted(told: Sequence[str]) -> tuple[Note, ...]:
 def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Document:
     """Return the record of past forecasts, the money by months kept and by year, and what both say in words."""
     from slidefit.decision.replay import replay_notes
+
+    return forecasts_content(test) + document(
+        sentences.keeping_line(money.keeping),
+        _money(money.by_months(), "Months kept", sentences.REPLAY_TITLE),
+        _money(money.by_year(months_kept), "Year", sentences.replay_year_title(months_kept)),
+        *noted(replay_notes(money)),
+    )
+
+
+def forecasts_content(test: Backtest) -> Document:
+    """Return the record of past forecasts, and what it says in words."""
     from slidefit.market.accuracy import accuracy_notes, accuracy_table
 
     return document(
@@ -142,10 +153,6 @@ def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Documen
         _accuracy(accuracy_table(test)),
         said_came_table(test.record),
         *noted(accuracy_notes(test)),
-        sentences.keeping_line(money.keeping),
-        _money(money.by_months(), "Months kept", sentences.REPLAY_TITLE),
-        _money(money.by_year(months_kept), "Year", sentences.replay_year_title(months_kept)),
-        *noted(replay_notes(money)),
     )
 
 

@@ -23,8 +23,8 @@ def quick_document(answer: QuickAnswer) -> dict[str, Any]:
     return {**asdict(answer), "source": SOURCE}
 
 
-def quick_text(answer: QuickAnswer, width: int = 100) -> str:
-    """Return the answer for a terminal: the gain, both budgets with their arithmetic, breakevens, what is left out."""
+def headline(answer: QuickAnswer) -> tuple[str, ...]:
+    """Return the answer in sentences: the gain, the same by the acre, the slide and what a pound is worth."""
     better = "keeping gains" if answer.gain_per_head > 0 else "keeping loses"
     head = f"On these numbers {better} {money(abs(answer.gain_per_head))} a head against selling now."
     lines = [f"{SOURCE} {head}"]
@@ -36,7 +36,12 @@ def quick_text(answer: QuickAnswer, width: int = 100) -> str:
     if answer.value_of_gain_per_lb is not None and answer.cost_of_gain_per_lb is not None:
         slide += f" A pound put on is worth {money_cents(answer.value_of_gain_per_lb)} and costs "
         slide += f"{money_cents(answer.cost_of_gain_per_lb)}."
-    out = [*(fill(each, width) for each in (*lines, slide)), ""]
+    return (*lines, slide)
+
+
+def quick_text(answer: QuickAnswer, width: int = 100) -> str:
+    """Return the answer for a terminal: the gain, both budgets with their arithmetic, breakevens, what is left out."""
+    out = [*(fill(each, width) for each in headline(answer)), ""]
     out += [*budget_rows(answer), "", "Keeping and selling come out even at, one at a time:"]
     for name, value in answer.breakeven.items():
         field = BY_NAME[name]

@@ -112,10 +112,10 @@ def test_records_by_market_and_day(tmp_path: Path) -> None:
     book = SaleBook(tmp_path / "sales.duckdb")
     book.add(read_lots(tmp_path / "a.csv"))
     assert list(book.records().columns) == list(COLUMN_NAMES)
-    assert len(book.records(markets=["rook"], since=date(2023, 10, 10))) == 2
+    assert len(book.records(market=["rook"], since=date(2023, 10, 10))) == 2
     assert len(book.records(until=date(2023, 10, 10))) == 5
     with pytest.raises(BookError, match="Rook Hill"):
-        book.records(markets=["nowhere"])
+        book.records(market=["nowhere"])
 
 
 def test_summary_tells_years_batches_and_gaps(tmp_path: Path) -> None:

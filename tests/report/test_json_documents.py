@@ -12,15 +12,14 @@ from slidefit.decision.risk.answer_changes import flip, flip_grid
 from slidefit.decision.risk.sorting import sort_by_weight
 from slidefit.report.json_documents import (
     comparison_document,
+    fields_document,
     fit_document,
     flip_document,
-    grid_document,
     months_document,
     option_document,
     plain,
     season_document,
     slide_document,
-    sorting_document,
 )
 
 
@@ -31,8 +30,8 @@ def test_every_document_is_json_with_dates_as_text():
         months_document(comparison),
         option_document(find_option(comparison, "steers")),
         flip_document(flip(outlook, plan)),
-        grid_document(flip_grid(outlook, plan, "gain", "feed_cost")),
-        sorting_document(sort_by_weight(outlook, plan, "steers")),
+        fields_document(flip_grid(outlook, plan, "gain", "feed_cost")),
+        fields_document(sort_by_weight(outlook, plan, "steers")),
     ]
     for document in documents:
         assert json.loads(json.dumps(document, allow_nan=False)) == document

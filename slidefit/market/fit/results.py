@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -24,6 +23,7 @@ from slidefit.market.fit.leastsquares import absorbed_variance
 from slidefit.market.fit.lots import Lots, LotSource, day_of_year
 from slidefit.market.fit.slide_model import CONFIDENCE, SlideModel
 from slidefit.market.outlook import STANDARD_HEAD, OutlookBasis, grade_key
+from slidefit.public_result import PublicResult, report_of_results
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -223,7 +223,7 @@ class Summary:
         return f"<table>{rows}</table>{table}<ul>{notes}</ul>"
 
 
-class FitResults(ABC):
+class FitResults(PublicResult, ABC):
     """What a fit answers an econometrician; the first half of `MarketFit`.
 
     Terms are those of `design.Recipe.names`: effects on ln price; ``weight`` counts hundredweight from 550 lb. Errors
@@ -346,27 +346,7 @@ class FitResults(ABC):
     @property
     def plot(self) -> Any:
         """Pictures of the fit as matplotlib axes: ``plot.slide()``, ``season()``, ``prices()``, ``residuals()``."""
-        import slidefit
-
-        return slidefit.plots_of(self)  # type: ignore[arg-type]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return what the terminal's fit prints as JSON."""
-        import slidefit
-
-        return slidefit.to_dict(self)  # type: ignore[arg-type]
-
-    def to_json(self) -> str:
-        """Return `to_dict` as text."""
-        return json.dumps(self.to_dict(), indent=1, allow_nan=False)
-
-    def __repr__(self) -> str:
-        facts = "\n".join(f"  {name.lower()}: {value}" for name, value in self._facts())
-        return f"<MarketFit\n  slide: {self.label}\n{facts}>"
-
-    def _repr_html_(self) -> str:
-        rows = "".join(f"<tr><th>{escape(n)}</th><td>{escape(v)}</td></tr>" for n, v in self._facts())
-        return f"<b>{escape(self.label)}</b><table>{rows}</table>"
+        return report_of_results().plots(self)
 
     def _facts(self) -> tuple[tuple[str, str], ...]:
         basis = self.basis

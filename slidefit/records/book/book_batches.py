@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 
 from slidefit.errors import BookError
+from slidefit.public_result import PublicResult
 from slidefit.records.book.book_merge import Merged, forget, merge, name_again, renames, run, take_out
 from slidefit.records.result import ReadResult, SpillBuffer
 from slidefit.records.sale_levels import LevelsSeen, OffSale, book_levels, rows_of_sales
@@ -19,8 +20,8 @@ from slidefit.records.sale_levels import LevelsSeen, OffSale, book_levels, rows_
 BATCH_LETTERS = 6  # 16 million names: two of a book's batches never meet by chance
 
 
-@dataclass(frozen=True)
-class AddResult:
+@dataclass(frozen=True, repr=False)
+class AddResult(PublicResult):
     """What an addition did: rows seen = added + already_there + set_aside; ``corrected`` rows are among the added.
 
     ``renamed`` has the markets of the addition that go by another name in the book: name read -> name in the book.

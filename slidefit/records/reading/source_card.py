@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from slidefit.errors import DocumentError, RecordsError, SlidefitError
+from slidefit.public_result import PublicResult
 from slidefit.records.reading.read_options import (
     SALE_DAYS,
     ReadOptions,
@@ -29,8 +30,8 @@ SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sa
 RANGES = ("price_cwt", "weight_lb", "head")
 
 
-@dataclass(frozen=True)
-class SourceCard:
+@dataclass(frozen=True, repr=False)
+class SourceCard(PublicResult):
     """How the files of one source are read.
 
     Attributes

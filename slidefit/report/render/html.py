@@ -29,6 +29,11 @@ def document_html(document: Document, *, ways: tuple[tuple[str, str], ...] = ())
     return page_template("report.html.j2").render(document=document, ways=ways, picture=_address)
 
 
+def notebook_fragment(document: Document) -> str:
+    """Return a document as HTML to stand inside another page, such as a notebook's."""
+    return page_template("fragment.html.j2").render(document=document, picture=_address)
+
+
 @cache
 def page_template(name: str) -> Template:
     """Return a page's template by its file name, escaping what is put into it."""

@@ -103,10 +103,10 @@ def test_some_of_a_book(book):
     first, last = book.records()["sale_date"].agg(["min", "max"]).dt.date
     later = first.replace(year=first.year + 2)
     for asked in (
-        {"markets": ["otter"]},
+        {"market": ["otter"]},
         {"since": later},
         {"until": later},
-        {"markets": ["OTTER", "birch"]},
+        {"market": ["OTTER", "birch"]},
     ):
         with coded_lots(book.table(**asked)) as coded:
             same(coded.lots, sorted_lots(book.records(**asked))[0])
@@ -119,7 +119,7 @@ def test_some_of_a_book(book):
         pytest.raises(
             BookError, match=r"no record is of a market named like O'Dell's.*Birch Landing; Otter Creek"
         ),
-        coded_lots(book.table(markets=["O'Dell's"])),
+        coded_lots(book.table(market=["O'Dell's"])),
     ):
         pass
 
