@@ -211,16 +211,20 @@ def _lines(text: str) -> list[tuple[int, str]]:
     >>> _lines("6 head, 412 lbs., 266.00 to\\n272.00 (269.45)")
     [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
     """
-    joined: list[tuple[int, str]] = []
+    joined: list[tuple[int, list[str]]] = []
+    length = 0  # of the line so far: what continues it is told by its last piece, so that no line is read twice
     for number, line in enumerate(text.split("\n"), start=1):
         bare = line.strip()
-        before = joined[-1][1].rstrip() if joined else ""
-        runs = len(before) >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
+        before = joined[-1][1][-1].rstrip() if joined else ""
+        runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
         if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
-            joined[-1] = (joined[-1][0], f"{before} {bare}")
+            joined[-1][1][-1] = before
+            joined[-1][1].append(bare)
+            length += 1 + len(bare)
         else:
-            joined.append((number, line))
-    return joined
+            joined.append((number, [line]))
+            length = len(line.rstrip())
+    return [(number, " ".join(pieces)) for number, pieces in joined]
 
 
 def _row(line: str, columns: tuple[str, ...]) -> dict[str, str] | None:

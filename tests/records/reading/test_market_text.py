@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from slidefit.records.reading.market_text import is_running_text, market_text
+import time
+
+from slidefit.records.reading.market_text import _lines, is_running_text, market_text
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -71,3 +73,11 @@ def test_residue_is_law() -> None:
 
 def test_a_text_without_sales_gives_no_table() -> None:
     assert market_text("There was no sale this week.", "a note")[0] is None
+
+
+def test_lines_that_never_end_are_joined_in_time_to_their_length() -> None:
+    """Every line looks as if the one before runs on: reading the joined line again each time would take hours."""
+    text = "\n".join(["6 head of steers at about 412 lbs., 266.00 a hundredweight and then to the next,"] * 50_000)
+    started = time.process_time()
+    assert len(_lines(text)) == 1
+    assert time.process_time() - started < 2.0
