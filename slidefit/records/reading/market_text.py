@@ -212,7 +212,9 @@ def _lines(text: str) -> list[tuple[int, str]]:
     [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
     """
     joined: list[tuple[int, list[str]]] = []
-    length = 0  # of the line so far: what continues it is told by its last piece, so that no line is read twice
+    length = (
+        0  # of the line so far: what continues it is told by its last piece, so that no line is read twice
+    )
     for number, line in enumerate(text.split("\n"), start=1):
         bare = line.strip()
         before = joined[-1][1][-1].rstrip() if joined else ""

@@ -77,7 +77,9 @@ def test_a_text_without_sales_gives_no_table() -> None:
 
 def test_lines_that_never_end_are_joined_in_time_to_their_length() -> None:
     """Every line looks as if the one before runs on: reading the joined line again each time would take hours."""
-    text = "\n".join(["6 head of steers at about 412 lbs., 266.00 a hundredweight and then to the next,"] * 50_000)
+    text = "\n".join(
+        ["6 head of steers at about 412 lbs., 266.00 a hundredweight and then to the next,"] * 50_000
+    )
     started = time.process_time()
     assert len(_lines(text)) == 1
     assert time.process_time() - started < 2.0
