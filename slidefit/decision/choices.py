@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from operator import attrgetter
 from typing import Any, TypeVar
@@ -97,38 +97,6 @@ def chosen(result: GroupResult) -> int | None:
 T = TypeVar("T")
 
 
-@dataclass(frozen=True)
-class MonthRow:
-    """The best way to keep a group until one sale date, beside selling now.
-
-    Attributes
-    ----------
-    group, program, sale_month : str
-    sale_date : date
-    days : int
-    weight_lb, price_cwt : float
-    gain_per_head, gain_herd, p10, p50, p90 : float [$]
-    odds : float
-    is_best : bool
-        The group's best date.
-    """
-
-    group: str
-    program: str
-    sale_month: str
-    sale_date: date
-    days: int
-    weight_lb: float
-    price_cwt: float
-    gain_per_head: float
-    gain_herd: float
-    p10: float
-    p50: float
-    p90: float
-    odds: float
-    is_best: bool
-
-
 def nearest_name(asked: str, known: Iterable[str], what: str) -> SlidefitError:
     """Return the fault of a name that is not there, with the nearest one that is."""
     names = list(dict.fromkeys(known))
@@ -212,35 +180,11 @@ def narrowed(
     return replace(comparison, groups=tuple(shown))
 
 
-def months_of(comparison: Comparison) -> tuple[MonthRow, ...]:
-    """Return, for every group and sale date, the program that brings the herd most, in order of date."""
-    rows = []
-    for result in comparison.groups:
-        by_date: dict[str, KeepOption] = {}
-        for option in result.keep:
-            key = option.sale_date.isoformat()
-            if key not in by_date or option.gain_herd > by_date[key].gain_herd:
-                by_date[key] = option
-        top = max(by_date.values(), key=lambda option: option.gain_herd, default=None)
-        rows += [month_row(result.group, by_date[key], by_date[key] is top) for key in sorted(by_date)]
-    return tuple(rows)
-
-
-def month_row(group: str, option: KeepOption, is_best: bool) -> MonthRow:
-    """Return one row of the view by month."""
-    return MonthRow(
-        group=group,
-        program=option.program,
-        sale_month=option.sale_month,
-        sale_date=option.sale_date,
-        days=option.days,
-        weight_lb=option.weight_lb,
-        price_cwt=option.price_cwt,
-        gain_per_head=option.gain_per_head,
-        gain_herd=option.gain_herd,
-        p10=option.p10,
-        p50=option.p50,
-        p90=option.p90,
-        odds=option.odds,
-        is_best=is_best,
-    )
+def months_of(result: GroupResult) -> tuple[KeepOption, ...]:
+    """Return for every sale date of a group the option that brings the herd most, in order of date."""
+    by_date: dict[date, KeepOption] = {}
+    for option in result.keep:
+        kept = by_date.get(option.sale_date)
+        if kept is None or option.gain_herd > kept.gain_herd:
+            by_date[option.sale_date] = option
+    return tuple(by_date[day] for day in sorted(by_date))

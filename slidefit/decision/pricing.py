@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -19,6 +19,9 @@ from slidefit.plan.plan import Forward, Group
 
 FloatArray = NDArray[np.float64]
 SPREAD_POINTS = 15
+BASIS_SD = 0.05
+"""How far cash prices of 550-lb calves stray from futures and the usual basis [log points], as measured on New Mexico
+records (docs/method.md): the least spread of a price typed for a month to come, where no basis is known."""
 LARGEST_LOT_HEAD = 100
 """Larger groups are sold in lots of this size at most: records hold hardly any larger lot."""
 
@@ -149,25 +152,36 @@ class GroupPrices:
         return np.asarray(log_cwt)
 
     def point(self, when: date) -> PricePoint:
-        """Return how sure the price on a day is."""
-        return self.state.point(self.place, when)
+        """Return how sure the price on a day is.
+
+        Where it rests on a forward price it is never surer than that price's own miss, the spread of the basis.
+        """
+        point = self.state.point(self.place, when)
+        if not self.forward or not self.state.held.price:
+            return point
+        basis = self.outlook.month_basis
+        miss = float(self.shares(when).sum()) * (BASIS_SD if basis is None else basis.sd)
+        return replace(point, day_var=point.day_var + max(0.0, miss**2 - point.var))
 
     @cached_property
-    def knots(self) -> tuple[tuple[float, float, float, tuple[float, float]], ...]:
-        """For each forward price: months ahead, what it adds to the log price, its run, and how a bid moves it."""
+    def forward_months(self) -> FloatArray:
+        """Months ahead of the start and of each forward price."""
+        return self.outlook.months_ahead([self.start, *(when for when, _ in self.forward)])
+
+    @cached_property
+    def knots(self) -> tuple[tuple[float, float, tuple[float, float]], ...]:
+        """For each forward price: what it adds to the log price, its run, and how a bid moves it."""
         out = []
         for when, price in self.forward:
             run = float(np.interp(price.weight_lb, self.weights_lb, self.plain_run))
             shift = float(np.log(price.price_cwt)) - float(self.expected_log(when, price.weight_lb))
-            months = float(self.outlook.months_ahead([when])[0])
-            out.append((months, shift, run, self.state.carried(self.place, when)))
+            out.append((shift, run, self.state.carried(self.place, when)))
         return tuple(out)
 
     def shares(self, when: date) -> FloatArray:
         """Return how far a day rests on each forward price: in proportion to the time between, the last in full."""
-        since = float(self.outlook.months_ahead([self.start])[0])
-        months = np.array([since, *(knot[0] for knot in self.knots)])
         ahead = float(self.outlook.months_ahead([when])[0])
+        months = self.forward_months
         return np.array([np.interp(ahead, months, row) for row in np.eye(len(months))])[1:]
 
     def line(self, when: date) -> PriceLine:
@@ -182,7 +196,7 @@ class GroupPrices:
         carry = level + slide * run
         if self.forward:
             shares = self.shares(when)
-            for share, (_, shift, at_run, moved) in zip(shares, self.knots, strict=True):
+            for share, (shift, at_run, moved) in zip(shares, self.knots, strict=True):
                 log_cwt = log_cwt + share * shift
                 run = run - share * at_run
                 carry = carry - share * (moved[0] + moved[1] * at_run)
@@ -214,12 +228,13 @@ def forward_of(
 def forward_notes(prices: GroupPrices) -> tuple[str, ...]:
     """Return what each forward price says against the records, in words."""
     plain, out = GroupPrices(prices.outlook, prices.state, prices.place, prices.group, prices.start), []
-    for (when, price), (_, shift, _, _) in zip(prices.forward, prices.knots, strict=True):
+    for (when, price), (shift, _, _) in zip(prices.forward, prices.knots, strict=True):
         expected = float(np.exp(plain.expected_log(when, price.weight_lb)))
         origin = f"the price typed for {when:%B %Y}" + (f" ({price.name})" if price.name else "")
         told = (
             f"Expected prices rest on {origin}: ${price.price_cwt:,.2f}/cwt at {price.weight_lb:,.0f} lb, where the "
-            f"records say ${expected:,.2f}; the ranges stay as wide as the records make them"
+            f"records say ${expected:,.2f}; the ranges stay as wide as the records make them, "
+            "and no narrower than such prices miss by"
         )
         if abs(shift) > NORMAL_975 * float(np.sqrt(prices.outlook.index_cov([when])[0, 0])):
             told += f". It lies outside the records' 95 percent range ({100 * np.expm1(shift):+.0f}%)"

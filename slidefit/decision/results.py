@@ -258,6 +258,11 @@ class KeepOption:
         """Net of keeping for the head kept [$]."""
         return self.net_per_head * self.head_kept
 
+    @property
+    def later_bid_cwt(self) -> float | None:
+        """What must be bid on the day of sale, at the weight then, to equal selling now [$/cwt]; None without one."""
+        return next((each.value for each in self.breakevens if each.name == "later_bid_cwt"), None)
+
 
 @dataclass(frozen=True)
 class Best:

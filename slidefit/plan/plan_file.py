@@ -235,7 +235,8 @@ TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
         "[[groups.forward]]",
         Forward,
         "It goes under its group, and the expected prices are bent to pass through it: less before its month, in "
-        "proportion to the time, and in full after it. The ranges stay as wide as the records make them.",
+        "proportion to the time, and in full after it. The ranges stay as wide as the records make "
+        "them, and never narrower than the spread of the basis: a price typed for later is not certain.",
     ),
     (
         "[[programs]]",

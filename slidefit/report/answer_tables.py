@@ -12,7 +12,6 @@ from slidefit.report import formatting as f
 from slidefit.report.document import Cell, Column, Kind, Row, RowKind, Table, table, written
 
 if TYPE_CHECKING:
-    from slidefit.decision.choices import MonthRow
     from slidefit.decision.results import Alternative, BudgetLine, Comparison, GroupResult, KeepOption
 
 LineKey = tuple[str, RowKind, int]
@@ -20,36 +19,33 @@ Written = tuple[RowKind, str, tuple[Cell, ...]]
 GROUPS_A_SHEET = 3
 OUTCOME = (
     Column("Weight", "expected_weight", spare=2), Column("Price/cwt", "expected_price", spare=1),
-    Column("Gain/head", "gain"), Column("8 in 10 between", "dollars"), Column("Odds", "chance"),
+    Column("Bid to equal", "expected_price", spare=3), Column("Gain/head", "gain"),
+    Column("8 in 10 between", "dollars"), Column("Odds", "chance"),
 )  # fmt: skip
 
 
 def month_table(group: GroupResult) -> Table:
     """Return every program and sale month of a group against selling now."""
     options = sorted(group.keep, key=lambda option: option.sale_date)
-    monthly = len({(o.program, o.sale_month) for o in options}) == len(options)
-    best = answers.best_option(group)
-    rows = [
-        (_starred(answers.sold_words(o, monthly=monthly), o is best), o.program, *_outcome(o))
-        for o in options
-    ]
-    columns = (Column("Sold"), Column("Program"), *OUTCOME)
-    return table(sentences.month_title(group), columns, rows, caption=sentences.MONTH_CAPTION)
+    return _outcomes(sentences.month_title(group), "Program", options, answers.best_option(group))
 
 
-def best_by_date(group: str, rows: Sequence[MonthRow]) -> Table:
+def best_by_date(group: GroupResult, options: Sequence[KeepOption]) -> Table:
     """Return for each date of sale the program that brings a group most."""
-    monthly = len({row.sale_month for row in rows}) == len(rows)
-    cells = [
-        (_starred(answers.sold_words(row, monthly=monthly), row.is_best), row.program, *_outcome(row))
-        for row in rows
-    ]
-    columns = (Column("Sold"), Column("Best program"), *OUTCOME)
-    return table(f"{group}: by date of sale", columns, cells, caption=sentences.MONTH_CAPTION)
+    top = max(options, key=lambda option: option.gain_herd)
+    return _outcomes(f"{group.group}: by date of sale", "Best program", options, top)
 
 
-def _outcome(kept: KeepOption | MonthRow) -> tuple[float | tuple[float, float], ...]:
-    return kept.weight_lb, kept.price_cwt, kept.gain_per_head, (kept.p10, kept.p90), kept.odds
+def _outcomes(title: str, program: str, options: Sequence[KeepOption], best: KeepOption | None) -> Table:
+    monthly = len({(o.program, o.sale_month) for o in options}) == len(options)
+    rows = [
+        (
+            _starred(answers.sold_words(o, monthly=monthly), o is best), o.program, o.weight_lb, o.price_cwt,
+            o.later_bid_cwt, o.gain_per_head, (o.p10, o.p90), o.odds,
+        )
+        for o in options
+    ]  # fmt: skip
+    return table(title, (Column("Sold"), Column(program), *OUTCOME), rows, caption=sentences.MONTH_CAPTION)
 
 
 def _starred(text: str, best: bool) -> str:
@@ -156,7 +152,8 @@ def months_side_by_side(groups: Sequence[GroupResult]) -> Table:
 def _month_cells(option: KeepOption | None, best: bool, wanted: int) -> tuple[Cell, ...]:
     if option is None:
         return (Cell(),) * wanted
-    pounds, price, gain, spread, odds = _outcome(option)
+    pounds, price, gain = option.weight_lb, option.price_cwt, option.gain_per_head
+    spread, odds = (option.p10, option.p90), option.odds
     marked = f"{'* ' if best else ''}{answers.outcome_cells(option)[2]}"
     every = (Cell(pounds), Cell(price), Cell(gain, marked), Cell(spread), Cell(odds))
     return every[-wanted:]

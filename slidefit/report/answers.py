@@ -12,7 +12,6 @@ from slidefit.report.document import Bar
 from slidefit.report.futures_content import past_and_futures
 
 if TYPE_CHECKING:
-    from slidefit.decision.choices import MonthRow
     from slidefit.market.outlook import OutlookBasis
 
 
@@ -30,7 +29,7 @@ BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
 }
 
 
-def outcome_cells(kept: KeepOption | MonthRow) -> tuple[str, str, str, str, str]:
+def outcome_cells(kept: KeepOption) -> tuple[str, str, str, str, str]:
     """Return weight, price, gain, range and odds of keeping until one sale, as every table writes them."""
     return (
         f.weight_lb(kept.weight_lb, forecast=True),
@@ -41,7 +40,7 @@ def outcome_cells(kept: KeepOption | MonthRow) -> tuple[str, str, str, str, str]
     )
 
 
-def sold_words(kept: KeepOption | MonthRow, *, monthly: bool) -> str:
+def sold_words(kept: KeepOption, *, monthly: bool) -> str:
     """Return when the calves are sold: the month where there is one sale a month, else the day."""
     return f.sale_month(kept.sale_month, short=True) if monthly else f.day(kept.sale_date)
 

@@ -77,12 +77,30 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
     return out
 
 
+MONTH_KEYS = (
+    "program", "sale_month", "sale_date", "days", "weight_lb", "price_cwt", "later_bid_cwt", "gain_per_head",
+    "gain_herd", "p10", "p50", "p90", "odds",
+)  # fmt: skip
+
+
 def months_document(comparison: Comparison) -> dict[str, Any]:
     """Return the view by month of sale as a document for JSON, with what it rests on in words."""
     from slidefit.decision.choices import months_of
 
+    rows = []
+    for group in comparison.groups:
+        shown = months_of(group)
+        top = max(shown, key=lambda option: option.gain_herd, default=None)
+        rows += [
+            {
+                "group": group.group,
+                **{name: getattr(each, name) for name in MONTH_KEYS},
+                "is_best": each is top,
+            }
+            for each in shown
+        ]
     document = {
-        "months": [asdict(row) for row in months_of(comparison)],
+        "months": rows,
         "group_notes": {group.group: group.notes for group in comparison.groups},
         "notes": comparison.notes,
         "verdict": comparison.verdict,

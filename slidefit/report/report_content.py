@@ -89,11 +89,7 @@ def months_content(comparison: Comparison) -> Document:
     """Return the view by month of sale: for each group and date the program that brings most, notes and cautions."""
     from slidefit.decision.choices import months_of
 
-    rows = months_of(comparison)
-    made = [
-        tables.best_by_date(group, [row for row in rows if row.group == group])
-        for group in dict.fromkeys(row.group for row in rows)
-    ]
+    made = [tables.best_by_date(group, months_of(group)) for group in comparison.groups if group.keep]
     told = [f"{group.group}: {note}" for group in comparison.groups for note in group.notes]
     return document(*made, *told, *_with_every_answer(comparison))
 

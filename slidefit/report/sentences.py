@@ -32,7 +32,10 @@ SLIDE_TODAY_CAPTION = (
     "with its interval, and beside it the mean of all records; minus means that heavier is higher priced."
 )
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
-MONTH_CAPTION = "* best on average. Gain over selling now; eight outcomes in ten lie in the range."
+MONTH_CAPTION = (
+    "* best on average. Gain over selling now; eight outcomes in ten lie in the range. "
+    "Bid to equal: what must be bid then, at that weight, to equal selling now."
+)
 NOWHERE = "nowhere"
 TOO_CLOSE, NOTHING_TO_COMPARE = "too close to call", "nothing to compare"
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"

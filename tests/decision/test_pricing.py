@@ -1,6 +1,7 @@
 """A forward price in the plan: what it moves, what it leaves alone, and how the answer says so."""
 
 import math
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -63,11 +64,12 @@ def test_months_between_rest_on_it_in_proportion_and_later_ones_in_full():
 
 def test_the_slides_error_between_the_weights_drops_out_and_no_more():
     """The level stays as unsure as before; the weight no longer has to be carried along an unsure slide."""
-    wide = {"slide_sd": 0.04, "walk": 0.0, "drift": 0.0, "level_sd": 0.0, "noise": 0.0}
+    wide = {"slide_sd": 0.04, "walk": 0.04, "drift": 0.0, "level_sd": 0.0, "noise": 0.0}
     plain = option(plan_with(), **wide)
     same = option(plan_with(("2027-02", plain.weight_lb, plain.price_cwt)), **wide)
-    before, after = (math.log(o.price_high_cwt / o.price_low_cwt) for o in (plain, same))
-    assert before > 0.15 and after < 1e-9
+    before, after = (math.log(o.price_high_cwt / o.price_low_cwt) / 2.5631 for o in (plain, same))
+    walked = 0.04 * math.sqrt((plain.days + 2) / (365.25 / 12))
+    assert before > 1.2 * walked and after == pytest.approx(walked, rel=1e-4)
     plain, same = (
         option(plan_with(*prices), slide_sd=0.0)
         for prices in ([], [("2027-02", plain.weight_lb, plain.price_cwt)])
@@ -76,6 +78,31 @@ def test_the_slides_error_between_the_weights_drops_out_and_no_more():
         plain.price_high_cwt - plain.price_low_cwt
     )
     assert (same.p10, same.p90) == pytest.approx((plain.p10, plain.p90), abs=3.0)
+
+
+@pytest.mark.parametrize(
+    ("walk", "share", "sd"), [(0.0, 1.0, 0.05), (0.01, 1.0, 0.05), (0.04, 1.0, None), (0.0, 0.5, 0.025)]
+)
+def test_a_price_typed_for_later_is_never_surer_than_the_basis(walk, share, sd):
+    """Where the outlook would be surer (the market holds still): five percent, the spread of cash less futures, in its
+    month and in proportion before; a wider walk stays as it is. Draws spread by it too."""
+    still = {"walk": walk, "drift": 0.0, "level_sd": 0.0, "slide_sd": 0.0, "noise": 0.0}
+    plain = option(plan_with(draws=16_384), **still)
+    start = small_plan().dates.weaning
+    month = "2027-02" if share == 1.0 else f"{start + timedelta(2 * plain.days):%Y-%m}"
+    bent = option(plan_with((month, plain.weight_lb, plain.price_cwt), draws=16_384), **still)
+    found = math.log(bent.price_high_cwt / bent.price_low_cwt) / 2.5631
+    own = math.log(plain.price_high_cwt / plain.price_low_cwt) / 2.5631
+    assert found == pytest.approx(own if sd is None else sd, rel=0.03)
+    check = 0.98 * 0.97 * 0.97 * plain.weight_lb * plain.price_cwt / 100.0
+    wider = (bent.p90 - bent.p10) ** 2 - (plain.p90 - plain.p10) ** 2
+    assert wider == pytest.approx((2.5631 * check) ** 2 * (found**2 - own**2), rel=0.06, abs=30.0)
+
+
+def test_a_price_that_the_plan_holds_stays_held():
+    forward = [{"month": "2027-02", "weight_lb": 740.0, "price_cwt": 350.0}]
+    held = option(small_plan(groups=changed_group(forward=forward), risk={"draws": 100, "vary": ["gain"]}))
+    assert held.price_low_cwt == pytest.approx(held.price_high_cwt)
 
 
 def test_the_answer_says_that_it_rests_on_the_price_typed():

@@ -8,7 +8,9 @@ import pytest
 from slidefit.market.fit.fixed_effects import PriceIndex
 from slidefit.market.months import month_weights
 from slidefit.market.season import (
+    DRIFT_PRIOR_MONTHS,
     UNKNOWN_SEASON_SD,
+    USUAL_DRIFT_SD,
     drift_sd,
     fit_season,
     months_seen_twice,
@@ -163,24 +165,61 @@ def test_the_twelve_indices_average_exactly_100():
     np.testing.assert_allclose(ratio - ratio.mean(), two_waves(), atol=0.02)
 
 
-@pytest.mark.parametrize(("years", "trend"), [(1, 0.0), (5, 0.0), (5, 0.02), (20, 0.02)])
-def test_an_unseen_trend_is_settled_with_eighteen_months_of_one_and_a_half_percent(years, trend):
-    """A level that moves by the same step every month shows that trend exactly; a still one shows none."""
-    index = an_index(years=years, walk=0.0, sale_sd=0.0)
-    index = replace(index, month_log=index.month_log + trend * np.arange(len(index.month)))
-    months = 12 * years
-    settled = (months * trend**2 + 18 * 0.015**2) / (months + 18)
-    if years == 1:
-        settled = 0.015**2  # too few changes over months to tell
-    assert drift_sd(index, np.zeros(12), 0.0) == pytest.approx(np.sqrt(settled), rel=1e-6)
+WALK = 0.03
 
 
-def test_a_walk_alone_leaves_the_trend_near_what_it_is_settled_with():
-    """Beyond what the walk explains nothing is left on average: over many histories the learned trend stays small."""
-    found = [
-        drift_sd(an_index(years=8, walk=0.04, seed=seed, sale_sd=0.0), np.zeros(12), 0.04)
-        for seed in range(40)
-    ]
-    least = 0.015 * np.sqrt(18 / (96 + 18))
-    assert min(found) >= least - 1e-9
-    assert np.median(found) == pytest.approx(least, abs=1e-9)  # half and more show no trend
+def months_of(log):
+    months = np.arange(len(log)) + 564
+    return PriceIndex(
+        sale_day=np.zeros(0, dtype=np.int64),
+        sale_log=np.zeros(0),
+        market_offset=np.zeros(1),
+        month=months,
+        month_log=np.asarray(log, dtype=float),
+        month_var=np.zeros(len(log)),
+        month_sales=np.ones(len(log), dtype=np.int64),
+        sale_sd=0.02,
+    )
+
+
+def found(log, season=0.0):
+    return drift_sd(months_of(log), np.full(12, season), WALK)
+
+
+def walked(seed, months=400):
+    return np.cumsum(np.random.default_rng(seed).normal(0.0, WALK, months))
+
+
+@pytest.mark.parametrize(("months", "drift"), [(18, 0.015 / np.sqrt(2.0)), (54, 0.0075), (144, 0.005)])
+def test_a_history_without_trend_keeps_what_eighteen_months_of_the_usual_leave(months, drift):
+    """tau^2 = 18 x .015^2 / (months + 18), the usual spread being 1.5 percent a month."""
+    assert found(np.zeros(months)) == pytest.approx(drift, rel=1e-12)
+
+
+def test_a_walk_has_hardly_any():
+    least = USUAL_DRIFT_SD * np.sqrt(DRIFT_PRIOR_MONTHS / (400 + DRIFT_PRIOR_MONTHS))
+    drifts = [found(walked(seed)) for seed in range(12)]
+    assert min(drifts) >= least - 1e-12
+    assert np.mean(drifts) < 0.008
+
+
+def test_a_cycle_has_its_own():
+    """Thirty percent up and down over ten years: the mean square of its monthly slope is (.3 x 2 pi / 120)^2 / 2."""
+    cycle = 0.30 * np.sin(2.0 * np.pi * np.arange(400) / 120.0)
+    drifts = [found(walked(seed) + cycle) for seed in range(12)]
+    assert np.mean(drifts) == pytest.approx(0.30 * 2.0 * np.pi / 120.0 / np.sqrt(2.0), rel=0.25)
+
+
+def test_a_steady_climb_counts_as_trend():
+    drifts = [found(0.02 * np.arange(400) + walked(seed)) for seed in range(12)]
+    assert np.mean(drifts) == pytest.approx(0.02, rel=0.15)
+
+
+def test_months_without_a_sale_are_stepped_over():
+    log = walked(2)
+    log[100:130] = np.nan
+    assert found(log) == pytest.approx(found(walked(2)), abs=0.004)
+
+
+def test_little_known_is_the_usual():
+    assert found(walked(3, months=10)) == USUAL_DRIFT_SD

@@ -202,9 +202,9 @@ def test_season_table():
 def test_month_table_marks_the_best_and_keeps_the_calendar():
     group = a_group()
     columns = cells(answer_tables.month_table(group))
-    assert [len(column) for column in columns] == [12] * 7
+    assert [len(column) for column in columns] == [12] * 8
     assert columns[0][0] == "Nov 2026" and columns[0][-2:] == ["Apr 2027 *", "Apr 2027"]
-    assert columns[4][-2] == "+$130" and columns[5][-2] == "-$176 to $465" and columns[6][-2] == "76%"
+    assert columns[5][-2] == "+$130" and columns[6][-2] == "-$176 to $465" and columns[7][-2] == "76%"
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 120])

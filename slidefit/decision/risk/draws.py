@@ -84,7 +84,7 @@ class GroupDraws:
     ----------
     noise_now : array, shape (draws,) [log points]
         The noise of the day of selling now; zero with a bid in hand.
-    noise_later : mapping of date to array, shape (draws,) [log points]
+    noise_later : mapping of date to array, shape (draws,) [standard errors]
         The same on each day of sale.
     gain_z, forage_z : arrays, shape (draws,)
     death_u : array, shape (draws,)
@@ -151,7 +151,7 @@ def draw_group(
     day_sd = (calves.day_var * state.held.lot) ** 0.5
     corr = risk.gain_forage_corr
     gain = corr * forage + np.sqrt(1.0 - corr**2) * own
-    later = rng.standard_normal((len(dates), risk.draws), dtype=np.float32).astype(kind) * kind(day_sd)
+    later = rng.standard_normal((len(dates), risk.draws), dtype=np.float32).astype(kind)
     return GroupDraws(
         noise_now=(noise_now * (day_sd if calves.log_bid is None else 0.0)).astype(kind),
         noise_later=dict(zip(dates, later, strict=True)),

@@ -209,12 +209,16 @@ def price_draws(case: GroupCase, world: World, own: GroupDraws, day: date) -> Pr
     state, place, cov = case.prices.state, case.prices.place, world.after.cov
     level, slide, quality = state.rows(world.after, place, day)
     start, _, _ = state.rows(world.after, place, case.start)
-    off = world.rows[level] + world.rows[quality] + own.noise_later[day]
+    later_var, noise = case.prices.point(day).day_var, state.calves[place].day_var * state.held.lot
+    off = (
+        world.rows[level]
+        + world.rows[quality]
+        + own.noise_later[day] * own.noise_now.dtype.type(sqrt(later_var))
+    )
     later, now, of_slide = (np.zeros(len(cov)) for _ in range(3))
     later[[level, quality]] += 1.0
     now[[start, quality]] += 1.0
     of_slide[slide] = 1.0
-    noise = state.calves[place].day_var * state.held.lot
     known, drawn = [of_slide], [world.rows[slide]]
     noises = [0.0]
     if case.group.bid_cwt is None:
@@ -224,7 +228,7 @@ def price_draws(case: GroupCase, world: World, own: GroupDraws, day: date) -> Pr
     given = np.array(known)
     with_later = given @ cov @ later
     slopes = np.linalg.pinv(given @ cov @ given.T + np.diag(noises), rcond=1e-12) @ with_later
-    own_var = later @ cov @ later + noise - slopes @ with_later
+    own_var = later @ cov @ later + later_var - slopes @ with_later
     rest = off - sum(kind_of(off)(slope) * each for slope, each in zip(slopes, drawn, strict=True))
     return PriceDraws(off, np.asarray(rest), sqrt(max(0.0, float(own_var))))
 
