@@ -149,17 +149,13 @@ class SellNow:
 
     Attributes
     ----------
-    sale_date : date
-        The weaning date.
     weight_lb, pay_weight_lb, price_cwt : float
         Mean weight, weight paid for, and price: the bid in hand, or the outlook's median.
     has_bid : bool
     mix_per_head : float [$ per head]
         What pricing each weight along the slide adds to pricing all at the mean; zero without a spread.
-    net_per_head, net_herd : float [$]
     p10, p90 : float [$ per head]
         Equal to the net when a bid is in hand.
-    lines : tuple of BudgetLine
     days_ahead : int
         From the day of the price level to the sale.
     """
