@@ -143,11 +143,9 @@ def replay_year_title(months_kept: int) -> str:
 def keeping_line(keeping: Keeping) -> str:
     """Return what a replay keeps, the same in every year but for costs, which go with the price of calves."""
     return (
-        f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)} on {keeping.program.name}, "
-        f"{keeping.gain_lb_day:.2f} lb a day, {f.percent(keeping.death_loss_pct)} deaths, "
-        f"{f.percent(keeping.shrink_pct)} shrink; {f.money_cents(keeping.cost_head_day)} a head and day where the "
-        f"standard calf brings {f.money(keeping.costs_of_cwt)}/cwt, and in proportion to its price in other years; "
-        "selling costs and interest by the plan."
+        f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)}, {keeping.gain_lb_day:.2f} lb a day, "
+        f"{f.percent(keeping.death_loss_pct)} deaths, {f.percent(keeping.shrink_pct)} shrink; "
+        f"{f.money_cents(keeping.cost_head_day)} a head and day at {f.money(keeping.costs_of_cwt)}/cwt, in proportion then."
     )
 
 
