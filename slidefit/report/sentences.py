@@ -145,7 +145,7 @@ def keeping_line(keeping: Keeping) -> str:
     return (
         f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)}, {keeping.gain_lb_day:.2f} lb a day, "
         f"{f.percent(keeping.death_loss_pct)} deaths, {f.percent(keeping.shrink_pct)} shrink; "
-        f"{f.money_cents(keeping.cost_head_day)} a head and day at {f.money(keeping.costs_of_cwt)}/cwt, in proportion then."
+        f"{f.money_cents(keeping.cost_head_day)} a day at {f.money(keeping.costs_of_cwt)}/cwt, in proportion then."
     )
 
 
