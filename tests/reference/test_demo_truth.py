@@ -24,8 +24,8 @@ def truth():
 
 
 @pytest.fixture(scope="module")
-def fit():
-    return slidefit.fit(slidefit.read(*sorted(FOLDER.glob("*.csv"))))
+def fit(demo_folder):
+    return slidefit.load(demo_folder / "slide.json")
 
 
 @pytest.fixture(scope="module")
