@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import erfc, lgamma, sqrt
 from statistics import NormalDist
 
@@ -14,9 +15,11 @@ NORMAL_975 = 1.959964
 """97.5% point of the standard normal: half of a 95% interval, in standard errors."""
 _STEPS = 200
 """Newton's steps to Student's quantile: under 60 for one degree of freedom and a probability of 1 - 1e-9."""
-_below = np.vectorize(lambda z: 0.5 * erfc(-z / sqrt(2.0)), otypes=[float])
-_quantile = np.vectorize(NormalDist().inv_cdf, otypes=[float])
-_log_gamma = np.vectorize(lgamma, otypes=[float])
+
+
+def _each(function: Callable[[float], float], values: ArrayLike) -> FloatArray:
+    at = np.asarray(values, dtype=float)
+    return np.array([function(value) for value in at.ravel().tolist()]).reshape(at.shape)
 
 
 def normal_cdf(z: ArrayLike) -> FloatArray:
@@ -25,7 +28,7 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
     >>> normal_cdf([0.0, 1.0]).round(4)
     array([0.5   , 0.8413])
     """
-    return np.asarray(_below(z))
+    return _each(lambda value: 0.5 * erfc(-value / sqrt(2.0)), z)
 
 
 def normal_quantile(p: ArrayLike) -> FloatArray:
@@ -39,12 +42,12 @@ def normal_quantile(p: ArrayLike) -> FloatArray:
     >>> normal_quantile([0.1, 0.5]).round(4)
     array([-1.2816,  0.    ])
     """
-    return np.asarray(_quantile(p))
+    return _each(NormalDist().inv_cdf, p)
 
 
 def log_gamma(x: ArrayLike) -> FloatArray:
     """Return ln of the gamma function of |x|, in the shape of x."""
-    return np.asarray(_log_gamma(x))
+    return _each(lgamma, x)
 
 
 def student_quantile(degrees: int, p: float) -> float:

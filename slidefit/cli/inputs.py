@@ -43,10 +43,16 @@ class FitSource:
         months: Sequence[int],
         *,
         allow_unseen: bool = False,
-    ) -> pd.DataFrame:
+    ) -> list[dict[str, Any]]:
         """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
-        return self.fit.slide(
-            list(sexes) or None, list(weights) or None, list(months) or None, allow_unseen=allow_unseen
+        from slidefit.market.fit.slide_model import slide_rows
+
+        return slide_rows(
+            self.fit.model,
+            sexes=list(sexes) or None,
+            weights_lb=list(weights) or None,
+            months=list(months) or None,
+            allow_unseen=allow_unseen,
         )
 
     def season(self) -> pd.DataFrame:
@@ -68,7 +74,7 @@ class FitSource:
 
         return season_document(self.fit)
 
-    def slide_content(self, slides: pd.DataFrame) -> Document:
+    def slide_content(self, slides: Sequence[dict[str, Any]]) -> Document:
         """Return the slide as a document."""
         from slidefit.report.market_content import slide_content
 
@@ -105,17 +111,19 @@ class RegionSource:
         months: Sequence[int],
         *,
         allow_unseen: bool = False,
-    ) -> pd.DataFrame:
+    ) -> list[dict[str, Any]]:
         """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
         from slidefit.regions.region_outlook import region_slides
+        from slidefit.report.formatting import rows_of
 
-        return region_slides(
+        slides = region_slides(
             self.region,
             sexes=list(sexes) or None,
             weights_lb=list(weights) or None,
             months=list(months) or None,
             allow_unseen=allow_unseen,
         )
+        return rows_of(slides)
 
     def season(self) -> pd.DataFrame:
         """Return the season by month."""
@@ -145,7 +153,7 @@ class RegionSource:
 
         return region_season_document(self.region)
 
-    def slide_content(self, slides: pd.DataFrame) -> Document:
+    def slide_content(self, slides: Sequence[dict[str, Any]]) -> Document:
         """Return the slide as a document."""
         from slidefit.report.regions.region_content import region_slide_content
 

@@ -10,6 +10,7 @@ from slidefit.cli.inputs import MarketChoice, PlanChoice, futures_option, market
 from slidefit.cli.speaking import book_option, json_option, say
 
 if TYPE_CHECKING:
+    from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
     from slidefit.report.document import Document
     from slidefit.report.render.pdf import PaperSize
 
@@ -106,9 +107,7 @@ def flip(
     from slidefit.decision.risk.answer_changes import flip as flip_plan
     from slidefit.decision.risk.answer_changes import flip_grid, grid_inputs
     from slidefit.decision.risk.sorting import sort_by_weight
-    from slidefit.report.charts.answer_charts import flip_grid_chart, swings_chart
     from slidefit.report.json_documents import fields_document, flip_document
-    from slidefit.report.render.pictures import write_picture
     from slidefit.report.report_content import flips_content, grid_content, sorting_content
 
     wanted = plan.read(market)
@@ -119,13 +118,22 @@ def flip(
     elif grid:
         over = flip_grid(outlook, wanted, *grid_inputs(grid), group, program, sale_month)
         if out:
-            write_picture(flip_grid_chart(over), out)
+            _draw(over, out)
         say(fields_document(over), lambda: grid_content(over), as_json=as_json)
     else:
         results = flip_plan(outlook, wanted, group, program, sale_month)
         if out:
-            write_picture(swings_chart(results[0]), out)
+            _draw(results[0], out)
         say(flip_document(results), lambda: flips_content(results), as_json=as_json)
+
+
+def _draw(found: FlipGrid | FlipResult, out: str) -> None:
+    """Draw what would flip the answer; loaded only here, since matplotlib is slow to load."""
+    from slidefit.decision.risk.answer_changes import FlipGrid
+    from slidefit.report.charts.answer_charts import flip_grid_chart, swings_chart
+    from slidefit.report.render.pictures import write_picture
+
+    write_picture(flip_grid_chart(found) if isinstance(found, FlipGrid) else swings_chart(found), out)
 
 
 USUAL_PAGE = "report.html"

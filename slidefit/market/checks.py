@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc, ndtr
 
 from slidefit.market.fit.barns import COMMON_MONTHS, barn_groups
 from slidefit.market.fit.candidates import span_months, unseen_months
@@ -75,6 +74,8 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
     Ljung and Box (1978), Biometrika 65(2); McLeod and Li (1983), J. Time Series Analysis 4(4); Jarque and Bera
     (1980), Economics Letters 6(3).
     """
+    from scipy.special import chdtrc, ndtr
+
     count = len(innovations)
     if count < _MIN_WEEKS or np.ptp(innovations) == 0.0:
         return None
@@ -97,6 +98,8 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
 
 def _ljung_box(centred: FloatArray, lags: int) -> float:
     """Return the probability of Q = n (n + 2) sum r_k^2 / (n - k) over the lags, chi-squared with as many degrees."""
+    from scipy.special import chdtrc
+
     count, square = len(centred), float(centred @ centred)
     r = np.array([float(centred[k:] @ centred[:-k]) / square for k in range(1, lags + 1)])
     return float(chdtrc(lags, count * (count + 2.0) * (r**2 / (count - np.arange(1.0, lags + 1.0))).sum()))

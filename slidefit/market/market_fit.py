@@ -8,9 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from slidefit.errors import FitError
 from slidefit.futures_contracts import FuturesQuote
@@ -30,7 +28,7 @@ from slidefit.market.fit.fixed_effects import Engine, PriceIndex, SaleEffects, p
 from slidefit.market.fit.lots import LotSource
 from slidefit.market.fit.results import FitResults, SaleMeans, sale_means, with_units
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
-from slidefit.market.fit.slide_model import SlideModel, slide_table
+from slidefit.market.fit.slide_model import SlideModel, slide_rows
 from slidefit.market.fit.stability import (
     YearSlide,
     disagreements,
@@ -43,7 +41,7 @@ from slidefit.market.fit.stability import (
 from slidefit.market.futures import MonthBasis, QuoteHistory
 from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.past_record import NEEDED_MONTHS, OURS, PastRecord
-from slidefit.market.season import Season, fit_season, season_table
+from slidefit.market.season import Season, fit_season, season_rows
 from slidefit.market.structural import as_statsmodels
 from slidefit.market.to_outlook import level_today, to_outlook
 
@@ -51,6 +49,7 @@ HORIZONS = 9
 FIRST_ORIGIN_MONTHS = 24
 MIN_ORIGINS = 6
 if TYPE_CHECKING:
+    import pandas as pd
     from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 MOST_ORIGIN_MONTHS = 120
@@ -138,27 +137,30 @@ class MarketFit(FitResults):
         *,
         allow_unseen: bool = False,
     ) -> pd.DataFrame:
-        """Return the slide by sex, weight and month with intervals; see `slide_model.slide_table`.
+        """Return the slide by sex, weight and month with intervals; see `slide_model.slide_rows`.
 
         Raises
         ------
         FitError
             A sex, weight or month that the records don't reach.
         """
-        table = slide_table(
+        import pandas as pd
+
+        rows = slide_rows(
             self.model,
             sexes=[sex] if isinstance(sex, str) else sex,
             weights_lb=[float(weight_lb)] if isinstance(weight_lb, int | float) else weight_lb,
             months=[month] if isinstance(month, int) or month is None else month,
             allow_unseen=allow_unseen,
         )
-        return with_units(table, _SLIDE_UNITS)
+        return with_units(pd.DataFrame(rows).astype({"month": "Int64"}), _SLIDE_UNITS)
 
     def season(self) -> pd.DataFrame:
-        """Return the season index by calendar month (year mean = 100); see `season.season_table`."""
-        return with_units(
-            season_table(self.season_fit), dict.fromkeys(("index", "low", "high"), "year mean = 100")
-        )
+        """Return the season index by calendar month (year mean = 100); see `season.season_rows`."""
+        import pandas as pd
+
+        table = pd.DataFrame(season_rows(self.season_fit))
+        return with_units(table, dict.fromkeys(("index", "low", "high"), "year mean = 100"))
 
     def season_model(self) -> UnobservedComponents:
         """Return level, season and noise of the price index as a statsmodels model: ``fit()`` it for tests and plots.
@@ -246,6 +248,8 @@ def fit_market(
     Linear algebra runs on one thread: its matrices are narrow, and more threads only wait for each other (on a busy
     machine of two cores a fit took 82 s with the default and 5 s of processor time with one).
     """
+    from threadpoolctl import threadpool_limits
+
     tell = progress or (lambda _: None)
     tell("sorting lots")
     with coded_lots(records, tell) as coded, threadpool_limits(limits=1):

@@ -9,6 +9,7 @@ import types
 import typing
 from collections.abc import Mapping
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -138,6 +139,11 @@ def to_document(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 
 
+@cache
+def _types_of(kind: type) -> dict[str, Any]:
+    return typing.get_type_hints(kind)
+
+
 def from_document(kind: Any, value: Any) -> Any:
     """Return a value of a type from its plain JSON form: the inverse of `to_document`.
 
@@ -149,7 +155,7 @@ def from_document(kind: Any, value: Any) -> Any:
         A value is not of its field's type.
     """
     if dataclasses.is_dataclass(kind):
-        hints = typing.get_type_hints(kind)
+        hints = _types_of(kind)
         fields = {f.name: from_document(hints[f.name], value[f.name]) for f in saved_fields(kind)}
         return kind(**fields)  # type: ignore[operator]
     origin, inner = typing.get_origin(kind), typing.get_args(kind)

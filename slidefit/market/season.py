@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.distributions import NORMAL_975
@@ -203,7 +203,7 @@ def _level_of_last_sales(
     return level, float(spread)
 
 
-def season_table(season: Season) -> pd.DataFrame:
+def season_rows(season: Season) -> list[dict[str, Any]]:
     """Return the season index of the standard calf by calendar month, with a 95 percent interval.
 
         index_m = 100 exp(s_m) / mean over months of exp(s)
@@ -212,17 +212,14 @@ def season_table(season: Season) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame
+    list of dict
         ``month`` (1 to 12), ``index``, ``low``, ``high`` (year mean = 100).
     """
     ratio = np.exp(season.log)
     index = 100.0 * ratio / ratio.mean()
     reach = NORMAL_975 * np.sqrt(np.maximum(np.diag(season.cov), 0.0))
-    return pd.DataFrame(
-        {
-            "month": np.arange(1, MONTHS + 1),
-            "index": index,
-            "low": index * np.exp(-reach),
-            "high": index * np.exp(reach),
-        }
-    )
+    sides = np.column_stack([index, index * np.exp(-reach), index * np.exp(reach)]).tolist()
+    return [
+        {"month": month, "index": mid, "low": low, "high": high}
+        for month, (mid, low, high) in enumerate(sides, 1)
+    ]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.distributions import NORMAL_975
@@ -25,6 +25,9 @@ from slidefit.market.outlook import (
     grade_key,
 )
 from slidefit.market.season import Season
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 
@@ -233,6 +236,8 @@ def comparable_prices(
     The level of each sale is taken from its own lots, so the cloud shows the scatter within sales, not the
     uncertainty of the price level. The curve is in the points: they are not independent evidence of it.
     """
+    import pandas as pd
+
     table = FrameTable(records) if isinstance(records, pd.DataFrame) else records
     recent, drawn = _recent(table, outlook, days, most)
     fitted = replace(outlook, drift_slope=0.0)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from slidefit.distributions import NORMAL_975
@@ -27,6 +27,9 @@ from slidefit.market.outlook import (
 from slidefit.market.past_record import OURS
 from slidefit.market.to_outlook import BEYOND_SD_CWT, curve_grid, extrapolate
 from slidefit.regions.region import MONTH_KEYS, SEASON_AT_LB, Region, SexTable, age_notes
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 
@@ -214,6 +217,8 @@ def region_slides(
     OutlookError
         A sex that the file doesn't hold, a weight over 50 lb outside the data, or a month without a sale behind it.
     """
+    import pandas as pd
+
     outlook = outlook_of_region(region)
     unseen = [m for m in months or [] if m in outlook.unseen_months]
     if unseen and not allow_unseen:
@@ -252,6 +257,8 @@ def region_slides(
 
 def region_season(region: Region) -> pd.DataFrame:
     """Return ``month``, ``index`` (year mean = 100), ``low`` and ``high`` (95 percent interval)."""
+    import pandas as pd
+
     index = np.array([month[0] for month in region.season.months()])
     reach = NORMAL_975 * np.array([month[1] for month in region.season.months()]) / 100.0
     return pd.DataFrame(
@@ -297,6 +304,8 @@ def price_sheet(region: Region, sex: str, standard_cwt: float) -> pd.DataFrame:
     standard_cwt : float [$/cwt]
         The standard calf's price as the mean of the year; each month moves with the season.
     """
+    import pandas as pd
+
     outlook: Outlook = outlook_of_region(region)
     curve, table = outlook.curve(sex), dict(region.sexes().items())[sex]  # type: ignore[index]
     first = np.ceil(curve.low_lb / SHEET_STEP_LB) * SHEET_STEP_LB

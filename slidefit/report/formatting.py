@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import date
-from typing import TypeGuard
+from typing import Any, TypeGuard
 
 UNKNOWN = "not known"
 FORECAST_STEP_LB = 5.0
@@ -13,6 +13,14 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
+
+
+def rows_of(table: Any) -> list[dict[str, Any]]:
+    """Return the rows of a frame, a missing value as None; rows stay as they are."""
+    if not hasattr(table, "notna"):
+        return list(table)
+    rows: list[dict[str, Any]] = table.astype(object).where(table.notna(), None).to_dict(orient="records")
+    return rows
 
 
 def _known(value: float | None) -> TypeGuard[float]:

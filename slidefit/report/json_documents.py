@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
+
+from slidefit.report.formatting import rows_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -149,12 +151,12 @@ def replay_document(money: Replay, months_kept: int) -> dict[str, Any]:
 DECIMALS = 4
 
 
-def slide_document(slides: pd.DataFrame) -> dict[str, Any]:
+def slide_document(slides: pd.DataFrame | Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """Return ``{"slides": [...]}``: a row for each sex, step and month; ``month`` null is the mean of the year.
 
     Parameters
     ----------
-    slides : DataFrame
+    slides : DataFrame, or list of dict
         From ``MarketFit.slide``.
     """
     return {"slides": _rows(slides)}
@@ -162,8 +164,10 @@ def slide_document(slides: pd.DataFrame) -> dict[str, Any]:
 
 def season_document(fit: MarketFit) -> dict[str, Any]:
     """Return ``{"months": [...]}`` (year mean = 100) and what the season rests on."""
+    from slidefit.market.season import season_rows
+
     return {
-        "months": _rows(fit.season()),
+        "months": _rows(season_rows(fit.season_fit)),
         "harmonics": fit.season_fit.harmonics,
         "notes": list(fit.season_fit.notes),
     }
@@ -171,6 +175,7 @@ def season_document(fit: MarketFit) -> dict[str, Any]:
 
 def fit_document(fit: MarketFit) -> dict[str, Any]:
     """Return what was fitted, to what, and what to know of it."""
+    from slidefit.market.fit.slide_model import slide_rows
     from slidefit.report.futures_content import market_facts
 
     return {
@@ -194,7 +199,7 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
         "notes": list(fit.notes),
         "range_scale": list(fit.record.range_scale) if fit.record else [],
         **market_facts(fit.outlook().futures, fit.record),
-        **slide_document(fit.slide()),
+        **slide_document(slide_rows(fit.model)),
     }
 
 
@@ -214,11 +219,8 @@ def backtest_document(test: Backtest) -> dict[str, Any]:
     }
 
 
-def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
-    rows = table.astype(object).where(table.notna(), None).to_dict(orient="records")
-    return [
-        {str(k): round(v, DECIMALS) if isinstance(v, float) else v for k, v in row.items()} for row in rows
-    ]
+def _rows(table: pd.DataFrame | Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    return [rounded(row) for row in rows_of(table)]
 
 
 def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
@@ -300,7 +302,7 @@ def book_document(summary: BookSummary) -> dict[str, Any]:
             }
             for b in summary.batches
         ],
-        "counts": summary.counts.astype(object).where(summary.counts.notna(), None).to_dict(orient="records"),
+        "counts": rows_of(summary.counts),
     }
 
 

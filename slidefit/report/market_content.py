@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
-
-import pandas as pd
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from slidefit.report import formatting as f
 from slidefit.report import sentences
@@ -14,6 +13,8 @@ from slidefit.report.futures_content import past_and_futures, said_came_table
 from slidefit.report.sources_content import questions_of, words_tables
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from slidefit.decision.replay import Replay
     from slidefit.market.backtest import Backtest
     from slidefit.market.market_fit import MarketFit
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from slidefit.records.result import ReadResult
     from slidefit.records.sale_book import BookSummary
 
+Rows: TypeAlias = "pd.DataFrame | Sequence[Mapping[str, Any]]"
 SHOWN_CANDIDATES = 6
 PREVIEW_COLUMNS = (
     "sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "price_cwt", "traits", "flags",
@@ -29,17 +31,18 @@ MOST_FILES, MOST_GAPS = 20, 8
 NAMELESS = "(no name)"
 
 
-def slide_table(slides: pd.DataFrame, caption: str = "") -> Table:
+def slide_table(slides: Rows, caption: str = "") -> Table:
     """Return the slide by sex, step of weight and month, with its interval: today's first, where it is known.
 
     Parameters
     ----------
-    slides : DataFrame
+    slides : DataFrame, or list of dict
         ``sex``, ``from_lb``, ``to_lb``, ``month``, ``percent_per_cwt``, ``percent_low``, ``percent_high``,
         ``dollars_per_cwt_per_cwt``; and of today's slide ``percent_today``, ``percent_today_low``,
         ``percent_today_high``, ``dollars_today``.
     """
-    today = "percent_today_low" in slides.columns
+    found = f.rows_of(slides)
+    today = "percent_today_low" in found[0]
     first = (
         ("percent_today", "percent_today_low", "percent_today_high", "dollars_today")
         if today
@@ -51,7 +54,7 @@ def slide_table(slides: pd.DataFrame, caption: str = "") -> Table:
         Column("$/cwt per cwt", "cents", spare=2), *([Column("All records, %", "percent", spare=1)] if today else []),
     ]  # fmt: skip
     rows = []
-    for row in slides.to_dict(orient="records"):
+    for row in found:
         percent, low, high, dollars = (float(row[name]) for name in first)
         steps = (row["sex"], float(row["from_lb"]), float(row["to_lb"]), _month(row["month"]))
         beside = [float(row["percent_per_cwt"])] if today else []
@@ -61,20 +64,24 @@ def slide_table(slides: pd.DataFrame, caption: str = "") -> Table:
 
 
 def _month(number: Any) -> str:
-    return "year" if number is None or pd.isna(number) else f.month_name(int(number), short=True)
+    return "year" if number is None else f.month_name(int(number), short=True)
 
 
-def season_table(season: pd.DataFrame) -> Table:
+def season_table(season: Rows) -> Table:
     """Return the season by month, with its interval.
 
     Parameters
     ----------
-    season : DataFrame
+    season : DataFrame, or list of dict
         ``month``, ``index``, ``low``, ``high``.
     """
     rows = [
-        (f.month_name(int(month)), Cell(index, f"{index:.1f}"), Cell((low, high), f"{low:.1f} to {high:.1f}"))
-        for month, index, low, high in season[["month", "index", "low", "high"]].itertuples(index=False)
+        (
+            f.month_name(int(row["month"])),
+            Cell(row["index"], f"{row['index']:.1f}"),
+            Cell((row["low"], row["high"]), f"{row['low']:.1f} to {row['high']:.1f}"),
+        )
+        for row in f.rows_of(season)
     ]
     columns = [Column("Month"), Column("Index", "figure"), Column("95% interval", "figure")]
     return table(sentences.SEASON_TITLE, columns, rows, caption=sentences.SEASON_CAPTION)
@@ -109,14 +116,20 @@ def _candidates(fit: MarketFit) -> Table:
     return table(sentences.CANDIDATES_TITLE, columns, rows, caption=sentences.CANDIDATES_CAPTION)
 
 
-def slide_content(fit: MarketFit, slides: pd.DataFrame) -> Document:
+def slide_content(fit: MarketFit, slides: Rows) -> Document:
     """Return the slide's table with what it rests on, and what thin records made the fit do without."""
     return document(slide_table(slides), *_basis(fit), *noted(fit.notes))
 
 
 def season_content(fit: MarketFit) -> Document:
     """Return the season's table with what it rests on."""
-    return document(season_table(fit.season()), sentences.basis_line(fit.basis), *noted(fit.season_fit.notes))
+    from slidefit.market.season import season_rows
+
+    return document(
+        season_table(season_rows(fit.season_fit)),
+        sentences.basis_line(fit.basis),
+        *noted(fit.season_fit.notes),
+    )
 
 
 def _basis(fit: MarketFit) -> tuple[str, str, str]:
@@ -240,6 +253,8 @@ def counts_table(counts: pd.DataFrame, *, title: str = "Records in the book") ->
     counts : DataFrame
         Such as ``market``, ``year``, ``sex``, ``lots``, ``head``; a column named ``year`` is not grouped.
     """
+    import pandas as pd
+
     kinds: list[Kind] = [
         "count" if pd.api.types.is_numeric_dtype(counts[name]) else "text" for name in counts.columns
     ]
@@ -258,7 +273,7 @@ def counts_table(counts: pd.DataFrame, *, title: str = "Records in the book") ->
 
 
 def _plain(value: object) -> str:
-    if isinstance(value, pd.Timestamp):
+    if isinstance(value, datetime):
         return f.day(value.date())
     return f"{value:.0f}" if isinstance(value, float) else str(value)
 
@@ -272,9 +287,9 @@ def preview_table(records: pd.DataFrame, columns: Sequence[str]) -> Table:
 
 
 def _blank(value: object) -> str:
-    if value is None or value is pd.NaT or (isinstance(value, float) and pd.isna(value)):
+    if value is None or value != value:
         return ""
-    if isinstance(value, pd.Timestamp):
+    if isinstance(value, datetime):
         return value.date().isoformat()
     return f"{value:g}" if isinstance(value, float) else str(value)
 

@@ -6,8 +6,6 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
 from slidefit.decision.results import SELL_NOW
 from slidefit.report import answer_tables as tables
 from slidefit.report import answers, sentences
@@ -30,6 +28,8 @@ from slidefit.report.document import (
 from slidefit.report.futures_content import futures_line, past_and_futures
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from slidefit.decision.results import Alternative, Comparison, GroupResult, KeepOption
     from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
     from slidefit.decision.risk.sorting import Sorting, SortRow

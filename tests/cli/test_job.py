@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -170,18 +168,6 @@ def test_fit_narrows_to_a_market_and_a_time(run: Run, demo_folder: Path) -> None
     assert told["markets"] == ["Tern Hollow Stockyard"]
     assert told["first_sale"] >= "2021-01-01" and told["last_sale"] <= "2024-12-31"
     assert json.loads(Path("slide.json").read_text())["version"] == VERSION
-
-
-def test_help_needs_no_heavy_library() -> None:
-    code = (
-        "import sys; from slidefit.cli.main import slidefit\n"
-        "slidefit.main(['--help'], standalone_mode=False)\n"
-        "heavy = {'numpy', 'pandas', 'duckdb', 'scipy', 'statsmodels', 'sklearn', 'matplotlib', 'pydantic', 'rich'}\n"
-        "assert not heavy & set(sys.modules), heavy & set(sys.modules)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=False)
-    assert done.returncode == 0, done.stderr
-    assert "slidefit demo" in done.stdout
 
 
 def test_months_detail_and_weeks(run: Run, demo_folder: Path) -> None:

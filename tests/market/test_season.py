@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from slidefit.market.fit.fixed_effects import PriceIndex
@@ -14,7 +15,7 @@ from slidefit.market.season import (
     drift_sd,
     fit_season,
     months_seen_twice,
-    season_table,
+    season_rows,
 )
 from slidefit.market.structural import DEFAULT_WALK_SD, WALK_PRIOR_MONTHS, fit_structural
 
@@ -157,7 +158,7 @@ def test_a_dearer_market_has_the_same_season():
 
 def test_the_twelve_indices_average_exactly_100():
     """Ratios to the year's mean average one: Mississippi State University Extension, seasonal price index."""
-    table = season_table(fit_season(an_index(years=8, season=two_waves(), seed=5)))
+    table = pd.DataFrame(season_rows(fit_season(an_index(years=8, season=two_waves(), seed=5))))
     assert table["month"].tolist() == list(range(1, 13))
     assert table["index"].mean() == pytest.approx(100.0, abs=1e-10)
     assert ((table["low"] < table["index"]) & (table["index"] < table["high"])).all()

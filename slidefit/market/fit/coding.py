@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.errors import FitError
@@ -22,6 +21,7 @@ from slidefit.market.outlook import grade_key
 
 if TYPE_CHECKING:
     import duckdb
+    import pandas as pd
 
 
 NUMBERS = ("head", "weight_lb", "weight_low_lb", "weight_high_lb", "price_cwt")
@@ -67,6 +67,7 @@ class FrameTable:
 
 def _arrow_table(frame: pd.DataFrame) -> Any:
     """Return the columns of tidy records that a fit needs, and ``place``, as an Arrow table; missing ones are empty."""
+    import pandas as pd
     import pyarrow as pa
 
     nothing = pd.Series(np.nan, index=frame.index)
@@ -141,6 +142,8 @@ def coded_lots(
     FitError
         No usable record, mixed currencies, no sale with two lots to compare, or no room for the temporary folder.
     """
+    import pandas as pd
+
     table = FrameTable(records) if isinstance(records, pd.DataFrame) else records
     with tempfile.TemporaryDirectory(prefix="slidefit-fit-") as folder:
         with table.opened() as connection:

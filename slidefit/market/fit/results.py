@@ -6,13 +6,12 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import ndtri, stdtr, stdtrit
 
+from slidefit.distributions import normal_quantile, student_quantile
 from slidefit.errors import FitError
 from slidefit.facts import Action, Text
 from slidefit.market.fit.chunk_passes import LotRows, LotSpread
@@ -24,6 +23,9 @@ from slidefit.market.fit.lots import Lots, LotSource, day_of_year
 from slidefit.market.fit.slide_model import CONFIDENCE, SlideModel
 from slidefit.market.outlook import STANDARD_HEAD, OutlookBasis, grade_key
 from slidefit.public_result import PublicResult, report_of_results
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -98,8 +100,10 @@ class Prediction:
             ``mean``, ``mean_se``, ``mean_ci_lower``, ``mean_ci_upper``, ``obs_ci_lower`` and ``obs_ci_upper``
             [$/cwt]; the mean is that of the log, a median price. Intervals hold with probability 1 - ``alpha``.
         """
-        mean_reach = float(stdtrit(self.degrees, 1.0 - alpha / 2.0)) * self.mean_sd
-        obs_reach = np.hypot(mean_reach, float(ndtri(1.0 - alpha / 2.0)) * self.lot_sd)
+        import pandas as pd
+
+        mean_reach = student_quantile(self.degrees, 1.0 - alpha / 2.0) * self.mean_sd
+        obs_reach = np.hypot(mean_reach, float(normal_quantile(1.0 - alpha / 2.0)) * self.lot_sd)
         price = np.exp(self.mean)
         columns = {"mean": price, "mean_se": price * self.mean_sd}
         for name, reach in (("mean", mean_reach), ("obs", obs_reach)):
@@ -116,6 +120,8 @@ def predict(
     frame: pd.DataFrame,
 ) -> Prediction:
     """Return the predicted price of lots sold at sales that the fit has seen, see `MarketFit.predict`."""
+    import pandas as pd
+
     sale = _sale_of(sales, frame)
     recipe = model.recipe
     places = [grade_place.get(key, -1) for key in _grades(frame, recipe.grades[0])]
@@ -162,6 +168,8 @@ def _sale_of(sales: SaleMeans, frame: pd.DataFrame) -> IntArray:
     FitError
         A column is missing, or nothing was sold there that day.
     """
+    import pandas as pd
+
     several = len(set(sales.market)) > 1
     needed = ["sale_date", "sex", "weight_lb", *(["market"] if several else [])]
     missing = [name for name in needed if name not in frame]
@@ -185,6 +193,8 @@ def _sale_of(sales: SaleMeans, frame: pd.DataFrame) -> IntArray:
 
 
 def _grades(frame: pd.DataFrame, standard: str) -> list[str]:
+    import pandas as pd
+
     if "frame" not in frame and "muscle" not in frame:
         return [standard] * len(frame)
     columns = [
@@ -247,11 +257,15 @@ class FitResults(PublicResult, ABC):
     @property
     def params(self) -> pd.Series:
         """Coefficients [log points per unit of the term]."""
+        import pandas as pd
+
         return pd.Series(self.model.coef, index=self._terms(), name="params")
 
     @property
     def cov(self) -> pd.DataFrame:
         """Their covariance, with the widening of a short history in it."""
+        import pandas as pd
+
         return pd.DataFrame(
             self.model.rule.inflation**2 * self.model.cov, index=self._terms(), columns=self._terms()
         )
@@ -259,11 +273,15 @@ class FitResults(PublicResult, ABC):
     @property
     def bse(self) -> pd.Series:
         """Their standard errors."""
+        import pandas as pd
+
         return pd.Series(np.sqrt(np.diag(self.cov)), index=self._terms(), name="bse")
 
     def conf_int(self, alpha: float = 1.0 - CONFIDENCE) -> pd.DataFrame:
         """Return intervals that hold with probability 1 - ``alpha``, by t: columns ``lower`` and ``upper``."""
-        reach = float(stdtrit(self._degrees(), 1.0 - alpha / 2.0)) * self.bse
+        import pandas as pd
+
+        reach = student_quantile(self._degrees(), 1.0 - alpha / 2.0) * self.bse
         return pd.DataFrame({"lower": self.params - reach, "upper": self.params + reach})
 
     def tidy(self, alpha: float = 1.0 - CONFIDENCE) -> pd.DataFrame:
@@ -274,6 +292,9 @@ class FitResults(PublicResult, ABC):
         A p-value is against zero effect; with a dozen terms one of twenty is below .05 by chance. Terms of one curve
         (``steer:weight0`` to ``weight3``) mean nothing alone: read the curve from ``slide()``.
         """
+        import pandas as pd
+        from scipy.special import stdtr
+
         with np.errstate(divide="ignore", invalid="ignore"):
             t = self.params / self.bse
         table = pd.DataFrame({"estimate": self.params, "std_error": self.bse, "statistic": t})
@@ -309,6 +330,8 @@ class FitResults(PublicResult, ABC):
         DataFrame
             ``sale_date``, ``price_cwt`` [$/cwt], market offsets taken out.
         """
+        import pandas as pd
+
         day = pd.to_datetime(self.index.sale_day.astype("datetime64[D]"))
         table = pd.DataFrame({"sale_date": day, "price_cwt": np.exp(self.index.sale_log)})
         return with_units(table, {"price_cwt": "$/cwt"})
@@ -363,6 +386,8 @@ class FitResults(PublicResult, ABC):
         )
 
     def _terms(self) -> pd.Index[Any]:
+        import pandas as pd
+
         return pd.Index(self.model.recipe.names(), name="term")
 
     def _degrees(self) -> int:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from slidefit.distributions import NORMAL_975, student_quantile
@@ -47,7 +47,7 @@ class ErrorRule:
 
     def reach(self, confidence: float = CONFIDENCE) -> float:
         """Return the half-width of an interval in standard errors of the plain covariance."""
-        return self.inflation * float(student_quantile(max(self.groups - 1, 1), 0.5 + confidence / 2.0))
+        return self.inflation * student_quantile(max(self.groups - 1, 1), 0.5 + confidence / 2.0)
 
 
 @dataclass(frozen=True)
@@ -121,14 +121,14 @@ def mid_month_day(month: int) -> float:
     return float(day_of_year(np.array([f"2025-{month:02d}-15"], dtype="datetime64[D]").astype(np.int64))[0])
 
 
-def slide_table(
+def slide_rows(
     model: SlideModel,
     *,
     sexes: Sequence[str] | None = None,
     weights_lb: Sequence[float] | None = None,
     months: Sequence[int | None] | None = None,
     allow_unseen: bool = False,
-) -> pd.DataFrame:
+) -> list[dict[str, Any]]:
     """Return the slide: the fall of price over 100 lb around each weight, with a 95 percent interval.
 
         percent = 100 (1 - p(w + 50) / p(w - 50)),   dollars = p(w - 50) percent / 100
@@ -144,9 +144,9 @@ def slide_table(
 
     Returns
     -------
-    DataFrame
-        ``sex``, ``from_lb``, ``to_lb``, ``month``; ``percent_per_cwt``, ``percent_low``, ``percent_high``,
-        ``price_cwt`` (at ``from_lb``) and ``dollars_per_cwt_per_cwt`` at the mean price level of the records; and
+    list of dict
+        ``sex``, ``from_lb``, ``to_lb``, ``month`` (None: mean of the year); ``percent_per_cwt``, ``percent_low``,
+        ``percent_high``, ``price_cwt`` (at ``from_lb``) and ``dollars_per_cwt_per_cwt`` at the records' mean level; and
         ``percent_today``, ``percent_today_low``, ``percent_today_high``, ``price_today_cwt``,
         ``dollars_today``, the same at the level of the last sales and with the slide's drift since (its interval
         allows for that drift). Positive when heavier is cheaper.
@@ -170,38 +170,33 @@ def slide_table(
             for month in months or [None]:
                 _check_month(model, month, allow_unseen)
                 rows.append(_one_slide(model, sex, float(weight), month))
-    table = pd.DataFrame(rows)
-    table["month"] = table["month"].astype("Int64")
-    return table
+    return rows
 
 
-def _one_slide(model: SlideModel, sex: str, weight: float, month: int | None) -> dict[str, object]:
+def _one_slide(model: SlideModel, sex: str, weight: float, month: int | None) -> dict[str, Any]:
     ends = [weight - STEP_LB / 2.0, weight + STEP_LB / 2.0]
-    row: dict[str, object] = {"sex": sex, "from_lb": ends[0], "to_lb": ends[1], "month": month}
+    row: dict[str, Any] = {"sex": sex, "from_lb": ends[0], "to_lb": ends[1], "month": month}
     step_cwt = STEP_LB / LB_PER_CWT
-    settings = (
-        (0.0, 0.0, 0.0, ""),
-        (model.level_now, model.drift_now * step_cwt, model.drift_now_sd * step_cwt, "_today"),
+    of_records = ("percent_per_cwt", "percent_low", "percent_high", "price_cwt", "dollars_per_cwt_per_cwt")
+    of_today = (
+        "percent_today",
+        "percent_today_low",
+        "percent_today_high",
+        "price_today_cwt",
+        "dollars_today",
     )
-    for level, drift, drift_sd, suffix in settings:
+    settings = (
+        (of_records, 0.0, 0.0, 0.0),
+        (of_today, model.level_now, model.drift_now * step_cwt, model.drift_now_sd * step_cwt),
+    )
+    for names, level, drift, drift_sd in settings:
         at = model.rows(sex, ends, month=month, level=level)
         gradient = at[1] - at[0]
         change = float(gradient @ model.coef) + drift
         sampling = model.rule.reach() * float(np.sqrt(gradient @ model.cov @ gradient))
         reach = float(np.hypot(sampling, NORMAL_975 * drift_sd))
         price = float(np.exp(model.level_mean + level + at[0] @ model.coef))
-        percent, low, high = (-100.0 * np.expm1(change + side) for side in (0.0, reach, -reach))
-        names = (
-            ("percent_per_cwt", "percent_low", "percent_high", "price_cwt", "dollars_per_cwt_per_cwt")
-            if not suffix
-            else (
-                "percent_today",
-                "percent_today_low",
-                "percent_today_high",
-                "price_today_cwt",
-                "dollars_today",
-            )
-        )
+        percent, low, high = (-100.0 * float(np.expm1(change + side)) for side in (0.0, reach, -reach))
         row |= dict(zip(names, (percent, low, high, price, price * percent / 100.0), strict=True))
     return row
 

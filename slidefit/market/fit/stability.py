@@ -235,7 +235,7 @@ def year_slides(lots: LotSource, fit: FixedEffectsFit, model: SlideModel) -> tup
         level = _mean_level(fit, mine)
         at = model.rows(sex, ends, level=level)
         change = float((at[1] - at[0]) @ model.coef) + shift
-        reach = float(student_quantile(sales - 1, 0.975)) * error
+        reach = student_quantile(sales - 1, 0.975) * error
         percent, low, high = (-100.0 * float(np.expm1(change + side)) for side in (0.0, reach, -reach))
         price = float(np.exp(model.level_mean + level))
         found.append(YearSlide(int(name), rows, sales, price, percent, low, high, shift))

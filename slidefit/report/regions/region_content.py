@@ -7,8 +7,6 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Pool, Region, SellingTerms, age_notes
 from slidefit.regions.region_file import odd_notes
@@ -17,7 +15,7 @@ from slidefit.regions.region_outlook import outlook_of_region, region_season, re
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, document, table
-from slidefit.report.market_content import noted, season_table, slide_table
+from slidefit.report.market_content import Rows, noted, season_table, slide_table
 
 WEANING_MONTHS = (10, 1, 4)
 
@@ -48,7 +46,7 @@ def region_content(region: Region, today: date) -> Document:
     )
 
 
-def region_slide_content(region: Region, slides: pd.DataFrame) -> Document:
+def region_slide_content(region: Region, slides: Rows) -> Document:
     """Return the slide's table with the file that it is from."""
     return document(
         slide_table(slides, slide_caption(region)),

@@ -9,6 +9,7 @@ The level's unseen trend: none in a walk, some in a cycle, the usual where littl
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import stats
 
@@ -27,7 +28,7 @@ from slidefit.market.fit.slide_model import (
     mid_month_day,
     sale_slopes,
     slide_drift,
-    slide_table,
+    slide_rows,
 )
 from tests.market.lot_errors import lot_errors
 from tests.market.simulate import Truth, simulate
@@ -57,7 +58,7 @@ def a_model(**changes):
 
 
 def one(model, sex="steer", weight=550.0, month=None, **options):
-    return slide_table(model, sexes=[sex], weights_lb=[weight], months=[month], **options).iloc[0]
+    return slide_rows(model, sexes=[sex], weights_lb=[weight], months=[month], **options)[0]
 
 
 @pytest.mark.parametrize(
@@ -112,9 +113,10 @@ def test_the_reach_of_the_rule():
 
 
 def test_twelve_months_average_to_the_year():
-    months = slide_table(
+    rows = slide_rows(
         a_model(), sexes=["steer"], weights_lb=[550.0], months=list(range(1, 13)), allow_unseen=True
     )
+    months = pd.DataFrame(rows)
     fall = -np.log1p(-months["percent_per_cwt"] / 100)
     assert fall.mean() == pytest.approx(0.11, abs=2e-4)
 
@@ -148,12 +150,12 @@ def test_a_rising_price_is_a_negative_slide_and_is_not_forced():
 
 
 def test_everything_asked_for_is_a_row_and_the_year_has_no_month():
-    table = slide_table(a_model(), months=[None, 3])
+    table = pd.DataFrame(slide_rows(a_model(), months=[None, 3]))
     assert set(table["sex"]) == {"steer", "heifer"}
     assert table["month"].isna().sum() == len(table) / 2
     assert (table[table["sex"] == "heifer"]["to_lb"] <= 760.0).all()
     thin = a_model(support={s: Support(520.0, 580.0, 40, 40) for s in ("steer", "heifer")})
-    assert slide_table(thin)["from_lb"].tolist() == [500.0, 500.0]
+    assert [row["from_lb"] for row in slide_rows(thin)] == [500.0, 500.0]
 
 
 def test_mid_months():
@@ -242,7 +244,7 @@ def test_sale_slopes_are_what_the_residuals_say(drawn):
 def test_todays_slide_carries_the_drift_and_its_error(markets):
     _, slide = fit_of(markets[0])
     plain, now = slide.model(0.0), slide.now
-    row = slide_table(plain, sexes=["steer"], weights_lb=[550.0]).iloc[0]
+    row = slide_rows(plain, sexes=["steer"], weights_lb=[550.0])[0]
     shift = np.log1p(-row["percent_today"] / 100.0) - np.log1p(-row["percent_per_cwt"] / 100.0)
     assert shift == pytest.approx(now.slope, rel=1e-9)
     assert row["percent_today_high"] - row["percent_today_low"] > row["percent_high"] - row["percent_low"]
