@@ -140,7 +140,7 @@ def to_document(value: Any) -> Any:
 
 
 @cache
-def _types_of(kind: type) -> dict[str, Any]:
+def _types_of(kind: Any) -> dict[str, Any]:
     return typing.get_type_hints(kind)
 
 
@@ -155,7 +155,7 @@ def from_document(kind: Any, value: Any) -> Any:
         A value is not of its field's type.
     """
     if dataclasses.is_dataclass(kind):
-        hints = _types_of(kind)
+        hints = _types_of(kind)  # type: ignore[arg-type]
         fields = {f.name: from_document(hints[f.name], value[f.name]) for f in saved_fields(kind)}
         return kind(**fields)  # type: ignore[operator]
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
