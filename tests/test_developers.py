@@ -16,7 +16,7 @@ CHANGED = """
 import slidefit
 from slidefit.decision.comparison import compare
 from slidefit.plan.plan_file import build_plan, plan_document
-from slidefit.web.forms.plan_labels import LABELS
+from slidefit.report.plan_labels import LABELS
 from outlooks import make_outlook
 from plans import changed_program, raw_plan
 

@@ -248,18 +248,18 @@ def is_free(program: Program) -> bool:
     return not fed and not program.cost_head_day
 
 
-def named_tables(plan: Plan) -> Iterator[tuple[str, TomlTable]]:
-    """Yield every table of a plan with the name that a person would look for."""
+def named_tables(plan: Plan) -> Iterator[tuple[str, str, TomlTable]]:
+    """Yield every table of a plan with the name that a person would look for, and whose it is."""
     for field in ("dates", "selling", "money", "risk"):
-        yield field, getattr(plan, field)
+        yield field, "", getattr(plan, field)
     for kind, tables in (("groups", plan.groups), ("programs", plan.programs)):
         for table in tables:
-            yield f"{kind} {table.name!r}", table
+            yield f"{kind} {table.name!r}", table.name, table
     for program in plan.programs:
         for number, stage in enumerate(program.stages(), start=1):
             name = f"programs {program.name!r}" + (f" phase {number}" if program.phases else "")
             if stage.pasture is not None:
-                yield f"{name} pasture", stage.pasture
+                yield f"{name} pasture", program.name, stage.pasture
 
 
 def says_nothing(value: Any) -> bool:
@@ -269,7 +269,7 @@ def says_nothing(value: Any) -> bool:
 
 def idle_fields(plan: Plan) -> set[str]:
     """Return the fields whose value has no part in this plan, so that their defaults need no mention."""
-    grazes = any(isinstance(table, Pasture) for _, table in named_tables(plan))
+    grazes = any(isinstance(table, Pasture) for *_, table in named_tables(plan))
     freight = set() if plan.selling.freight_loaded_mile else {"load_lb"}
     return freight if grazes else freight | {"gain_forage_corr"}
 
@@ -278,7 +278,7 @@ def defaults_of(plan: Plan) -> tuple[DefaultUsed, ...]:
     """Return every default that the answer rests on; costs taken as zero are told together for each table."""
     out = []
     idle = idle_fields(plan)
-    for name, table in named_tables(plan):
+    for name, owner, table in named_tables(plan):
         without = table.model_fields_set | idle
         missing = [key for key in type(table).model_fields if key not in without]
         zeros = []
@@ -291,9 +291,9 @@ def defaults_of(plan: Plan) -> tuple[DefaultUsed, ...]:
                 continue
             several = isinstance(card.default, tuple)
             value = ", ".join(card.default) if several else str(card.default)
-            out.append(DefaultUsed(f"{name}: {key}", value, "" if several else card.unit, card.meaning))
+            out.append(DefaultUsed(name, (key,), value, "" if several else card.unit, card.meaning, owner))
         if zeros:
-            out.append(DefaultUsed(f"{name}: {', '.join(zeros)}", "0", "", "Not given, taken as zero."))
+            out.append(DefaultUsed(name, tuple(zeros), "0", "", "Not given, taken as zero.", owner))
     return (*selling_defaults(plan.selling), *out)
 
 
@@ -301,10 +301,8 @@ def selling_defaults(selling: Selling) -> Iterator[DefaultUsed]:
     """Yield the defaults that stand in when none of two fields is given."""
     if selling.commission_pct is None and selling.commission_head is None:
         meaning = "Commission as a share of the check."
-        yield DefaultUsed(
-            "selling: commission_pct", str(DEFAULT_COMMISSION_PCT), "percent of the check", meaning
-        )
+        value = str(DEFAULT_COMMISSION_PCT)
+        yield DefaultUsed("selling", ("commission_pct",), value, "percent of the check", meaning)
     if selling.shrink_pct is None and selling.hours_hauled is None:
-        yield DefaultUsed(
-            "selling: shrink_pct", str(DEFAULT_SHRINK_PCT), "percent", "Weight lost on the way to the scale."
-        )
+        meaning = "Weight lost on the way to the scale."
+        yield DefaultUsed("selling", ("shrink_pct",), str(DEFAULT_SHRINK_PCT), "percent", meaning)

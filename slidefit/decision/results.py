@@ -347,12 +347,29 @@ class Herd:
 
 @dataclass(frozen=True)
 class DefaultUsed:
-    """A plan field that was not given, and the value taken for it."""
+    """Plan fields of one table that were not given, and the value taken for them.
 
-    field: str
+    Attributes
+    ----------
+    table : str
+        As the plan's file names it, such as ``programs 'Dry lot'``.
+    names : tuple of str
+    value, unit, meaning : str
+    owner : str
+        The group or program that the table is of; empty where the plan has but one such table.
+    """
+
+    table: str
+    names: tuple[str, ...]
     value: str
     unit: str
     meaning: str
+    owner: str = ""
+
+    @property
+    def field(self) -> str:
+        """The table and its fields in one line."""
+        return f"{self.table}: {', '.join(self.names)}"
 
 
 @dataclass(frozen=True, repr=False)

@@ -296,8 +296,8 @@ def default_text(card: FieldCard) -> str:
 def limits_of(card: FieldCard) -> str:
     """Return the limits of a field as the page shows them."""
     if card.low is None or card.high is None:
-        return "" if card.low is None else f"{card.low:,g} or more"
-    text = f"{card.low:,g} to {card.high:,g}"
+        return "" if card.low is None else f"{card.low:,.10g} or more"
+    text = f"{card.low:,.10g} to {card.high:,.10g}"
     return f"{text}; not between 0 and {card.smallest:g}" if card.smallest else text
 
 

@@ -104,11 +104,10 @@ def cash_table(option: KeepOption) -> Table:
     return table(sentences.cash_title(option.head_kept), columns, rows)
 
 
-def defaults_table(comparison: Comparison) -> Table:
+def defaults_table(comparison: Comparison, *, named: bool = False) -> Table:
     """Return the plan fields that were left out and the values taken for them."""
-    return table(
-        sentences.DEFAULTS_TITLE, ["Field", "Taken as", "What it is"], answers.default_rows(comparison)
-    )
+    rows = answers.default_rows(comparison, named=named)
+    return table(sentences.DEFAULTS_TITLE, ["Field", "Taken as", "What it is"], rows)
 
 
 def sheets_of(groups: Sequence[GroupResult]) -> tuple[tuple[GroupResult, ...], ...]:

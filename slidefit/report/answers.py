@@ -5,11 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from slidefit.decision.results import SELL_NOW, Breakeven, Comparison, GroupResult, KeepOption
+from slidefit.decision.results import (
+    SELL_NOW,
+    Breakeven,
+    Comparison,
+    DefaultUsed,
+    GroupResult,
+    KeepOption,
+)
+from slidefit.plan.plan import Plan
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Bar
 from slidefit.report.futures_content import past_and_futures
+from slidefit.report.plan_labels import LABELS, field_label
 
 if TYPE_CHECKING:
     from slidefit.market.outlook import OutlookBasis
@@ -45,9 +54,17 @@ def sold_words(kept: KeepOption, *, monthly: bool) -> str:
     return f.sale_month(kept.sale_month, short=True) if monthly else f.day(kept.sale_date)
 
 
-def default_rows(comparison: Comparison) -> tuple[tuple[str, str, str], ...]:
-    """Return the plan fields that were left out: field, the value and unit taken for it, what it is."""
-    return tuple((d.field, f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used)
+def default_rows(comparison: Comparison, *, named: bool = False) -> tuple[tuple[str, str, str], ...]:
+    """Return the plan fields that were left out: which, the value and unit taken for them, what they are.
+
+    ``named``: by their names in the plan's file, for those who write one; else by what page and paper call them.
+    """
+
+    def which(default: DefaultUsed) -> str:
+        labels = ", ".join(field_label(name).lower() for name in default.names)
+        return default.field if named else f"{default.owner or LABELS[Plan][default.table]}: {labels}"
+
+    return tuple((which(d), f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used)
 
 
 def best_option(group: GroupResult) -> KeepOption | None:

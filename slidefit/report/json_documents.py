@@ -68,7 +68,10 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         "source": comparison.source,
         "draws": comparison.draws,
         "seed": comparison.seed,
-        "defaults_used": [asdict(each) for each in comparison.defaults_used],
+        "defaults_used": [
+            {"field": d.field, "value": d.value, "unit": d.unit, "meaning": d.meaning}
+            for d in comparison.defaults_used
+        ],
         "left_out": comparison.left_out,
         "cautions": comparison.cautions,
         "notes": comparison.notes,

@@ -53,7 +53,7 @@ def comparison_content(comparison: Comparison) -> Document:
     if len(comparison.groups) > 1:
         parts.append(answers.herd_answer(comparison))
         parts += alternatives_of("Whole herd: ways to go", comparison.herd.alternatives)
-    parts += [tables.defaults_table(comparison)] if comparison.defaults_used else []
+    parts += [tables.defaults_table(comparison, named=True)] if comparison.defaults_used else []
     return document(*parts, sentences.left_out_line(comparison.left_out), *_with_every_answer(comparison))
 
 

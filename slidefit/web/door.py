@@ -5,7 +5,7 @@ from __future__ import annotations
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from slidefit.facts import Action, Field, Setting, spoken_by
-from slidefit.web.forms.plan_labels import LABELS
+from slidefit.report.plan_labels import field_label
 
 SETTINGS = {
     "price_unit": "Unit of price",
@@ -28,11 +28,6 @@ ACTIONS = {
     "update": "update the region under Regions",
 }
 """The page's own places for what can be done next."""
-
-
-def field_label(name: str) -> str:
-    """Return the form's label of a plan's field; the name itself where there is none."""
-    return next((labels[name] for labels in LABELS.values() if name in labels), name.replace("_", " "))
 
 
 class PageDoor:

@@ -119,7 +119,7 @@ def a_comparison(*groups: GroupResult) -> Comparison:
         draws=10_000,
         seed=1,
         defaults_used=(
-            DefaultUsed("selling.checkoff_head", "1.00", "$/head", "Check-off paid on each head sold"),
+            DefaultUsed("selling", ("checkoff_head",), "1.00", "$/head", "Check-off paid on each head sold"),
         ),
         left_out=("land (no rent is charged)", "management"),
         cautions=(

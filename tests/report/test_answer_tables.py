@@ -246,7 +246,7 @@ def test_detail_shows_both_budgets_breakevens_cash_and_pasture():
 
 def test_the_whole_answer_ends_with_what_is_left_out_and_the_cautions():
     told = " ".join(document_text(report_content.comparison_content(a_comparison())).split())
-    for part in ("Steers: keep.", "Not compared: dry lot", "All 120 head", "selling.checkoff_head",
+    for part in ("Steers: keep.", "Not compared: dry lot", "All 120 head", "selling: checkoff_head",
                  "land (no rent is charged)", "grass tetany", "not a promise"):  # fmt: skip
         assert part in told, part
     assert told.index("land (no rent is charged)") > told.index("All 120 head")

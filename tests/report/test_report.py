@@ -85,7 +85,7 @@ def test_it_answers_first_and_then_says_how_sure(page):
         "Cash paid out so far, all head kept", "$3,750", "Gain an acre",
         "4,812 lots (51,234 head) in 412 sales",
         "10,000 runs", "land (no rent is charged)",
-        "grass tetany", "not a promise", "selling.checkoff_head", "1.00 $/head",
+        "grass tetany", "not a promise", "Selling: checkoff", "1.00 $/head",
         "Not compared: dry lot, corn silage, May 2027", "Prices beyond May are not in this plan", "-$176 to $465",
         "Acres needed 118",
     ],

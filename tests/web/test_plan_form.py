@@ -12,9 +12,9 @@ from running import PLAN, Running, token_in
 
 from slidefit.errors import PlanError
 from slidefit.plan.plan_file import parse_plan, read_plan
+from slidefit.report.plan_labels import LABELS
 from slidefit.web.forms.plan_address import Values, added, address, given, plan_of, raw_of, removed, values_of
-from slidefit.web.forms.plan_form import FormField, FormPart, form_of, label_path, problems_by_field
-from slidefit.web.forms.plan_labels import LABELS, SHOWN
+from slidefit.web.forms.plan_form import SHOWN, FormField, FormPart, form_of, label_path, problems_by_field
 
 
 def entries(blocks: tuple[FormPart, ...]) -> Iterator[FormField]:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from slidefit.report import formatting as f
-from slidefit.report.take_home.plan_cells import Choice, LogMove, PlanCells, part_name, plan_cells, words_of
+from slidefit.report.plan_labels import path_label
+from slidefit.report.take_home.plan_cells import Choice, LogMove, PlanCells, part_name, plan_cells
 from slidefit.report.take_home.rounding import rounded
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ def plan_script(outlook: Outlook, plan: Plan) -> tuple[dict[str, Any], str]:
         "title": plan.title,
         "numbers": [
             {
-                "name": each.name, "part": part_name(plan, each.path), "label": words_of(each.path),
+                "name": each.name, "part": part_name(plan, each.path), "label": path_label(each.path),
                 "value": each.value,
                 "unit": each.unit, "low": each.low, "high": each.high, "open": each.is_open,
             }

@@ -165,16 +165,6 @@ def part_name(plan: Plan, path: Path) -> str:
     return str(path[0]).capitalize()
 
 
-def words_of(path: Path) -> str:
-    """Return what a number is inside its part.
-
-    >>> words_of(("programs", 0, "ration", 1, "price_ton")), words_of(("money", "interest_pct"))
-    ('ration 2 price ton', 'interest pct')
-    """
-    inner = path[2:] or path[1:]
-    return " ".join(str(each + 1) if isinstance(each, int) else each.replace("_", " ") for each in inner)
-
-
 def _cases(outlook: Outlook, plan: Plan) -> tuple[GroupCase, ...]:
     state = price_state_of(outlook, plan)
     return tuple(group_case(outlook, plan, group, state) for group in plan.groups)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from slidefit.errors import OutputError
 from slidefit.files import write_whole
 from slidefit.report import answers, sentences
-from slidefit.report.take_home.plan_cells import Choice, PlanNumber, part_name, plan_cells, words_of
+from slidefit.report.plan_labels import path_label
+from slidefit.report.take_home.plan_cells import Choice, PlanNumber, part_name, plan_cells
 from slidefit.report.take_home.workbook_cells import (
     CENTS,
     CURVE_TOP,
@@ -108,7 +109,7 @@ def _inputs(made: Book) -> None:
             row, part = row + 2, of_part
             put(sheet, row, 1, of_part, bold=True)
         row += 1
-        told = words_of(number.path)
+        told = path_label(number.path)
         for column, value in enumerate(
             (told, number.value, number.unit, number.low, number.high, number.meaning), start=1
         ):

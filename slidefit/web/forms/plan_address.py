@@ -17,13 +17,17 @@ from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import build_plan
 from slidefit.plan.typed_numbers import number_of
 from slidefit.toml_tables import TomlTable, table_class
-from slidefit.web.forms.plan_labels import NEW_NAMES
 
 Kind = Literal[
     "table", "tables", "choice", "flag", "date", "month", "number", "whole", "texts", "items", "pairs", "text"
 ]
 Values = dict[str, str]
 MOST_ITEMS = 40
+NEW_NAMES = {
+    "groups": "Group", "forward": "Forward price", "programs": "Way", "ration": "Feed", "phases": "Phase",
+    "futures": "Futures contract",
+}  # fmt: skip
+"""What a new table of a list is called until the user names it."""
 MOST_VALUES = 1500
 NAME = re.compile(r"[a-z_]+(?:\.(?:\d{1,3}|[a-z_]+)){0,8}")
 

@@ -9,12 +9,14 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 
 from slidefit.errors import PlanError
-from slidefit.plan.plan import Dates, Finance, Plan, PlanFutures, Risk, TypedPrices
+from slidefit.plan.costs import KEEPING_COSTS
+from slidefit.plan.feeding import Feed, Pasture, Phase, Program
+from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.plan_file import default_text, limits_of
-from slidefit.plan.selling import Selling
+from slidefit.plan.selling import Contract, Floor, Selling
+from slidefit.report.plan_labels import CHOICE_WORDS, LABELS
 from slidefit.toml_tables import TomlTable, card_of, table_class
-from slidefit.web.forms.plan_address import Kind, Values, bare, count_of, kind_of
-from slidefit.web.forms.plan_labels import CHOICE_WORDS, LABELS, NEW_NAMES, PROGRAM_COSTS, SHOWN
+from slidefit.web.forms.plan_address import NEW_NAMES, Kind, Values, bare, count_of, kind_of
 
 MODES = {"number": "decimal", "whole": "numeric"}
 NOT_A_FIELD = ("table", "tables")
@@ -28,6 +30,32 @@ SHORT_UNITS = {
     "lb dry matter/acre": "lb/acre", "day of month": "",
 }  # fmt: skip
 FIELD_NAME = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
+SHOWN: dict[type[TomlTable], tuple[str, ...]] = {
+    Plan: ("title",),
+    TypedPrices: (
+        "weight_lb", "price_cwt", "slide_pct", "later_month", "later_weight_lb", "later_price_cwt",
+    ),
+    PlanFutures: ("contract", "settlement", "as_of"),
+    Dates: ("weaning", "first_sale", "last_sale", "sale_day"),
+    Group: ("name", "sex", "head", "weight_lb", "muscle", "bid_cwt"),
+    Forward: ("month", "weight_lb", "price_cwt", "name"),
+    Program: (
+        "name", "gain_lb_day", "cost_head_day", "earliest_on", "latest_off", "death_loss_pct", "health_head",
+        "mineral_head_day", "labor_head_day", "yardage_head_day",
+    ),
+    Pasture: ("kind", "forage_lb_acre", "utilization_pct", "intake_pct", "acres", "cost_acre"),
+    Feed: ("name", "lb_day", "price_ton", "waste_pct"),
+    Phase: ("name", "days", "gain_lb_day", "cost_head_day"),
+    Selling: ("commission_pct", "yardage_head", "checkoff_head", "freight_loaded_mile", "miles", "shrink_pct"),
+    Contract: ("price_cwt", "base_weight_lb", "slide_cwt", "window_lb"),
+    Floor: ("floor_cwt", "cost_cwt"),
+    Finance: ("interest_pct",),
+    Risk: ("loss_head",),
+}  # fmt: skip
+PROGRAM_COSTS = frozenset(
+    {"death_loss_pct", "death_sd_pct", "spent_head", "shrink_pct", *(each.key for each in KEEPING_COSTS)}
+)
+"""Fields of a way to keep calves that stand among the costs, not with the feed."""
 WORDS = {name: label for labels in LABELS.values() for name, label in labels.items()}
 
 

@@ -1,4 +1,4 @@
-"""What the form of a plan calls its fields, and which of them it shows at once."""
+"""What page and paper call the fields of a plan."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from slidefit.plan.costs import KEEPING_COSTS, SELLING_COSTS
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.selling import Contract, Floor, Selling
-from slidefit.toml_tables import TomlTable
+from slidefit.toml_tables import TomlTable, table_class
+
+Path = tuple[str | int, ...]
 
 LABELS: dict[type[TomlTable], dict[str, str]] = {
     Plan: {
@@ -154,40 +156,33 @@ LABELS: dict[type[TomlTable], dict[str, str]] = {
         "unseen_months": "Allow months without a sale",
     },
 }
-SHOWN: dict[type[TomlTable], tuple[str, ...]] = {
-    Plan: ("title",),
-    TypedPrices: (
-        "weight_lb", "price_cwt", "slide_pct", "later_month", "later_weight_lb", "later_price_cwt",
-    ),
-    PlanFutures: ("contract", "settlement", "as_of"),
-    Dates: ("weaning", "first_sale", "last_sale", "sale_day"),
-    Group: ("name", "sex", "head", "weight_lb", "muscle", "bid_cwt"),
-    Forward: ("month", "weight_lb", "price_cwt", "name"),
-    Program: (
-        "name", "gain_lb_day", "cost_head_day", "earliest_on", "latest_off", "death_loss_pct", "health_head",
-        "mineral_head_day", "labor_head_day", "yardage_head_day",
-    ),
-    Pasture: ("kind", "forage_lb_acre", "utilization_pct", "intake_pct", "acres", "cost_acre"),
-    Feed: ("name", "lb_day", "price_ton", "waste_pct"),
-    Phase: ("name", "days", "gain_lb_day", "cost_head_day"),
-    Selling: ("commission_pct", "yardage_head", "checkoff_head", "freight_loaded_mile", "miles", "shrink_pct"),
-    Contract: ("price_cwt", "base_weight_lb", "slide_cwt", "window_lb"),
-    Floor: ("floor_cwt", "cost_cwt"),
-    Finance: ("interest_pct",),
-    Risk: ("loss_head",),
-}  # fmt: skip
-PROGRAM_COSTS = frozenset(
-    {"death_loss_pct", "death_sd_pct", "spent_head", "shrink_pct", *(each.key for each in KEEPING_COSTS)}
-)
-"""Fields of a way to keep calves that stand among the costs, not with the feed."""
-
-NEW_NAMES = {
-    "groups": "Group", "forward": "Forward price", "programs": "Way", "ration": "Feed", "phases": "Phase",
-    "futures": "Futures contract",
-}  # fmt: skip
-"""What a new table of a list is called until the user names it."""
-
 CHOICE_WORDS = {
     "L": "L: large", "ML": "ML: medium and large", "M": "M: medium", "MS": "MS: medium and small", "S": "S: small",
     "": "not said", "market": "the market", "these calves": "these calves", "this buyer": "this buyer alone",
 }  # fmt: skip
+
+
+def field_label(name: str) -> str:
+    """Return what a plan's field is called; its own name where it has no other.
+
+    >>> field_label("cost_head_day"), field_label("colour_code")
+    ('Feed or yard cost a day', 'colour code')
+    """
+    return next((labels[name] for labels in LABELS.values() if name in labels), name.replace("_", " "))
+
+
+def path_label(path: Path) -> str:
+    """Return what a number of a plan is called inside its part.
+
+    >>> path_label(("programs", 0, "ration", 1, "price_ton")), path_label(("groups", 0, "weights_lb", 2))
+    ('Ration 2: Price a ton', "Every calf's weight 3")
+    """
+    table: type[TomlTable] = Plan
+    words: list[str] = []
+    for part in path:
+        if isinstance(part, int):
+            words[-1] += f" {part + 1}"
+        else:
+            words.append(LABELS[table][part])
+            table = table_class(table.model_fields[part].annotation) or table
+    return ": ".join(words[1:])
