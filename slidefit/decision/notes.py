@@ -61,6 +61,11 @@ BID_FAR_SHARE = 0.25
 MOSTLY = 0.5
 
 
+def is_far(reading: BidReading) -> bool:
+    """Return whether a bid lies so far off the market's price that it wants a second look."""
+    return abs(reading.bid_cwt / reading.expected_cwt - 1.0) > BID_FAR_SHARE
+
+
 def bid_note(reading: BidReading) -> str:
     """Return how a bid was read, in one line.
 
@@ -95,7 +100,7 @@ def group_notes(case: GroupCase, keep: Sequence[KeepOption]) -> tuple[str, ...]:
         out.append("No bid was given: both prices come from the outlook.")
     else:
         out.append(bid_note(reading))
-        if abs(reading.bid_cwt / reading.expected_cwt - 1.0) > BID_FAR_SHARE:
+        if is_far(reading):
             out.insert(
                 0, f"A bid of ${reading.bid_cwt:,.0f} is far off the market: check it before anything else."
             )

@@ -101,18 +101,33 @@ def futures_document(view: FuturesView | None) -> dict[str, Any] | None:
     }
 
 
+def _came_near(record: PastRecord) -> list[tuple[float, float, float, int]]:
+    """Return each band of odds said at one to three months [percent], how often keeping gained, and of how many."""
+    near = [row for row in record.said_came if row.months <= 3]
+    bands = sorted({(row.said_low, row.said_high) for row in near})
+    rows = [(low, high, [row for row in near if row.said_low == low]) for low, high in bands]
+    return [
+        (low, high, sum(r.decisions * r.came_pct for r in some) / 100.0, sum(r.decisions for r in some))
+        for low, high, some in rows
+    ]
+
+
+def said_came_near(record: PastRecord, odds: float) -> str:
+    """Return how often odds such as these came in the past, in a few words."""
+    for low, high, came, count in _came_near(record):
+        if low <= 100.0 * odds <= high:
+            return f"Odds like these came {came:.0f} of {count} times."
+    return "Odds said before, and what came."
+
+
 def said_came_line(record: PastRecord) -> str:
     """Return how past odds came out at one to three months, in a sentence; where it is from stands with it."""
-    near = [row for row in record.said_came if row.months <= 3]
-    if not near:
+    parts = [
+        f"{came:.0f} of {count} times when its odds were near {0.5 * (low + high):.0f}%"
+        for low, high, came, count in _came_near(record)
+    ]
+    if not parts:
         return ""
-    parts = []
-    for low in sorted({row.said_low for row in near}):
-        rows = [row for row in near if row.said_low == low]
-        count = sum(row.decisions for row in rows)
-        came = sum(row.decisions * row.came_pct for row in rows) / 100.0
-        middle = 0.5 * (rows[0].said_low + rows[0].said_high)
-        parts.append(f"{came:.0f} of {count} times when its odds were near {middle:.0f}%")
     where = (
         "In your records"
         if record.source == "records"

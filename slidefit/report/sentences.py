@@ -384,6 +384,11 @@ def bar_words(option: KeepOption) -> str:
     )
 
 
+def far_bid(expected_cwt: float) -> str:
+    """Return what to say beside a bid that lies far off the market."""
+    return f"Far off the market: such calves should bring about {f.price_cwt(expected_cwt, forecast=True)}/cwt. Check it."
+
+
 def sorting_title(sorting: Sorting) -> str:
     """Return the title of the table of choices by weight."""
     return f"{sorting.group}: the best choice by weight at weaning"

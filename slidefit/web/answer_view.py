@@ -6,13 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from slidefit.decision.notes import is_far
 from slidefit.decision.results import Comparison, GroupResult, KeepOption
 from slidefit.decision.verdict import verdict_of
 from slidefit.market.outlook import Outlook
 from slidefit.report import answer_tables, answers, report_content, sentences
 from slidefit.report import formatting as f
 from slidefit.report.document import Bar, Table
-from slidefit.web.forms.plan_address import count_of
+from slidefit.report.futures_content import past_and_futures, said_came_line, said_came_near, said_came_table
+from slidefit.web.forms.plan_address import Values, count_of
 from slidefit.web.forms.plan_form import label_path
 
 TENTHS = 10
@@ -151,13 +153,29 @@ def folds_of(comparison: Comparison, group: GroupResult) -> list[tuple[str, str,
         most = max(each.total_herd for each in option.cash)
         says = f"{f.money(most)} out before a sale."
         folds.append(("Cash by month", says, (answer_tables.cash_table(option),)))
+    record = comparison.record
+    if record is not None:
+        told = (said_came_line(record), said_came_table(record))
+        folds.append(("How well have we done?", said_came_near(record, option.odds), told))
     return folds
 
 
 def rests_of(comparison: Comparison, outlook: Outlook) -> list[str]:
     """Return what the answer rests on, notes of prices and plan among them."""
     notes = dict.fromkeys((*outlook.notes, *comparison.notes))
-    return [*answers.rests_on(comparison, outlook.basis), *(sentences.sentence(str(note)) for note in notes)]
+    past = past_and_futures(comparison.record, None)
+    told = [line for line in answers.rests_on(comparison, outlook.basis) if line not in past]
+    return [*told, *(sentences.sentence(str(note)) for note in notes)]
+
+
+def bid_marks(values: Values, comparison: Comparison) -> dict[str, str]:
+    """Return what to say beside each bid that lies far off the market, by field."""
+    names = {values.get(f"groups.{k}.name", ""): k for k in range(count_of(values, "groups"))}
+    return {
+        f"groups.{names[group.group]}.bid_cwt": sentences.far_bid(group.bid.expected_cwt)
+        for group in comparison.groups
+        if group.group in names and group.bid is not None and is_far(group.bid)
+    }
 
 
 def best_place(comparison: Comparison) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 from urllib.parse import urlencode
@@ -16,8 +16,9 @@ from slidefit.errors import PlanError, SlidefitError
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import parse_plan, read_plan, write_plan
 from slidefit.report import formatting as f
-from slidefit.report.report_content import swings_table
-from slidefit.web.answer_view import answer_parts, problem_lines
+from slidefit.report.document import Document, document
+from slidefit.report.report_content import flips_content, sorting_content
+from slidefit.web.answer_view import answer_parts, bid_marks, problem_lines
 from slidefit.web.forms.plan_address import (
     Values,
     added,
@@ -36,11 +37,11 @@ from slidefit.web.pages import (
     files_of,
     office_of,
 )
-from slidefit.web.service import check_size, lighter
+from slidefit.web.service import Service, check_size, lighter
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
-BLANK: Values = {"groups.0.name": "Group 1", "programs.0.name": "Way 1"}
+BLANK: Values = added(added({}, "groups"), "programs")
 PRICES = "prices"
 MOST_PLAN_BYTES = 256 << 10
 MOST_DIGITS = 5
@@ -118,6 +119,7 @@ def shown_parts(request: Request, asked: Asked) -> dict[str, Any]:
         "query": asked.query,
         "problems": problem_lines(asked.values, asked.problems),
         "answer": None,
+        "marks": {} if asked.comparison is None else bid_marks(asked.values, asked.comparison),
     }
     if asked.comparison is not None and asked.plan is not None:
         outlook = office_of(request).desk.outlook_for(asked.plan, asked.prices)
@@ -192,6 +194,7 @@ def answer(request: Request) -> Response:
         "pinned": office.drawn(request, "pinned.html.j2", **parts),
         "headline": parts["answer"]["headline"] if parts["answer"] else "",
         "problems": wanted.problems,
+        "marks": parts["marks"],
         "fault": list(wanted.fault),
         "says": says_of(blocks),
         "query": wanted.query,
@@ -202,18 +205,29 @@ def answer(request: Request) -> Response:
 @router.get("/decide/flips")
 def flips(request: Request) -> Response:
     """Return what would flip the answer, for a page that is open already."""
-    office = office_of(request)
-    wanted = asked_of(request)
-    found = office.desk.flips(wanted.plan, wanted.prices) if wanted.plan and wanted.comparison else ()
-    look = request.query_params.get("group", "")
+    return later(
+        request, lambda desk, plan, prices, group: flips_content(desk.flips(lighter(plan), prices, group))
+    )
+
+
+@router.get("/decide/sorting")
+def sorting(request: Request) -> Response:
+    """Return what sorting a group by weight would bring, for a page that is open already."""
+    return later(
+        request, lambda desk, plan, prices, group: sorting_content(desk.sorting(plan, prices, group))
+    )
+
+
+def later(request: Request, make: Callable[[Service, Plan, str, str], Document]) -> Response:
+    """Return what is worked out only when it is asked for, as a part of a page or as a page of its own."""
+    office, wanted = office_of(request), asked_of(request)
+    group = request.query_params.get("group", "")
+    able = wanted.plan is not None and wanted.comparison is not None
+    known = able and group in [each.group for each in wanted.comparison.groups]  # type: ignore[union-attr]
+    found = make(office.desk, wanted.plan, wanted.prices, group) if known and wanted.plan else document()
+    whole = "x-part" not in request.headers
     return office.page(
-        request,
-        "flips.html.j2",
-        view="decide",
-        whole="x-part" not in request.headers,
-        swings_table=swings_table,
-        flips=[each for each in found if not look or each.group == look],
-        query=wanted.query,
+        request, "later.html.j2", view="decide", whole=whole, document=found, query=wanted.query
     )
 
 

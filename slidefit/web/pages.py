@@ -249,6 +249,8 @@ KINDS = {
     "toml": "application/toml",
     "json": "application/json",
     "pdf": "application/pdf",
+    "html": "text/html; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 PICTURE_KINDS: dict[Literal["png", "svg"], str] = {"png": "image/png", "svg": "image/svg+xml"}
 STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import date
 from urllib.parse import parse_qsl
 
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from slidefit.decision.results import Comparison
 from slidefit.errors import SlidefitError
+from slidefit.market.outlook import Outlook
+from slidefit.plan.plan import Plan
 from slidefit.report import sentences
 from slidefit.report.document import Document, Heading, Picture, document
 from slidefit.report.render.html import document_html
 from slidefit.report.render.pdf import PaperSize, document_pdf
 from slidefit.report.report_content import report_of
-from slidefit.web.decide_views import PRICES, asked_of
+from slidefit.report.sentences import capital
+from slidefit.report.take_home.handout import handout_html
+from slidefit.report.take_home.workbook import live_workbook
+from slidefit.web.decide_views import PRICES, Asked, asked_of
 from slidefit.web.forms.link import BROKEN, OPEN, SENT, packed, qr_figure, unpacked
 from slidefit.web.forms.plan_address import MOST_VALUES, address, given
 from slidefit.web.pages import attachment, drawn_alone, office_of, stand_alone_policy
@@ -106,14 +114,48 @@ def report_file(request: Request, paper: PaperSize = "letter") -> Response:
     return attachment(content, "report.pdf")
 
 
+@router.get("/decide/plan.xlsx")
+def workbook(request: Request) -> Response:
+    """Hand out the plan as a workbook that computes by itself."""
+    return taken_home(request, "plan.xlsx", lambda o, p, c, _: live_workbook(o, p, c))
+
+
+@router.get("/decide/calves.html")
+def take_home_page(request: Request) -> Response:
+    """Hand out the take-home page with the plan in it."""
+    return taken_home(
+        request, "calves.html", lambda o, p, _, name: handout_html(o, name=name, today=date.today(), plan=p)
+    )
+
+
+def taken_home(
+    request: Request, name: str, make: Callable[[Outlook, Plan, Comparison, str], str | bytes]
+) -> Response:
+    """Hand out what computes without us, made of the plan that an address holds and its prices."""
+    office, wanted = office_of(request), asked_of(request)
+    if wanted.comparison is None or wanted.plan is None:
+        return no_answer(request, wanted)
+    sources = dict(office.desk.price_sources(wanted.prices))
+    outlook = office.desk.outlook_for(wanted.plan, wanted.prices)
+    called = "Typed" if wanted.plan.prices else sources.get(wanted.prices, "").removeprefix("region ")
+    return attachment(make(outlook, wanted.plan, wanted.comparison, capital(called)), name)
+
+
+def no_answer(request: Request, wanted: Asked) -> Response:
+    """Return the page that tells why there is no answer to put on paper."""
+    lines = wanted.fault or tuple(wanted.problems.values())
+    return office_of(request).fault(
+        request, SlidefitError(" ".join(lines)), view="decide", back=f"/decide?{wanted.query}"
+    )
+
+
 def report_asked(request: Request) -> Document | Response:
     """Return the report of the plan that an address holds, or the page that tells why there is none."""
     office = office_of(request)
     wanted = asked_of(request, full=True)
     back = f"/decide?{wanted.query}"
     if wanted.comparison is None or wanted.plan is None:
-        lines = wanted.fault or tuple(wanted.problems.values())
-        return office.fault(request, SlidefitError(" ".join(lines)), view="decide", back=back)
+        return no_answer(request, wanted)
     try:
         records = office.desk.records()
         season = office.desk.season(wanted.prices)

@@ -11,12 +11,14 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from slidefit.decision.notes import BID_FAR_SHARE
 from slidefit.decision.quick import QuickAnswer, QuickGrid, check_question, grid_of, quick_answer
 from slidefit.errors import SlidefitError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.quick_fields import BY_NAME
 from slidefit.plan.typed_numbers import number_of
 from slidefit.report import formatting as f
+from slidefit.report import sentences
 from slidefit.report.take_home.scripts import quick_script
 from slidefit.web.forms.quick_form import (
     ACROSS,
@@ -110,7 +112,7 @@ def expected(
             continue
         words = f"from {source.name}"
         words += f": {f.weight_lb(weight)} on {f.day(day)}" if name == "later" else ""
-        out[name] = {"value": round(price, 2), "from": words}
+        out[name] = {"value": round(price, 2), "from": words, "far": sentences.far_bid(price)}
     return out
 
 
@@ -216,7 +218,12 @@ def fields_of(
             "way": getattr(typed, place, ""),
             "placeholder": f"{from_source['value']:g}" if from_source else "",
             "from": from_source.get("from", ""),
+            "mark": from_source["far"] if is_far(place, from_source) else "",
         }
+
+    def is_far(place: str, known: Mapping[str, Any]) -> bool:
+        value = number_of(typed.texts.get(place, ""))
+        return bool(known) and value is not None and abs(value / known["value"] - 1.0) > BID_FAR_SHARE
 
     first = [field(name, TITLES[name], UNITS[name]) for name in ("weight_lb", "price_cwt", "days")]
     either = {

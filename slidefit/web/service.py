@@ -7,6 +7,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,6 +16,7 @@ import pandas as pd
 from slidefit.decision.comparison import GroupAnswer, compare, with_region_terms
 from slidefit.decision.results import Comparison
 from slidefit.decision.risk.answer_changes import FlipResult, flip
+from slidefit.decision.risk.sorting import Sorting, sort_by_weight
 from slidefit.decision.typed_prices import outlook_for
 from slidefit.errors import FitError, SlidefitError
 from slidefit.market.market_fit import MarketFit
@@ -96,7 +98,7 @@ class Service:
         self._fit_lock = threading.Lock()
         self._answers = Cache(KEPT_ANSWERS)
         self._groups = Cache(KEPT_ANSWERS)
-        self._flips = Cache(KEPT_ANSWERS)
+        self._later = Cache(KEPT_ANSWERS)
         self._tables = Cache(KEPT_TABLES)
 
     @property
@@ -231,23 +233,37 @@ class Service:
             (plan, state), lambda: compare(self._given_outlook(plan, prices), plan, known=known)
         )
 
-    def flips(self, plan: Plan, prices: str = "") -> tuple[FlipResult, ...]:
-        """Return what would flip each group's answer; groups with nothing to compare are left out.
+    def flips(self, plan: Plan, prices: str = "", group: str = "") -> tuple[FlipResult, ...]:
+        """Return what would flip each group's answer, or one group's; groups with nothing to compare are left out.
 
         Raises
         ------
         SlidefitError
             There are no prices, or they don't know the plan's calves.
         """
-        comparison = self.comparison(plan, prices)
-        able = [group.group for group in comparison.groups if group.keep]
-        key = (plan, prices, self._state(prices), date.today())
-        return self._flips.get(
-            key,
-            lambda: tuple(
-                found for name in able for found in flip(self._given_outlook(plan, prices), plan, name)
-            ),
+        able = [each.group for each in self.comparison(plan, prices).groups if each.keep]
+        outlook = self._given_outlook(plan, prices)
+        return tuple(
+            found
+            for name in able
+            if not group or name == group
+            for found in self._once("flips", plan, prices, name, partial(flip, outlook, plan, name))
         )
+
+    def sorting(self, plan: Plan, prices: str, group: str) -> Sorting:
+        """Return what sorting one group by weight would bring.
+
+        Raises
+        ------
+        SlidefitError
+            There are no prices, they don't know the group's calves, or there is no such group.
+        """
+        outlook = self._given_outlook(plan, prices)
+        return self._once("sorting", plan, prices, group, partial(sort_by_weight, outlook, plan, group))
+
+    def _once(self, what: str, plan: Plan, prices: str, group: str, make: Callable[[], Made]) -> Made:
+        """Return what is worked out for one group when it is asked for, from the store if that was lately."""
+        return self._later.get((what, plan, group, prices, self._state(prices), date.today()), make)
 
     def region_path(self, name: str) -> Path:
         """Return the region's file of a name that stands in the folder's own list; no other can be asked for.

@@ -176,10 +176,10 @@ def test_an_adviser_loads_a_plan_and_changes_its_groups(chrome: Browser, page: R
     tab.get_by_role("button", name="Load it").click()
     expect(tab.locator("#answer")).to_contain_text("Heifers")
     unfold(tab, "Calves")
-    tab.get_by_role("button", name="Add a group").click()
-    expect(tab.locator("#stale")).to_contain_text("Group 4: not in the answer yet")
+    tab.get_by_role("button", name="Add calves").click()
+    expect(tab.locator("#stale")).to_contain_text("Calves 4: not in the answer yet")
     expect(tab.locator(".verdict")).to_have_count(3)
-    tab.get_by_role("button", name="Remove Group 4").click()
+    tab.get_by_role("button", name="Remove Calves 4").click()
     expect(tab.locator("#stale")).to_be_hidden()
     assert complaints == []
     tab.context.close()

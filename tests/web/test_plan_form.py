@@ -86,7 +86,7 @@ def test_problems_stand_at_their_fields() -> None:
 def test_groups_come_and_go() -> None:
     values = whole()
     more = added(values, "groups")
-    assert more["groups.3.name"] == "Group 4"
+    assert more["groups.3.name"] == "Calves 4"
     assert removed(more, "groups.3") == values
     fewer = removed(values, "groups.0")
     assert fewer["groups.0.name"] == "Light steers" and "groups.2.name" not in fewer
@@ -163,7 +163,7 @@ def test_without_javascript_a_group_is_added_by_a_button(page: Running) -> None:
         query = client.get("/decide/example").headers["location"].partition("?")[2]
         answer = client.get(f"/decide?{query}&do=add:groups")
         assert answer.status_code == 303 and answer.headers["location"].endswith("#part-groups-3")
-        assert "Group 4" in client.get(answer.headers["location"]).text
+        assert "Calves 4" in client.get(answer.headers["location"]).text
 
 
 def test_a_plan_too_large_for_a_page_is_refused(page: Running) -> None:

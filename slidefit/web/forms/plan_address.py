@@ -24,10 +24,14 @@ Kind = Literal[
 Values = dict[str, str]
 MOST_ITEMS = 40
 NEW_NAMES = {
-    "groups": "Group", "forward": "Forward price", "programs": "Way", "ration": "Feed", "phases": "Phase",
+    "groups": "Calves", "forward": "Forward price", "programs": "Feeding program", "ration": "Feed", "phases": "Phase",
     "futures": "Futures contract",
 }  # fmt: skip
 """What a new table of a list is called until the user names it."""
+ADD_WORDS = {
+    "groups": "Add calves", "forward": "Add a forward price", "programs": "Add a way to keep them",
+    "ration": "Add a feed", "phases": "Add a phase", "futures": "Add a futures contract",
+}  # fmt: skip
 MOST_VALUES = 1500
 NAME = re.compile(r"[a-z_]+(?:\.(?:\d{1,3}|[a-z_]+)){0,8}")
 

@@ -16,7 +16,7 @@ from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Contract, Floor, Selling
 from slidefit.report.plan_labels import CHOICE_WORDS, LABELS
 from slidefit.toml_tables import TomlTable, card_of, table_class
-from slidefit.web.forms.plan_address import NEW_NAMES, Kind, Values, bare, count_of, kind_of
+from slidefit.web.forms.plan_address import ADD_WORDS, NEW_NAMES, Kind, Values, bare, count_of, kind_of
 
 MODES = {"number": "decimal", "whole": "numeric"}
 NOT_A_FIELD = ("table", "tables")
@@ -265,7 +265,7 @@ def table_block(
             )
         else:
             inner += list_blocks(inside, f"{prefix}{name}", values, problems)
-            add.append((f"{prefix}{name}", f"Add a {NEW_NAMES[name].lower()}"))
+            add.append((f"{prefix}{name}", ADD_WORDS[name]))
     return FormPart(
         title, path, shown, more, tuple(inner), tuple(add), path if removable else "", folded, first,
         tuple(text for key, text in problems.items() if key == path),
@@ -303,11 +303,7 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[FormPart, ...]
         more: tuple[FormField, ...] = (),
         add: str = "",
     ) -> FormPart:
-        button = (
-            ((add, f"Add a {NEW_NAMES[add].lower()}{' to keep them' if add == 'programs' else ''}"),)
-            if add
-            else ()
-        )
+        button = ((add, ADD_WORDS[add]),) if add else ()
         told = tuple(text for key, text in problems.items() if key == add) if add else ()
         return FormPart(title, "", entries, more, blocks, button, problems=told)
 
@@ -316,7 +312,12 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[FormPart, ...]
     months, other_months = entries_of(
         Dates, "dates.", values, problems, frozenset(Dates.model_fields) - {"weaning"}
     )
-    selling = table_block(Selling, "selling", "What selling costs", values, problems, first=True)
+    costs = frozenset(Selling.model_fields) - {"contract", "floor"}
+    selling = table_block(Selling, "selling", "What selling costs", values, problems, only=costs, first=True)
+    agreed = [
+        table_block(table, f"selling.{name}", label_of(Selling, name), values, problems, folded=True)
+        for name, table in (("contract", Contract), ("floor", Floor))
+    ]
     return (
         top(
             "Calves",
@@ -334,6 +335,7 @@ def form_of(values: Values, problems: Mapping[str, str]) -> tuple[FormPart, ...]
         top(
             "Sale",
             selling,
+            *agreed,
             table_block(TypedPrices, "prices", label_of(Plan, "prices"), values, problems, folded=True),
             *list_blocks(PlanFutures, "futures", values, problems),
             entries=months,

@@ -1,10 +1,7 @@
 "use strict";
 /* Keep or sell: the answer follows the plan; errors stand beside their fields; nothing typed is lost. */
 (function () {
-  const KEY = "slidefit-plan", PAST = "slidefit-plan-past", MOST_PAST = 50;
-  const by = (id) => document.getElementById(id);
-  const store = (where, name, text) => { try { if (text === null) where.removeItem(name); else where.setItem(name, text); } catch (fault) { /* a browser that keeps nothing */ } };
-  const kept = (where, name) => { try { return where.getItem(name) || ""; } catch (fault) { return ""; } };
+  const KEY = "slidefit-plan", { by, store, kept } = page;
 
   const start = by("start");
   if (start) {
@@ -16,22 +13,9 @@
   const form = by("plan");
   if (!form) return;
   const touched = new Set();
-  let waiting = 0, latest = 0, last = "", look = new URLSearchParams(location.search).get("look") || "";
-  let past = JSON.parse(kept(sessionStorage, PAST) || "[]");
-
-  function query() {
-    const out = new URLSearchParams();
-    for (const [name, value] of new FormData(form)) if (typeof value === "string" && value.trim() !== "") out.append(name, value);
-    return out.toString();
-  }
-  function remember(now) {
-    if (now === last) return;
-    if (last) past = [...past, last].slice(-MOST_PAST);
-    last = now;
-    store(localStorage, KEY, now);
-    store(sessionStorage, PAST, JSON.stringify(past));
-    by("undo").disabled = past.length === 0;
-  }
+  let waiting = 0, latest = 0, look = new URLSearchParams(location.search).get("look") || "";
+  const query = () => page.query(form);
+  const draft = page.draft(KEY, by("undo"), (before) => location.assign("/decide?" + before));
   function tell(name, text) {
     const line = by("e-" + name), field = by("f-" + name);
     if (!line) return false;
@@ -97,12 +81,13 @@
       const found = await (await fetch("/decide/answer?" + now + (look ? "&look=" + look : ""))).json();
       if (mine !== latest) return;
       errors(found.problems);
+      for (const line of form.querySelectorAll(".mark")) { line.textContent = found.marks[line.id.slice(2)] || ""; line.hidden = !line.textContent; }
       if (found.answer !== null) show(found);
       stale(found);
       if (found.answer !== null) by("pinned").innerHTML = found.pinned;
       for (const [id, text] of Object.entries(found.says)) { const each = by(id); if (each) each.textContent = text; }
       history.replaceState(null, "", "/decide?" + found.query + (look ? "&look=" + look : ""));
-      remember(found.query);
+      draft.remember(now);
     } catch (fault) {
       if (mine === latest) stale({ problems: {}, fault: ["The page can't be reached just now. What you typed is kept here."], answer: null });
     } finally {
@@ -140,23 +125,11 @@
     window.clearTimeout(waiting);
     refresh();
   });
-  by("undo").hidden = false;
-  by("undo").addEventListener("click", () => {
-    const before = past.pop();
-    if (before === undefined) return;
-    store(sessionStorage, PAST, JSON.stringify(past));
-    store(localStorage, KEY, before);
-    location.assign("/decide?" + before);
-  });
-  by("fresh").addEventListener("click", () => { store(localStorage, KEY, null); store(sessionStorage, PAST, null); });
+  by("fresh").addEventListener("click", draft.forget);
   by("saved").hidden = false;
   for (const each of document.querySelectorAll(".noscript")) each.hidden = true;
   const target = location.hash.startsWith("#part-") && by(location.hash.slice(1));
   if (target) { unfold(target); target.open = true; target.scrollIntoView(); }
-  const here = new URLSearchParams(query()).toString();
-  if (past.length && past[past.length - 1] === here) past.pop();
-  remember(here);
-  last = here;
-  by("undo").disabled = past.length === 0;
+  draft.begin(query());
   wire();
 })();

@@ -3,9 +3,8 @@
 (function () {
   const form = document.getElementById("quick");
   if (!form || typeof quick === "undefined") return;
-  const by = (id) => document.getElementById(id);
-  const KEY = "slidefit-quick";
-  const EVEN = 15, STRONG = 150, SIDE = 2;
+  const { by, kept } = page, KEY = "slidefit-quick";
+  const EVEN = 15, STRONG = 150, SIDE = 2, FAR = 0.25;
   const either = ["growth", "later"];
   const words = {
     later_price_cwt: ["the price then is at least", "/cwt"], gain_lb_day: ["they gain at least", " lb a day"],
@@ -14,7 +13,7 @@
     forage_lb_acre: ["pasture grows at least", " lb an acre"],
   };
   const touched = new Set();
-  let found = {}, waiting = 0, latest = 0, undo = [];
+  let found = {}, waiting = 0, latest = 0;
 
   const plain = (value, digits) => value.toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits });
   function money(value, sign, digits) {
@@ -128,6 +127,12 @@
       const empty = form.elements[place].value.trim() === "" && touched.has(place) && faults[nameOf(place)] && !wrong[place];
       tell(place, wrong[place] || (empty ? "Give this number." : ""));
     }
+    for (const place of ["price_cwt", "later"]) {
+      const known = found[place], value = quick.number(form.elements[place].value.trim());
+      const far = known && (place !== "later" || nameOf(place) === "later_price_cwt") && Math.abs(value / known.value - 1) > FAR;
+      by("m-" + place).textContent = far ? known.far : "";
+      by("m-" + place).hidden = !far;
+    }
     const good = Object.keys(wrong).length === 0 && !missing;
     by("stale").hidden = good || by("shown").hidden;
     if (good) show(out);
@@ -135,10 +140,9 @@
   }
 
   async function prices() {
-    const mine = ++latest, query = new URLSearchParams(new FormData(form));
-    for (const [name, value] of Array.from(query)) if (value.trim() === "") query.delete(name);
+    const mine = ++latest;
     try {
-      const got = await (await fetch("/quick/prices?" + query)).json();
+      const got = await (await fetch("/quick/prices?" + page.query(form))).json();
       if (mine !== latest) return;
       found = got;
     } catch (fault) { return; }
@@ -150,19 +154,23 @@
     refresh();
   }
 
-  function keep() {
-    const query = new URLSearchParams(new FormData(form));
-    for (const [name, value] of Array.from(query)) if (value.trim() === "") query.delete(name);
-    try { localStorage.setItem(KEY, query.toString()); } catch (fault) { /* a browser that keeps nothing */ }
+  const labels = () => { for (const place of either) form.elements[place].closest(".f").querySelector(".l").textContent = form.elements[place + "_as"].selectedOptions[0].dataset.label; };
+  function fill(query) {
+    const typed = new URLSearchParams(query);
+    for (const field of form.elements) if (field.name) field.value = typed.get(field.name) ?? (field.options ? field.options[0].value : "");
+    labels();
     history.replaceState(null, "", "/?" + query);
+    prices();
+    refresh();
+  }
+  const draft = page.draft(KEY, by("undo"), fill);
+  function keep() {
+    const now = page.query(form);
+    draft.remember(now);
+    history.replaceState(null, "", "/?" + now);
   }
 
-  for (const place of either) {
-    form.elements[place + "_as"].addEventListener("change", (event) => {
-      const label = event.target.selectedOptions[0].dataset.label;
-      form.elements[place].closest(".f").querySelector(".l").textContent = label;
-    });
-  }
+  for (const place of either) form.elements[place + "_as"].addEventListener("change", labels);
   form.addEventListener("input", () => {
     refresh();
     window.clearTimeout(waiting);
@@ -180,8 +188,7 @@
   for (const each of document.querySelectorAll(".scripted")) each.hidden = false;
   by("print").addEventListener("click", () => window.print());
   by("copy").addEventListener("click", async (event) => {
-    const query = new URLSearchParams(new FormData(form));
-    for (const [name, value] of Array.from(query)) if (value.trim() === "") query.delete(name);
+    const query = new URLSearchParams(page.query(form));
     for (const [place, known] of Object.entries(found)) if (!query.has(place)) query.set(place, known.value);
     query.set("source", "typed");
     await navigator.clipboard.writeText(location.origin + "/?" + query);
@@ -189,14 +196,13 @@
   });
 
   if (location.search === "") {
-    let kept = "";
-    try { kept = localStorage.getItem(KEY) || ""; } catch (fault) { kept = ""; }
-    for (const [name, value] of new URLSearchParams(kept)) {
+    for (const [name, value] of new URLSearchParams(kept(localStorage, KEY))) {
       const field = form.elements[name];
       if (field && typeof field.value === "string") field.value = value;
     }
-    for (const place of either) form.elements[place].closest(".f").querySelector(".l").textContent = form.elements[place + "_as"].selectedOptions[0].dataset.label;
+    labels();
   }
+  draft.begin(page.query(form));
   prices();
   refresh();
 })();
