@@ -125,34 +125,21 @@ def folds_of(comparison: Comparison, group: GroupResult) -> list[tuple[str, str,
     if option is None:
         return []
     kept, now = f.money(option.net_per_head), f.money(group.sell_now.net_per_head)
-    first = option.breakevens[0] if option.breakevens else None
+    cash = (answer_tables.cash_table(option),) if option.cash else ()
+    out = f" {f.money(max(each.total_herd for each in option.cash))} cash out." if option.cash else ""
+    budget = (
+        answer_tables.budget_table(sentences.sell_now_title(group), group.sell_now.lines),
+        answer_tables.budget_table(sentences.keep_title(group, option), option.lines),
+        sentences.gain_line(option),
+        *report_content.feed_lines(option),
+        *option.notes,
+        *cash,
+    )
+    months = (answer_tables.month_table(group),)
     folds: list[tuple[str, str, tuple[Any, ...]]] = [
-        (
-            "The months as numbers",
-            "Weight, price, range and odds of each.",
-            (answer_tables.month_table(group),),
-        ),
-        (
-            "Budget",
-            f"{kept} kept, {now} sold now: {signed(option.gain_per_head)}.",
-            (
-                answer_tables.budget_table(sentences.sell_now_title(group), group.sell_now.lines),
-                answer_tables.budget_table(sentences.keep_title(group, option), option.lines),
-                sentences.gain_line(option),
-                *report_content.feed_lines(option),
-                *option.notes,
-            ),
-        ),
-        (
-            "Where keeping comes out even",
-            "" if first is None else ": ".join(answers.breakeven_row(first)[::2]) + ".",
-            (answer_tables.breakeven_table(option),),
-        ),
+        ("The months as numbers", "Weight, price, range and odds of each.", months),
+        ("Budget and cash", f"{kept} kept, {now} sold now.{out}", budget),
     ]
-    if option.cash:
-        most = max(each.total_herd for each in option.cash)
-        says = f"{f.money(most)} out before a sale."
-        folds.append(("Cash by month", says, (answer_tables.cash_table(option),)))
     record = comparison.record
     if record is not None:
         told = (said_came_line(record), said_came_table(record))
@@ -191,13 +178,14 @@ def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> 
     """Return what the answer's template shows."""
     place = look if look is not None and look < len(comparison.groups) else best_place(comparison)
     group = comparison.groups[place]
-    cards = cards_of(comparison)
+    cards, option = cards_of(comparison), answers.shown_option(group)
     defaults: Table | None = answer_tables.defaults_table(comparison) if comparison.defaults_used else None
     return {
         "cards": cards,
         "look": place,
         "group": group,
-        "herd": answers.herd_answer(comparison) if len(comparison.groups) > 1 else "",
+        "herd": sentences.herd_line(comparison.herd) if len(comparison.groups) > 1 else "",
+        "even": answer_tables.breakeven_table(option) if option is not None else None,
         "ways": group.alternatives if group.keep else (),
         "fair": [
             answer_tables.fair_floor_line(way.fair_cost_cwt)

@@ -17,7 +17,7 @@ from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import parse_plan, read_plan, write_plan
 from slidefit.report import formatting as f
 from slidefit.report.document import Document, document
-from slidefit.report.report_content import flips_content, sorting_content
+from slidefit.report.report_content import flips_content, grid_content, sorting_content
 from slidefit.web.answer_view import answer_parts, bid_marks, problem_lines
 from slidefit.web.forms.plan_address import (
     Values,
@@ -206,7 +206,11 @@ def answer(request: Request) -> Response:
 def flips(request: Request) -> Response:
     """Return what would flip the answer, for a page that is open already."""
     return later(
-        request, lambda desk, plan, prices, group: flips_content(desk.flips(lighter(plan), prices, group))
+        request,
+        lambda desk, plan, prices, group: (
+            flips_content(desk.flips(lighter(plan), prices, group))
+            + grid_content(desk.two_ways(plan, prices, group))
+        ),
     )
 
 

@@ -15,7 +15,7 @@ import pandas as pd
 
 from slidefit.decision.comparison import GroupAnswer, compare, with_region_terms
 from slidefit.decision.results import Comparison
-from slidefit.decision.risk.answer_changes import FlipResult, flip
+from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult, flip, flip_grid
 from slidefit.decision.risk.sorting import Sorting, sort_by_weight
 from slidefit.decision.typed_prices import outlook_for
 from slidefit.errors import FitError, SlidefitError
@@ -47,6 +47,7 @@ KEPT_TABLES = 12
 MOST_OPTIONS = 600
 MOST_DRAWS = 50_000
 LIVE_DRAWS = 4_096
+GRID_SIDE = 5
 
 
 class Cache:
@@ -249,6 +250,19 @@ class Service:
             if not group or name == group
             for found in self._once("flips", plan, prices, name, partial(flip, outlook, plan, name))
         )
+
+    def two_ways(self, plan: Plan, prices: str, group: str) -> FlipGrid:
+        """Return one group's gain from keeping over the price at sale and the daily gain.
+
+        Raises
+        ------
+        SlidefitError
+            There are no prices, they don't know the group's calves, or there is no such group.
+        """
+        make = partial(
+            flip_grid, self._given_outlook(plan, prices), plan, "sale_price", "gain", group, steps=GRID_SIDE
+        )
+        return self._once("grid", plan, prices, group, make)
 
     def sorting(self, plan: Plan, prices: str, group: str) -> Sorting:
         """Return what sorting one group by weight would bring.

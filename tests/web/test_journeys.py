@@ -118,7 +118,7 @@ def test_a_producer_from_the_example_to_the_printed_report(
     tab.reload()
     expect(answer).to_contain_text("Heavy steers")
     assert tab.url == linked
-    tab.get_by_role("link", name="Report to print").click()
+    tab.get_by_role("link", name="Print it").click()
     expect(tab.get_by_text("Heavy steers").first).to_be_visible(timeout=60_000)
     tab.emulate_media(media="print")
     printed = tab.pdf(format="Letter", prefer_css_page_size=True)
