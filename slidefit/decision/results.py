@@ -347,17 +347,7 @@ class Herd:
 
 @dataclass(frozen=True)
 class DefaultUsed:
-    """Plan fields of one table that were not given, and the value taken for them.
-
-    Attributes
-    ----------
-    table : str
-        As the plan's file names it, such as ``programs 'Dry lot'``.
-    names : tuple of str
-    value, unit, meaning : str
-    owner : str
-        The group or program that the table is of; empty where the plan has but one such table.
-    """
+    """Plan fields of one table (of the group or program ``owner``) that were not given, and the value taken."""
 
     table: str
     names: tuple[str, ...]

@@ -11,6 +11,7 @@ from slidefit.decision.results import (
     Comparison,
     DefaultUsed,
     GroupResult,
+    Herd,
     KeepOption,
 )
 from slidefit.plan.plan import Plan
@@ -174,6 +175,19 @@ def herd_answer(comparison: Comparison) -> str:
         f"{'more' if herd.gain > 0 else 'less'} than selling all now. Eight times in ten the herd's gain lies between "
         f"{f.money(herd.p10, sign=True)} and {f.money(herd.p90, sign=True)}. It gains {f.odds(herd.odds)}."
     )
+
+
+def herd_line(herd: Herd) -> str:
+    """Return what all groups at their best gain together, in one short sentence."""
+    best = "selling now is best for every group"
+    told = f"{f.money(herd.gain, sign=True)} over selling all now, {f.odds(herd.odds)}"
+    return f"All {f.count(herd.head)} head at their best: {told if abs(herd.gain) >= 0.5 else best}."
+
+
+def far_bid(expected_cwt: float) -> str:
+    """Return what to say beside a bid that lies far off the market."""
+    price = f.price_cwt(expected_cwt, forecast=True)
+    return f"Far off the market: such calves should bring about {price}/cwt. Check it."
 
 
 def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from slidefit.decision.replay import Keeping
-    from slidefit.decision.results import EnergyCheck, GroupResult, Herd, KeepOption, PastureUse, Unavailable
+    from slidefit.decision.results import EnergyCheck, GroupResult, KeepOption, PastureUse, Unavailable
     from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
     from slidefit.decision.risk.sorting import Sorting
     from slidefit.market.backtest import Backtest
@@ -382,19 +382,6 @@ def bar_words(option: KeepOption) -> str:
         f"{f.money(option.p90, sign=True)} a head, {f.money(option.mean, sign=True)} on average, "
         f"{f.money(option.bad_year, sign=True)} in a bad year."
     )
-
-
-def herd_line(herd: Herd) -> str:
-    """Return what all groups at their best gain together, in one short sentence."""
-    best = "selling now is best for every group"
-    told = f"{f.money(herd.gain, sign=True)} over selling all now, {f.odds(herd.odds)}"
-    return f"All {f.count(herd.head)} head at their best: {told if abs(herd.gain) >= 0.5 else best}."
-
-
-def far_bid(expected_cwt: float) -> str:
-    """Return what to say beside a bid that lies far off the market."""
-    price = f.price_cwt(expected_cwt, forecast=True)
-    return f"Far off the market: such calves should bring about {price}/cwt. Check it."
 
 
 def sorting_title(sorting: Sorting) -> str:

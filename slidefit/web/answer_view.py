@@ -159,7 +159,7 @@ def bid_marks(values: Values, comparison: Comparison) -> dict[str, str]:
     """Return what to say beside each bid that lies far off the market, by field."""
     names = {values.get(f"groups.{k}.name", ""): k for k in range(count_of(values, "groups"))}
     return {
-        f"groups.{names[group.group]}.bid_cwt": sentences.far_bid(group.bid.expected_cwt)
+        f"groups.{names[group.group]}.bid_cwt": answers.far_bid(group.bid.expected_cwt)
         for group in comparison.groups
         if group.group in names and group.bid is not None and is_far(group.bid)
     }
@@ -184,7 +184,7 @@ def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> 
         "cards": cards,
         "look": place,
         "group": group,
-        "herd": sentences.herd_line(comparison.herd) if len(comparison.groups) > 1 else "",
+        "herd": answers.herd_line(comparison.herd) if len(comparison.groups) > 1 else "",
         "even": answer_tables.breakeven_table(option) if option is not None else None,
         "ways": group.alternatives if group.keep else (),
         "fair": [

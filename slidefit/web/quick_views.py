@@ -17,8 +17,8 @@ from slidefit.errors import SlidefitError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.quick_fields import BY_NAME
 from slidefit.plan.typed_numbers import number_of
+from slidefit.report import answers
 from slidefit.report import formatting as f
-from slidefit.report import sentences
 from slidefit.report.take_home.scripts import quick_script
 from slidefit.web.forms.quick_form import (
     ACROSS,
@@ -112,7 +112,7 @@ def expected(
             continue
         words = f"from {source.name}"
         words += f": {f.weight_lb(weight)} on {f.day(day)}" if name == "later" else ""
-        out[name] = {"value": round(price, 2), "from": words, "far": sentences.far_bid(price)}
+        out[name] = {"value": round(price, 2), "from": words, "far": answers.far_bid(price)}
     return out
 
 
