@@ -213,7 +213,6 @@ class KeepOption:
         Of the gain from keeping over the draws; ``bad_year`` is the mean of the worst tenth.
     mean : float, equal to ``gain_per_head``
     draw_error : float [$ per head], standard error of a mean over as many plain random draws
-    breakevens : tuple of Breakeven
     """
 
     program: str
