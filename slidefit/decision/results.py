@@ -185,12 +185,8 @@ class KeepOption:
 
     Attributes
     ----------
-    program : str
-    sale_date : date
-    sale_month : str
-        ``YYYY-MM``.
-    days : int
-        From weaning to sale.
+    sale_month : str, ``YYYY-MM``
+    days : int, from weaning to sale
     weight_lb, pay_weight_lb : float [lb]
     price_cwt, price_low_cwt, price_high_cwt : float [$/cwt]
         Median of the outlook (or the contract), and its 10 and 90 percent points.
@@ -367,18 +363,12 @@ class Comparison(PublicComparison):
 
     Attributes
     ----------
-    groups : tuple of GroupResult
-    herd : Herd
-    currency : str
     as_of : date, the day of the outlook's price level
     source : str, where the outlook comes from
     typed_prices : bool, the plan types its prices: no records stand behind them
     draws, seed : int
-    defaults_used : tuple of DefaultUsed
     left_out : tuple of str
         What is not in the numbers, such as land or labor.
-    cautions : tuple of str
-    notes : tuple of str
     verdict : str, whether the records behind the prices are enough; empty where nobody judged
     futures : FuturesView, optional
         What quotes of futures do to the prices.
