@@ -39,16 +39,16 @@ def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
 @click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
 @click.option("--until", type=DAY, help="Only sales up to this day (YYYY-MM-DD).")
 @click.option(
-    "--pool", type=click.Path(), metavar="FILE", help="Draw the market's slide toward this region's file."
+    "--pool", type=click.Path(), metavar="FILE", help="Let the market's slide lean on this region's file."
 )
 @click.option(
-    "--each", is_flag=True, help="Make a file for each market too, its slide drawn toward all of them."
+    "--each", is_flag=True, help="Make a file for each market too, its slide leaning on all of them."
 )
 @click.option(
     "--out", type=click.Path(), metavar="FILE.toml", help="Where the file goes; by default after NAME."
 )
 @click.option(
-    "--chart", type=click.Path(), metavar="OUT.png", help="Draw own and drawn slides, as .png or .svg."
+    "--chart", type=click.Path(), metavar="OUT.png", help="Draw own and pooled slides, as .png or .svg."
 )
 @click.option(
     "--commission-pct", type=click.FloatRange(0.1, 15), help="Typical commission, percent of the check."
@@ -87,7 +87,7 @@ def make(
     from slidefit.report.charts.market_charts import pooling_chart
     from slidefit.report.regions import region_content as words
     from slidefit.report.regions.region_content import pooled_content, region_content
-    from slidefit.report.regions.region_documents import drawn_document
+    from slidefit.report.regions.region_documents import pooled_document
     from slidefit.report.render.pictures import write_picture
 
     if pool and each:
@@ -120,16 +120,16 @@ def make(
         check_place(path, region.name)
     for path, region in zip(paths, made_of.regions, strict=True):
         write_fitted(region, path)
-    drawn = made_of.slides
-    if chart and drawn:
-        write_picture(pooling_chart(drawn, made_of.pool_slides), chart)
+    slides = made_of.slides
+    if chart and slides:
+        write_picture(pooling_chart(slides, made_of.pool_slides), chart)
     files = [str(path) for path in paths]
-    document = {"files": files, "name": name, "left_out": list(made_of.left_out), **drawn_document(drawn)}
+    document = {"files": files, "name": name, "left_out": list(made_of.left_out), **pooled_document(slides)}
     say(
         document,
         lambda: (
-            pooled_content(drawn, files, left_out=made_of.left_out)
-            if drawn
+            pooled_content(slides, files, left_out=made_of.left_out)
+            if slides
             else region_content(made_of.regions[0], day) + document_of(words.written_line(target))
         ),
         as_json=as_json,
@@ -153,7 +153,7 @@ def _fitted(
 
 
 def _toward(pool: str, name: str, records: pd.DataFrame, day: date) -> PooledRegions:
-    """Return a region of the records, its slide drawn toward that of a file."""
+    """Return a region of the records, its slide leaning on that of a file."""
     from slidefit.regions.pooling import region_toward
     from slidefit.regions.region_file import read_region
 
@@ -217,7 +217,7 @@ def check(file: str, as_json: bool) -> None:
 @book_option
 @click.option("--since", type=DAY, help="Only sales from this day on; by default from FILE's first sale.")
 @click.option(
-    "--pool", type=click.Path(), metavar="FILE", help="The region's file that FILE is drawn toward, if it is."
+    "--pool", type=click.Path(), metavar="FILE", help="The region's file that FILE leans on, if it does."
 )
 @click.option("--yes", "write", is_flag=True, help="Write the new file; the former one is kept.")
 @click.option("--refit", is_flag=True, help="Take the fitted numbers in place of those set by hand.")

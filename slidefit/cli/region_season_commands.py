@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -14,9 +12,6 @@ from slidefit.cli.speaking import book_option, json_option, progress_words, say
 from slidefit.errors import SlidefitError
 from slidefit.report.document import Sentence
 from slidefit.report.document import document as document_of
-
-if TYPE_CHECKING:
-    from slidefit.regions.moved.renewal import Refusal, Renewal
 
 file_argument = click.argument("file", type=click.Path())
 
@@ -66,80 +61,37 @@ def refresh(
 ) -> None:
     """Update every region of FOLDER from one reading of the book; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
-    from slidefit.regions.hand_edits import hand_edits, write_fitted
-    from slidefit.regions.moved.renewal import Renewal, market_spans, renewals
-    from slidefit.regions.region_folder import read_folder
+    from slidefit.regions.moved.renewal import refreshed
     from slidefit.report.regions.region_documents import refresh_document
-    from slidefit.report.regions.region_hand_outs import refresh_content
+    from slidefit.report.regions.region_hand_outs import refresh_content, write_hand_outs
 
     tell, today = progress_words(), date.today()
-    regions, faults = read_folder(folder)
-    if not regions:
-        raise SlidefitError(
-            "holds no region file", where=folder, remedy="Make one with: slidefit region make NAME"
-        )
     tell("opening the book")
-    first = min(region.source.first_sale for region in regions.values())
-    records = SaleBook(book).records(since=first)
-    outcomes = renewals(regions, records, today, tell, workers=os.cpu_count() or 1)
-    fed = {market for region in regions.values() for market in region.markets}
-    unfed = [span for span in market_spans(records) if span.market not in fed]
-    files: list[str] = []
+    work = refreshed(
+        folder,
+        lambda first: SaleBook(book).records(since=first),
+        today,
+        tell,
+        workers=os.cpu_count() or 1,
+        refit=refit,
+    )
+    files: list[Path] = []
     if write:
-        for name, outcome in outcomes.items():
-            if isinstance(outcome, Renewal):
-                path = Path(folder) / name
-                write_fitted(outcome.new, path, () if refit else hand_edits(path))
-        files = _hand_outs(outcomes, Path(hand_outs or Path(folder) / "hand-outs"), office, today, tell)
-    told = {"folder": folder, "written": write, "hand_outs": files}
+        work.write(folder)
+        files = write_hand_outs(
+            work, Path(hand_outs or Path(folder) / "hand-outs"), today, tell, office=office
+        )
+    told = {"folder": folder, "written": write, "hand_outs": [str(path) for path in files]}
+    last = f"Hand-outs: {len(files)} files." if write else f"To write: {_refresh_call(folder, book)} --yes"
     say(
-        {**told, **refresh_document(outcomes, unfed, faults)},
-        lambda: (
-            refresh_content(outcomes, unfed, faults, today, written=write)
-            + document_of(
-                f"Hand-outs: {len(files)} files."
-                if write
-                else f"To write: {_refresh_call(folder, book)} --yes"
-            )
-        ),
+        {**told, **refresh_document(work)},
+        lambda: refresh_content(work, today, written=write) + document_of(last),
         as_json=as_json,
     )
 
 
 def _refresh_call(folder: str, book: str) -> str:
     return f"slidefit region refresh {folder} --book {book}"
-
-
-def _hand_outs(
-    outcomes: Mapping[str, Renewal | Refusal],
-    folder: Path,
-    office: str,
-    today: date,
-    tell: Callable[[str], None],
-) -> list[str]:
-    """Write sheet, brief and picture of every region that was fitted anew; return the files."""
-    from slidefit.files import write_whole
-    from slidefit.regions.moved.renewal import Renewal
-    from slidefit.report.charts.market_charts import region_change_chart
-    from slidefit.report.regions.region_hand_outs import brief_content
-    from slidefit.report.regions.region_sheet import region_sheet_html
-    from slidefit.report.render.pictures import write_picture
-    from slidefit.report.render.terminal import document_text
-
-    folder.mkdir(parents=True, exist_ok=True)
-    files: list[str] = []
-    for place, (name, outcome) in enumerate(outcomes.items(), start=1):
-        tell(f"hand-outs: {place} of {len(outcomes)}")
-        if not isinstance(outcome, Renewal):
-            continue
-        stem = folder / Path(name).stem
-        write_whole(stem.with_suffix(".html"), region_sheet_html(outcome.new, today, office=office, old=True))
-        write_whole(stem.with_suffix(".txt"), document_text(brief_content(outcome.new, outcome.old, today)))
-        write_picture(
-            region_change_chart(outcome.old, outcome.new, outcome.changes), stem.with_suffix(".png")
-        )
-        files += [str(stem.with_suffix(kind)) for kind in (".html", ".txt", ".png")]
-    return files
 
 
 @click.command()

@@ -27,6 +27,7 @@ COMMANDS = {
     "add_quotes": "slidefit futures add FILE",
     "read_region": "slidefit region check FILE",
     "update": "slidefit region update FILE",
+    "make_region": "slidefit region make NAME",
 }
 
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.fit.barns import COMMON_MONTHS, barn_groups
 from slidefit.market.fit.candidates import span_months, unseen_months
 from slidefit.market.fit.constants import LEVEL_MONTHS, SPLINE_ROWS, THIN_ROWS, THIN_SALES
+from slidefit.market.fit.counts import COMMON_MONTHS, barn_groups
 from slidefit.market.fit.lots import SEXES, LotSource, crop_year, month_number
 
 FloatArray = NDArray[np.float64]

@@ -26,6 +26,7 @@ from slidefit.market.fit.coding import RecordTable, coded_lots
 from slidefit.market.fit.counts import class_notes
 from slidefit.market.fit.fixed_effects import Engine, PriceIndex, SaleEffects, price_index
 from slidefit.market.fit.lots import LotSource
+from slidefit.market.fit.prior import PooledSlope
 from slidefit.market.fit.results import FitResults, SaleMeans, sale_means, with_units
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
 from slidefit.market.fit.slide_model import SlideModel, slide_rows
@@ -98,6 +99,8 @@ class MarketFit(FitResults):
         The newest contracts.
     record : PastRecord, optional
         What past forecasts of these records were worth, or of ours where they are too few.
+    slopes : tuple of PooledSlope
+        How each sex's slide was pooled with a prior; empty where the records stood alone.
     sales : SaleMeans, optional
         The absorbed sales, for `predict`; not kept in a file.
     """
@@ -119,6 +122,7 @@ class MarketFit(FitResults):
     month_basis: MonthBasis | None = None
     quotes: tuple[FuturesQuote, ...] = ()
     record: PastRecord | None = None
+    slopes: tuple[PooledSlope, ...] = ()
     sales: SaleMeans | None = field(default=None, compare=False, metadata={"saved": False})
 
     @property
@@ -252,7 +256,7 @@ def fit_market(
 
     tell = progress or (lambda _: None)
     tell("sorting lots")
-    with coded_lots(records, tell) as coded, threadpool_limits(limits=1):
+    with coded_lots(records, tell, defaults.curves if defaults else ()) as coded, threadpool_limits(limits=1):
         lots = coded.lots
         slide = fit_slide(lots, defaults=defaults, engine=engine, progress=tell)
         tell("fitting the season")
@@ -265,7 +269,9 @@ def fit_market(
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
-        return replace(fitted, notes=notes, sales=sale_means(lots, slide.within))
+        return replace(
+            fitted, notes=notes, sales=sale_means(lots, slide.within, slide.recipe, slide.grade_coef)
+        )
 
 
 def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:
@@ -274,7 +280,9 @@ def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tupl
     outliers: tuple[str, ...] = ()
     if not slide.pulled:
         robust = fit_robust(lots, within)
-        outliers = robust_notes(robust, disagreements(within, robust, fitted.model))
+        outliers = robust_notes(
+            robust, disagreements(within, robust, slide.model(fitted.model.level_now, own_grades=False))
+        )
     return (
         *outliers,
         *year_notes(fitted.years, grade_jumps(lots, within)),
@@ -308,7 +316,6 @@ def market_fit(
     """
     index = price_index(lots, effects)
     season = fit_season(index, defaults)
-    recipe = slide.within.recipe
     level_now = level_today(season, slide.within.level_mean)
     model = slide.model(level_now)
     if season.borrowed and defaults is not None:
@@ -321,7 +328,7 @@ def market_fit(
         index=index,
         spread=slide.spread,
         drift_cwt=slide.drift_cwt,
-        grade_place=dict(zip(lots.grades, recipe.grade_of, strict=True)),
+        grade_place=dict(zip(lots.grades, slide.recipe.grade_of, strict=True)),
         markets=lots.markets,
         basis=_basis(lots, verdict),
         currency=lots.currency,
@@ -329,6 +336,7 @@ def market_fit(
         left_out=slide.left_out,
         verdict=verdict,
         years=year_slides(lots, slide.within, model),
+        slopes=slide.slopes,
         notes=(*slide.notes, *season.notes, *notes),
         month_basis=market_basis(model, index, level_now, history) if history is not None else None,
         quotes=history.newest() if history is not None else (),

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from slidefit.errors import OutlookError
+from slidefit.market.fit.constants import MARKETS_SLIDE_SD
 from slidefit.market.futures import FuturesView, MonthBasis
 from slidefit.market.months import DAYS_PER_MONTH, month_weights
 from slidefit.market.past_record import PastRecord
@@ -53,6 +54,12 @@ class SexCurve:
         One standard error of the slide at each weight: sampling and drift; wider beyond the data.
     low_lb, high_lb : float [lb]
         The central 99 percent of head in the records.
+    stray_cwt : float [log points per cwt]
+        The part of ``slope_sd_cwt`` that is the slide's straying from week to week.
+    level_slope : float [log points per cwt]
+        What a log point of price level adds to the slide at 550 lb.
+    between_cwt : float [log points per cwt]
+        How far the slides of markets of the region differ.
     """
 
     weights_lb: FloatArray
@@ -60,6 +67,9 @@ class SexCurve:
     slope_sd_cwt: FloatArray
     low_lb: float
     high_lb: float
+    stray_cwt: float = 0.0
+    level_slope: float = 0.0
+    between_cwt: float = MARKETS_SLIDE_SD
 
 
 @dataclass(frozen=True)

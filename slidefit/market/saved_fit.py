@@ -22,7 +22,7 @@ from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import MONTHS
 
 FORMAT = "slidefit slide"
-VERSION = 5
+VERSION = 6
 HASH = "sha256"
 """Key of the hash: a changed number would give another answer without a word."""
 

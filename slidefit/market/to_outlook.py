@@ -126,7 +126,15 @@ def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
         slope_sd_cwt=np.sqrt(sampling**2 + drift_cwt**2 + beyond**2),
         low_lb=support.low_lb,
         high_lb=support.high_lb,
+        stray_cwt=drift_cwt,
+        level_slope=_level_slope(model, sex),
     )
+
+
+def _level_slope(model: SlideModel, sex: str) -> float:
+    """Return what a log point of price level adds to the slide at 550 lb [log points per cwt]."""
+    names = ("level:weight", f"level:{sex}:weight")
+    return sum(float(c) for name, c in zip(model.recipe.names(), model.coef, strict=True) if name in names)
 
 
 def extrapolate(grid: FloatArray, curves: FloatArray, low_lb: float, high_lb: float) -> FloatArray:

@@ -14,7 +14,7 @@ from slidefit.distributions import NORMAL_975
 from slidefit.errors import FitError
 from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit
-from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, Outlook
 from slidefit.regions.region import (
     MONTH_KEYS,
     SEASON_AT_LB,
@@ -99,15 +99,8 @@ def _region_of(
     remarks: tuple[str, ...],
 ) -> Region:
     outlook = fit.outlook(market)
-    season_now = float(outlook.log_index([outlook.as_of])[0])
-    price = Price(
-        as_of=outlook.as_of,
-        standard_cwt=_rounded(np.exp(season_now)),
-        se_pct=_rounded(100.0 * outlook.level_sd),
-        seen_cwt=(_seen(fit, 0), _seen(fit, 1)),
-        year_ago=_months_before(fit, outlook, [12]),
-        five_years=_months_before(fit, outlook, [12 * year for year in range(1, 6)]),
-    )
+    past = [_months_before(fit, outlook, back) for back in ([12], [12 * year for year in range(1, 6)])]
+    price = price_of(outlook, 0.0, (_seen(fit, 0), _seen(fit, 1)), *past)
     sexes = {sex: _sex_table(fit, outlook, sex) for sex in outlook.curves}
     return Region(
         name=name,
@@ -123,12 +116,33 @@ def _region_of(
         steer=sexes.get("steer"),
         heifer=sexes.get("heifer"),
         bull=sexes.get("bull"),
-        grades={grade or UNGRADED: _grade(fit, grade, offset) for grade, offset in outlook.grades.items()},
+        grades={
+            grade or UNGRADED: discounted(fit, grade, -100.0 * float(np.expm1(offset.slope_cwt)))
+            for grade, offset in outlook.grades.items()
+        },
         forecast=_forecast(price, outlook),
         noise=_noise(outlook, fit.drift_cwt),
         basis=_basis(outlook.month_basis),
         selling=selling or SellingTerms(),
         source=_source(fit, provenance),
+    )
+
+
+def price_of(
+    outlook: Outlook,
+    added_log: float,
+    seen_cwt: tuple[float, float],
+    year_ago: tuple[float, float] | None = None,
+    five_years: tuple[float, float] | None = None,
+) -> Price:
+    """Return the standard calf's price on the day of an outlook, some log points added."""
+    return Price(
+        as_of=outlook.as_of,
+        standard_cwt=_rounded(np.exp(float(outlook.log_index([outlook.as_of])[0]) + added_log)),
+        se_pct=_rounded(100.0 * outlook.level_sd),
+        seen_cwt=seen_cwt,
+        year_ago=year_ago,
+        five_years=five_years,
     )
 
 
@@ -279,15 +293,21 @@ def _row_error(fit: MarketFit, row: FloatArray) -> float:
     return 100.0 * fit.model.rule.reach() / NORMAL_975 * float(np.sqrt(variance))
 
 
-def _grade(fit: MarketFit, grade: str, offset: GradeOffset) -> Grade:
+def discounted(fit: MarketFit, grade: str, slide_more: float) -> Grade:
+    """Return a grade with the discount that a fit gives it and its standard error."""
     model, place = fit.model, fit.grade_place[grade]
     sex, level = model.recipe.sexes[0], model.level_now
     mine, plain = (model.rows(sex, [STANDARD_WEIGHT_LB], level=level, grade=g)[0] for g in (place, 0))
     return Grade(
         discount_se=_rounded(_row_error(fit, mine - plain)),
-        discount_pct=_rounded(-100.0 * np.expm1(offset.log_offset), FINE_DECIMALS),
-        slide_more=_rounded(-100.0 * np.expm1(offset.slope_cwt), FINE_DECIMALS),
+        discount_pct=_rounded(-100.0 * np.expm1((mine - plain) @ model.coef), FINE_DECIMALS),
+        slide_more=_rounded(slide_more, FINE_DECIMALS),
     )
+
+
+def months_seen(fit: MarketFit) -> int:
+    """Return how many months of a fit's index hold a sale."""
+    return int(np.isfinite(fit.index.month_log).sum())
 
 
 def _forecast(price: Price, outlook: Outlook) -> Forecast:
@@ -330,7 +350,7 @@ def _source(fit: MarketFit, provenance: Provenance) -> Source:
         lots=fit.basis.lots,
         head=fit.basis.head,
         sales=fit.basis.sales,
-        months=int(np.isfinite(fit.index.month_log).sum()),
+        months=months_seen(fit),
         batches_sha256=provenance.batches_sha256,
         method=f"slidefit {__version__}: {fit.label}",
         made=provenance.made,

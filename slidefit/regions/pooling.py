@@ -1,190 +1,38 @@
-"""Several markets partially pooled, and their region files."""
+"""Several markets partially pooled, and their region files: each the market's own fit, leaning on the region's."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from slidefit.errors import FitError
-from slidefit.market.months import month_weights
-from slidefit.market.outlook import STANDARD_WEIGHT_LB
-from slidefit.regions.from_fit import Provenance, with_spread
-from slidefit.regions.region import Pool, Price, Region, SexTable
-from slidefit.regions.region_outlook import season_of, shifted
-from slidefit.regions.slope_difference import OwnMarket, Tilt, own_market
+from slidefit.market.fit.constants import MARKETS_SLIDE_SD, SHARED_STRAY
+from slidefit.market.fit.prior import PooledSlope, between_sd, curve_slope, parabola
+from slidefit.market.market_fit import MarketFit, fit_market
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, SexCurve
+from slidefit.regions.from_fit import Provenance, discounted, months_seen, price_of, region_of, with_spread
+from slidefit.regions.region import Pool, Region, Sex, SexTable
+from slidefit.regions.region_outlook import at_price, outlook_of_region, shifted, slide_error
 
 FloatArray = NDArray[np.float64]
-
-USUAL_BETWEEN = 1.5
-USUAL_MARKETS = 2.0
-SHARED_STRAY = 0.68
-"""Correlation of how two barns' slides stray in one year, measured on real records of two states."""
-DAYS_PER_WEEK = 7.0
-
-
-@dataclass(frozen=True)
-class Pooled:
-    """One quantity of several markets, pooled; arrays have shape (j,), all in the unit of the estimates.
-
-    Attributes
-    ----------
-    mean, mean_se : float
-        Of the markets' distribution, and its standard error.
-    between : float
-        Standard deviation of the true values from market to market.
-    own_share : array
-        Share of each market's own estimate in its pooled one, 0 to 1.
-    estimate, se : array
-    """
-
-    mean: float
-    mean_se: float
-    between: float
-    own_share: FloatArray
-    estimate: FloatArray
-    se: FloatArray
-
-
-def between_sd(own: ArrayLike, error_cov: ArrayLike) -> float:
-    """Return how far markets truly differ, by Paule and Mandel's equation, settled with a usual value.
-
-    The tau^2 at which (y - mean)' (C + tau^2 I)^-1 (y - mean) = J - 1, zero where even tau = 0 leaves less; then
-
-        tau^2 = ((J - 1) tau_PM^2 + 2 x 1.5^2) / (J - 1 + 2)
-
-    since a few markets can look alike by luck. 1.5 points per cwt is our judgement, no source: barns of three states
-    differ by more, barns of one state by less.
-
-    Parameters
-    ----------
-    own : array-like, shape (j,) [points per cwt]
-    error_cov : array-like, shape (j, j)
-        Covariance C of their errors.
-
-    References
-    ----------
-    Paule and Mandel (1982), Consensus values and weighting factors, J. Research NBS 87(5);
-    DerSimonian and Kacker (2007), Contemporary Clinical Trials 28(2), sec. 2.
-    """
-    from scipy.optimize import brentq
-
-    y, cov = np.asarray(own, dtype=float), np.asarray(error_cov, dtype=float)
-    spare = len(y) - 1
-
-    def excess(variance: float) -> float:
-        inverse = np.linalg.inv(cov + variance * np.eye(len(y)))
-        left = y - inverse.sum(axis=0) @ y / inverse.sum()
-        return float(left @ inverse @ left - spare)
-
-    moment = 0.0
-    if spare > 0 and excess(0.0) > 0.0:
-        top = float(np.ptp(y) ** 2 + 1e-12)
-        while excess(top) > 0.0:
-            top *= 2.0
-        moment = float(brentq(excess, 0.0, top, xtol=1e-12))
-    return float(np.sqrt((spare * moment + USUAL_MARKETS * USUAL_BETWEEN**2) / (spare + USUAL_MARKETS)))
-
-
-def pool(own: ArrayLike, error_cov: ArrayLike, between: float | None = None) -> Pooled:
-    """Return each market's estimate pooled toward the mean of all, by the best linear unbiased prediction.
-
-        S = C + tau^2 I,   mean = 1'S^-1 y / 1'S^-1 1,   pooled = mean + tau^2 S^-1 (y - mean)
-        var of pooled_j = tau^2 - tau^4 (S^-1)_jj + (1 - tau^2 (S^-1 1)_j)^2 var(mean)
-
-    With independent errors this is b_j y_j + (1 - b_j) mean, b_j = tau^2 / (tau^2 + se_j^2). Where errors go together
-    the mean does not get surer with every market, as it would if they were independent.
-
-    Parameters
-    ----------
-    own : array-like, shape (j,) [points per cwt]
-    error_cov : array-like, shape (j, j), or (j,) for the variances of independent errors
-    between : float, optional
-        tau, where it is known from elsewhere; by default `between_sd` of these.
-
-    Notes
-    -----
-    tau is taken as known in the standard errors: with under five markets they are a little too small.
-
-    References
-    ----------
-    Efron and Morris (1975), Data analysis using Stein's estimator, JASA 70; Robinson (1991), That BLUP is a good thing,
-    Statistical Science 6(1).
-
-    Examples
-    --------
-    A market that knows nothing takes the mean of the others; one that knows all keeps its own.
-
-    >>> pool([8.0, 12.0, 30.0], [0.25, 0.25, 1e12]).estimate.round(1)[2]
-    np.float64(10.0)
-    >>> pool([8.0, 12.0], [1e-18, 1e-18]).estimate.round(3)
-    array([ 8., 12.])
-    """
-    y, cov = np.asarray(own, dtype=float), np.asarray(error_cov, dtype=float)
-    cov = np.diag(cov) if cov.ndim == 1 else cov
-    tau = between_sd(y, cov) if between is None else between
-    inverse = np.linalg.inv(cov + tau**2 * np.eye(len(y)))
-    weight = inverse.sum(axis=0)
-    mean, mean_var = float(weight @ y / weight.sum()), float(1.0 / weight.sum())
-    share = tau**2 * np.diag(inverse)
-    variance = tau**2 * (1.0 - share) + (1.0 - tau**2 * weight) ** 2 * mean_var
-    estimate = mean + tau**2 * inverse @ (y - mean)
-    return Pooled(mean, float(np.sqrt(mean_var)), tau, share, estimate, np.sqrt(np.maximum(variance, 0.0)))
-
-
-def error_cov(tilts: Sequence[Tilt]) -> FloatArray:
-    """Return the covariance of the errors of several markets' tilts [points^2], shape (j, j).
-
-    Each tilt errs by its own lots, and by its slide's straying over the weeks seen; strayings of two markets correlate
-    .68 in the same weeks, so over periods that overlap in part
-
-        cov_jk = .68 s_j s_k x (weeks in common) / sqrt(weeks_j x weeks_k)
-    """
-    weeks = np.array([(t.last_day - t.first_day + DAYS_PER_WEEK) / DAYS_PER_WEEK for t in tilts], dtype=float)
-    first, last = (
-        np.array([getattr(t, side) for t in tilts], dtype=float) for side in ("first_day", "last_day")
-    )
-    common = np.minimum.outer(last, last) - np.maximum.outer(first, first) + DAYS_PER_WEEK
-    share = np.clip(common, 0.0, None) / DAYS_PER_WEEK / np.sqrt(np.outer(weeks, weeks))
-    stray = np.array([t.stray for t in tilts])
-    together = SHARED_STRAY * np.outer(stray, stray) * share
-    np.fill_diagonal(together, [t.se**2 for t in tilts])
-    return np.asarray(together)
-
-
-def pool_toward(own: ArrayLike, se: ArrayLike, mean: float, mean_se: float, between: float) -> Pooled:
-    """Return estimates drawn toward a mean that is already known, as `pool` does.
-
-    Raises
-    ------
-    ValueError
-        A standard error is not above zero while markets don't differ either.
-    """
-    y, error = np.asarray(own, dtype=float), np.asarray(se, dtype=float)
-    total = between**2 + error**2
-    if (total <= 0.0).any():
-        raise ValueError("a standard error and the spread between markets are both zero")
-    share = between**2 / total
-    estimate = share * y + (1.0 - share) * mean
-    return Pooled(
-        mean, mean_se, between, share, estimate, np.sqrt(share * error**2 + (1.0 - share) ** 2 * mean_se**2)
-    )
 
 
 @dataclass(frozen=True)
 class PooledSlide:
-    """One market's slide of one sex at 550 lb [percent per cwt]: its own, and drawn toward the pool.
+    """One market's slide of one sex at 550 lb [percent per cwt]: its own, and pooled with the region's.
 
     Attributes
     ----------
     market, sex : str
     own, own_se : float
-    drawn, drawn_se : float
+        By its own lots, the error with the straying of the weeks that it was seen.
+    pooled, pooled_se : float
     own_share : float
-        Share of its own estimate in the drawn one.
+        Share of its own slide in the pooled one.
     lots : int
     """
 
@@ -192,111 +40,19 @@ class PooledSlide:
     sex: str
     own: float
     own_se: float
-    drawn: float
-    drawn_se: float
+    pooled: float
+    pooled_se: float
     own_share: float
     lots: int
 
-
-def pool_tilts(markets: Mapping[str, OwnMarket]) -> dict[str, tuple[list[str], Pooled]]:
-    """Return for each sex the markets that have a tilt, and their tilts pooled."""
-    sexes = list(dict.fromkeys(sex for own in markets.values() for sex in own.tilts))
-    pooled = {}
-    for sex in sexes:
-        names = [name for name, own in markets.items() if sex in own.tilts]
-        tilts = [markets[name].tilts[sex] for name in names]
-        pooled[sex] = names, pool([t.points for t in tilts], error_cov(tilts))
-    return pooled
-
-
-def tilts_toward(region: Region, own: OwnMarket) -> dict[str, Pooled]:
-    """Return one market's tilts drawn toward no tilt: the region's file as it stands.
-
-    How far markets differ is read from the file's own [pool], 1.5 points per cwt where it has none.
-    """
-    known = region.pool.between_pct if region.pool else {}
-    return {
-        sex: pool_toward([tilt.points], [tilt.se], 0.0, 0.0, known.get(sex, USUAL_BETWEEN))
-        for sex, tilt in own.tilts.items()
-    }
-
-
-def pooled_region(
-    region: Region,
-    name: str,
-    market: tuple[str, ...],
-    own: OwnMarket,
-    tilts: Mapping[str, tuple[float, float]],
-    pool_of: Pool,
-    provenance: Provenance,
-) -> Region:
-    """Return a market's file: its own price, the region's season, spread and curve, the slide tilted.
-
-    Parameters
-    ----------
-    tilts : mapping of sex to (points, standard error)
-        Added to every step of that sex [points per cwt]; a sex without one keeps the region's slide with the spread
-        between markets in its error.
-    """
-    season_log, _ = season_of(region)
-    level = float(np.exp(own.log_level + month_weights([own.as_of])[0] @ season_log))
-    price = Price(
-        as_of=own.as_of,
-        standard_cwt=round(level, 2),
-        se_pct=round(100.0 * own.level_sd, 2),
-        seen_cwt=region.price.seen_cwt,
-    )
-    sexes: dict[str, SexTable] = {
-        sex: shifted(table, [points] * len(table.slide), se)
-        for sex, table in region.sexes().items()
-        for points, se in [tilts.get(sex, (0.0, pool_of.between_pct.get(sex, USUAL_BETWEEN)))]
-    }
-    source = region.source.model_copy(
-        update={
-            "first_sale": own.first_sale, "last_sale": own.as_of, "lots": own.lots, "head": own.head,
-            "sales": own.sales, "months": own.months, "batches_sha256": provenance.batches_sha256,
-            "made": provenance.made, "method": f"{region.source.method}; drawn toward {pool_of.name}",
-            "verdict": "",
-        }
-    )  # fmt: skip
-    return region.model_copy(
-        update={
-            "name": name, "markets": market, "price": price, "source": source, "pool": pool_of,
-            "forecast": with_spread(price, region.forecast), **sexes,
-            "noise": region.noise.model_copy(update={"slide_now_pct": 0.0, "slide_week_share": 0.0}),
-        }
-    )  # fmt: skip
-
-
-def slide_at(table: SexTable, weight_lb: float) -> tuple[float, float]:
-    """Return the slide of the step that holds a weight, and its standard error; the nearest step outside them."""
-    steps = table.steps()
-    inside = [step for step in steps if step[0] <= weight_lb <= step[1]]
-    nearest = inside or [min(steps, key=lambda s: min(abs(s[0] - weight_lb), abs(s[1] - weight_lb)))]
-    shares = [(slide, error) for _, _, slide, error in nearest]
-    return sum(s for s, _ in shares) / len(shares), sum(e for _, e in shares) / len(shares)
-
-
-def drawn_slides(
-    region: Region, markets: Mapping[str, OwnMarket], pooled: Mapping[str, tuple[list[str], Pooled]]
-) -> list[PooledSlide]:
-    """Return each market's slide at 550 lb, its own and drawn toward the pool."""
-    rows = []
-    for sex, table in region.sexes().items():
-        names, result = pooled.get(sex, ([], None))
-        for place, name in enumerate(names):
-            if result is None:
-                continue
-            left = 1.0 - slide_at(table, STANDARD_WEIGHT_LB)[0] / 100.0
-            tilt = markets[name].tilts[sex]
-            own, drawn = (left * float(np.exp(-p / 100.0)) for p in (tilt.points, result.estimate[place]))
-            rows.append(
-                PooledSlide(
-                    name, sex, 100.0 * (1.0 - own), tilt.se * own, 100.0 * (1.0 - drawn),
-                    float(result.se[place]) * drawn, float(result.own_share[place]), tilt.lots,
-                )
-            )  # fmt: skip
-    return rows
+    @classmethod
+    def of(cls, market: str, slope: PooledSlope) -> PooledSlide:
+        """Return a slope as percent per cwt."""
+        own, pooled = (float(np.exp(log)) for log in (slope.own, slope.pooled))
+        return cls(
+            market, slope.sex, 100.0 * (1.0 - own), 100.0 * own * slope.total_sd, 100.0 * (1.0 - pooled),
+            100.0 * pooled * slope.sd, slope.share, slope.lots,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -319,10 +75,44 @@ class PooledRegions:
     left_out: tuple[str, ...]
 
 
+def error_cov(slopes: Sequence[tuple[PooledSlope, MarketFit]]) -> FloatArray:
+    """Return the covariance of the errors of several markets' own slopes, shape (j, j).
+
+    Each errs by its own lots, and by its slide's straying over the weeks seen; strayings of two markets correlate .68
+    in the same weeks, so over periods that overlap in part
+
+        cov_jk = .68 v_j v_k x (weeks in common) / sqrt(weeks_j x weeks_k)
+    """
+    first, last = (
+        np.array([getattr(fit.basis, end).toordinal() for _, fit in slopes], dtype=float)
+        for end in ("first_sale", "last_sale")
+    )
+    weeks = (last - first) / 7.0 + 1.0
+    common = (np.minimum.outer(last, last) - np.maximum.outer(first, first)) / 7.0 + 1.0
+    stray = np.array([slope.prior.stray_sd for slope, _ in slopes])
+    together = (
+        SHARED_STRAY * np.outer(stray, stray) * np.clip(common, 0.0, None) / np.sqrt(np.outer(weeks, weeks))
+    )
+    np.fill_diagonal(together, [slope.total_sd**2 for slope, _ in slopes])
+    return np.asarray(together)
+
+
+def markets_apart(fits: Sequence[MarketFit]) -> dict[str, float]:
+    """Return for each sex how far the slides of markets truly differ [points per cwt], see `between_sd`."""
+    found: dict[str, list[tuple[PooledSlope, MarketFit]]] = {}
+    for fit in fits:
+        for slope in fit.slopes:
+            found.setdefault(slope.sex, []).append((slope, fit))
+    return {
+        sex: round(100.0 * between_sd([s.own for s, _ in pairs], error_cov(pairs), MARKETS_SLIDE_SD), 2)
+        for sex, pairs in found.items()
+    }
+
+
 def pooled_regions(
     region: Region, records: Mapping[str, pd.DataFrame], provenance: Mapping[str, Provenance]
 ) -> PooledRegions:
-    """Return the region of all markets and one for each, its slide drawn toward all by how little it knows.
+    """Return the region of all markets and one for each, its slide pooled with that of all by how little it knows.
 
     Parameters
     ----------
@@ -330,46 +120,117 @@ def pooled_regions(
         Made from all the records together.
     records, provenance : mappings of market to its records, and to what its file says of its making
     """
-    own, left_out = {}, []
+    fits, left_out = {}, []
     for market, rows in records.items():
         try:
-            own[market] = own_market(region, rows)
+            fits[market] = fit_market(rows, defaults=outlook_of_region(region))
         except FitError:
             left_out.append(market)
-    pooled = pool_tilts(own)
-    between = {sex: round(result.between, 2) for sex, (_, result) in pooled.items()}
-    pool = Pool(name=region.name, markets=max(len(own), 1), between_pct=between)
-    files = [region.model_copy(update={"pool": pool})]
-    for market, mine in own.items():
-        tilts = {}
-        for sex, (names, result) in pooled.items():
-            if market in names:
-                place = names.index(market)
-                tilts[sex] = (float(result.estimate[place]), float(result.se[place]))
-        name = market or f"{region.name}, no name"
-        files.append(pooled_region(region, name, (market,), mine, tilts, pool, provenance[market]))
-    slides = drawn_slides(region, own, pooled)
-    return PooledRegions(tuple(files), tuple(slides), _at_standard(region), tuple(left_out))
+    between = markets_apart(list(fits.values()))
+    whole = region.model_copy(
+        update={"pool": Pool(name=region.name, markets=max(len(fits), 1), between_pct=between)}
+    )
+    made = [
+        _pooled_region(whole, market or f"{region.name}, no name", (market,), fit, provenance[market])
+        for market, fit in fits.items()
+    ]
+    slides = tuple(
+        PooledSlide.of(market, slope) for market, fit in fits.items() for slope in _leaning(whole, fit)
+    )
+    return PooledRegions((whole, *made), slides, _pool_slides(whole), tuple(left_out))
 
 
 def region_toward(region: Region, name: str, records: pd.DataFrame, provenance: Provenance) -> PooledRegions:
-    """Return one market's region, its slide drawn toward a region's file.
+    """Return one market's region: its own fit with a region's file as its prior, as `fit_market` makes it.
 
     Raises
     ------
     FitError
-        No sale of the records has two lots that the file can price.
+        No sale of the records has two lots to compare.
     """
-    own: OwnMarket = own_market(region, records)
-    found = tilts_toward(region, own)
-    tilts = {sex: (float(pooled.estimate[0]), float(pooled.se[0])) for sex, pooled in found.items()}
-    between = {sex: round(pooled.between, 2) for sex, pooled in found.items()}
-    pool = Pool(name=region.name, markets=region.pool.markets if region.pool else 1, between_pct=between)
+    fit = fit_market(records, defaults=outlook_of_region(region))
     markets = tuple(sorted({str(market) for market in records["market"]}))
-    made = pooled_region(region, name, markets, own, tilts, pool, provenance)
-    pooled: dict[str, tuple[list[str], Pooled]] = {sex: ([name], result) for sex, result in found.items()}
-    return PooledRegions((made,), tuple(drawn_slides(region, {name: own}, pooled)), _at_standard(region), ())
+    made = _pooled_region(region, name, markets, fit, provenance)
+    slides = tuple(PooledSlide.of(name, slope) for slope in _leaning(region, fit))
+    return PooledRegions((made,), slides, _pool_slides(region), ())
 
 
-def _at_standard(region: Region) -> dict[str, float]:
-    return {sex: slide_at(table, STANDARD_WEIGHT_LB)[0] for sex, table in region.sexes().items()}
+def _leaning(region: Region, fit: MarketFit) -> list[PooledSlope]:
+    """Return a fit's slopes pooled with the region's, markets being as far apart as its file says."""
+    apart = {sex: curve.between_cwt for sex, curve in outlook_of_region(region).curves.items()}
+    return [replace(s, prior=replace(s.prior, between_sd=apart[s.sex])) for s in fit.slopes if s.sex in apart]
+
+
+def _pooled_region(
+    region: Region, name: str, markets: tuple[str, ...], fit: MarketFit, provenance: Provenance
+) -> Region:
+    """Return a market's file with its pooled slides.
+
+    Records that stand alone make a file as any fit does; thin ones the region's, at their own price. A sex that the
+    market lacks keeps the region's slide with the spread between markets in its error.
+    """
+    alone = bool(fit.candidates)
+    made = region_of(fit, name, provenance) if alone else _at_own_price(region, name, fit, provenance)
+    slopes = {slope.sex: slope for slope in _leaning(region, fit)}
+    fitted = {slope.sex: slope.pooled for slope in fit.slopes}
+    wide = outlook_of_region(region).curves
+    tables: dict[Sex, SexTable] = {}
+    for sex, table in made.sexes().items():
+        slope = slopes.get(sex)
+        lent = 0.0 if alone else 100.0 * (slope.sd if slope else wide[sex].between_cwt)
+        points = (
+            np.zeros(len(table.slide)) if alone or not slope else _departure(fit, slope, wide[sex], table)
+        )
+        points = points + (100.0 * (fitted[sex] - slope.pooled) if slope else 0.0)
+        near = 100.0 * slide_error(table, STANDARD_WEIGHT_LB) if slope and not alone else 0.0
+        tables[sex] = shifted(table, points.tolist(), lent, near)
+    pool = Pool(
+        name=region.name,
+        markets=region.pool.markets if region.pool else len(region.markets),
+        between_pct={sex: round(100.0 * wide[sex].between_cwt, 2) for sex in slopes},
+    )
+    return made.model_copy(update={"markets": markets, "pool": pool, **tables})
+
+
+def _departure(fit: MarketFit, slope: PooledSlope, curve: SexCurve, table: SexTable) -> FloatArray:
+    """Return how much steeper a thin fit is than the region's parabola, step by step of weight [points per cwt]."""
+    middle = np.array([0.5 * (a + b) for a, b, _, _ in table.steps()])
+    up, down = (fit.model.rows(slope.sex, middle + side, level=fit.model.level_now) for side in (25.0, -25.0))
+    there = slope.prior.target + slope.prior.level_slope * fit.model.level_now
+    bend = parabola(curve)[1] * (middle - STANDARD_WEIGHT_LB) / 100.0
+    return np.asarray(100.0 * (there + 2.0 * bend - 2.0 * (up - down) @ fit.model.coef))
+
+
+def _at_own_price(region: Region, name: str, fit: MarketFit, provenance: Provenance) -> Region:
+    """Return the region's file at a thin market's own price, with its own discounts of grades as far as it knows."""
+    outlook, wide = fit.outlook(), outlook_of_region(region)
+    sex, grade = fit.model.recipe.sexes[0], fit.model.recipe.grades[0]
+    apart = wide.grades[grade].log_offset if grade in wide.grades else 0.0
+    if sex in wide.curves:  # of the calf that the fit's price is for, against the region's standard one
+        curve = wide.curves[sex]
+        apart += float(np.interp(STANDARD_WEIGHT_LB, curve.weights_lb, curve.log_relative.mean(axis=0)))
+    price = price_of(outlook, -apart, region.price.seen_cwt)
+    basis = fit.basis
+    source = region.source.model_copy(
+        update={
+            "first_sale": basis.first_sale, "last_sale": basis.last_sale, "lots": basis.lots, "head": basis.head,
+            "sales": basis.sales, "months": months_seen(fit), "batches_sha256": provenance.batches_sha256,
+            "made": provenance.made, "method": f"{region.source.method}; leans on {region.name}", "verdict": "",
+        }
+    )  # fmt: skip
+    keys = {name: "" if name == UNGRADED else name for name in region.grades}
+    sold = [name for name, key in keys.items() if key in fit.grade_place and key != grade]
+    same = (grade or UNGRADED) == region.standard.grade
+    own = {name: discounted(fit, keys[name], region.grades[name].slide_more) for name in sold if same}
+    return at_price(region, price.standard_cwt).model_copy(
+        update={
+            "name": name, "price": price, "source": source, "grades": {**region.grades, **own},
+            "forecast": with_spread(price, region.forecast),
+            "noise": region.noise.model_copy(update={"slide_now_pct": 0.0, "slide_week_share": 0.0}),
+        }
+    )  # fmt: skip
+
+
+def _pool_slides(region: Region) -> dict[str, float]:
+    curves = outlook_of_region(region).curves
+    return {sex: -100.0 * float(np.expm1(curve_slope(curve))) for sex, curve in curves.items()}

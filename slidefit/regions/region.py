@@ -271,7 +271,7 @@ class Source(TomlTable):
 
 
 class Pool(TomlTable):
-    """The pool that the slide was drawn toward."""
+    """The pool that the slide leans on."""
 
     name: str = entry(meaning="Name of the pool.")
     markets: int = entry(unit="markets", meaning="Markets in it.", low=1)
@@ -302,7 +302,7 @@ class Region(PublicResult, TomlTable):
     basis: Basis | None = entry(None, meaning="Cash less futures by month.")
     selling: SellingTerms = entry(SellingTerms(), meaning="Typical costs of selling.")
     source: Source = entry(meaning="Where the numbers came from.")
-    pool: Pool | None = entry(None, meaning="The pool that the slide was drawn toward.")
+    pool: Pool | None = entry(None, meaning="The pool that the slide leans on.")
 
     def sexes(self) -> Mapping[Sex, SexTable]:
         """Return the table of each sex in the file."""

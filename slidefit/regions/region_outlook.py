@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from slidefit.distributions import NORMAL_975
 from slidefit.errors import OutlookError
 from slidefit.facts import Setting, Text
+from slidefit.market.fit.constants import MARKETS_SLIDE_SD
 from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB
 from slidefit.market.futures import MonthBasis
 from slidefit.market.months import MONTHS, month_weights
@@ -58,7 +59,7 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
         verdict=region.source.verdict,
     )
     scale = region.forecast.scale
-    curves: dict[str, SexCurve] = {sex: _curve(region, table) for sex, table in region.sexes().items()}
+    curves: dict[str, SexCurve] = {sex: _curve(region, sex, table) for sex, table in region.sexes().items()}
     return Outlook(
         as_of=as_of,
         currency=region.currency,
@@ -142,7 +143,8 @@ def seasonal_log(region: Region, weight_lb: FloatArray) -> FloatArray:
     return np.asarray(-(np.outer(at_standard, x) + np.outer(gradient, x**2) / 2.0) / 100.0)
 
 
-def _curve(region: Region, table: SexTable) -> SexCurve:
+def _curve(region: Region, sex: str, table: SexTable) -> SexCurve:
+    between = (region.pool.between_pct if region.pool else {}).get(sex, 100.0 * MARKETS_SLIDE_SD)
     low, high = table.seen_lb
     grid = curve_grid(low, high)
     inside = np.clip(grid, low, high)
@@ -157,6 +159,9 @@ def _curve(region: Region, table: SexTable) -> SexCurve:
         slope_sd_cwt=np.sqrt(error**2 + (region.noise.slide_pct / 100.0) ** 2 + beyond**2),
         low_lb=low,
         high_lb=high,
+        stray_cwt=region.noise.slide_pct / 100.0,
+        level_slope=-float(added_slide(table.slide_more, np.array(STANDARD_WEIGHT_LB))) / 100.0 / LEVEL_STEP,
+        between_cwt=between / 100.0,
     )
 
 
@@ -321,20 +326,20 @@ def price_sheet(region: Region, sex: str, standard_cwt: float) -> pd.DataFrame:
     return pd.DataFrame(prices, index=pd.Index(weights, name="weight_lb"))
 
 
-def shifted(table: SexTable, points: Sequence[float], se: float = 0.0) -> SexTable:
+def shifted(table: SexTable, points: Sequence[float], se: float = 0.0, known_se: float = 0.0) -> SexTable:
     """Return a sex's table with points added to the slide of each step, rounded as the file holds it.
 
     Parameters
     ----------
     points : sequence of float, one for each step
         Log points x 100 per cwt, positive steeper.
-    se : float
-        Standard error of the points, added to each step's in quadrature.
+    se, known_se : float
+        Standard errors added to each step's, and taken off it, in quadrature.
     """
     slide = {
         key: (
             round(-100.0 * float(np.expm1(np.log1p(-value / 100.0) - more / 100.0)), 2) + 0.0,
-            round(float(np.hypot(error, se)), 2),
+            round(float(np.sqrt(max(error**2 - known_se**2, 0.0) + se**2)), 2),
         )
         for (key, (value, error)), more in zip(table.slide.items(), points, strict=True)
     }

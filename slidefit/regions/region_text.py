@@ -53,9 +53,7 @@ def write_region(region: Region) -> str:
             ["[basis]  # cash above the nearest feeder cattle contract, January first", *_all(region.basis)]
         )
     if region.pool is not None:
-        parts.append(
-            ["[pool]  # the slide of a market with few sales is drawn toward these markets together"]
-        )
+        parts.append(["[pool]  # the slide of a market with few sales leans on these markets together"])
         parts[-1] += _fields(region.pool, ("name", "markets"))
         between = ", ".join(f"{sex} = {toml_value(sd)}" for sex, sd in region.pool.between_pct.items())
         parts[-1].append(f"between_pct = {{ {between} }}")

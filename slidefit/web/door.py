@@ -26,6 +26,7 @@ ACTIONS = {
     "add": "add files under Records",
     "undo": "undo the batch under Records",
     "update": "update the region under Regions",
+    "make_region": "make a region of the fit under Regions",
 }
 """The page's own places for what can be done next."""
 

@@ -142,7 +142,7 @@ def test_all_sexes_thin_keeps_the_commonest():
 
 def test_thin_records_lean_on_the_usual_slide():
     steep = Truth(curves=(("steer", (0.0, -0.25, 0.0)), ("heifer", (-0.09, -0.25, 0.0))))
-    nearly_nothing = fit_market(simulate(5, truth=steep, sales=3, lots=14).records)
+    nearly_nothing = fit_market(simulate(5, truth=steep, sales=2, lots=4).records)
     some = fit_market(simulate(5, truth=steep, sales=8, lots=30).records)
     first, second = (slides(f, sex="steer", weight_lb=550.0)[0] for f in (nearly_nothing, some))
     assert 9.5 < first < second < 22.0

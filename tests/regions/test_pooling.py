@@ -1,109 +1,154 @@
-"""Partial pooling beats each market alone and all markets as one, on average over simulated regions."""
+"""A region's file and a fit that leans on it are one estimator; pooling beats each market alone and all as one."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+
 import numpy as np
+import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from numpy.testing import assert_allclose
 
-from slidefit.regions.pooling import USUAL_BETWEEN, between_sd, error_cov, pool, pool_toward
-from slidefit.regions.slope_difference import Tilt
+from slidefit.errors import FitError
+from slidefit.market.fit.coding import lots_of
+from slidefit.market.fit.prior import PooledSlope
+from slidefit.market.fit.slide_fit import fit_slide
+from slidefit.market.market_fit import MarketFit, fit_market
+from slidefit.market.outlook import Outlook
+from slidefit.regions.from_fit import Provenance
+from slidefit.regions.pooling import error_cov, markets_apart, pooled_regions, region_toward
+from slidefit.regions.region import Region
+from slidefit.regions.region_file import parse_region
+from slidefit.regions.region_outlook import outlook_of_region, slide_error
+from slidefit.regions.region_text import write_region
+from tests.market.simulate import Truth, simulate
 
-
-@pytest.mark.parametrize("between", [0.7, 1.5, 3.0])
-def test_pooled_error_is_below_own_and_below_complete_pooling(between: float) -> None:
-    """400 regions of eight markets, standard errors from 0.3 to 4 points; mean squared error over all markets."""
-    rng = np.random.default_rng(20261012)
-    se = np.geomspace(0.3, 4.0, 8)
-    own_error = pooled_error = one_error = covered = 0.0
-    regions = 400
-    for _ in range(regions):
-        true = rng.normal(10.0, between, len(se))
-        own = rng.normal(true, se)
-        pooled = pool(own, se**2)
-        one = np.average(own, weights=1.0 / se**2)
-        own_error += ((own - true) ** 2).mean()
-        pooled_error += ((pooled.estimate - true) ** 2).mean()
-        one_error += ((one - true) ** 2).mean()
-        covered += (np.abs(pooled.estimate - true) < 1.96 * pooled.se).mean()
-    assert pooled_error < 0.75 * own_error
-    assert pooled_error < 0.85 * one_error
-    assert 0.90 < covered / regions < 0.99
+WEIGHTS = (450.0, 550.0, 650.0)
+MADE = Provenance(date(2025, 10, 1))
 
 
-@pytest.mark.parametrize("barns", [4, 12])
-def test_barns_that_stray_together_do_not_make_the_mean_surer_and_intervals_hold(barns: int) -> None:
-    """600 regions whose barns share .68 of one autumn's straying of two points; intervals hold 90 to 97 in 100.
-
-    Taken as independent the same errors would cover less the more barns there are.
-    """
-    rng = np.random.default_rng(17)
-    day = [(19_600, 19_700)] * barns
-    sampling, stray, between = np.geomspace(0.3, 3.0, barns), 2.0, 1.5
-    tilts = [Tilt(0.0, float(np.hypot(s, stray)), 40, stray, *d) for s, d in zip(sampling, day, strict=True)]
-    cov = error_cov(tilts)
-    hits = {"together": 0.0, "apart": 0.0}
-    wrong = {"pooled": 0.0, "own": 0.0, "one": 0.0}
-    for _ in range(600):
-        true = rng.normal(10.0, between, barns)
-        common, alone = rng.normal() * np.sqrt(0.68), rng.normal(size=barns) * np.sqrt(0.32)
-        own = true + stray * (common + alone) + rng.normal(0.0, sampling)
-        for name, error in (("together", cov), ("apart", np.diag(np.diag(cov)))):
-            found = pool(own, error, between)
-            hits[name] += (np.abs(found.estimate - true) < 1.96 * found.se).mean() / 600
-        found = pool(own, cov)
-        wrong["pooled"] += ((found.estimate - true) ** 2).mean()
-        wrong["own"] += ((own - true) ** 2).mean()
-        wrong["one"] += ((np.average(own, weights=1.0 / np.diag(cov)) - true) ** 2).mean()
-    assert 0.90 < hits["together"] < 0.97
-    assert hits["apart"] < hits["together"] - 0.03
-    assert wrong["pooled"] < wrong["own"] and wrong["pooled"] < wrong["one"]
+def steeper(points: float) -> Truth:
+    """The usual truth with every slide steeper by some points per cwt."""
+    truth = replace(Truth(), drift_sd=0.016)
+    return replace(truth, curves=tuple((sex, (a, b - points / 100.0, c)) for sex, (a, b, c) in truth.curves))
 
 
-def test_only_the_weeks_in_common_are_shared() -> None:
-    """By hand: the same 20 weeks share all of .68; 10 of 20 half of it; none nothing."""
-    week = 7
-    same, half, none = ((0, 19), (10, 29), (40, 59))
-    tilts = [Tilt(0.0, 2.5, 40, 2.0, week * a, week * b) for a, b in (same, same, half, none)]
-    cov = error_cov(tilts)
-    assert np.diag(cov) == pytest.approx(6.25)
+@pytest.fixture(scope="module")
+def straying(region: Region) -> Region:
+    """The region with a slide that strays by 1.6 points from sale to sale, as real ones do."""
+    return region.model_copy(update={"noise": region.noise.model_copy(update={"slide_pct": 1.6})})
+
+
+def _slides(outlook: Outlook, sex: str) -> tuple[list[float], list[float]]:
+    """Slides of the mean year at 450, 550 and 650 lb in points, and their errors."""
+    curve = outlook.curves[sex]
+    at = [
+        np.interp(w + np.array([-50.0, 50.0]), curve.weights_lb, curve.log_relative.mean(axis=0))
+        for w in WEIGHTS
+    ]
+    errors = np.interp(WEIGHTS, curve.weights_lb, curve.slope_sd_cwt)
+    return [-100.0 * float(np.expm1(b - a)) for a, b in at], (100.0 * errors).tolist()
+
+
+@pytest.mark.parametrize(("sales", "lots"), [(6, 20), (30, 20), (130, 12)])
+def test_a_fit_and_a_file_that_lean_on_a_region_give_the_same_answer(
+    straying: Region, sales: int, lots: int
+) -> None:
+    """120, 600 and 1,560 lots: slides within .3 points, at 550 lb .05, errors within 15 percent, price to a quarter."""
+    rows = simulate(
+        9, truth=steeper(3.0), sales=sales, lots=lots, first="2023-03-06", market="Stone Gap"
+    ).records
+    fit = fit_market(rows, defaults=outlook_of_region(straying))
+    (file,) = region_toward(straying, "Stone Gap", rows, MADE).regions
+    outlook, read = fit.outlook(), outlook_of_region(file)
+    for sex in ("steer", "heifer"):
+        ours, theirs = (_slides(each, sex) for each in (outlook, read))
+        assert theirs[0] == pytest.approx(ours[0], abs=0.3) and theirs[0][1] == pytest.approx(
+            ours[0][1], abs=0.05
+        )
+        assert theirs[1][1] == pytest.approx(ours[1][1], rel=0.15)
+    assert read.price_cwt("steer", 550.0, read.as_of) == pytest.approx(
+        outlook.price_cwt("steer", 550.0, outlook.as_of), abs=0.25
+    )
     assert (
-        cov[0, 1] == pytest.approx(0.68 * 4.0) and cov[0, 2] == pytest.approx(0.34 * 4.0) and cov[0, 3] == 0.0
+        file.pool is not None and file.pool.name == straying.name and parse_region(write_region(file)) == file
     )
 
 
-def test_the_spread_between_markets_solves_its_equation() -> None:
-    """Paule and Mandel's equation at the moment estimate; the settled value follows from it."""
-    own, se = np.array([6.0, 9.0, 12.0, 14.0, 10.0]), np.array([0.5, 0.8, 0.4, 1.0, 0.6])
-    spare = len(own) - 1
-    moment = (between_sd(own, np.diag(se**2)) ** 2 * (spare + 2.0) - 2.0 * USUAL_BETWEEN**2) / spare
-    weight = 1.0 / (se**2 + moment)
-    assert (weight * (own - np.average(own, weights=weight)) ** 2).sum() == pytest.approx(spare, rel=1e-9)
+def test_only_the_weeks_in_common_are_shared(straying: Region) -> None:
+    """By hand: the same 20 weeks share all of .68; 10 of 20 half of it; none nothing."""
+    fit = fit_market(simulate(3, sales=6, lots=8).records, defaults=outlook_of_region(straying))
+    slope = fit.slopes[0]
+
+    def seen(a: int, b: int) -> tuple[PooledSlope, MarketFit]:
+        first, last = (date.fromordinal(738_000 + 7 * week) for week in (a, b))
+        return slope, replace(fit, basis=replace(fit.basis, first_sale=first, last_sale=last))
+
+    cov = error_cov([seen(0, 19), seen(0, 19), seen(10, 29), seen(40, 59)]) / slope.prior.stray_sd**2
+    assert cov[0, 1:] == pytest.approx([0.68, 0.34, 0.0])
+    assert np.diag(cov) == pytest.approx(slope.total_sd**2 / slope.prior.stray_sd**2)
 
 
-def test_alike_markets_and_one_market_lean_on_the_usual_spread() -> None:
-    assert between_sd([10.0], [[1.0]]) == pytest.approx(USUAL_BETWEEN)
-    alike = between_sd([10.0, 10.1, 9.9, 10.0], np.eye(4))
-    assert 0.0 < alike < USUAL_BETWEEN
+def test_pooled_slides_beat_own_ones_and_one_for_all(straying: Region) -> None:
+    """From lots on: 30 markets of 3 to 24 sales of six lots whose slides differ by 1.5 points per cwt."""
+    rng = np.random.default_rng(3)
+    sales = np.tile([3, 4, 6, 12, 24], 6)
+    true = rng.normal(0.0, 1.5, len(sales))
+    outlook = outlook_of_region(straying)
+    errors: dict[str, list[float]] = {"own": [], "pooled": [], "one": [], "held": []}
+    for place, (count, points) in enumerate(zip(sales, true, strict=True)):
+        records = simulate(
+            500 + place, truth=steeper(points), sales=int(count), lots=6, first="2025-07-09"
+        ).records
+        for slope in fit_slide(lots_of(records), defaults=outlook).slopes:
+            mine = slope.prior.target - points / 100.0
+            errors["own"].append((slope.own - mine) ** 2)
+            errors["pooled"].append((slope.pooled - mine) ** 2)
+            errors["one"].append((slope.prior.target - mine) ** 2)
+            errors["held"].append(float(abs(slope.pooled - mine) < 1.96 * slope.sd))
+    mean = {name: float(np.mean(values)) for name, values in errors.items()}
+    assert len(errors["own"]) == 50
+    assert mean["pooled"] < 0.8 * mean["own"] and mean["pooled"] < 0.95 * mean["one"], mean
+    assert 0.88 < mean["held"] < 0.99, mean
 
 
-@given(
-    st.lists(st.tuples(st.floats(-5, 25), st.floats(0.05, 8)), min_size=2, max_size=8),
-    st.floats(-50, 50),
-)
-def test_drawn_lies_between_own_and_mean_and_moves_along(
-    markets: list[tuple[float, float]], move: float
-) -> None:
-    own, se = (np.array(side) for side in zip(*markets, strict=True))
-    pooled = pool(own, se**2)
-    low, high = np.minimum(own, pooled.mean), np.maximum(own, pooled.mean)
-    assert ((pooled.estimate >= low - 1e-9) & (pooled.estimate <= high + 1e-9)).all()
-    assert (np.diff(pooled.own_share[np.argsort(se)]) <= 1e-12).all()
-    assert_allclose(pool(own + move, se**2).estimate, pooled.estimate + move, atol=1e-6)
+def test_a_thin_market_takes_more_from_the_region(region: Region, records: pd.DataFrame) -> None:
+    parts = {str(market): rows for market, rows in records.groupby("market")}
+    parts["one lot"] = records.head(1)
+    made = pooled_regions(region, parts, dict.fromkeys(parts, MADE))
+    assert [r.name for r in made.regions] == ["River country", "Birch Landing", "Low Ferry", "Stone Gap"]
+    assert made.left_out == ("one lot",)
+    share = {(s.market, s.sex): s.own_share for s in made.slides}
+    assert share["Stone Gap", "steer"] < 0.8 < share["Birch Landing", "steer"]
+    for slide in made.slides:
+        assert slide.pooled_se < slide.own_se + 0.05
+        pool = made.pool_slides[slide.sex]
+        assert abs(slide.pooled - pool) <= abs(slide.own - pool) + 0.3
+    thin = made.regions[-1]
+    assert thin.season == region.season and 30 < thin.source.lots <= 40 and thin.pool is not None
+    assert thin.pool.markets == 3
+    for each in made.regions:
+        assert parse_region(write_region(each)) == each
+    for slide in made.slides:
+        (file,) = (r for r in made.regions if r.name == slide.market)
+        table = dict(file.sexes().items())[slide.sex]  # type: ignore[index]
+        told = 100.0 * slide_error(table, 550.0) * (1.0 - slide.pooled / 100.0)
+        assert (
+            slide.pooled_se - 0.02
+            < told
+            < (1.05 if slide.market == "Stone Gap" else 2.0) * slide.pooled_se + 0.02
+        )
 
 
-def test_nothing_known_of_either_is_refused() -> None:
-    with pytest.raises(ValueError, match="both zero"):
-        pool_toward([10.0], [0.0], 9.0, 0.1, 0.0)
+def test_how_far_markets_differ_is_read_from_them(straying: Region) -> None:
+    outlook = outlook_of_region(straying)
+    fits = [
+        fit_market(simulate(70 + i, truth=steeper(p), sales=40, lots=6).records, defaults=outlook)
+        for i, p in enumerate((-4.0, 0.0, 4.0))
+    ]
+    assert markets_apart(fits)["steer"] > 2.0 > markets_apart(fits[:1])["steer"] == pytest.approx(1.5)
+
+
+def test_records_without_two_lots_to_compare_are_refused(region: Region, records: pd.DataFrame) -> None:
+    with pytest.raises(FitError):
+        region_toward(region, "Stone Gap", records[records["market"] == "Stone Gap"].head(1), MADE)

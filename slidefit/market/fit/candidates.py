@@ -5,6 +5,7 @@ The thresholds were set on real auction records (docs/method.md has the figures)
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +16,7 @@ from slidefit.market.fit.constants import (
     FOLD_SEED,
     FOLDS,
     GRADE_ROWS,
+    LENT_SEX_ROWS,
     LEVEL_GRADE_ROWS,
     LEVEL_MIN_SALES,
     LEVEL_MONTHS,
@@ -151,7 +153,13 @@ def _grade_cells(grades: tuple[str, ...], rows: IntArray, standard: str) -> list
 
 
 def recipe_for(
-    lots: LotSource, *, kind: str, columns: int = 0, harmonics: int = 0, level: bool = False
+    lots: LotSource,
+    *,
+    kind: str,
+    columns: int = 0,
+    harmonics: int = 0,
+    level: bool = False,
+    lent: Collection[str] = (),
 ) -> Recipe:
     """Return the columns for these lots, with cells too thin for a column of their own pooled or left plain.
 
@@ -159,9 +167,13 @@ def recipe_for(
     ----------
     kind : str
         ``straight``, ``quadratic`` or ``spline`` (with ``columns`` degrees of freedom).
+    lent : collection of str
+        Sexes whose curve a region lends, so that few lots do.
     """
     by_sex = lots.tally.sex_rows
-    sexes = tuple(s for s, rows in zip(SEXES, by_sex, strict=True) if rows >= SEX_ROWS)
+    sexes = tuple(
+        s for s, rows in zip(SEXES, by_sex, strict=True) if rows >= (LENT_SEX_ROWS if s in lent else SEX_ROWS)
+    )
     sexes = sexes or (SEXES[int(np.argmax(by_sex))],)
     standard = standard_grade(lots)
     by_grade = lots.tally.grade_rows

@@ -64,6 +64,15 @@ class GradeYears:
         )
         return slope, float(np.sqrt(max(float(square), 0.0) * sales / max(sales - 1, 1))) / known
 
+    def whole(self, grade: int) -> tuple[float, float]:
+        """Return `shift` over all years; its error is never below that of independent lots of the row weights."""
+        one = GradeYears(
+            *(self.year[:1], *(getattr(self, name).sum(axis=0)[None] for name in _GRADE_SUMS[1:]))
+        )
+        slope, error = one.shift(0, grade, len(self.year) + 1)
+        known = float(one.known[0, grade])
+        return slope, max(error, 1.0 / float(np.sqrt(known))) if known > 0.0 else error
+
 
 def grade_years(
     place: IntArray, sale_year: IntArray, weight: FloatArray, error: FloatArray, sale: IntArray, grades: int
@@ -318,9 +327,8 @@ def final_pass(rows: LotRows, state: ChunkState) -> FinalPass:
     x = scaled_weight(lots.weight_lb)
     x = x - (by_sale(weight * x) / np.maximum(by_sale(weight), 1e-12))[lots.sale]
     scores = sale_scores(chunk, _solution(state))
-    grade = np.array(state.recipe.grade_of)[lots.grade]
-    years, grades = crop_year(lots.sale_day), len(state.recipe.grades)
-    standard = (grade == 0) & (weight > 0)
+    years, grades = crop_year(lots.sale_day), len(lots.grades)
+    standard = (np.array(state.recipe.grade_of)[lots.grade] == 0) & (weight > 0)
     return FinalPass(
         effect=effect,
         row_weight=by_sale(weight),
@@ -328,7 +336,7 @@ def final_pass(rows: LotRows, state: ChunkState) -> FinalPass:
         slope_score=by_sale(weight * x * error),
         slope_known=by_sale(weight * x**2),
         meat=scores.T @ scores,
-        grades=grade_years(grade, years, weight, error, lots.sale, grades),
+        grades=grade_years(lots.grade, years, weight, error, lots.sale, grades),
         standard=spread_sums(error[standard], lots.head[standard], lots.sale[standard], state.spread),
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from slidefit.errors import FitError
 from slidefit.facts import Setting, Text, listed
-from slidefit.market.fit.constants import SEX_ROWS
+from slidefit.market.fit.constants import LENT_SEX_ROWS, SEX_ROWS, SPLINE_ROWS
 from slidefit.market.fit.counts import FIT_HIGH_LB, FIT_LOW_LB, ClassCounts, class_tally
 from slidefit.market.fit.lots import SEXES, Lots, LotSource, SpooledLots, spool_lots
 from slidefit.market.outlook import grade_key
@@ -129,13 +129,20 @@ class CodedLots:
 
 @contextmanager
 def coded_lots(
-    records: pd.DataFrame | RecordTable, progress: Callable[[str], None] | None = None
+    records: pd.DataFrame | RecordTable,
+    progress: Callable[[str], None] | None = None,
+    lent: Collection[str] = (),
 ) -> Iterator[CodedLots]:
     """Read a table of records as lots; those on disk are gone when the context ends.
 
     Lots are steers, heifers and bulls of 300 to 900 lb with a price and a date. A record known by its month only is
     placed in the middle of that month. Up to 500,000 lots stay in memory; more lie in a temporary folder, 31 bytes
     each.
+
+    Parameters
+    ----------
+    lent : collection of str
+        Sexes whose curve a region lends, so that few lots of them do.
 
     Raises
     ------
@@ -147,7 +154,7 @@ def coded_lots(
     table = FrameTable(records) if isinstance(records, pd.DataFrame) else records
     with tempfile.TemporaryDirectory(prefix="slidefit-fit-") as folder:
         with table.opened() as connection:
-            coded = _read(connection, table.order, Path(folder), progress or (lambda _: None))
+            coded = _read(connection, table.order, Path(folder), progress or (lambda _: None), lent)
         yield coded
 
 
@@ -177,17 +184,21 @@ def sorted_lots(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
     """
     table = FrameTable(records)
     with table.opened() as connection:
-        sexes, notes = _sexes_with_curves(_usable_rows(connection))
+        sexes, notes = _sexes_with_curves(_usable_rows(connection), ())
         lots = _in_memory(connection, sexes, table.order)
     _check_sales(lots)
     return lots, notes
 
 
 def _read(
-    connection: duckdb.DuckDBPyConnection, order: str, folder: Path, tell: Callable[[str], None]
+    connection: duckdb.DuckDBPyConnection,
+    order: str,
+    folder: Path,
+    tell: Callable[[str], None],
+    lent: Collection[str],
 ) -> CodedLots:
     rows = _usable_rows(connection)
-    sexes, notes = _sexes_with_curves(rows)
+    sexes, notes = _sexes_with_curves(rows, lent)
     classes = class_tally(connection)
     lots: LotSource
     if sum(rows[sex] for sex in sexes) <= IN_MEMORY_ROWS:
@@ -251,9 +262,16 @@ def _usable_rows(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
     return by_sex
 
 
-def _sexes_with_curves(rows: dict[str, int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return the sexes with rows enough for a curve of their own, or the commonest, and a note on those left out."""
-    enough = tuple(sex for sex in SEXES if rows[sex] >= SEX_ROWS) or (max(SEXES, key=lambda s: rows[s]),)
+def _sexes_with_curves(
+    rows: dict[str, int], lent: Collection[str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the sexes with rows enough for a curve, or the commonest, and a note on those left out.
+
+    Few lots do for a sex whose curve is lent, where the records are few altogether.
+    """
+    lent = lent if sum(rows.values()) < SPLINE_ROWS else ()
+    need = {sex: LENT_SEX_ROWS if sex in lent else SEX_ROWS for sex in SEXES}
+    enough = tuple(sex for sex in SEXES if rows[sex] >= need[sex]) or (max(SEXES, key=lambda s: rows[s]),)
     thin = [f"{rows[sex]} lots of {sex}s" for sex in SEXES if rows[sex] and sex not in enough]
     note = f"too few for a curve of their own (it takes {SEX_ROWS} lots), left out: {', '.join(thin)}"
     return enough, (note,) if thin else ()

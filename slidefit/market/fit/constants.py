@@ -17,6 +17,8 @@ LEVEL_MIN_SALES = 20
 """Sales: each gives one price level; a slope in the level takes about twenty points (common practice, no source)."""
 SEX_ROWS = 30
 """Lots of a sex below which it is left out: 29 bulls among 1,800 lots moved the steers' slide (docs/method.md)."""
+LENT_SEX_ROWS = 10
+"""The same where a region lends the slide: it is moved by the lots for what they know; our choice, no source."""
 SEX_QUADRATIC_ROWS = 100
 """Lots of a sex from which it may bend, about thirty for each column; our choice, no source."""
 SEX_SPLINE_ROWS = 300
@@ -70,9 +72,13 @@ NOW_MIN_WEEKS = 100
 """Weeks with sales from which the straying's persistence is estimated: two years."""
 
 # --- the prior of thin records ---
-LOTS_COUNT_FOR = 9.0
-"""Lots of few sales count for a ninth: errors clustered by crop year are three times those of independent lots, and
-three squared is nine (measured on real records)."""
+STRAY_WEEKS = 11.5
+"""Weeks that count as one for a slide that strays with a weekly autocorrelation of .84, as on real records:
+(1 + .84) / (1 - .84)."""
+SHARED_STRAY = 0.68
+"""Correlation of how two barns' slides stray in one year: measured on real records of two states."""
+FURTHEST_LEVEL = 0.5
+"""Log points that a region's slide is carried to another price level at most: prices by two thirds higher."""
 USUAL_SLIDE = {"steer": -0.10, "heifer": -0.08, "bull": -0.10}
 """Log points per cwt: common practice, no source (8 to 12 percent from 450 to 650 lb; heifers a fifth below steers)."""
 USUAL_SLIDE_SD = 0.03
@@ -82,10 +88,21 @@ USUAL_HEIFER_HEIGHT, HEIGHT_SD = -0.10, 0.05
 USUAL_HEAD_SLOPE, HEAD_SLOPE_SD = 0.015, 0.015
 """What a lot e times as large brings more [log points]: as measured on real records; may be nothing."""
 MARKETS_SLIDE_SD = 0.015
-"""How far slides of markets of one region differ [log points per cwt]: our judgement, no source; pooling of regions'
-files uses the same (1.5 points)."""
+"""How far slides of markets of one region differ [log points per cwt]: barns of three states differ by more, barns of
+one state by less; our judgement, no source. A region's file tells its own where it was pooled."""
+SETTLED_COUNT = 2.0
+"""Values' worth of the usual spread that an estimated one is settled with: a few can look alike by luck; our choice."""
 MARKETS_BEND_SD = 0.005
 """How far their bends differ; our judgement, no source."""
+GRADES_SD, GRADE_NEAR = 0.10, 0.5
+"""How far grades lie from those they are pooled with [log points], and how alike the departures of two grades a step of
+frame or muscle apart are: our judgement, no source; the records' own spread takes the first one's place."""
+GRADE_SLOPE_SD = 0.02
+"""How far the slide of a grade lies from the standard one's [log points per cwt]: our judgement, no source."""
+LENT_GRADE_SD = 0.03
+"""How far a market's discount of a grade lies from its region's [log points]: our judgement, no source."""
+UNKNOWN_SD = 10.0
+"""Error of a grade that the lots don't tell at all: as good as boundless for a log price."""
 
 # --- the robust refit and the look at the years ---
 HUBER_K = 1.345

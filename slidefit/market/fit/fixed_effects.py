@@ -10,7 +10,6 @@ from typing import Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.fit.barns import barn_groups
 from slidefit.market.fit.chunk_passes import (
     ChunkState,
     GradeYears,
@@ -34,6 +33,7 @@ from slidefit.market.fit.constants import (
     MOST_ROWS,
     SALE_SD_PASSES,
 )
+from slidefit.market.fit.counts import barn_groups
 from slidefit.market.fit.design import Recipe
 from slidefit.market.fit.leastsquares import Solution, combine, jackknife_cov, sandwich, solve
 from slidefit.market.fit.lots import Lots, LotSource, Span, month_number
@@ -124,7 +124,7 @@ class FixedEffectsFit:
     slope_score, slope_known : arrays
         Sum of w x e and of w x^2 in each sale, x the weight [cwt] centred within it.
     grades : GradeYears
-        Residuals of each grade by crop year.
+        Residuals of each grade of the lots by crop year.
     """
 
     recipe: Recipe

@@ -16,7 +16,7 @@ from slidefit.errors import FitError
 from slidefit.facts import Action, Text
 from slidefit.market.fit.chunk_passes import LotRows, LotSpread
 from slidefit.market.fit.constants import MOST_ROWS
-from slidefit.market.fit.design import Regressors, design
+from slidefit.market.fit.design import Recipe, Regressors, design
 from slidefit.market.fit.fixed_effects import FixedEffectsFit, PriceIndex
 from slidefit.market.fit.leastsquares import absorbed_variance
 from slidefit.market.fit.lots import Lots, LotSource, day_of_year
@@ -57,19 +57,28 @@ class SaleMeans:
     row_mean: FloatArray
 
 
-def sale_means(lots: LotSource, fit: FixedEffectsFit) -> SaleMeans | None:
-    """Return what predictions of single lots take from the sales of a fit; None over 200,000 lots."""
+def sale_means(lots: LotSource, fit: FixedEffectsFit, recipe: Recipe, coef: FloatArray) -> SaleMeans | None:
+    """Return what predictions of single lots take from the sales of a fit; None over 200,000 lots.
+
+    Parameters
+    ----------
+    recipe, coef : Recipe, array of shape (k,)
+        Columns and coefficients of the predictions, pooled ones or the fit's own.
+    """
     if not isinstance(lots, Lots) or len(lots) > MOST_ROWS:
         return None
-    means = []
+    means: list[FloatArray] = []
     for span, piece in lots.pieces():
         out = fit.dropped[slice(*np.searchsorted(fit.dropped, (span.first_row, span.end_row)))]
-        chunk = LotRows.of(piece, fit.recipe).chunk(fit.level[span.sales], fit.spread, out - span.first_row)
+        chunk = LotRows.of(piece, recipe).chunk(fit.level[span.sales], fit.spread, out - span.first_row)
         starts = np.flatnonzero(np.diff(chunk.sale, prepend=-1))
         weight = np.maximum(np.add.reduceat(chunk.row_weight, starts), 1e-300)
-        means.append(np.add.reduceat(chunk.X.T * chunk.row_weight, starts, axis=1).T / weight[:, None])
+        both = np.vstack([chunk.X.T, chunk.y]) * chunk.row_weight
+        means.append(np.add.reduceat(both, starts, axis=1).T / weight[:, None])
     market = tuple(lots.markets[place] for place in lots.sale_market)
-    return SaleMeans(market, lots.sale_day, fit.level, fit.effect, 1.0 / fit.effect_var, np.vstack(means))
+    rows = np.vstack(means)
+    effect = np.where(np.isfinite(fit.effect), rows[:, -1] - rows[:, :-1] @ coef, np.nan)
+    return SaleMeans(market, lots.sale_day, fit.level, effect, 1.0 / fit.effect_var, rows[:, :-1])
 
 
 @dataclass(frozen=True)

@@ -20,23 +20,24 @@ from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.constants import (
     CENTRAL_SHARE,
     GRADE_ROWS,
-    HEAD_SLOPE_SD,
-    HEIGHT_SD,
-    LOTS_COUNT_FOR,
-    MARKETS_BEND_SD,
-    MARKETS_SLIDE_SD,
     SHORT_HISTORY_INFLATION,
-    USUAL_HEAD_SLOPE,
-    USUAL_HEIFER_HEIGHT,
-    USUAL_SLIDE,
-    USUAL_SLIDE_SD,
+    UNKNOWN_SD,
     YEAR_CLUSTERS,
 )
 from slidefit.market.fit.counts import LotCounts, tallied_weights
-from slidefit.market.fit.design import Recipe, WeightCurve, scaled_weight
+from slidefit.market.fit.design import LB_PER_CWT, Recipe, WeightCurve, design, one_calf
 from slidefit.market.fit.fixed_effects import Engine, FixedEffectsFit, fit_fixed_effects
 from slidefit.market.fit.lots import SEXES, LotSource, crop_year
-from slidefit.market.fit.slide_model import DriftNow, ErrorRule, SlideModel, Support, drift_now, slide_drift
+from slidefit.market.fit.prior import PooledSlope, pooled_coef, slide_prior, thin_prior, with_own_grades
+from slidefit.market.fit.slide_model import (
+    STEP_LB,
+    DriftNow,
+    ErrorRule,
+    SlideModel,
+    Support,
+    drift_now,
+    slide_drift,
+)
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook
 
 FloatArray = NDArray[np.float64]
@@ -44,7 +45,7 @@ FloatArray = NDArray[np.float64]
 
 def _thin_recipe(lots: LotSource, defaults: Outlook | None) -> Recipe:
     """Return the columns of records too thin to choose: straight, or a region's bent curve to be moved by the lots."""
-    recipe = recipe_for(lots, kind="straight")
+    recipe = recipe_for(lots, kind="straight", lent=defaults.curves if defaults else ())
     if defaults is None:
         return recipe
     bent = tuple(
@@ -61,47 +62,6 @@ def _prior_words(defaults: Outlook | None) -> str:
     return f"the slide is that of {defaults.basis.source}, moved by these lots for what they know"
 
 
-def prior_of(recipe: Recipe, defaults: Outlook | None) -> tuple[FloatArray, FloatArray]:
-    """Return the prior (target, sd) of thin records' coefficients, each of shape (k,).
-
-    Without defaults: the usual slide of 10 percent per cwt for steers and bulls and 8 for heifers, give or take 3
-    (common practice, no source: 8 to 12 percent between 450 and 650 lb; heifers below steers by about a tenth).
-
-    With a region's defaults: its curve of the mean year, as x and x^2 over the weights it has seen, give or take
-
-        sd of the slide = sqrt(its own error^2 + 1.5 points^2)
-
-    for how far markets of a region differ; its bend give or take .5 points. Both spreads are our judgement, no source.
-
-    The lots count for a ninth of their number, since lots of few sales share what moved the slide those days.
-    """
-    first = recipe.sexes[0]
-    prior = {"ln head": (defaults.head_slope if defaults else USUAL_HEAD_SLOPE, HEAD_SLOPE_SD)}
-    for sex in recipe.sexes:
-        if defaults is None or sex not in defaults.curves:
-            prior[f"{sex}:weight0"] = USUAL_SLIDE[sex], USUAL_SLIDE_SD
-        else:
-            height, slope, bend, error = _parabola(defaults, sex)
-            prior[f"{sex}:weight0"] = slope, float(np.hypot(error, MARKETS_SLIDE_SD))
-            prior[f"{sex}:weight1"] = bend, MARKETS_BEND_SD
-            if first in defaults.curves:
-                prior[sex] = height - _parabola(defaults, first)[0], HEIGHT_SD
-    if "heifer" in recipe.sexes:
-        prior.setdefault("heifer", (USUAL_HEIFER_HEIGHT, HEIGHT_SD))
-    known = np.array([prior.get(name, (0.0, np.inf)) for name in recipe.names()])
-    return known[:, 0], known[:, 1] / np.sqrt(LOTS_COUNT_FOR)
-
-
-def _parabola(defaults: Outlook, sex: str) -> tuple[float, float, float, float]:
-    """Return a sex's mean year as height, slope and bend at 550 lb, and the slope's error, all in log points."""
-    curve = defaults.curves[sex]
-    inside = (curve.weights_lb >= curve.low_lb) & (curve.weights_lb <= curve.high_lb)
-    year = curve.log_relative[:, inside].mean(axis=0)
-    height, slope, bend = np.polynomial.polynomial.polyfit(scaled_weight(curve.weights_lb[inside]), year, 2)
-    error = np.interp(STANDARD_WEIGHT_LB, curve.weights_lb, curve.slope_sd_cwt)
-    return float(height), float(slope), float(bend), float(error)
-
-
 Progress = Callable[[str], None]
 
 
@@ -115,8 +75,12 @@ class FittedSlide:
     candidates : tuple of Candidate
         The models that were compared; empty where the records allow no choice.
     rule : ErrorRule
-    cov : array, shape (k, k)
-        Covariance of the coefficients that goes with ``rule``.
+    coef, cov : arrays, shapes (k,) and (k, k)
+        Coefficients, pooled with the prior where there is one, and the covariance that goes with ``rule``.
+    slopes : tuple of PooledSlope
+        How each sex's slide was pooled; empty without a prior.
+    recipe : Recipe
+        That of ``within`` with a discount for each grade; ``grade_coef`` and ``grade_cov`` are of its columns.
     spread : Spread
         Lot-to-lot and calf-to-calf spread of the standard grade.
     drift_cwt : float [log points per cwt]
@@ -127,14 +91,19 @@ class FittedSlide:
     left_out : int
         Gross errors.
     pulled : bool
-        Whether the data are so thin that the usual slide, or a region's, pulls.
+        Whether the data are too thin to stand alone.
     notes : tuple of str
     """
 
     within: FixedEffectsFit
     candidates: tuple[CandidateModel, ...]
     rule: ErrorRule
+    coef: FloatArray
     cov: FloatArray
+    slopes: tuple[PooledSlope, ...]
+    recipe: Recipe
+    grade_coef: FloatArray
+    grade_cov: FloatArray
     spread: LotSpread
     drift_cwt: float
     now: DriftNow
@@ -144,13 +113,25 @@ class FittedSlide:
     pulled: bool
     notes: tuple[str, ...]
 
-    def model(self, level_now: float) -> SlideModel:
-        """Return the slide as it is read, given today's price level about the records' mean [log points]."""
+    def model(self, level_now: float, *, own_grades: bool = True) -> SlideModel:
+        """Return the slide as it is read, given today's price level about the records' mean [log points].
+
+        Parameters
+        ----------
+        own_grades : bool
+            Whether grades with few lots have their own discount; else the model has the columns of ``within``.
+        """
         within = self.within
+        recipe, coef = (self.recipe, self.grade_coef) if own_grades else (within.recipe, self.coef)
+        if not recipe.level:  # the region's rule carries the slide from the records' mean level to today's
+            names = recipe.names()
+            coef = coef.copy()
+            for slope in self.slopes:
+                coef[names.index(f"{slope.sex}:weight0")] += slope.prior.level_slope * level_now
         return SlideModel(
-            recipe=within.recipe,
-            coef=within.solution.coef,
-            cov=self.cov,
+            recipe=recipe,
+            coef=coef,
+            cov=self.grade_cov if own_grades else self.cov,
             rule=self.rule,
             level_mean=within.level_mean,
             level_now=level_now,
@@ -178,7 +159,8 @@ def fit_slide(
     recipe : Recipe, optional
         The model, where it was chosen before; otherwise it is chosen on these lots.
     defaults : Outlook, optional
-        What lots too thin to stand alone lean on, such as that of a region's file; the usual slide without one.
+        What the slide is pooled with by how little the lots know, such as that of a region's file; without one, lots
+        too thin to stand alone lean on the usual slide.
     engine : Engine, optional
         Where the chunks of lots are worked on; here by default.
     progress : callable, optional
@@ -188,19 +170,24 @@ def fit_slide(
     tell("choosing the slide")
     rung = eligibility_of(lots)
     candidates: tuple[CandidateModel, ...] = ()
+    pulled = rung.curve == "pulled" or (rung.curve == "quadratic" and defaults is not None)
     if recipe is None:
-        recipe, candidates = _choose(lots, rung, defaults)
-    pulled = rung.curve == "pulled"
+        recipe, candidates = (_thin_recipe(lots, defaults), ()) if pulled else choose(lots, rung)
     tell("fitting the slide")
-    pull = prior_of(recipe, defaults) if pulled else None
-    within = fit_fixed_effects(lots, recipe, pull, engine=engine, progress=tell)
-    rule, covariance, rule_note = _errors(lots, within, defaults, pulled=pulled)
+    within, pull = _fitted(lots, recipe, defaults, engine, tell, pulled=pulled)
+    rule, coef, cov, slopes, rule_note = _pooled(lots, within, defaults, pull)
     left_out = len(within.dropped)
+    wider = with_own_grades(recipe, coef, cov, lots.grades, within.grades, defaults)
     return FittedSlide(
         within=within,
         candidates=candidates,
         rule=rule,
-        cov=covariance,
+        coef=coef,
+        cov=cov,
+        slopes=slopes,
+        recipe=wider[0],
+        grade_coef=wider[1],
+        grade_cov=wider[2],
         spread=within.standard_spread,
         drift_cwt=slide_drift(within),
         now=drift_now(lots, within),
@@ -209,7 +196,7 @@ def fit_slide(
         left_out=left_out,
         pulled=pulled,
         notes=(
-            *_rung_notes(rung, defaults),
+            *_rung_notes(rung, defaults, slopes, pulled=pulled),
             *rule_note,
             *_cell_notes(lots, recipe),
             *_left_out_note(left_out),
@@ -217,42 +204,104 @@ def fit_slide(
     )
 
 
-def _choose(
-    lots: LotSource, rung: Eligibility, defaults: Outlook | None
-) -> tuple[Recipe, tuple[CandidateModel, ...]]:
-    if rung.curve == "pulled":
-        return _thin_recipe(lots, defaults), ()
-    return choose(lots, rung)
-
-
-def _rung_notes(rung: Eligibility, defaults: Outlook | None) -> tuple[str, ...]:
-    if rung.curve == "pulled":
+def _rung_notes(
+    rung: Eligibility, defaults: Outlook | None, slopes: tuple[PooledSlope, ...], *, pulled: bool
+) -> tuple[str, ...]:
+    if pulled:
         return (f"{rung.reasons[0]}: {_prior_words(defaults)}", *rung.reasons[1:])
-    unused = (
-        (f"the lots are enough to stand alone: {defaults.basis.source} lends them no slide",)
-        if defaults
-        else ()
+    lent = " and ".join(f"{1.0 - slope.share:.0%} for {slope.sex}s" for slope in slopes)
+    counts = (
+        (f"{defaults.basis.source} counts for {lent} of the slide at 550 lb",) if defaults and lent else ()
     )
-    return (*rung.reasons, *unused)
+    return (*rung.reasons, *counts)
+
+
+_Pull = tuple[FloatArray, FloatArray]
+
+
+def _fitted(
+    lots: LotSource,
+    recipe: Recipe,
+    defaults: Outlook | None,
+    engine: Engine | None,
+    tell: Progress,
+    *,
+    pulled: bool,
+) -> tuple[FixedEffectsFit, _Pull | None]:
+    """Return the fit, and the prior that thin records were pulled to: a region's slide is carried to their level."""
+    if not pulled:
+        return fit_fixed_effects(lots, recipe, engine=engine, progress=tell), None
+    level: float | None = None
+    for _ in range(1 if defaults is None else 2):
+        slides = [slide_prior(lots, sex, defaults, level) for sex in recipe.sexes]
+        pull = thin_prior(recipe, slides, defaults)
+        within = fit_fixed_effects(lots, recipe, pull, engine=engine, progress=tell)
+        level = within.level_mean if level is None else level
+    return within, pull
+
+
+def _pooled(
+    lots: LotSource, within: FixedEffectsFit, defaults: Outlook | None, pull: _Pull | None
+) -> tuple[ErrorRule, FloatArray, FloatArray, tuple[PooledSlope, ...], tuple[str, ...]]:
+    """Return the error rule, coefficients and covariance pooled with their prior, how, and what to say of it."""
+    thin, coef = pull is not None, within.solution.coef
+    if thin:
+        kind = "lot and usual slide" if defaults is None else "lot and region"
+        rule, cov, note = ErrorRule(kind, len(lots), 1.0), within.solution.bread, ()
+    else:
+        rule, cov, note = _errors(lots, within, defaults)
+    if not thin and defaults is None:
+        return rule, coef, cov, (), note
+    gradients = _slopes_of(within.recipe)
+    names = within.recipe.names()
+    lines = np.array([[float(name == f"{sex}:weight0") for name in names] for sex in within.recipe.sexes])
+    slopes, shown = [], np.zeros(len(gradients), dtype=bool)
+    for place, (sex, g) in enumerate(zip(within.recipe.sexes, gradients, strict=True)):
+        if defaults is not None and sex not in defaults.curves and not thin:
+            continue
+        prior = slide_prior(lots, sex, defaults, _level_of(within, defaults))
+        own, variance = float(g @ coef), float(g @ cov @ g)
+        if thin:  # the fit holds the prior already: take it off again
+            known = max(1.0 / variance - 1.0 / prior.seen_var, UNKNOWN_SD**-2)
+            own = (own / variance - prior.target / prior.seen_var) / known
+            variance = 1.0 / known
+        elif rule.kind == "crop year":  # years enough to hold their own straying, which is in their errors
+            prior = replace(prior, stray_sd=0.0)
+        lots_of_sex = int(lots.tally.sex_rows[SEXES.index(sex)])
+        slopes.append(PooledSlope(sex, own, float(np.sqrt(variance)), lots_of_sex, prior))
+        shown[place] = True
+    coef, cov = pooled_coef(coef, cov, gradients[shown], lines[shown], slopes, thin=thin)
+    return rule, coef, cov, tuple(slopes), note
+
+
+def _level_of(within: FixedEffectsFit, defaults: Outlook | None) -> float | None:
+    return None if defaults is None else within.level_mean
+
+
+def _slopes_of(recipe: Recipe) -> FloatArray:
+    """Return each sex's slide around 550 lb as a function of the coefficients, at the mean level, shape (m, k)."""
+    ends = [STANDARD_WEIGHT_LB - STEP_LB / 2.0, STANDARD_WEIGHT_LB + STEP_LB / 2.0]
+    calves = [design(recipe, one_calf(recipe, sex, ends), season=False) for sex in recipe.sexes]
+    return np.array([(rows[1] - rows[0]) * LB_PER_CWT / STEP_LB for rows in calves])
 
 
 def _errors(
-    lots: LotSource, within: FixedEffectsFit, defaults: Outlook | None, *, pulled: bool
+    lots: LotSource, within: FixedEffectsFit, defaults: Outlook | None
 ) -> tuple[ErrorRule, FloatArray, tuple[str, ...]]:
-    """Return the error rule, the covariance it goes with, and what to say of it."""
-    if pulled:
-        kind = "lot and usual slide" if defaults is None else "lot and region"
-        return ErrorRule(kind, len(lots), 1.0), LOTS_COUNT_FOR * within.solution.bread, ()
+    """Return the error rule of records that stand alone, the covariance it goes with, and what to say of it."""
     sales = within.effects.sale
     years = len(np.unique(crop_year(lots.sale_day[sales])))
     if years >= YEAR_CLUSTERS:
         return ErrorRule("crop year", years, 1.0), within.cov_year, ()
-    rule = ErrorRule("sale", len(sales), SHORT_HISTORY_INFLATION)
-    note = (
-        f"the sales span {years} of the {YEAR_CLUSTERS} crop years (July to June) that it takes to see the slide "
-        f"drift: errors are clustered by sale and widened {SHORT_HISTORY_INFLATION:.0f} times"
+    short = (
+        f"the sales span {years} of the {YEAR_CLUSTERS} crop years (July to June) that it takes "
+        "to see the slide drift"
     )
-    return rule, within.cov_sale, (note,)
+    if defaults is not None:
+        note = f"{short}: errors are clustered by sale, the drift is that of {defaults.basis.source}"
+        return ErrorRule("sale", len(sales), 1.0), within.cov_sale, (note,)
+    note = f"{short}: errors are clustered by sale and widened {SHORT_HISTORY_INFLATION:.0f} times"
+    return ErrorRule("sale", len(sales), SHORT_HISTORY_INFLATION), within.cov_sale, (note,)
 
 
 def _support_of(tally: LotCounts, sex: str) -> Support:
@@ -274,7 +323,7 @@ def _cell_notes(lots: LotSource, recipe: Recipe) -> tuple[str, ...]:
     ]
     notes = []
     if pooled:
-        notes.append(f"grades with under {GRADE_ROWS} lots are pooled: {', '.join(pooled)}")
+        notes.append(f"grades with under {GRADE_ROWS} lots lean on their neighbors: {', '.join(pooled)}")
     if not recipe.head:
         notes.append("most lots have no head count: all lots weigh the same")
     return tuple(notes)

@@ -262,15 +262,18 @@ def grade_jumps(lots: LotSource, fit: FixedEffectsFit) -> tuple[GradeJump, ...]:
     """Return the grades whose discount moved by over 3 percent, and four errors, from one crop year to the next.
 
     A year's discount is the fitted one at that year's price level plus the mean residual of the grade against the
-    other lots of its sales. Grades pooled with others are judged together.
+    other lots of its sales.
     """
     names = fit.recipe.names()
     year = crop_year(lots.sale_day)
     jumps = []
-    for place, grade in enumerate(fit.recipe.grades[1:], start=1):
+    for place, grade in enumerate(lots.grades):
+        cell = fit.recipe.grades[fit.recipe.grade_of[place]]
+        if cell == fit.recipe.grades[0]:
+            continue
         plain, moves = (
             float(fit.solution.coef[names.index(name)]) if name in names else 0.0
-            for name in (f"grade {grade}", f"level:grade {grade}")
+            for name in (f"grade {cell}", f"level:grade {cell}")
         )
         before: tuple[int, float, float] | None = None
         for row, name in enumerate(fit.grades.year.tolist()):

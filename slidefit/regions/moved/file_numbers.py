@@ -115,21 +115,27 @@ def _slides(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> 
         )  # fmt: skip
 
 
+def _level_untold(table: SexTable) -> bool:
+    """Return whether a file tells nothing of what the price level does: its records were too short for that."""
+    return table.slide_more == (0.0, 0.0) and table.slide_more_se == 0.0 == table.discount_more
+
+
 def _slide_more_error(table: SexTable) -> float:
     """Return the error of what the price level does to the slide; a usual one where the file tells nothing of it."""
-    untold = table.slide_more == (0.0, 0.0) and table.slide_more_se == 0.0
-    return USUAL_SLIDE_MORE if untold else table.slide_more_se
+    return USUAL_SLIDE_MORE if _level_untold(table) else table.slide_more_se
 
 
 def _discount(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> Row:
     old, expected, new = (region.sexes()[sex] for region in regions)
     check = new.discount_at_lb / 100.0 * regions[2].price.standard_cwt
     errors = (old.discount_se, new.discount_se)
+    carried = float(level_rise(regions[0], regions[2].price.standard_cwt)) * USUAL_SLIDE_MORE
     return Row(
         Key("discount", sex, new.discount_at_lb), "percent",
         (old.discount_pct, expected.discount_pct, new.discount_pct), errors,
         check * (1.0 - new.discount_pct / 100.0),
-        _log(new.discount_pct) - _log(expected.discount_pct), change_error(*errors, shared) / 100.0,
+        _log(new.discount_pct) - _log(expected.discount_pct),
+        float(np.hypot(change_error(*errors, shared), carried)) / 100.0,
     )  # fmt: skip
 
 
@@ -143,19 +149,23 @@ def _check(region: Region, weight_lb: float = STANDARD_WEIGHT_LB) -> float:
 
 
 def _levels(old: Region, new: Region, sex: Sex) -> Iterator[Row]:
+    """Yield what prices do to slide and discount; what only one file tells can be anything as large by the files."""
     before, after = old.sexes()[sex], new.sexes()[sex]
+    one_tells = _level_untold(before) != _level_untold(after)
     for place, weight in enumerate(SEASON_AT_LB):
         values = before.slide_more[place], before.slide_more[place], after.slide_more[place]
         errors = _slide_more_error(before), _slide_more_error(after)
+        unknown = abs(values[2] - values[0]) if one_tells else 0.0
         yield Row(
             Key("slide level", sex, weight), "points per cwt for 10% of price", values, errors,
-            _check(new, weight), -(values[2] - values[0]) / 100.0, float(np.hypot(*errors)) / 100.0,
+            _check(new, weight), -(values[2] - values[0]) / 100.0, float(np.linalg.norm([*errors, unknown])) / 100.0,
         )  # fmt: skip
     if sex != new.standard.sex:
         values = before.discount_more, before.discount_more, after.discount_more
+        unknown = abs(values[2] - values[0]) if one_tells else 0.0
         yield Row(
             Key("discount level", sex, after.discount_at_lb), "points for 10% of price", values, (0.0, 0.0),
-            _check(new), -(values[2] - values[0]) / 100.0, USUAL_SLIDE_MORE / 100.0,
+            _check(new), -(values[2] - values[0]) / 100.0, float(np.hypot(USUAL_SLIDE_MORE, unknown)) / 100.0,
         )  # fmt: skip
 
 

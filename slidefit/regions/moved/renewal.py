@@ -7,37 +7,25 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from difflib import SequenceMatcher
+from pathlib import Path
 
 import pandas as pd
 
 from slidefit.errors import BookError, SlidefitError
 from slidefit.facts import Action, Setting, Text
+from slidefit.regions.hand_edits import HandEdit, hand_edits, with_hand_edits, write_fitted
 from slidefit.regions.moved.change import Change, Changes, changes, judged_keys
 from slidefit.regions.region import Region
-from slidefit.regions.region_folder import batches_sha256
+from slidefit.regions.region_folder import batches_sha256, read_folder
 
 Progress = Callable[[str], None]
 
 ALIKE = 0.8
 """Share of letters that two market names have in common from which they may be one barn's (our judgement)."""
 TRADE_WORDS = {
-    *(
-        "the",
-        "of",
-        "and",
-        "inc",
-        "llc",
-        "co",
-        "company",
-        "livestock",
-        "stock",
-        "cattle",
-        "auction",
-        "auctions",
-    ),
-    *("market", "markets", "sale", "sales", "barn", "yard", "yards", "stockyard", "stockyards", "commission"),
-    *("exchange", "center"),
-}
+    "the", "of", "and", "inc", "llc", "co", "company", "livestock", "stock", "cattle", "auction", "auctions", "market",
+    "markets", "sale", "sales", "barn", "yard", "yards", "stockyard", "stockyards", "commission", "exchange", "center",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -262,6 +250,88 @@ def renewals(
             done[name] = outcome
             tell(f"region {len(done)} of {len(regions)}: {regions[name].name}")
     return {name: done[name] for name in regions}
+
+
+@dataclass(frozen=True)
+class SeasonWork:
+    """Every region of a folder fitted anew from one reading of the book.
+
+    Attributes
+    ----------
+    outcomes : mapping of file name to Renewal or Refusal
+    edits, lost : mappings of file name to HandEdits
+        Numbers set by hand that the new file keeps, and those that it has no place for.
+    unfed : tuple of MarketSpan
+        Markets of the records that feed no region.
+    faults : mapping of file name to what is wrong with a file that was left alone
+    """
+
+    outcomes: Mapping[str, Renewal | Refusal]
+    edits: Mapping[str, tuple[HandEdit, ...]]
+    lost: Mapping[str, tuple[HandEdit, ...]]
+    unfed: tuple[MarketSpan, ...]
+    faults: Mapping[str, str]
+
+    @property
+    def renewed(self) -> dict[str, Renewal]:
+        """Those that could be fitted anew."""
+        return {name: o for name, o in self.outcomes.items() if isinstance(o, Renewal)}
+
+    def write(self, folder: str | Path) -> None:
+        """Write every region, numbers set by hand kept, after keeping what stood there.
+
+        Raises
+        ------
+        OutputError
+            A file can't be written; those before it are.
+        """
+        for name, renewal in self.renewed.items():
+            write_fitted(renewal.new, Path(folder) / name, self.edits[name])
+
+
+def refreshed(
+    folder: str | Path,
+    records: Callable[[date], pd.DataFrame],
+    made: date,
+    progress: Progress | None = None,
+    *,
+    workers: int = 1,
+    refit: bool = False,
+) -> SeasonWork:
+    """Return every region of a folder fitted anew; nothing is written.
+
+    Parameters
+    ----------
+    records : function of the first day wanted
+        Reads tidy sale records, once.
+    workers : int
+        Processes; 1 works here.
+    refit : bool
+        Whether the fitted numbers take the place of those set by hand.
+
+    Raises
+    ------
+    SlidefitError
+        The folder holds no region, or the records can't be read.
+    """
+    regions, faults = read_folder(folder)
+    if not regions:
+        raise SlidefitError(
+            "holds no region file",
+            where=str(folder),
+            remedy=Text("Make one first: ", Action("make_region"), "."),
+        )
+    sales = records(min(region.source.first_sale for region in regions.values()))
+    outcomes = renewals(regions, sales, made, progress, workers)
+    edits, lost = {}, {}
+    for name, outcome in outcomes.items():
+        if isinstance(outcome, Renewal):
+            asked = () if refit else hand_edits(Path(folder) / name)
+            edits[name] = with_hand_edits(outcome.new, asked)[1] if asked else ()
+            lost[name] = tuple(edit for edit in asked if edit not in edits[name])
+    fed = {market for region in regions.values() for market in region.markets}
+    unfed = tuple(span for span in market_spans(sales) if span.market not in fed)
+    return SeasonWork(outcomes, edits, lost, unfed, faults)
 
 
 def _pool_of(

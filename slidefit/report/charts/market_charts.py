@@ -206,7 +206,7 @@ WIDE_IN = 7.2
 
 
 def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figure:
-    """Return the picture of own and drawn slides at 550 lb.
+    """Return the picture of own and pooled slides at 550 lb.
 
     Parameters
     ----------
@@ -220,7 +220,7 @@ def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figu
         look = SEX_LOOKS[slide.sex]
         for value, se, side, filled in (
             (slide.own, slide.own_se, APART, False),
-            (slide.drawn, slide.drawn_se, -APART, True),
+            (slide.pooled, slide.pooled_se, -APART, True),
         ):
             reach = NORMAL_975 * se
             axes.hlines(
@@ -228,7 +228,7 @@ def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figu
             )
             axes.plot(
                 value, row + side, marker=look.marker, markersize=6, linestyle="none", markeredgecolor=look.colour,
-                markerfacecolor=look.colour if filled else "white", gid=f"{'drawn' if filled else 'own'}-{row}",
+                markerfacecolor=look.colour if filled else "white", gid=f"{'pooled' if filled else 'own'}-{row}",
             )  # fmt: skip
         if slide.sex in pool:
             axes.vlines(
@@ -241,7 +241,7 @@ def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figu
     axes.tick_params(axis="y", labelsize=SMALL_PT)
     axes.set_ylim(-0.7, max(len(rows), 1) - 0.3)
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
-    label(axes, title=words.DRAWN_TITLE, x=words.DRAWN_AXIS, source=words.DRAWN_SOURCE)
+    label(axes, title=words.POOLED_TITLE, x=words.POOLED_AXIS, source=words.POOLED_SOURCE)
     return figure
 
 

@@ -79,11 +79,11 @@ def pooled_content(
     rows = [
         (
             s.market, s.sex, s.lots, Cell(s.own, with_error(s.own, s.own_se)),
-            Cell(s.drawn, with_error(s.drawn, s.drawn_se)), 100.0 * s.own_share,
+            Cell(s.pooled, with_error(s.pooled, s.pooled_se)), 100.0 * s.own_share,
         )
         for s in slides
     ]  # fmt: skip
-    made = table(DRAWN_TITLE, columns, rows, caption=DRAWN_CAPTION)
+    made = table(POOLED_TITLE, columns, rows, caption=POOLED_CAPTION)
     return document(made, *map(left_out_line, left_out), *map(written_line, written))
 
 
@@ -144,12 +144,12 @@ def _verdict(region: Region) -> tuple[str, ...]:
 INTERVALS = "Intervals: from the file's standard errors, 1.96 of them."
 SPREAD_TITLE = "How far the price may wander, season apart"
 GRADES_TITLE = "Grades, against the standard one at 550 lb"
-DRAWN_TITLE = "The slide of each market at 550 lb: its own, and drawn toward the pool"
-DRAWN_CAPTION = (
+POOLED_TITLE = "The slide of each market at 550 lb: its own, and pooled with the others"
+POOLED_CAPTION = (
     "Plus or minus one standard error. The fewer sales a market has, the more it takes from the others."
 )
-DRAWN_AXIS = "Fall in price for 100 lb more, at 550 lb, percent"
-DRAWN_SOURCE = "Hollow: own records. Filled: drawn toward all. Dashed: all together. Bars: 95% interval."
+POOLED_AXIS = "Fall in price for 100 lb more, at 550 lb, percent"
+POOLED_SOURCE = "Hollow: own records. Filled: pooled with all. Dashed: all together. Bars: 95% interval."
 FOLDER_TITLE = "Regions in this folder"
 FOLDER_CAPTION = "Stale: over 365 days since the last sale. Records behind: sold since, in the book."
 FEEDS_TITLE = "Which market feeds which region"
@@ -204,9 +204,9 @@ def selling_line(selling: SellingTerms) -> str:
 
 
 def pool_line(pool: Pool) -> str:
-    """Return what a market's slide was drawn toward."""
+    """Return what a market's slide leans on."""
     between = ", ".join(f"{sex}s {value:.1f}" for sex, value in pool.between_pct.items())
-    return f"Slide drawn toward {pool.name} ({pool.markets} markets, which differ by about {between} points per cwt)."
+    return f"The slide leans on {pool.name} ({pool.markets} markets, which differ by about {between} points per cwt)."
 
 
 def sound_line(region: Region, path: str) -> str:

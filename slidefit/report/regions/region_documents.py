@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from slidefit.regions.compared import ComparedNumber
 from slidefit.regions.hand_edits import HandEdit
-from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal
+from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal, SeasonWork
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
@@ -53,19 +53,27 @@ def changes_document(renewal: Renewal) -> dict[str, Any]:
     }
 
 
-def refresh_document(
-    outcomes: Mapping[str, Renewal | Refusal], unfed: Sequence[MarketSpan], faults: Mapping[str, str]
-) -> dict[str, Any]:
-    """Return ``{"regions": [...], "unfed": [...], "faults": {...}}``; a region has its changes or its ``refused``."""
+def refresh_document(work: SeasonWork) -> dict[str, Any]:
+    """Return ``{"regions": [...], "unfed": [...], "faults": {...}}``; a region has its changes or its ``refused``.
+
+    ``by_hand`` are the numbers set by hand that are kept, ``not_kept`` those that have no place in the new file.
+    """
     return {
         "regions": [
             {"file": name, "name": o.old.name, "refused": str(o.fault)}
             if isinstance(o, Refusal)
-            else {"file": name, "name": o.new.name, "refused": None, **changes_document(o)}
-            for name, o in outcomes.items()
+            else {
+                "file": name,
+                "name": o.new.name,
+                "refused": None,
+                "by_hand": edits_document(work.edits[name]),
+                "not_kept": edits_document(work.lost[name]),
+                **changes_document(o),
+            }
+            for name, o in work.outcomes.items()
         ],
-        "unfed": [_span(span) for span in unfed],
-        "faults": dict(faults),
+        "unfed": [_span(span) for span in work.unfed],
+        "faults": dict(work.faults),
     }
 
 
@@ -84,8 +92,8 @@ def _span(span: MarketSpan) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def drawn_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
-    """Return ``{"slides": [...]}``: each market's slide at 550 lb, its own and drawn toward the pool."""
+def pooled_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
+    """Return ``{"slides": [...]}``: each market's slide at 550 lb, its own and pooled with the others."""
     return {"slides": [rounded(asdict(slide)) for slide in slides]}
 
 

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from slidefit.distributions import NORMAL_975
+from slidefit.files import write_whole
 from slidefit.regions.compared import ComparedNumber, compared
+from slidefit.regions.hand_edits import with_hand_edits
 from slidefit.regions.moved.change import Change, changes
-from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal
+from slidefit.regions.moved.renewal import Refusal, Renewal, SeasonWork
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, age_days, is_stale, spread_at
 from slidefit.regions.region_outlook import region_season, region_slides
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Heading, document, notes, table
-from slidefit.report.regions.change_content import because, change_name, verdicts_line
+from slidefit.report.regions.change_content import because, change_name, edit_line, verdicts_line
 
 NEXT_MONTHS = 3
 SEASON_TITLE = "A season's work: every region, old against new"
@@ -25,14 +28,7 @@ SEASON_CAPTION = (
 )
 
 
-def refresh_content(
-    outcomes: Mapping[str, Renewal | Refusal],
-    unfed: Sequence[MarketSpan],
-    faults: Mapping[str, str],
-    today: date,
-    *,
-    written: bool,
-) -> Document:
+def refresh_content(work: SeasonWork, today: date, *, written: bool) -> Document:
     """Return one table of all regions of a folder, what moved in each and why, and which markets feed none."""
     columns = [
         Column("Region"), Column("Last sale", "day", spare=2), Column("Markets", "count", spare=1),
@@ -40,7 +36,7 @@ def refresh_content(
     ]  # fmt: skip
     rows: list[tuple[Any, ...]] = []
     details: list[Any] = []
-    for name, outcome in outcomes.items():
+    for name, outcome in work.outcomes.items():
         if isinstance(outcome, Refusal):
             rows.append((outcome.old.name, outcome.old.source.last_sale, 0, None, None, None, "not updated"))
             details.append(f"{name}: {outcome.fault}")
@@ -53,21 +49,60 @@ def refresh_content(
             )
         )  # fmt: skip
         moved = outcome.judged.moved
-        if moved:
-            details.append(Heading(outcome.new.name, level=3))
-            details += [f"{sentences.capital(change_name(c))} moved {because(c)}." for c in moved]
+        words = [f"{sentences.capital(change_name(c))} moved {because(c)}." for c in moved]
+        words += [edit_line(edit) for edit in work.edits[name]]
+        words += [f"Can't be kept: {edit_line(edit)}" for edit in work.lost[name]]
+        details += [Heading(outcome.new.name, level=3), *words] if words else []
         if outcome.kin:
             details.append(_kin_line(outcome))
-    none_fed = f.listed([f"{s.market or '(no name)'} ({f.count(s.records)})" for s in unfed])
-    judged = [o for o in outcomes.values() if isinstance(o, Renewal)]
+    none_fed = f.listed([f"{s.market or '(no name)'} ({f.count(s.records)})" for s in work.unfed])
+    judged = list(work.renewed.values())
     return document(
         table(SEASON_TITLE, columns, rows, caption=SEASON_CAPTION),
         verdicts_line([c for o in judged for c in o.changes]) if judged else "",
         *details,
-        f"Markets that feed no region: {none_fed}." if unfed else "Every market of the book feeds a region.",
-        *(f"{name}: at fault, left alone: {fault}" for name, fault in faults.items()),
+        f"Markets that feed no region: {none_fed}."
+        if work.unfed
+        else "Every market of the book feeds a region.",
+        *(f"{name}: at fault, left alone: {fault}" for name, fault in work.faults.items()),
         "Written; every former version is kept." if written else "",
     )
+
+
+def write_hand_outs(
+    work: SeasonWork, folder: Path, today: date, tell: Callable[[str], None], *, office: str = ""
+) -> list[Path]:
+    """Write sheet, brief and picture of every region that was fitted anew into one folder; return the files.
+
+    Parameters
+    ----------
+    tell : callable
+        Told how many regions are done.
+    office : str
+        Who hands them out.
+
+    Raises
+    ------
+    OutputError
+        A file can't be written.
+    """
+    from slidefit.report.charts.market_charts import region_change_chart
+    from slidefit.report.regions.region_sheet import region_sheet_html
+    from slidefit.report.render.pictures import write_picture
+    from slidefit.report.render.terminal import document_text
+
+    folder.mkdir(parents=True, exist_ok=True)
+    files: list[Path] = []
+    for place, (name, renewal) in enumerate(work.renewed.items(), start=1):
+        tell(f"hand-outs: {place} of {len(work.renewed)}")
+        region, stem = with_hand_edits(renewal.new, work.edits[name])[0], folder / Path(name).stem
+        edits = [edit_line(edit) for edit in work.edits[name]]
+        sheet = region_sheet_html(region, today, office=office, old=True, edits=edits)
+        brief = document_text(brief_content(region, renewal.old, today))
+        files += [write_whole(stem.with_suffix(".html"), sheet), write_whole(stem.with_suffix(".txt"), brief)]
+        chart = region_change_chart(renewal.old, renewal.new, renewal.changes)
+        files.append(write_picture(chart, stem.with_suffix(".png")))
+    return files
 
 
 def _state(outcome: Renewal, today: date) -> str:

@@ -35,7 +35,7 @@ def dummies():
 
 def test_errors_of_predictions_are_those_of_the_full_dummy_model(dummies):
     lots, fit, chunk, full = dummies
-    sales = sale_means(lots, fit)
+    sales = sale_means(lots, fit, fit.recipe, fit.solution.coef)
     at = chunk.sale
     variance = absorbed_variance(chunk.X - sales.row_mean[at], fit.solution.bread, sales.row_weight[at])
     reference = full.get_prediction(weights=chunk.row_weight)
@@ -56,7 +56,7 @@ def test_a_predicted_frame_is_the_same_rows(dummies, fitted):
         rule=ErrorRule("lot", int(full.df_resid) + 1, 1.0),
     )  # fmt: skip
     places = dict(zip(lots.grades, fit.recipe.grade_of, strict=True))
-    found = predict(model, sale_means(lots, fit), places, fit.spread, records)
+    found = predict(model, sale_means(lots, fit, fit.recipe, fit.solution.coef), places, fit.spread, records)
     reference = full.get_prediction(weights=chunk.row_weight)
     assert found.mean == pytest.approx(reference.predicted_mean, rel=1e-10)
     assert found.mean_sd == pytest.approx(reference.se_mean / np.sqrt(full.scale), rel=1e-8)

@@ -5,7 +5,8 @@ import pytest
 
 from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
-from slidefit.market.fit.slide_fit import fit_slide, prior_of
+from slidefit.market.fit.prior import thin_prior
+from slidefit.market.fit.slide_fit import fit_slide
 from slidefit.market.market_fit import fit_market
 from slidefit.market.months import month_weights
 from tests.market.simulate import Truth, simulate, true_percent
@@ -36,20 +37,22 @@ def misses(fits):
     return np.abs(found - truth).mean()
 
 
-def test_lots_count_for_a_ninth_against_the_prior():
-    """The slide and its error are those of a normal prior of 3 points and lots of nine times their variance."""
+def test_thin_lots_are_weighed_against_the_prior_by_normal_theory():
+    """Slide and error of the weeks seen are those of the lots alone and a prior of 3 points and the weeks' straying."""
     lots = lots_of(few(3))
     slide = fit_slide(lots)
-    solution, recipe = slide.within.solution, slide.within.recipe
-    target, sd = prior_of(recipe, None)
+    recipe = slide.within.recipe
+    target, sd = thin_prior(recipe, [slope.prior for slope in slide.slopes], None)
     place = recipe.names().index("steer:weight0")
-    assert (target[place], 3.0 * sd[place]) == (-0.10, pytest.approx(0.03))
-    known = np.where(np.isfinite(sd), 1.0 / (3.0 * sd) ** 2, 0.0)
-    data = (np.linalg.inv(solution.bread) - 9.0 * np.diag(known)) / 9.0
-    np.testing.assert_allclose(slide.cov, np.linalg.inv(data + np.diag(known)), rtol=1e-8)
+    weeks = float(np.ptp(lots.sale_day)) / 7.0 + 1.0
+    assert (target[place], sd[place]) == (-0.10, pytest.approx(np.hypot(0.03, 0.016 * np.sqrt(11.5 / weeks))))
+    known = np.where(np.isfinite(sd), 1.0 / sd**2, 0.0)
+    data = np.linalg.inv(slide.within.solution.bread) - np.diag(known)
     alone = fit_fixed_effects(lots, recipe).solution.coef
-    posterior = np.linalg.solve(data + np.diag(known), data @ alone + known * target)
-    np.testing.assert_allclose(solution.coef, posterior, atol=2e-3)  # row weights and levels differ a little
+    posterior = np.linalg.solve(data + np.diag(known), data @ alone + known * np.nan_to_num(target))
+    np.testing.assert_allclose(
+        slide.within.solution.coef, posterior, atol=2e-3
+    )  # weights and levels differ a little
 
 
 def test_a_region_like_the_market_brings_the_slide_nearer_to_the_truth(both):
@@ -68,14 +71,14 @@ def test_its_interval_is_narrower_and_holds_the_truth(both):
 
 def test_lots_that_disagree_move_it_by_what_they_know(wide):
     flat = Truth(curves=(("steer", (0.0, -0.05, 0.012)), ("heifer", (-0.12, -0.04, 0.010))), level_slope=0.0)
-    curve = wide.curves["steer"]
-    year = np.interp([500.0, 600.0], curve.weights_lb, curve.log_relative.mean(axis=0))
-    lent = -100.0 * np.expm1(np.diff(year)[0])
-    some, more = (
-        fit_market(few(5, sales, flat), defaults=wide).slide("steer", 550.0).iloc[0]["percent_per_cwt"]
+    few_sales, more_sales = (
+        next(x for x in fit_market(few(5, sales, flat), defaults=wide).slopes if x.sex == "steer")
         for sales in (3, 9)
     )
-    assert true_percent(flat, "steer", 550.0) < more < some < lent
+    assert 0.5 < few_sales.share < more_sales.share < 1.0
+    for slope in (few_sales, more_sales):
+        assert slope.prior.target < slope.pooled < slope.own
+        assert abs(slope.own - (-0.05)) < 3.0 * slope.own_sd
 
 
 def test_the_season_is_lent_too_and_its_months_are_no_longer_unseen(both, wide):
@@ -110,9 +113,14 @@ def test_it_is_said_in_words(both, wide):
     assert leaning.model.rule.kind == "lot and region" and alone.model.rule.kind == "lot and usual slide"
 
 
-def test_records_that_stand_alone_take_nothing_and_say_so(drawn, fitted, wide):
+def test_records_that_stand_alone_take_little_and_say_how_much(drawn, fitted, wide):
     again = fit_market(drawn.records, defaults=wide)
-    np.testing.assert_array_equal(again.model.coef, fitted.model.coef)
+    (own, slope) = next((s.own, s) for s in again.slopes if s.sex == "steer")
+    rows = fitted.model.rows("steer", [500.0, 600.0])
+    assert own == pytest.approx((rows[1] - rows[0]) @ fitted.model.coef, abs=1e-9)
+    assert 0.7 < slope.share < 1.0
     np.testing.assert_array_equal(again.season_fit.log, fitted.season_fit.log)
     assert not again.season_fit.borrowed
-    assert f"the lots are enough to stand alone: {wide.basis.source} lends them no slide" in again.notes
+    assert any(
+        f"{wide.basis.source} counts for {1.0 - slope.share:.0%} for steers" in note for note in again.notes
+    )

@@ -104,6 +104,44 @@ def test_carrying_a_slide_to_another_price_adds_its_error(shipped: Region) -> No
     assert reach[1] == pytest.approx(np.hypot(reach[0], added), rel=0.01)
 
 
+def test_a_level_term_that_one_file_lacks_has_not_moved(shipped: Region) -> None:
+    """An old file of too short records tells none; a new one that tells a large one is no move by the files."""
+    told = {
+        sex: table.model_copy(update={"slide_more": (2.5, 2.0), "slide_more_se": 0.1, "discount_more": 2.5})
+        for sex, table in shipped.sexes().items()
+    }
+    blank = {
+        sex: table.model_copy(update={"slide_more": (0.0, 0.0), "slide_more_se": 0.0, "discount_more": 0.0})
+        for sex, table in shipped.sexes().items()
+    }
+    before, after, other = (
+        shipped.model_copy(update=tables)
+        for tables in (
+            blank,
+            told,
+            {s: t.model_copy(update={"slide_more": (0.1, 0.1)}) for s, t in told.items()},
+        )
+    )
+    for old, new, moved in ((before, after, False), (after, before, False), (other, after, True)):
+        levels = [c for c in judged(old, new, 0.9).rows if c.kind == "slide level"]
+        assert len(levels) >= 4 and any(c.verdict == "moved" for c in levels) is moved
+
+
+def test_a_discount_carried_to_another_price_is_less_sure(shipped: Region) -> None:
+    """rise x .3 points more error, as the slide's; by hand at prices ten percent lower."""
+    lower = shipped.price.model_copy(update={"standard_cwt": shipped.price.standard_cwt / 1.1})
+    reach = [
+        (c.head_high - c.head_low) / 2.0
+        for old in (shipped, shipped.model_copy(update={"price": lower}))
+        for c in judged(old, shipped, 0.9).rows
+        if (c.kind, c.sex) == ("discount", "heifer")
+    ]
+    table = shipped.sexes()["heifer"]
+    share = 1.0 - table.discount_pct / 100.0
+    added = 2.0423 * table.discount_at_lb / 100.0 * shipped.price.standard_cwt * share * 0.003
+    assert reach[1] == pytest.approx(np.hypot(reach[0], added), rel=0.02)
+
+
 def test_what_the_price_level_explains_is_no_move(shipped: Region) -> None:
     """A file at prices ten percent lower, with the slide that its own rule gives there."""
     lower = shipped.price.standard_cwt / 1.1
