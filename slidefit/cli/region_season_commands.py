@@ -63,7 +63,8 @@ def refresh(
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.moved.renewal import refreshed
     from slidefit.report.regions.region_documents import refresh_document
-    from slidefit.report.regions.region_hand_outs import refresh_content, write_hand_outs
+    from slidefit.report.regions.region_hand_outs import refresh_content
+    from slidefit.report.regions.region_sheet import write_hand_outs
 
     tell, today = progress_words(), date.today()
     tell("opening the book")

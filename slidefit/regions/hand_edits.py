@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -148,6 +148,53 @@ def _put(raw: Any, edit: HandEdit) -> bool:
         return False
     at[last] = edit.value
     return True
+
+
+def file_numbers(path: str | Path) -> tuple[tuple[tuple[str | int, ...], float, float | None], ...]:
+    """Return the numbers of a file that can be set by hand: place, value, and the fitted one where that is kept.
+
+    Raises
+    ------
+    RegionError
+        The file or the fitted copy can't be read.
+    """
+    copy = history_folder(path) / FITTED
+    known = dict(_numbers(_raw(copy))) if copy.exists() else {}
+    return tuple((where, value, known.get(where)) for where, value in _numbers(_raw(Path(path))))
+
+
+def set_by_hand(path: str | Path, values: Mapping[tuple[str | int, ...], float], today: date) -> int:
+    """Write numbers into a region's file, comments kept, after keeping what stood there; return how many changed.
+
+    Where no fitted copy is kept, what stood there before the first of them is taken for what was fitted.
+
+    Raises
+    ------
+    RegionError
+        The file can't be read, a place is not in it, or it would not hold: every problem found.
+    OutputError
+        A file can't be written; the region's own is then as it was.
+    """
+    file, folder = Path(path), history_folder(path)
+    raw = _raw(file)
+    known = dict(_numbers(raw))
+    edits = [HandEdit(w, v, known.get(w, v), today) for w, v in values.items() if known.get(w) != v]
+    if not edits:
+        return 0
+    lost = [edit for edit in edits if edit.where not in known or not _put(raw, edit)]
+    if lost:
+        raise RegionError([SlidefitError(f"holds no number {_name(lost[0].where)}", where=file.name)])
+    region = build_region(_listed(raw), file.name, {})
+    region = region.model_copy(update={"forecast": with_spread(region.price, region.forecast)})
+    before = toml_text(file)
+    if not (folder / FITTED).exists():
+        folder.mkdir(exist_ok=True)
+        write_whole(folder / FITTED, before)
+    keep_former(file)
+    days = {_name(edit.where): edit.on for edit in (*hand_edits(file), *edits)}
+    write_whole(file, with_comments(write_region(region), before))
+    write_whole(folder / DAYS, json.dumps({name: day.isoformat() for name, day in days.items()}))
+    return len(edits)
 
 
 def _listed(raw: Any) -> Any:

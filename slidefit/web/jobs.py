@@ -6,11 +6,11 @@ import dataclasses
 import logging
 import re
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import pandas as pd
 
@@ -24,7 +24,7 @@ from slidefit.records.reading.source_card import SourceCard, source_name
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
 from slidefit.records.sale_book import AddResult, SaleBook
 from slidefit.records.source_book import ask_about_same_sales, keep_cards
-from slidefit.regions.moved.renewal import Renewal, renewed
+from slidefit.regions.moved.renewal import Renewal, SeasonWork, refreshed, renewed
 from slidefit.regions.region import Region
 from slidefit.web.security import Settings
 from slidefit.web.workers import FITTING, Turn, run_apart
@@ -218,59 +218,81 @@ def renew_region(_: Turn, old: Region, book: Path, made: date) -> Renewal:
     return renewed(old, records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)], made)
 
 
+def refresh_regions(turn: Turn, folder: Path, book: Path, made: date) -> SeasonWork:
+    """Return every region of a folder fitted anew to one reading of the book; nothing is written.
+
+    Raises
+    ------
+    SlidefitError
+        The folder holds no region, or the book can't be read.
+    """
+    return refreshed(folder, lambda first: SaleBook(book).records(since=first), made, turn.tell)
+
+
 State = Literal["idle", "running", "done", "failed"]
-OUR_FAULT = "A fault of the program stopped the fit; the fit from before is untouched."
+OUR_FAULT = "A fault of the program stopped the work; what stood there before is untouched."
 
 
 @dataclass(frozen=True)
 class FitProgress:
-    """Where a fit stands: its state, the step it is at, and what went wrong."""
+    """Where a piece of work stands: its state, the step it is at, and what went wrong."""
 
     state: State = "idle"
     step: str = ""
     fault: str = ""
 
 
-class BackgroundFit:
-    """Runs one fit at a time in a process of its own."""
+class BackgroundWork:
+    """Runs one piece of work at a time in a process of its own, and keeps what it made."""
 
-    def __init__(self, settings: Settings) -> None:
-        self._settings = settings
+    def __init__(self) -> None:
         self._lock = threading.Lock()
         self._progress = FitProgress()
+        self.made: Any = None
 
     @property
     def progress(self) -> FitProgress:
-        """Where the last fit stands."""
+        """Where the last piece of work stands."""
         with self._lock:
             return self._progress
 
-    def start(self, markets: Sequence[str], since: date | None, until: date | None) -> bool:
-        """Start a fit of the book's records; False when one is under way already."""
+    def begin(self, work: Callable[..., Any], *asked: Any) -> bool:
+        """Start a piece of work; False when one is under way already."""
         with self._lock:
             if self._progress.state == "running":
                 return False
             self._progress = FitProgress("running", "reading the book")
-        threading.Thread(target=self._run, args=(markets, since, until), daemon=True).start()
+        threading.Thread(target=self._run, args=(work, asked), daemon=True).start()
         return True
 
     def _tell(self, step: str) -> None:
         with self._lock:
             self._progress = replace(self._progress, step=step)
 
-    def _end(self, progress: FitProgress) -> None:
+    def end(self, progress: FitProgress) -> None:
+        """Say how the work ended; idle where it is done with."""
         with self._lock:
             self._progress = progress
 
-    def _run(self, markets: Sequence[str], since: date | None, until: date | None) -> None:
-        settings = self._settings
-        asked = (settings.book, tuple(markets), since, until, settings.fit)
+    def _run(self, work: Callable[..., Any], asked: tuple[Any, ...]) -> None:
         try:
-            run_apart(fit_book, *asked, limits=FITTING, tell=self._tell)
+            self.made = run_apart(work, *asked, limits=FITTING, tell=self._tell)
         except SlidefitError as fault:
-            self._end(FitProgress("failed", fault=fault.text()))
+            self.end(FitProgress("failed", fault=fault.text()))
         except Exception:
-            log.exception("a fit stopped")
-            self._end(FitProgress("failed", fault=OUR_FAULT))
+            log.exception("work in the background stopped")
+            self.end(FitProgress("failed", fault=OUR_FAULT))
         else:
-            self._end(FitProgress("done"))
+            self.end(FitProgress("done"))
+
+
+class BackgroundFit(BackgroundWork):
+    """Runs one fit at a time."""
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__()
+        self._settings = settings
+
+    def start(self, markets: Sequence[str], since: date | None, until: date | None) -> bool:
+        """Start a fit of the book's records; False when one is under way already."""
+        return self.begin(fit_book, self._settings.book, tuple(markets), since, until, self._settings.fit)

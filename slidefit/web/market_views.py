@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import pandas as pd
@@ -15,16 +16,18 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from slidefit.errors import FitError, SlidefitError
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.saved_fit import FORMAT, VERSION, to_document
-from slidefit.regions.hand_edits import hand_edits, write_fitted
+from slidefit.regions.hand_edits import file_numbers, hand_edits, set_by_hand, write_fitted
 from slidefit.regions.region import age_notes
 from slidefit.regions.region_file import odd_notes, read_region
 from slidefit.regions.region_folder import folder_entries, formers, go_back
 from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
-from slidefit.report import sentences
+from slidefit.report import formatting, sentences
 from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
 from slidefit.report.market_content import season_table, slide_table
 from slidefit.report.regions import change_content, region_content
-from slidefit.report.regions.region_sheet import region_sheet_html
+from slidefit.report.regions.region_hand_outs import refresh_content
+from slidefit.report.regions.region_sheet import region_sheet_html, write_hand_outs
+from slidefit.web.jobs import FitProgress, refresh_regions
 from slidefit.web.pages import (
     attachment,
     changing_form,
@@ -221,6 +224,35 @@ def make(request: Request, form: ChangingForm) -> Response:
     return RedirectResponse(f"/regions/{name}", status_code=303)
 
 
+@router.post("/regions/refresh")
+def refresh(request: Request, form: ChangingForm) -> Response:
+    """Fit every region of the folder anew, in the background; or write what was shown, with its hand-outs."""
+    office = office_of(request)
+    folder, work, today = office.desk.settings.regions, office.refreshing.made, date.today()
+    if said(form, "write") == "yes" and work is not None and office.refreshing.progress.state == "done":
+        work.write(folder)
+        with drawn_alone():
+            write_hand_outs(work, folder / "hand-outs", today, lambda _: None)
+        office.refreshing.end(FitProgress())
+        return RedirectResponse("/regions", status_code=303)
+    office.refreshing.begin(refresh_regions, folder, office.desk.settings.book, today)
+    return RedirectResponse("/regions/refresh", status_code=303)
+
+
+@router.get("/regions/refresh")
+def refreshing(request: Request) -> Response:
+    """Show how far the season's work is, the page asking again by itself; then one table of all regions."""
+    office = office_of(request)
+    progress, work = office.refreshing.progress, office.refreshing.made
+    if progress.state == "idle":
+        return RedirectResponse("/regions", status_code=303)
+    document = refresh_content(work, date.today(), written=False) if progress.state == "done" else None
+    response = office.page(request, "refresh.html.j2", view="regions", progress=progress, document=document)
+    if progress.state == "running":
+        response.headers["Refresh"] = "1"
+    return response
+
+
 @router.get("/regions/{name}")
 def region(request: Request, name: str) -> Response:
     """Show one region: its slide, its season, its former versions."""
@@ -238,8 +270,53 @@ def region(request: Request, name: str) -> Response:
         notes=[*read.remarks, *age_notes(read, today), *odd_notes(read)],
         slides=slides.without_constant("Month"), slides_by_month=by_month,
         season=season_table(region_season(read)),
-        formers=formers(path), renewal=None,
+        formers=formers(path), renewal=None, edits=[change_content.edit_line(edit) for edit in hand_edits(path)],
     )  # fmt: skip
+
+
+@router.get("/regions/{name}/numbers")
+def numbers(request: Request, name: str) -> Response:
+    """Show every number of a region's file in a field of its own, the fitted one beside."""
+    return _numbers_page(request, office_of(request).desk.region_path(name), {}, [])
+
+
+def _numbers_page(request: Request, path: Path, typed: dict[str, str], fault: list[str]) -> Response:
+    days = {edit.where: edit.on for edit in hand_edits(path)}
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for where, value, fitted in file_numbers(path):
+        key = json.dumps(where)
+        field = {
+            "key": key, "name": change_content.number_name(where), "value": typed.get(key, f"{value:g}"),
+            "fitted": "" if fitted is None else f"{fitted:g}",
+            "state": f"set by hand on {formatting.day(days[where])}" if where in days else "",
+        }  # fmt: skip
+        groups.setdefault(str(where[0]), []).append(field)
+    return office_of(request).page(
+        request, "numbers.html.j2", status=400 if fault else 200, view="regions", file=path.name,
+        region=read_region(path), groups=groups, fault=fault,
+    )  # fmt: skip
+
+
+def _typed(text: str, where: tuple[str | int, ...]) -> float:
+    try:
+        return float(text.strip().rstrip("%"))
+    except ValueError:
+        name = change_content.number_name(where)
+        raise SlidefitError(f"{text!r} is not a number", where=name, remedy="Give a number.") from None
+
+
+@router.post("/regions/{name}/numbers")
+def set_numbers(request: Request, name: str, form: ChangingForm) -> Response:
+    """Write the numbers that differ from the file's as set by hand today; the former version is kept."""
+    path = office_of(request).desk.region_path(name)
+    asked = {json.dumps(where): (where, value) for where, value, _ in file_numbers(path)}
+    typed = {key: said(form, key) for key in asked if key in form}
+    try:
+        changed = {asked[k][0]: text for k, text in typed.items() if text.strip() != f"{asked[k][1]:g}"}
+        set_by_hand(path, {where: _typed(text, where) for where, text in changed.items()}, date.today())
+    except SlidefitError as fault:
+        return _numbers_page(request, path, typed, fault_lines(fault))
+    return RedirectResponse(f"/regions/{path.name}", status_code=303)
 
 
 @router.get("/regions/{name}/file.toml")

@@ -28,7 +28,7 @@ from slidefit.records.reading.source_card import SourceCard
 from slidefit.report import formatting, sentences
 from slidefit.report.charts.style import narrowed, rendered
 from slidefit.report.render.html import TEMPLATES
-from slidefit.web.jobs import BackgroundFit, Question
+from slidefit.web.jobs import BackgroundFit, BackgroundWork, Question
 from slidefit.web.security import FIELD, Lock, Tokens
 from slidefit.web.service import Service
 from slidefit.web.workers import Readers
@@ -158,6 +158,7 @@ class Context:
         self.desk = desk
         self.uploads = Uploads()
         self.fitting = BackgroundFit(desk.settings)
+        self.refreshing = BackgroundWork()
         self.readers = Readers()
         self.tokens = Tokens()
         self.lock = Lock(desk.settings.key)

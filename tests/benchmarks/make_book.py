@@ -52,10 +52,10 @@ FROM priced
 """
 
 
-def make_book(path: Path, lots: int) -> None:
+def make_book(path: Path, lots: int, barns: int = BARNS) -> None:
     """Write a book of that many lots; a file that stands there is replaced."""
     path.unlink(missing_ok=True)
-    rounds = max(-(-lots // (LOTS_PER_SALE * BARNS)), 1)
+    rounds = max(-(-lots // (LOTS_PER_SALE * barns)), 1)
     with opened(path, write=True, create=True) as connection:
         connection.execute("CREATE TEMP MACRO even(k) AS hash(k) / 18446744073709551616.0")
         for first in range(0, lots, ROWS_AT_ONCE):
@@ -63,7 +63,7 @@ def make_book(path: Path, lots: int) -> None:
                 first=first,
                 end=min(first + ROWS_AT_ONCE, lots),
                 per_sale=LOTS_PER_SALE,
-                barns=BARNS,
+                barns=barns,
                 step=DAYS / rounds,
             )
             insert_query(connection, f"SELECT {', '.join(COLUMN_NAMES)} FROM ({rows})")

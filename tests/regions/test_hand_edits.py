@@ -8,10 +8,18 @@ from pathlib import Path
 
 import pytest
 
-from slidefit.regions.hand_edits import hand_edits, with_comments, with_hand_edits, write_fitted
-from slidefit.regions.region import Region
+from slidefit.errors import RegionError
+from slidefit.regions.hand_edits import (
+    file_numbers,
+    hand_edits,
+    set_by_hand,
+    with_comments,
+    with_hand_edits,
+    write_fitted,
+)
+from slidefit.regions.region import Region, spread_at
 from slidefit.regions.region_file import read_region
-from slidefit.regions.region_folder import go_back, history_folder
+from slidefit.regions.region_folder import go_back, history_folder, save_region
 from slidefit.regions.region_outlook import shifted
 
 EDITED = datetime(2026, 11, 3, 12).timestamp()
@@ -97,6 +105,38 @@ def test_an_edit_that_no_longer_fits_is_told_and_left_out(file: Path, shipped: R
     edits = [first.__class__(("season", key, 0), value, 100.0, first.on) for key, value in moves]
     _, held = with_hand_edits(shipped, edits)
     assert len(held) == 2 and with_hand_edits(shipped, edits[:1])[1] == ()
+
+
+def test_numbers_set_by_a_program_are_hand_edits_and_what_would_not_hold_is_refused(
+    file: Path, shipped: Region
+) -> None:
+    """The page's way: today's day, comments and spread by months kept true, nothing written where one is wrong."""
+    places = {where: (value, fitted) for where, value, fitted in file_numbers(file)}
+    assert places["steer", "slide", "500-550", 0] == (13.5, shipped.sexes()["steer"].slide["500-550"][0])
+    before, day = file.read_text(), date(2026, 11, 9)
+    for wrong in ({("steer", "slide", "500-550", 9): 1.0}, {("noise", "lot_pct"): 99.0}, {("nothing",): 1.0}):
+        with pytest.raises(RegionError):
+            set_by_hand(file, wrong, day)  # type: ignore[arg-type]
+    assert (
+        file.read_text() == before
+        and set_by_hand(file, {("noise", "lot_pct"): shipped.noise.lot_pct}, day) == 0
+    )
+    assert set_by_hand(file, {("noise", "lot_pct"): 5.5, ("forecast", "walk_pct_month"): 9.0}, day) == 2
+    assert {e.where[-1]: (e.value, e.on) for e in hand_edits(file)} == {
+        0: (13.5, date(2026, 11, 3)), 1: (0.5, date(2026, 11, 3)), "lot_pct": (5.5, day), "walk_pct_month": (9.0, day)
+    }  # fmt: skip
+    read = read_region(file)
+    assert read.forecast.spread_pct["4"] == pytest.approx(spread_at(read.price, read.forecast, 4.0), abs=0.01)
+    assert "# our own view" in file.read_text()
+
+
+def test_the_first_number_set_in_a_file_handed_on_is_known_too(shipped: Region, tmp_path: Path) -> None:
+    alone = tmp_path / "handed_on.toml"
+    save_region(shipped, alone)
+    assert {fitted for _, _, fitted in file_numbers(alone)} == {None}
+    set_by_hand(alone, {("noise", "lot_pct"): 5.5}, date(2026, 11, 9))
+    (edit,) = hand_edits(alone)
+    assert (edit.value, edit.fitted) == (5.5, shipped.noise.lot_pct)
 
 
 def test_comments_move_with_their_lines() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 
 from playwright.sync_api import Browser, expect
 from running import DESK, PHONE, Running, token_in, watched
@@ -95,3 +96,37 @@ def test_a_region_at_fault_is_told_and_harms_no_other(own_page: Running) -> None
         assert listed.status_code == 200 and "bad.toml" in listed.text and "at fault" in listed.text
         assert client.get("/regions/bad.toml").status_code == 400
         assert client.get("/decide/example", follow_redirects=True).status_code == 200
+
+
+def test_numbers_set_on_the_page_are_kept_by_a_refresh_of_all_regions(own_page: Running) -> None:
+    """A number that is none or would not hold is refused beside what was typed; then the rest of a season's work."""
+    folder = own_page.settings.regions
+    with own_page.client() as client:
+        token = token_in(client.get("/regions").text)
+        assert client.post("/regions/make", data={"token": token, "name": "East"}).status_code == 303
+        path = folder / "east.toml"
+        key = '["noise", "sale_pct"]'
+        page = client.get("/regions/east.toml/numbers").text
+        assert "noise sale_pct" in page and "set by hand on" not in page
+        for wrong, told in (("much", "is not a number"), ("99", "99"), ("nan", "nan")):
+            refused = client.post("/regions/east.toml/numbers", data={"token": token, key: wrong})
+            assert refused.status_code == 400 and told in refused.text and f'value="{wrong}"' in refused.text
+        assert read_region(path).noise.sale_pct != 7.5
+        sent = {"token": token, key: "7.5", '["season", "jan", 0]': f"{read_region(path).season.jan[0]:g}"}
+        assert client.post("/regions/east.toml/numbers", data=sent).status_code == 303
+        assert read_region(path).noise.sale_pct == 7.5
+        for address in ("/regions/east.toml", "/regions/east.toml/numbers"):
+            assert "set by hand on" in client.get(address).text
+        assert (
+            client.post("/regions/refresh", data={"token": token}).headers["location"] == "/regions/refresh"
+        )
+        until = time.monotonic() + 90.0
+        while "Now:" in (page := client.get("/regions/refresh").text) and time.monotonic() < until:
+            time.sleep(0.2)
+        assert "A season&#39;s work" in page and "East" in page and "7.5, set by hand" in page
+        assert len(list(folder.glob("east.former/[0-9]*.toml"))) == 1
+        written = client.post("/regions/refresh", data={"token": token, "write": "yes"})
+        assert written.headers["location"] == "/regions" and read_region(path).noise.sale_pct == 7.5
+        assert len(list(folder.glob("east.former/[0-9]*.toml"))) == 2
+        assert {p.suffix for p in (folder / "hand-outs").glob("east.*")} == {".html", ".txt", ".png"}
+        assert client.get("/regions/refresh").headers["location"] == "/regions"

@@ -185,14 +185,23 @@ def fed_line(fed_by: Sequence[MarketSpan], kin: Sequence[MarketSpan]) -> str:
     return line
 
 
+def number_name(where: tuple[str | int, ...]) -> str:
+    """Return what a number of a region's file is, by its place there."""
+    name = " ".join(str(step) for step in where if isinstance(step, str))
+    if where[-1] in (0, 1) and ("slide_season" in where or "slide_more" in where):
+        return f"{name} at {SEASON_AT_LB[int(where[-1])]:g} lb"
+    if where[-1] == 1 and where[0] in ("season", "steer", "heifer", "bull", "price"):
+        return f"{name}, its standard error"
+    return (
+        f"{name} {int(where[-1]) + 1}"
+        if where[0] in ("basis", "forecast") and where[-1] != name.split()[-1]
+        else name
+    )
+
+
 def edit_line(edit: HandEdit) -> str:
     """Return a number set by hand against the fitted one; its range is the adviser's."""
-    where = " ".join(str(step) for step in edit.where if isinstance(step, str))
-    if edit.where[-1] in (0, 1) and ("slide_season" in edit.where or "slide_more" in edit.where):
-        where += f" at {SEASON_AT_LB[int(edit.where[-1])]:g} lb"
-    elif edit.where[-1] == 1 and edit.where[0] in ("season", "steer", "heifer", "bull", "price"):
-        where += ", its standard error"
     return (
-        f"{sentences.capital(where)}: {edit.value:g}, set by hand on {f.day(edit.on)} (fitted {edit.fitted:g}); "
-        "its range is that of whoever set it."
+        f"{sentences.capital(number_name(edit.where))}: {edit.value:g}, set by hand on {f.day(edit.on)} "
+        f"(fitted {edit.fitted:g}); its range is that of whoever set it."
     )

@@ -94,7 +94,8 @@ def _span(span: MarketSpan) -> dict[str, Any]:
 
 def pooled_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
     """Return ``{"slides": [...]}``: each market's slide at 550 lb, its own and pooled with the others."""
-    return {"slides": [rounded(asdict(slide)) for slide in slides]}
+    names = {"pooled": "drawn", "pooled_se": "drawn_se"}
+    return {"slides": [rounded({names.get(k, k): v for k, v in asdict(s).items()}) for s in slides]}
 
 
 def folder_document(entries: Sequence[FolderEntry]) -> dict[str, Any]:

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from slidefit.distributions import NORMAL_975
-from slidefit.files import write_whole
 from slidefit.regions.compared import ComparedNumber, compared
-from slidefit.regions.hand_edits import with_hand_edits
 from slidefit.regions.moved.change import Change, changes
 from slidefit.regions.moved.renewal import Refusal, Renewal, SeasonWork
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, age_days, is_stale, spread_at
@@ -67,42 +64,6 @@ def refresh_content(work: SeasonWork, today: date, *, written: bool) -> Document
         *(f"{name}: at fault, left alone: {fault}" for name, fault in work.faults.items()),
         "Written; every former version is kept." if written else "",
     )
-
-
-def write_hand_outs(
-    work: SeasonWork, folder: Path, today: date, tell: Callable[[str], None], *, office: str = ""
-) -> list[Path]:
-    """Write sheet, brief and picture of every region that was fitted anew into one folder; return the files.
-
-    Parameters
-    ----------
-    tell : callable
-        Told how many regions are done.
-    office : str
-        Who hands them out.
-
-    Raises
-    ------
-    OutputError
-        A file can't be written.
-    """
-    from slidefit.report.charts.market_charts import region_change_chart
-    from slidefit.report.regions.region_sheet import region_sheet_html
-    from slidefit.report.render.pictures import write_picture
-    from slidefit.report.render.terminal import document_text
-
-    folder.mkdir(parents=True, exist_ok=True)
-    files: list[Path] = []
-    for place, (name, renewal) in enumerate(work.renewed.items(), start=1):
-        tell(f"hand-outs: {place} of {len(work.renewed)}")
-        region, stem = with_hand_edits(renewal.new, work.edits[name])[0], folder / Path(name).stem
-        edits = [edit_line(edit) for edit in work.edits[name]]
-        sheet = region_sheet_html(region, today, office=office, old=True, edits=edits)
-        brief = document_text(brief_content(region, renewal.old, today))
-        files += [write_whole(stem.with_suffix(".html"), sheet), write_whole(stem.with_suffix(".txt"), brief)]
-        chart = region_change_chart(renewal.old, renewal.new, renewal.changes)
-        files.append(write_picture(chart, stem.with_suffix(".png")))
-    return files
 
 
 def _state(outcome: Renewal, today: date) -> str:

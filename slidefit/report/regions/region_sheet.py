@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -11,7 +12,10 @@ from matplotlib.figure import Figure
 from slidefit.distributions import NORMAL_975
 from slidefit.errors import SlidefitError
 from slidefit.facts import Setting, Text
+from slidefit.files import write_whole
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
+from slidefit.regions.hand_edits import with_hand_edits
+from slidefit.regions.moved.renewal import SeasonWork
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, SexTable, age_days
 from slidefit.regions.region_outlook import (
     outlook_of_region,
@@ -22,11 +26,14 @@ from slidefit.regions.region_outlook import (
 )
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.charts.market_charts import season_chart
+from slidefit.report.charts.market_charts import region_change_chart, season_chart
 from slidefit.report.charts.style import narrowed
 from slidefit.report.document import Cell, Column, Table, table
 from slidefit.report.regions import region_content as words
+from slidefit.report.regions.change_content import edit_line
+from slidefit.report.regions.region_hand_outs import brief_content
 from slidefit.report.render.html import page_template, picture_address
+from slidefit.report.render.pictures import write_picture
 
 SEASON_HIGH_IN = 2.9
 SHEET_SEXES = ("steer", "heifer")
@@ -78,6 +85,39 @@ def region_sheet_html(
         caution=words.SHEET_CAUTION,
         standard=words.sheet_standard(region),
     )
+
+
+def write_hand_outs(
+    work: SeasonWork, folder: Path, today: date, tell: Callable[[str], None], *, office: str = ""
+) -> list[Path]:
+    """Write sheet, brief and picture of every region that was fitted anew into one folder; return the files.
+
+    Parameters
+    ----------
+    tell : callable
+        Told how many regions are done.
+    office : str
+        Who hands them out.
+
+    Raises
+    ------
+    OutputError
+        A file can't be written.
+    """
+    from slidefit.report.render.terminal import document_text
+
+    folder.mkdir(parents=True, exist_ok=True)
+    files: list[Path] = []
+    for place, (name, renewal) in enumerate(work.renewed.items(), start=1):
+        tell(f"hand-outs: {place} of {len(work.renewed)}")
+        region, stem = with_hand_edits(renewal.new, work.edits[name])[0], folder / Path(name).stem
+        edits = [edit_line(edit) for edit in work.edits[name]]
+        sheet = region_sheet_html(region, today, office=office, old=True, edits=edits)
+        brief = document_text(brief_content(region, renewal.old, today))
+        files += [write_whole(stem.with_suffix(".html"), sheet), write_whole(stem.with_suffix(".txt"), brief)]
+        chart = region_change_chart(renewal.old, renewal.new, renewal.changes)
+        files.append(write_picture(chart, stem.with_suffix(".png")))
+    return files
 
 
 def _low(figure: Figure) -> Figure:

@@ -64,7 +64,7 @@ def test_change_text_has_every_verdict_and_why(shipped: Region, steeper: Region)
     assert max(map(len, document_text(changes_content(found), width=80).splitlines()[2:])) <= 80
 
 
-def test_pooling_chart_shows_own_and_drawn() -> None:
+def test_pooling_chart_shows_own_and_pooled() -> None:
     slides = [
         PooledSlide("Birch <Landing> & $5", "steer", 12.0, 0.4, 11.9, 0.4, 0.9, 4000),
         PooledSlide("Stone Gap", "steer", 7.0, 3.0, 11.0, 1.0, 0.2, 60),
@@ -72,7 +72,7 @@ def test_pooling_chart_shows_own_and_drawn() -> None:
     figure = pooling_chart(slides, {"steer": 11.8})
     (axes,) = figure.axes
     where = {str(line.get_gid()): float(line.get_xdata()[0]) for line in axes.lines if line.get_gid()}
-    assert where["own-0"] == 7.0 and where["drawn-0"] == 11.0 and where["own-1"] == 12.0
+    assert where["own-0"] == 7.0 and where["pooled-0"] == 11.0 and where["own-1"] == 12.0
     assert rendered(figure, "svg")
 
 
