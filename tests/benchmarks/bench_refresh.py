@@ -31,7 +31,7 @@ from slidefit.regions.hand_edits import write_fitted
 
 def regions_in(folder: Path, book: Path, regions: int) -> None:
     """Write the regions' files."""
-    records = SaleBook(book).records(markets=["Barn 00"])
+    records = SaleBook(book).records(market="Barn 00")
     old = records[records["sale_date"] < records["sale_date"].max() - pd.Timedelta(days=365)]
     region = region_of(fit_market(old), "Region 00", Provenance(date(2023, 1, 1)))
     for place in range(regions):

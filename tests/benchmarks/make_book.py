@@ -13,8 +13,8 @@ import sys
 import time
 from pathlib import Path
 
-from slidefit.records.book.book_schema import insert_query, opened
-from slidefit.records.columns import COLUMN_NAMES
+from slidefit.records.book.book_file import new_book
+from slidefit.records.book.book_schema import LABEL_COLUMNS, LOT_COLUMNS
 
 LOTS_PER_SALE = 50
 BARNS = 40
@@ -56,7 +56,7 @@ def make_book(path: Path, lots: int, barns: int = BARNS) -> None:
     """Write a book of that many lots; a file that stands there is replaced."""
     path.unlink(missing_ok=True)
     rounds = max(-(-lots // (LOTS_PER_SALE * barns)), 1)
-    with opened(path, write=True, create=True) as connection:
+    with new_book(path) as connection:
         connection.execute("CREATE TEMP MACRO even(k) AS hash(k) / 18446744073709551616.0")
         for first in range(0, lots, ROWS_AT_ONCE):
             rows = _ROWS.format(
@@ -66,9 +66,17 @@ def make_book(path: Path, lots: int, barns: int = BARNS) -> None:
                 barns=barns,
                 step=DAYS / rounds,
             )
-            insert_query(connection, f"SELECT {', '.join(COLUMN_NAMES)} FROM ({rows})")
+            labels, lots_of = ", ".join(LABEL_COLUMNS), ", ".join(LOT_COLUMNS)
+            connection.execute(f"CREATE OR REPLACE TEMP TABLE made AS {rows}")
+            connection.execute(
+                f"INSERT INTO labels SELECT (SELECT count(*) FROM labels) + row_number() OVER (), {labels}, market, 0 "
+                f"FROM (SELECT DISTINCT {labels} FROM made ANTI JOIN labels USING ({labels}))"
+            )
+            connection.execute(
+                f"INSERT INTO lots SELECT label, {lots_of} FROM made JOIN labels USING ({labels})"
+            )
         connection.execute(
-            "INSERT INTO batches VALUES ('made', TIMESTAMP '2026-01-01', 'made', 'made', ?, 0, 0, 0)", [lots]
+            "INSERT INTO batches VALUES (1, 'made', TIMESTAMP '2026-01-01', 'made', 'made', ?, 0, 0, 0, '', '')", [lots]
         )
 
 
