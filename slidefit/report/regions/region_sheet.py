@@ -124,9 +124,9 @@ def _low(figure: Figure) -> Figure:
     """Return a picture as wide as half the page and low enough to leave the tables their room."""
     narrow = narrowed(figure)
     narrow.set_size_inches(float(narrow.get_size_inches()[0]), SEASON_HIGH_IN)
+    narrow.suptitle("")
     for axes in narrow.axes:  # the heading above says it, and so low an axis has no room for it
         axes.set_ylabel("")
-        axes.set_title("")
     return narrow
 
 
