@@ -21,7 +21,6 @@ class ComparedNumber:
     ----------
     kind : str
         ``level`` ($/cwt), ``slide`` (percent per cwt), ``discount`` (percent) or ``season`` (year mean = 100).
-    sex : str
     at : float
         Weight [lb], or month for a season.
     values, errors : tuple of float or None

@@ -20,7 +20,7 @@ from slidefit.regions.region import (
     SEASON_AT_LB,
     Basis,
     Forecast,
-    Grade,
+    GradeTable,
     Noise,
     Price,
     Region,
@@ -28,7 +28,7 @@ from slidefit.regions.region import (
     SellingTerms,
     SexTable,
     SlideSeason,
-    Source,
+    SourceTable,
     Standard,
     spread_at,
     step_key,
@@ -46,13 +46,7 @@ FINE_DECIMALS = 3
 
 @dataclass(frozen=True)
 class Provenance:
-    """What a region file says of its making that a fit doesn't know.
-
-    Attributes
-    ----------
-    made : date
-    batches_sha256 : str
-    """
+    """What a region file says of its making that a fit doesn't know."""
 
     made: date
     batches_sha256: str = ""
@@ -293,12 +287,12 @@ def _row_error(fit: MarketFit, row: FloatArray) -> float:
     return 100.0 * fit.model.rule.reach() / NORMAL_975 * float(np.sqrt(variance))
 
 
-def discounted(fit: MarketFit, grade: str, slide_more: float) -> Grade:
+def discounted(fit: MarketFit, grade: str, slide_more: float) -> GradeTable:
     """Return a grade with the discount that a fit gives it and its standard error."""
     model, place = fit.model, fit.grade_place[grade]
     sex, level = model.recipe.sexes[0], model.level_now
     mine, plain = (model.rows(sex, [STANDARD_WEIGHT_LB], level=level, grade=g)[0] for g in (place, 0))
-    return Grade(
+    return GradeTable(
         discount_se=_rounded(_row_error(fit, mine - plain)),
         discount_pct=_rounded(-100.0 * np.expm1((mine - plain) @ model.coef), FINE_DECIMALS),
         slide_more=_rounded(slide_more, FINE_DECIMALS),
@@ -343,8 +337,8 @@ def _noise(outlook: Outlook, drift_cwt: float) -> Noise:
     )
 
 
-def _source(fit: MarketFit, provenance: Provenance) -> Source:
-    return Source(
+def _source(fit: MarketFit, provenance: Provenance) -> SourceTable:
+    return SourceTable(
         first_sale=fit.basis.first_sale,
         last_sale=fit.basis.last_sale,
         lots=fit.basis.lots,

@@ -27,13 +27,10 @@ class PooledSlide:
 
     Attributes
     ----------
-    market, sex : str
     own, own_se : float
         By its own lots, the error with the straying of the weeks that it was seen.
-    pooled, pooled_se : float
     own_share : float
         Share of its own slide in the pooled one.
-    lots : int
     """
 
     market: str
@@ -63,7 +60,6 @@ class PooledRegions:
     ----------
     regions : tuple of Region
         Where markets were pooled among themselves, that of all of them first.
-    slides : tuple of PooledSlide
     pool_slides : mapping of sex to the pool's slide at 550 lb [percent per cwt]
     left_out : tuple of str
         Markets without a sale of two usable lots.
@@ -118,7 +114,6 @@ def pooled_regions(
     ----------
     region : Region
         Made from all the records together.
-    records, provenance : mappings of market to its records, and to what its file says of its making
     """
     fits, left_out = {}, []
     for market, rows in records.items():

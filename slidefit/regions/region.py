@@ -148,7 +148,7 @@ class SexTable(TomlTable):
         return [(*step_ends(key), *value) for key, value in self.slide.items()]
 
 
-class Grade(TomlTable):
+class GradeTable(TomlTable):
     """A grade against the standard one."""
 
     discount_pct: float = entry(
@@ -254,7 +254,7 @@ class SellingTerms(TomlTable):
     )
 
 
-class Source(TomlTable):
+class SourceTable(TomlTable):
     """Where the numbers came from."""
 
     first_sale: date = entry(meaning="First sale in the records.")
@@ -296,12 +296,12 @@ class Region(PublicResult, TomlTable):
     steer: SexTable | None = entry(None, meaning="Steers.")
     heifer: SexTable | None = entry(None, meaning="Heifers.")
     bull: SexTable | None = entry(None, meaning="Bulls.")
-    grades: dict[str, Grade] = entry(meaning="Each grade against the standard one.")
+    grades: dict[str, GradeTable] = entry(meaning="Each grade against the standard one.")
     forecast: Forecast = entry(meaning="How far prices may wander.")
     noise: Noise = entry(meaning="How lots stray.")
     basis: Basis | None = entry(None, meaning="Cash less futures by month.")
     selling: SellingTerms = entry(SellingTerms(), meaning="Typical costs of selling.")
-    source: Source = entry(meaning="Where the numbers came from.")
+    source: SourceTable = entry(meaning="Where the numbers came from.")
     pool: Pool | None = entry(None, meaning="The pool that the slide leans on.")
 
     def sexes(self) -> Mapping[Sex, SexTable]:

@@ -25,7 +25,6 @@ class FolderEntry:
 
     Attributes
     ----------
-    path : Path
     region : Region or None
         None where the file is at fault; ``fault`` then says why.
     age_days : int
@@ -34,7 +33,6 @@ class FolderEntry:
         Over a year old.
     behind : int or None
         Records of its markets in the book since its last sale; None without a book.
-    fault : str
     """
 
     path: Path
@@ -185,7 +183,6 @@ def market_feeds(regions: Mapping[str, Sequence[str]], records: Mapping[str, int
     Parameters
     ----------
     regions : mapping of a region's name to its markets
-    records : mapping of a market to its records in the book
     """
     names = sorted({*records, *(market for markets in regions.values() for market in markets)})
     return [

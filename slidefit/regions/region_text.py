@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from slidefit.regions.region import MONTH_KEYS, Region, SexTable, Source
+from slidefit.regions.region import MONTH_KEYS, Region, SexTable, SourceTable
 from slidefit.toml_tables import TomlTable, toml_value
 
 OPENING = """# Regional defaults for slidefit: prices by weight and season, for those without records.
@@ -70,8 +70,8 @@ def _all(table: TomlTable) -> list[str]:
     return _fields(table, type(table).model_fields)
 
 
-def _source(source: Source) -> list[str]:
-    plain = _fields(source, [name for name in Source.model_fields if name != "notes"])
+def _source(source: SourceTable) -> list[str]:
+    plain = _fields(source, [name for name in SourceTable.model_fields if name != "notes"])
     return [*plain, "notes = [", *(f"  {toml_value(note)}," for note in source.notes), "]"]
 
 

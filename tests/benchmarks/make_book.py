@@ -76,7 +76,8 @@ def make_book(path: Path, lots: int, barns: int = BARNS) -> None:
                 f"INSERT INTO lots SELECT label, {lots_of} FROM made JOIN labels USING ({labels})"
             )
         connection.execute(
-            "INSERT INTO batches VALUES (1, 'made', TIMESTAMP '2026-01-01', 'made', 'made', ?, 0, 0, 0, '', '')", [lots]
+            "INSERT INTO batches VALUES (1, 'made', TIMESTAMP '2026-01-01', 'made', 'made', ?, 0, 0, 0, '', '')",
+            [lots],
         )
 
 

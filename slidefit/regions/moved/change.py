@@ -9,8 +9,8 @@ import numpy as np
 
 from slidefit.distributions import NORMAL_975
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
-from slidefit.regions.moved.file_numbers import Row, numbers, shared_part
-from slidefit.regions.moved.refits import Key, Refits
+from slidefit.regions.moved.file_numbers import FileNumber, numbers, shared_part
+from slidefit.regions.moved.refits import NumberKey, Refits
 from slidefit.regions.moved.verdicts import Verdict, joint_p, margin_head, simes, two_sided, verdicts
 from slidefit.regions.region import Region
 
@@ -30,7 +30,7 @@ class Influence:
 
 
 @dataclass(frozen=True)
-class Change:
+class NumberChange:
     """One number of the file, old against new.
 
     Attributes
@@ -44,7 +44,6 @@ class Change:
         Weight in the middle of the step [lb], month of the year, or months ahead; 0 where there is no such thing.
     month : int
         Month of a season of the slide, else 0.
-    unit : str
     old, new : float
         As in the files.
     old_now : float
@@ -107,24 +106,18 @@ class BlockTest:
 
 @dataclass(frozen=True)
 class Changes:
-    """All that changed from one file to the next.
+    """All that changed from one file to the next."""
 
-    Attributes
-    ----------
-    rows : tuple of Change
-    blocks : tuple of BlockTest
-    """
-
-    rows: tuple[Change, ...]
+    rows: tuple[NumberChange, ...]
     blocks: tuple[BlockTest, ...]
 
     @property
-    def moved(self) -> tuple[Change, ...]:
+    def moved(self) -> tuple[NumberChange, ...]:
         """The numbers that moved, largest first."""
         return tuple(sorted((c for c in self.rows if c.moved), key=lambda c: -abs(c.head)))
 
 
-def judged_keys(old: Region, new: Region) -> list[Key]:
+def judged_keys(old: Region, new: Region) -> list[NumberKey]:
     """Return the numbers that both files hold."""
     return [row.key for row in numbers(old, new, 0.0)]
 
@@ -145,7 +138,6 @@ def changes(
     ----------
     shared_lots : (float, float)
         Lots that both fits used, and those that the new one used; they give r, see `shared_part`.
-    refitted : Refits, optional
 
     Notes
     -----
@@ -179,7 +171,7 @@ def changes(
                 else ()
             )
         out.append(
-            Change(
+            NumberChange(
                 row.key.kind, row.key.of, row.key.at or float(row.key.month), row.key.month if row.key.at else 0,
                 row.unit, *values, *row.errors, float(head[i]), float(head[i] - reach[i]), float(head[i] + reach[i]),
                 float(p[i]), judged[i], margin, "records" if at is not None else "file", because,
@@ -194,7 +186,7 @@ def _reach(df: np.ndarray) -> np.ndarray:
     return np.asarray(stdtrit(df, 0.975))
 
 
-def _expected(row: Row, change: float) -> float:
+def _expected(row: FileNumber, change: float) -> float:
     """Return what the old records expect of a number: the new one less the change [log points]."""
     new, kind = row.values[2], row.key.kind
     if kind in ("slide", "discount", "grade", "grade slide"):
@@ -217,7 +209,10 @@ def _because(refitted: Refits, head: np.ndarray, change: float) -> tuple[Influen
 
 
 def _blocks(
-    rows: Sequence[Row], judged: Sequence[Change], place: dict[Key, int], refitted: Refits | None
+    rows: Sequence[FileNumber],
+    judged: Sequence[NumberChange],
+    place: dict[NumberKey, int],
+    refitted: Refits | None,
 ) -> Iterator[BlockTest]:
     names = list(dict.fromkeys(_block_name(row.key) for row in rows))
     for name in names:
@@ -229,7 +224,7 @@ def _blocks(
         yield BlockTest(*name, len(mine), told.count("moved"), told.count("steady"), p)
 
 
-def _block_name(key: Key) -> tuple[str, str]:
+def _block_name(key: NumberKey) -> tuple[str, str]:
     if key.kind in ("slide", "discount"):
         return "slide", key.of
     if key.kind in ("slide level", "discount level"):
@@ -237,14 +232,14 @@ def _block_name(key: Key) -> tuple[str, str]:
     return ("grade", "") if key.kind.startswith("grade") else (key.kind, "")
 
 
-def _price(old: Region, new: Region, margin: float) -> Change:
+def _price(old: Region, new: Region, margin: float) -> NumberChange:
     """Return the change of the standard calf's price from the old file's day to the new one's."""
     cwt = STANDARD_WEIGHT_LB / 100.0
     prices = (old.price.standard_cwt, new.price.standard_cwt)
     errors = (prices[0] * old.price.se_pct / 100.0, prices[1] * new.price.se_pct / 100.0)
     reach = NORMAL_975 * cwt * float(np.hypot(*errors))
     head = cwt * (prices[1] - prices[0])
-    return Change(
+    return NumberChange(
         "price", "", 0.0, 0, "$/cwt", prices[0], *prices, *errors, head, head - reach, head + reach, 1.0, None, margin,
         "file",
     )  # fmt: skip

@@ -34,7 +34,7 @@ SMALL = 1e-9
 
 
 @dataclass(frozen=True, order=True)
-class Key:
+class NumberKey:
     """Which number of the file: its kind, whose it is (sex, grade, noise), and at what weight, month or both."""
 
     kind: str
@@ -57,15 +57,13 @@ class Refits:
 
     Attributes
     ----------
-    keys : tuple of Key
-    parts : tuple of Part
     found : Difference or None
         In the order of the keys, influence in that of the parts; None where the old years are too few to tell.
     lots, shared_lots : int
         Lots of all the records that a fit can use, and those of them that the old file rests on too.
     """
 
-    keys: tuple[Key, ...]
+    keys: tuple[NumberKey, ...]
     parts: tuple[Part, ...]
     found: Difference | None
     lots: int
@@ -76,11 +74,11 @@ class Refits:
 class _Block:
     """Keys of one regression, and their windows."""
 
-    keys: list[Key]
+    keys: list[NumberKey]
     windows: Windows
 
 
-def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable[Key]) -> Refits:
+def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable[NumberKey]) -> Refits:
     """Return each number's change between the records to a day and all of them.
 
     Both windows are fitted with the new fit's columns, row weights and price levels, and read at its price of today, so
@@ -92,7 +90,7 @@ def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable
         Of ``records``.
     old_last : date
         Last sale behind the old file.
-    keys : iterable of Key
+    keys : iterable of NumberKey
         Numbers to judge; those that the records don't tell of are left out.
 
     Raises
@@ -231,7 +229,7 @@ def _add_squares(sums: _Sums, lots: Lots, rows: Chunk, error: FloatArray, part: 
         sums.score[p] += (X * w[:, None]).T @ square[mine]
 
 
-def _slide_block(fit: MarketFit, sums: _Sums, old: NDArray[np.bool_], wanted: list[Key]) -> _Block:
+def _slide_block(fit: MarketFit, sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) -> _Block:
     rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
     keys, stack = list(rows), np.array(list(rows.values())).reshape(len(rows), len(fit.model.coef))
     told = sums.tells(stack, old) if len(keys) else np.zeros(0, dtype=bool)
@@ -239,7 +237,7 @@ def _slide_block(fit: MarketFit, sums: _Sums, old: NDArray[np.bool_], wanted: li
     return _Block(keys, sums.windows(stack[told], fit.model.coef, old))
 
 
-def _slide_row(fit: MarketFit, key: Key) -> FloatArray | None:
+def _slide_row(fit: MarketFit, key: NumberKey) -> FloatArray | None:
     """Return the function of the coefficients that a number is [log points]; None where the fit has no such thing."""
     recipe, now = fit.model.recipe, fit.model.level_now
     name = _PRICE_ROWS.get(key.kind)
@@ -269,28 +267,28 @@ def _gradient(
     return up - down
 
 
-def _season_gradient(recipe: Recipe, key: Key, now: float, _: MarketFit) -> FloatArray:
+def _season_gradient(recipe: Recipe, key: NumberKey, now: float, _: MarketFit) -> FloatArray:
     sex = recipe.sexes[0]
     return _gradient(recipe, sex, key.at, now, month=key.month) - _gradient(recipe, sex, key.at, now)
 
 
-def _grade_step(recipe: Recipe, key: Key, now: float, fit: MarketFit) -> FloatArray:
+def _grade_step(recipe: Recipe, key: NumberKey, now: float, fit: MarketFit) -> FloatArray:
     sex, place, middle = recipe.sexes[0], fit.grade_place[_grade_of(key)], STANDARD_WEIGHT_LB + STEP_LB / 2
     return _gradient(recipe, sex, middle, now, grade=place) - _gradient(recipe, sex, middle, now)
 
 
-def _grade_of(key: Key) -> str:
+def _grade_of(key: NumberKey) -> str:
     return "" if key.of == UNGRADED else key.of
 
 
-def _head_row(recipe: Recipe, _: Key, __: float, ___: MarketFit) -> FloatArray:
+def _head_row(recipe: Recipe, _: NumberKey, __: float, ___: MarketFit) -> FloatArray:
     row = np.zeros(len(recipe.names()))
     if recipe.head:
         row[-1] = np.log(2.0)
     return row
 
 
-_PRICE_ROWS: dict[str, Callable[[Recipe, Key, float, MarketFit], FloatArray]] = {
+_PRICE_ROWS: dict[str, Callable[[Recipe, NumberKey, float, MarketFit], FloatArray]] = {
     "slide": lambda r, key, now, _: _gradient(r, key.of, key.at, now),
     "discount": lambda r, key, now, _: _at(r, key.of, key.at, now),
     "slide season": _season_gradient,
@@ -305,7 +303,7 @@ _PRICE_ROWS: dict[str, Callable[[Recipe, Key, float, MarketFit], FloatArray]] = 
 _OF_GRADE = ("grade", "grade slide")
 
 
-def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[Key]) -> _Block:
+def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) -> _Block:
     """Return the spread from lot to lot and from calf to calf, as standard deviations."""
     keys = [key for key in wanted if key.kind == "noise" and key.of in ("lot", "calf")]
     rows = np.array([[1.0, 0.0] if key.of == "lot" else [0.0, 1.0] for key in keys]).reshape(len(keys), 2)
@@ -322,7 +320,7 @@ def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[Key]) -> _Bl
 
 
 def _season_block(
-    fit: MarketFit, old_last: date, parts: tuple[Part, ...], wanted: list[Key]
+    fit: MarketFit, old_last: date, parts: tuple[Part, ...], wanted: list[NumberKey]
 ) -> _Block | None:
     """Return the season of the standard calf by least squares on the sales' levels over a random walk."""
     keys = [key for key in wanted if key.kind == "season"]

@@ -14,7 +14,7 @@ import pandas as pd
 from slidefit.errors import BookError, SlidefitError
 from slidefit.facts import Action, Setting, Text
 from slidefit.regions.hand_edits import HandEdit, hand_edits, with_hand_edits, write_fitted
-from slidefit.regions.moved.change import Change, Changes, changes, judged_keys
+from slidefit.regions.moved.change import Changes, NumberChange, changes, judged_keys
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import batches_sha256, read_folder
 
@@ -44,8 +44,6 @@ class Renewal:
 
     Attributes
     ----------
-    old, new : Region
-    judged : Changes
     fed_by : tuple of MarketSpan
         The markets of the region that the records hold.
     kin : tuple of MarketSpan
@@ -59,7 +57,7 @@ class Renewal:
     kin: tuple[MarketSpan, ...] = ()
 
     @property
-    def changes(self) -> tuple[Change, ...]:
+    def changes(self) -> tuple[NumberChange, ...]:
         """Each number old against new."""
         return self.judged.rows
 
@@ -258,12 +256,10 @@ class SeasonWork:
 
     Attributes
     ----------
-    outcomes : mapping of file name to Renewal or Refusal
     edits, lost : mappings of file name to HandEdits
         Numbers set by hand that the new file keeps, and those that it has no place for.
     unfed : tuple of MarketSpan
         Markets of the records that feed no region.
-    faults : mapping of file name to what is wrong with a file that was left alone
     """
 
     outcomes: Mapping[str, Renewal | Refusal]

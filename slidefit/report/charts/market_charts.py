@@ -17,7 +17,7 @@ from slidefit.market.months import MONTHS
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook, OutlookBasis
 from slidefit.market.to_outlook import comparable_prices
 from slidefit.regions.compared import ComparedNumber
-from slidefit.regions.moved.change import Change
+from slidefit.regions.moved.change import NumberChange
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.report import formatting, sentences
@@ -248,7 +248,7 @@ def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figu
 CHANGE_ROW_IN = 0.27
 
 
-def region_change_chart(old: Region, new: Region, changes: Sequence[Change]) -> Figure:
+def region_change_chart(old: Region, new: Region, changes: Sequence[NumberChange]) -> Figure:
     """Return the picture of what changed, the price itself apart; filled marks moved."""
     shown = changed.shown([change for change in changes if change.moved is not None])[::-1]
     figure, axes = new_figure(height_in=FRAME_IN + CHANGE_ROW_IN * max(len(shown), 1), width_in=WIDE_IN)

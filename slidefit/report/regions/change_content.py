@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from slidefit.regions.hand_edits import HandEdit
-from slidefit.regions.moved.change import BlockTest, Change, Influence
+from slidefit.regions.moved.change import BlockTest, Influence, NumberChange
 from slidefit.regions.moved.renewal import MarketSpan, Renewal
 from slidefit.regions.region import SEASON_AT_LB, Region
 from slidefit.report import formatting as f
@@ -27,7 +27,7 @@ BLOCKS_CAPTION = "p, jointly: how often numbers that did not change would look t
 CHANGE_AXIS = "New defaults against old, dollars per head"
 
 
-def changes_table(old: Region, new: Region, changes: Sequence[Change]) -> Table:
+def changes_table(old: Region, new: Region, changes: Sequence[NumberChange]) -> Table:
     """Return old against new, number by number, in dollars per head of a typical calf."""
     columns = [
         Column("What"), Column("Old", "figure", spare=1), Column("Expected", "figure"), Column("New", "figure"),
@@ -43,7 +43,7 @@ def changes_table(old: Region, new: Region, changes: Sequence[Change]) -> Table:
     return table(change_title(old, new), columns, rows, caption=CHANGE_CAPTION)
 
 
-def shown(changes: Sequence[Change]) -> list[Change]:
+def shown(changes: Sequence[NumberChange]) -> list[NumberChange]:
     """Return the changes worth a row of their own: the usual kinds, and of the others those that moved."""
     return [c for c in changes if c.kind in SHOWN or c.moved]
 
@@ -83,7 +83,7 @@ def change_title(old: Region, new: Region) -> str:
     return f"{new.name}: records to {f.day(old.source.last_sale)} against records to {f.day(new.source.last_sale)}"
 
 
-def change_name(change: Change) -> str:
+def change_name(change: NumberChange) -> str:
     """Return what a change is of."""
     weight, month = f"{change.at:,.0f} lb", f.month_name(change.month, short=True) if change.month else ""
     names = {
@@ -112,19 +112,19 @@ def block_name(block: BlockTest) -> str:
     return names[block.kind]
 
 
-def change_value(change: Change, value: float) -> str:
+def change_value(change: NumberChange, value: float) -> str:
     """Return a value of a change in its unit."""
     if change.kind == "price":
         return f.price_cwt(value)
     return f"{value:.1f}" if change.kind == "season" else f.percent(value)
 
 
-def moved_word(change: Change) -> str:
+def moved_word(change: NumberChange) -> str:
     """Return the verdict on a change; a price moves with the market."""
     return "the market" if change.verdict is None else change.verdict
 
 
-def because(change: Change) -> str:
+def because(change: NumberChange) -> str:
     """Return why a change has its verdict, in words with its figures."""
     low, high = f.money(change.head_low, sign=True), f.money(change.head_high, sign=True)
     if change.verdict is None:
@@ -144,7 +144,7 @@ def _years(one: Influence) -> str:
     return f"new sales of {year}" if one.late else year
 
 
-def moved_line(moved: Sequence[Change], judged: int) -> str:
+def moved_line(moved: Sequence[NumberChange], judged: int) -> str:
     """Return how many moved, and the largest."""
     if not moved:
         return f"Of {judged} numbers none moved beyond what chance makes of so many."
@@ -152,7 +152,7 @@ def moved_line(moved: Sequence[Change], judged: int) -> str:
     return f"{len(moved)} of {judged} numbers moved; the largest: {change_name(largest)}, {because(largest)}."
 
 
-def verdicts_line(changes: Sequence[Change]) -> str:
+def verdicts_line(changes: Sequence[NumberChange]) -> str:
     """Return how many numbers got which verdict, and what steady means."""
     told = [change.verdict for change in changes if change.verdict is not None]
     margin = f.money(changes[0].margin) if changes else "$0"
@@ -161,7 +161,7 @@ def verdicts_line(changes: Sequence[Change]) -> str:
     return f"Moved: {told.count('moved')}. {steady}. Can't tell: {unsure}."
 
 
-def errors_line(changes: Sequence[Change]) -> str:
+def errors_line(changes: Sequence[NumberChange]) -> str:
     """Return what the verdicts rest on."""
     by_file = sum(1 for change in changes if change.by == "file" and change.verdict is not None)
     if not by_file:

@@ -8,7 +8,7 @@ from typing import Any
 
 from slidefit.distributions import NORMAL_975
 from slidefit.regions.compared import ComparedNumber, compared
-from slidefit.regions.moved.change import Change, changes
+from slidefit.regions.moved.change import NumberChange, changes
 from slidefit.regions.moved.renewal import Refusal, Renewal, SeasonWork
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, age_days, is_stale, spread_at
 from slidefit.regions.region_outlook import region_season, region_slides
@@ -166,7 +166,7 @@ def _moved_words(region: Region, former: Region | None) -> str:
     return f"{since}, what moved most: {named}{more}. Dollars are for a typical calf at today's price."
 
 
-def _moved_part(change: Change) -> str:
+def _moved_part(change: NumberChange) -> str:
     low, high = f.money(change.head_low, sign=True), f.money(change.head_high, sign=True)
     return f"{change_name(change)}, {f.money(change.head, sign=True)} a head ({low} to {high})"
 

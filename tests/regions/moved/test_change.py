@@ -7,7 +7,7 @@ import pytest
 
 from slidefit.regions.moved.change import Changes, changes
 from slidefit.regions.moved.file_numbers import change_error, shared_part
-from slidefit.regions.region import Grade, Region
+from slidefit.regions.region import GradeTable, Region
 from slidefit.regions.region_outlook import at_price, region_slides, shifted
 
 
@@ -54,7 +54,7 @@ def test_a_grade_whose_discount_doubles_is_found(shipped: Region) -> None:
     """By hand: 550 lb at the file's price, the standard's check times the fall of the grade's share of it."""
     name = next(g for g in shipped.grades if g != shipped.standard.grade)
     before = shipped.grades[name].model_copy(update={"discount_se": 0.4})
-    after = Grade(discount_pct=before.discount_pct + 7.0, slide_more=before.slide_more, discount_se=0.4)
+    after = GradeTable(discount_pct=before.discount_pct + 7.0, slide_more=before.slide_more, discount_se=0.4)
     old, new = (shipped.model_copy(update={"grades": {**shipped.grades, name: g}}) for g in (before, after))
     change = next(c for c in judged(old, new, 0.5).rows if (c.kind, c.sex) == ("grade", name))
     by_hand = 5.5 * new.price.standard_cwt * -0.07

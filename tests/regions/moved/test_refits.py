@@ -14,14 +14,14 @@ from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.moved.change import changes, judged_keys
-from slidefit.regions.moved.refits import Key, Refits, refits
+from slidefit.regions.moved.refits import NumberKey, Refits, refits
 from slidefit.regions.moved.renewal import renewed
 from slidefit.regions.region import Region
 from tests.market.simulate import Truth, simulate
 
 MADE = date(2026, 1, 1)
 WEIGHTS = (450.0, 550.0, 650.0, 750.0)
-KEYS = [Key("slide", sex, weight) for sex in ("steer", "heifer") for weight in WEIGHTS]
+KEYS = [NumberKey("slide", sex, weight) for sex in ("steer", "heifer") for weight in WEIGHTS]
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +45,12 @@ def fit(sales: pd.DataFrame) -> MarketFit:
 
 @pytest.fixture(scope="module")
 def found(fit: MarketFit, sales: pd.DataFrame, last_year: date) -> Refits:
-    return refits(fit, sales, last_year, [*KEYS, Key("head"), Key("noise", "lot"), Key("season", "", 0.0, 3)])
+    return refits(
+        fit,
+        sales,
+        last_year,
+        [*KEYS, NumberKey("head"), NumberKey("noise", "lot"), NumberKey("season", "", 0.0, 3)],
+    )
 
 
 def slides_of(fit: MarketFit, records: pd.DataFrame) -> np.ndarray:
@@ -79,7 +84,7 @@ def test_the_lots_that_count_are_those_the_fits_used(
 def test_errors_follow_the_years_not_the_lots(found: Refits) -> None:
     """Independent lots would let a slide move by sqrt(V_old - V_new); years that stray by .8 points by far more."""
     assert found.found is not None
-    at = KEYS.index(Key("slide", "steer", 550.0))
+    at = KEYS.index(NumberKey("slide", "steer", 550.0))
     straying = 0.008 / np.sqrt(8.0 * 9.0)
     assert straying < found.found.se[at] < 5.0 * straying
     assert 2.0 < found.found.df[at] < 8.0
