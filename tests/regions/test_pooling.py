@@ -135,7 +135,7 @@ def test_a_thin_market_takes_more_from_the_region(region: Region, records: pd.Da
         told = 100.0 * slide_error(table, 550.0) * (1.0 - slide.pooled / 100.0)
         assert told > slide.pooled_se - 0.02
         if slide.market == "Stone Gap":
-            assert told == pytest.approx(slide.pooled_se, rel=0.05, abs=0.02)
+            assert told == pytest.approx(slide.pooled_se, rel=0.1)
 
 
 def test_how_far_markets_differ_is_read_from_them(straying: Region) -> None:
