@@ -40,27 +40,20 @@ class NumberChange:
         ``season``, ``head``, ``noise``, ``spread`` or ``price``.
     sex : str
         Whose it is: a sex, a grade, or for noise what strays (lot, calf, sale, slide). Empty for the standard calf.
-    at : float
-        Weight in the middle of the step [lb], month of the year, or months ahead; 0 where there is no such thing.
-    month : int
-        Month of a season of the slide, else 0.
-    old, new : float
-        As in the files.
-    old_now : float
-        What the old records say at the new file's price level; without them the old file by its own rule for that.
+    at, month : float, int
+        Weight in the middle of the step [lb], month of the year, or months ahead, else 0; month of a slide's season.
+    old, old_now, new : float
+        As in the old file; as the old records (or that file's rule) have it at the new price level; as in the new.
     old_se, new_se : float
         Standard errors as the files tell them, in the same unit; 0 where they tell none.
-    head : float
-        Worth of the change from ``old_now`` to ``new`` to a typical calf [$ per head], at the new price; positive in
-        the seller's favour, for a spread or noise the added dollars of one standard error.
-    head_low, head_high : float
-        95 percent interval of it.
+    head, head_low, head_high : float
+        Worth of the change from ``old_now`` to ``new`` to a typical calf and its 95 percent interval [$ per head], at
+        the new price; positive in the seller's favour, for a spread or noise the added dollars of one standard error.
     p : float
         Of no change, by itself.
     verdict : str or None
         ``moved``, ``steady`` (within ``margin`` dollars a head) or ``can't tell``; None for a price, which moves with
         the market.
-    margin : float [$ per head]
     by : str
         ``records`` where both windows were refitted, ``file`` where the files' own errors had to serve.
     because : tuple of Influence

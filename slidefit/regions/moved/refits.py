@@ -113,13 +113,8 @@ def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable
     season = _season_block(fit, old_last, parts, wanted)
     blocks += [season] if season else []
     found = [difference(block.windows, _alike(block)) for block in blocks]
-    whole = Difference(
-        change=np.concatenate([f.change for f in found]),
-        se=np.concatenate([f.se for f in found]),
-        df=np.concatenate([f.df for f in found]),
-        deviations=np.hstack([f.deviations for f in found]),
-        influence=np.hstack([f.influence for f in found]),
-    )
+    names = ("change", "se", "df", "deviations", "influence")
+    whole = Difference(*(np.concatenate([getattr(f, name) for f in found], axis=-1) for name in names))
     return Refits(tuple(key for block in blocks for key in block.keys), parts, whole, *counts)
 
 
@@ -136,6 +131,24 @@ def _parts(sale_day: IntArray, old_last: date) -> tuple[tuple[Part, ...], IntArr
     return tuple(Part(int(name) // 2, bool(name % 2)) for name in names), place.astype(np.int64)
 
 
+def _windows(
+    old: NDArray[np.bool_],
+    part: IntArray,
+    solved: Callable[[NDArray[np.bool_]], tuple[FloatArray, FloatArray]],
+) -> Windows:
+    """Return both windows, whole and with each part left out; ``solved`` tells values and variances from some rows."""
+    masks = [old[part], np.ones(len(part), dtype=bool)]
+    masks += [mask & (part != p) for mask in masks for p in range(len(old))]
+    value, variance = (np.array(side) for side in zip(*(solved(mask) for mask in masks), strict=True))
+    n = len(old)
+    return Windows(
+        late=~old,
+        old=value[0], new=value[1], old_left=value[2 : 2 + n], new_left=value[2 + n :],
+        old_var=variance[0], new_var=variance[1],
+        old_left_var=variance[2 : 2 + n], new_left_var=variance[2 + n :],
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class _Sums:
     """Normal equations by part, about the coefficients of the fit: gram (p, k, k), score (p, k)."""
@@ -145,27 +158,13 @@ class _Sums:
 
     def windows(self, rows: FloatArray, start: FloatArray, old: NDArray[np.bool_]) -> Windows:
         """Return linear functions of the coefficients, ``rows`` of shape (r, k), from both windows."""
-        parts = range(len(old))
-        every = np.ones(len(old), dtype=bool)
-        masks = [old, every]
-        masks += [np.where(np.arange(len(old)) == p, False, mask) for mask in (old, every) for p in parts]
-        found = [self._solved(mask, rows, start) for mask in masks]
-        value, variance = (np.array([f[side] for f in found]) for side in (0, 1))
-        n = len(old)
-        return Windows(
-            late=~old,
-            old=value[0], new=value[1], old_left=value[2 : 2 + n], new_left=value[2 + n :],
-            old_var=variance[0], new_var=variance[1],
-            old_left_var=variance[2 : 2 + n], new_left_var=variance[2 + n :],
-        )  # fmt: skip
+        return _windows(old, np.arange(len(old)), lambda mask: self._solved(mask, rows, start))
 
     def _solved(
         self, mask: NDArray[np.bool_], rows: FloatArray, start: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         gram, score = self.gram[mask].sum(axis=0), self.score[mask].sum(axis=0)
-        unit = 1.0 / np.sqrt(np.maximum(np.diag(gram), 1e-300))
-        unit = np.where(np.diag(gram) > 0, unit, 0.0)
-        inverse = np.linalg.pinv(gram * np.outer(unit, unit), rcond=SMALL, hermitian=True)
+        unit, inverse = _scaled_inverse(gram)
         inverse = inverse * np.outer(unit, unit)
         value = rows @ (start + inverse @ score)
         return value, np.einsum("ij,jk,ik->i", rows, inverse, rows)
@@ -173,12 +172,18 @@ class _Sums:
     def tells(self, rows: FloatArray, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Return which functions some parts can tell at all."""
         gram = self.gram[mask].sum(axis=0)
-        unit = np.where(np.diag(gram) > 0, 1.0 / np.sqrt(np.maximum(np.diag(gram), 1e-300)), 0.0)
-        scaled = gram * np.outer(unit, unit)
-        known = np.linalg.pinv(scaled, rcond=SMALL, hermitian=True) @ scaled
+        unit, inverse = _scaled_inverse(gram)
+        known = inverse @ (gram * np.outer(unit, unit))
         natural = np.where(unit > 0, rows * unit, rows)
         gap = np.abs(natural @ known - natural).max(axis=1)
         return np.asarray(gap <= 1e-6 * np.maximum(np.abs(natural).max(axis=1), 1e-300))
+
+
+def _scaled_inverse(gram: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the scale of each column, zero where nothing tells it, and the inverse of the scaled normal equations."""
+    size = np.diag(gram)
+    unit = np.where(size > 0, 1.0 / np.sqrt(np.maximum(size, 1e-300)), 0.0)
+    return unit, np.linalg.pinv(gram * np.outer(unit, unit), rcond=SMALL, hermitian=True)
 
 
 def _lot_sums(fit: MarketFit, lots: LotSource, part_of: IntArray, parts: int) -> tuple[_Sums, _Sums]:
@@ -311,10 +316,10 @@ def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) 
     keys = [key for key, fine in zip(keys, told, strict=True) if fine]
     squares = sums.windows(rows[told], np.zeros(2), old)
     root = np.sqrt(np.maximum(squares.new, 1e-6))
-    scaled = {name: getattr(squares, name) / (2.0 * root) for name in ("old", "new", "old_left", "new_left")}
-    scaled |= {
-        name: getattr(squares, name) / (2.0 * root) ** 2
-        for name in ("old_var", "new_var", "old_left_var", "new_left_var")
+    scaled = {
+        name: getattr(squares, name) / (2.0 * root) ** (2.0 if name.endswith("var") else 1.0)
+        for name in Windows.__dataclass_fields__
+        if name != "late"
     }
     return _Block(keys, Windows(late=~old, **scaled))
 
@@ -337,23 +342,13 @@ def _season_block(
     months = months - months.mean(axis=0)
     rows = months[[key.month - 1 for key in keys]]
     old = np.array([not part.late for part in parts])
-    masks = [old[place], np.ones(len(place), dtype=bool)]
-    masks += [mask & (place != p) for mask in masks for p in range(len(parts))]
-    found = [
-        _walk_fit(day[m], fit.index.sale_log[m], waves[m], fit.season_fit.walk_sd_month, noise) for m in masks
-    ]
-    value = np.array([rows @ coef for coef, _ in found])
-    variance = np.array([np.einsum("ij,jk,ik->i", rows, cov, rows) for _, cov in found])
-    n = len(parts)
-    return _Block(
-        keys,
-        Windows(
-            late=~old,
-            old=value[0], new=value[1], old_left=value[2 : 2 + n], new_left=value[2 + n :],
-            old_var=variance[0], new_var=variance[1],
-            old_left_var=variance[2 : 2 + n], new_left_var=variance[2 + n :],
-        ),
-    )  # fmt: skip
+
+    def solved(mask: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
+        levels = day[mask], fit.index.sale_log[mask], waves[mask]
+        coef, cov = _walk_fit(*levels, fit.season_fit.walk_sd_month, noise)
+        return rows @ coef, np.einsum("ij,jk,ik->i", rows, cov, rows)
+
+    return _Block(keys, _windows(old, place, solved))
 
 
 def _waves(day: FloatArray, harmonics: int) -> FloatArray:
