@@ -58,13 +58,7 @@ class SaleMeans:
 
 
 def sale_means(lots: LotSource, fit: FixedEffectsFit, recipe: Recipe, coef: FloatArray) -> SaleMeans | None:
-    """Return what predictions of single lots take from the sales of a fit; None over 200,000 lots.
-
-    Parameters
-    ----------
-    recipe, coef : Recipe, array of shape (k,)
-        Columns and coefficients of the predictions, pooled ones or the fit's own.
-    """
+    """Return what predictions with some columns and coefficients take from a fit's sales; None over 200,000 lots."""
     if not isinstance(lots, Lots) or len(lots) > MOST_ROWS:
         return None
     means: list[FloatArray] = []
