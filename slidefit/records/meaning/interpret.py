@@ -63,15 +63,20 @@ def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, grou
     found = np.zeros(len(head), dtype=bool)
     if len(head) > MOST_ROWS:
         return found
-    for starts in (group, np.zeros(len(head), dtype=np.int64)):
-        start = 0
-        for row in range(1, len(head)):
-            if starts[row] != starts[row - 1]:
-                start = row
-                continue
-            above = np.flatnonzero(~found[start:row]) + start
-            if len(above) >= FEWEST_SUMMED and _is_total(head, weight, price, above, row):
-                found[row], start = True, row + 1 if starts is group else start
+    rows = list(zip(head.tolist(), weight.tolist(), price.tolist(), strict=True))
+    for starts, in_class in ((group.tolist(), True), ([0] * len(rows), False)):
+        above, count = (0.0, 0.0, 0.0), 0  # head, pounds and dollars of the rows above that are no totals
+        for row, (of_head, of_weight, of_price) in enumerate(rows):
+            if row and starts[row] != starts[row - 1]:
+                above, count = (0.0, 0.0, 0.0), 0
+            elif count >= FEWEST_SUMMED and _is_total(rows[row], above):
+                found[row] = True
+                if in_class:
+                    above, count = (0.0, 0.0, 0.0), 0
+            if not found[row]:
+                pounds = of_head * of_weight
+                above = (above[0] + of_head, above[1] + pounds, above[2] + pounds * of_price)
+                count += 1
     return found
 
 
@@ -93,25 +98,32 @@ def totals_of_earlier(
     found = np.zeros(len(head), dtype=bool)
     if len(head) > MOST_ROWS:
         return found
+    pounds = head * weight
+
+    def summed(rows: IntArray) -> tuple[float, float, float]:
+        return float(head[rows].sum()), float(pounds[rows].sum()), float((pounds * price)[rows].sum())
+
     for number in np.unique(table)[1:]:
         rows = np.flatnonzero(table == number)
         above = {row: np.flatnonzero((table < number) & (group == group[row]) & ~found) for row in rows}
-        sums = [row for row in rows if _is_total(head, weight, price, above[row], int(row))]
+        sums = [
+            row
+            for row, rows_above in above.items()
+            if len(rows_above) and _is_total((head[row], weight[row], price[row]), summed(rows_above))
+        ]
         if any(len(above[row]) >= FEWEST_SUMMED for row in sums):
             found[sums] = True
     return found
 
 
-def _is_total(head: FloatArray, weight: FloatArray, price: FloatArray, above: IntArray, row: int) -> bool:
-    """Tell whether a row sums up the rows given."""
-    if not len(above) or head[above].sum() != head[row]:
+def _is_total(row: tuple[float, float, float], above: tuple[float, float, float]) -> bool:
+    """Tell whether a row (head, lb, $/cwt) sums up rows of so many head, pounds and pounds times price."""
+    head, weight, price = row
+    if above[0] != head or not (above[1] > 0 and weight > 0 and price > 0):
         return False
-    pounds = head[above] * weight[above]
-    mean_weight = pounds.sum() / head[row]
-    mean_price = (pounds * price[above]).sum() / pounds.sum()
-    return bool(
-        abs(mean_weight / weight[row] - 1.0) <= WEIGHT_SHARE
-        and abs(mean_price / price[row] - 1.0) <= PRICE_SHARE
+    return (
+        abs(above[1] / head / weight - 1.0) <= WEIGHT_SHARE
+        and abs(above[2] / above[1] / price - 1.0) <= PRICE_SHARE
     )
 
 

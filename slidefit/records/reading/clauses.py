@@ -147,9 +147,10 @@ def tokens(text: str) -> list[Token]:
     [('bare', '16'), ('weight', '512 lbs'), ('at', '@'), ('bare', '203')]
     """
     grades = [(start, end) for start, end, _ in grade_spans(text)]
-    masked = text
+    signs = list(text)
     for start, end in grades:
-        masked = masked[:start] + " " * (end - start) + masked[end:]
+        signs[start:end] = " " * (end - start)
+    masked = "".join(signs)
     for pattern in _MASKS:
         masked = pattern.sub(lambda found: re.sub(r"[^\n]", " ", found.group()), masked)
     found = [Token("grade", text[start:end], start) for start, end in grades]

@@ -58,7 +58,7 @@ _LONG_ROW = re.compile(
 )
 LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE, _PROSE_LINE = 110, 500, 70, 60
 FEWEST_LOTS = 2
-_SAMPLE_CHARACTERS = 200_000
+_SAMPLE_CHARACTERS, _RUNNING_CHARACTERS = 200_000, 40_000
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def is_running_text(text: str) -> bool:
     >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
     True
     """
-    lines = (line for _, line in _lines(text[:_SAMPLE_CHARACTERS]) if _QUOTED.search(line))
+    lines = (line for _, line in _lines(text[:_RUNNING_CHARACTERS]) if _QUOTED.search(line))
     counts = [count for line in lines if (count := lots_in(line))]
     return bool(counts) and sum(counts) >= 2 * len(counts)
 

@@ -6,6 +6,7 @@ The scale is that of the U.S. Standards for Grades of Feeder Cattle (USDA AMS, 2
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from dataclasses import dataclass
 
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives, words_of
@@ -211,9 +212,11 @@ def grade_spans(text: str) -> list[tuple[int, int, Grade]]:
     """
     spans: list[tuple[int, int, Grade]] = []
     for pattern in (_IN_WORDS, _IN_LETTERS):
+        before = sorted((start, end) for start, end, _ in spans)  # of the pattern before, none over another
         for found in pattern.finditer(text):
             grade = Grade(_frame(found["first"], found["second"]), _muscle(found))
-            apart = all(found.end() <= start or found.start() >= end for start, end, _ in spans)
+            at = bisect_left(before, (found.end(),)) - 1
+            apart = at < 0 or before[at][1] <= found.start()
             if grade.frame and (grade.muscle or found["second"]) and apart:
                 spans.append((found.start(), found.start() + len(found.group().rstrip(" ,:-.")), grade))
     return sorted(spans)
