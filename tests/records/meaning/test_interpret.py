@@ -52,7 +52,10 @@ def test_classes_with_and_without_totals(seed):
             rows.append((head, round(pounds / head, 1), round(money / pounds, 2), group))
     head, weight, price = (np.array([row[at] for row in rows], dtype=float) for at in range(3))
     group = np.array([row[3] for row in rows])
-    assert unnamed_totals(head, weight, price, group).tolist() == by_the_rule(head, weight, price, group).tolist()
+    assert (
+        unnamed_totals(head, weight, price, group).tolist()
+        == by_the_rule(head, weight, price, group).tolist()
+    )
 
 
 @pytest.mark.parametrize(
@@ -66,7 +69,9 @@ def test_classes_with_and_without_totals(seed):
 )
 def test_how_near_a_total_must_be(weight, price, is_total):
     head = np.array([10.0, 20.0, 30.0])
-    found = unnamed_totals(head, np.array([600, 600, weight]), np.array([200, 200, price]), np.zeros(3, dtype=int))
+    found = unnamed_totals(
+        head, np.array([600, 600, weight]), np.array([200, 200, price]), np.zeros(3, dtype=int)
+    )
     assert found.tolist() == [False, False, is_total]
 
 
