@@ -182,20 +182,20 @@ MARKET = (
     "talk to your lender and a market adviser before you decide."
 )
 MEDICINE = (
-    "Follow labels, withdrawal times and your veterinarian for every medicine and vaccine; calves fresh off the "
-    "cow fall sick most in the first weeks."
+    "Follow the label, the withdrawal time and your vet for each drug and each vaccine; calves fresh off the cow "
+    "fall sick most in the first weeks."
 )
 BY_FORAGE = {
     "sorghum": (
-        "Stressed or frosted sorghums and sudangrass can hold nitrate and prussic acid that kill; have them tested "
-        "and ask the local extension office before grazing or feeding."
+        "Stressed or frosted sorghum and sudangrass can hold nitrate and prussic acid that kill; have them tested "
+        "and ask the local extension office before you graze or feed them."
     ),
     "cereal": (
-        "Lush cereal pasture can bring bloat and grass tetany, and nitrate after drought or heavy fertilizing; "
-        "have forage tested and ask a veterinarian about mineral."
+        "Lush cereal pasture can bring bloat and grass tetany; after drought or much fertilizer it can hold nitrate; "
+        "have the forage tested, and ask a vet which mineral to feed."
     ),
-    "legume": "Legumes can bloat calves; fill them with hay first and ask a veterinarian.",
-    "grass": "Fast spring grass can bring grass tetany; ask a veterinarian about magnesium.",
+    "legume": "Legumes can bloat calves; fill them with hay first and ask a vet.",
+    "grass": "Fast spring grass can bring grass tetany; ask a vet if they need magnesium.",
 }
 FORAGE = "Test forage and feed, and ask the local extension office: yields and feed values vary more than plans do."
 HEAT = "Handle and haul in the cool of the day in hot weather, with water and shade."

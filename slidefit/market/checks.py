@@ -118,15 +118,14 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
     if checks.lean < _ALARM:
         way = "higher" if checks.mean > 0 else "lower"
         notes.append(
-            f"week after week prices came in {way} than the fit expected (by {abs(checks.mean):.2f} of a usual week's "
-            "move): the records are of a market that moved one way, and the fit does not carry that on"
+            f"week after week prices came in {way} than the fit looked for (by {abs(checks.mean):.2f} of a usual "
+            "week's move): this market moved one way, and the fit does not carry that on"
         )
     if checks.autocorrelation < _ALARM:
         way = "the same" if checks.first_autocorrelation > 0 else "the opposite"
         notes.append(
-            f"weekly price moves are followed by moves in {way} direction more than chance allows "
-            f"(first autocorrelation {checks.first_autocorrelation:+.2f}): forecasts leave something on the table and "
-            "their ranges lean on the trend's spread"
+            f"a week's price move is followed by one in {way} direction more than chance allows: a forecast could "
+            "do more with that, and its range takes it as trend"
         )
     if checks.spread < _ALARM:
         notes.append(
@@ -134,12 +133,12 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
         )
     if checks.normality < _ALARM:
         notes.append(
-            f"large weekly moves are commoner than a normal curve has them (kurtosis {checks.kurtosis:.1f}, normal 3): "
-            "trust the 80 percent range more than the 95"
+            "big weekly moves come more often than a bell curve has them: trust the 80 percent range more than "
+            "the 95"
         )
     return tuple(notes) or (
-        f"the weekly price moves that the fit did not expect ({checks.weeks}) look like chance: they lean to no side, "
-        "come in no spells and hold no more large ones than usual",
+        f"the weekly price moves that the fit did not look for ({checks.weeks}) look like chance: they lean to no "
+        "side, come in no spells, and big ones are no more common than usual",
     )
 
 

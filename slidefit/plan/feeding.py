@@ -49,7 +49,7 @@ class Pasture(TomlTable):
         (), unit=ITEMS_UNIT, meaning="The same item by item, in place of establish_acre."
     )
     grow_acre: float = entry(
-        0.0, unit="$/acre", meaning="To grow it: fertilizer, spraying, water on the land.", low=0, high=2000
+        0.0, unit="$/acre", meaning="To grow it: fertilizer, spray, water on the land.", low=0, high=2000
     )
     grow_items: Items = entry((), unit=ITEMS_UNIT, meaning="The same item by item, in place of grow_acre.")
     graze_acre: float = entry(

@@ -184,10 +184,10 @@ class Risk(TomlTable):
     """How the odds are worked out."""
 
     draws: int = entry(
-        16_384, meaning="Joint draws of price, gain, deaths and forage.", low=100, high=200_000
+        16_384, meaning="Runs of price, gain, deaths and forage together.", low=100, high=200_000
     )
     seed: int = entry(
-        20261014, meaning="Start of the random numbers; the same seed gives the same odds.", low=0
+        20261014, meaning="Start of the random numbers; the same start gives the same odds.", low=0
     )
     loss_head: float = entry(
         50.0, unit="$/head", meaning="A loss from keeping that you would call big.", low=0, high=5000
@@ -200,7 +200,9 @@ class Risk(TomlTable):
         source="our choice",
     )
     vary: tuple[Varying, ...] = entry(
-        ALL_VARYING, unit="list", meaning="What is drawn; leave one out to hold it at its planned value."
+        ALL_VARYING,
+        unit="list",
+        meaning="What varies from run to run; leave one out to hold it at its planned value.",
     )
     beyond_data: bool = entry(
         False, meaning="Allow weights over 50 lb outside the sale records, on the outlook's extrapolation."

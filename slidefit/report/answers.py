@@ -62,7 +62,7 @@ def default_rows(comparison: Comparison, *, named: bool = False) -> tuple[tuple[
     """
 
     def which(default: DefaultUsed) -> str:
-        labels = ", ".join(field_label(name).lower() for name in default.names)
+        labels = "; ".join(field_label(name).lower() for name in default.names)
         return default.field if named else f"{default.owner or LABELS[Plan][default.table]}: {labels}"
 
     return tuple((which(d), f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used)

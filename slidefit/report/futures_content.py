@@ -123,7 +123,7 @@ def said_came_near(record: PastRecord, odds: float) -> str:
 def said_came_line(record: PastRecord) -> str:
     """Return how past odds came out at one to three months, in a sentence; where it is from stands with it."""
     parts = [
-        f"{came:.0f} of {count} times when its odds were near {0.5 * (low + high):.0f}%"
+        f"near {0.5 * (low + high):.0f}%: gained {came:.0f} of {count} times"
         for low, high, came, count in _came_near(record)
     ]
     if not parts:
@@ -134,8 +134,8 @@ def said_came_line(record: PastRecord) -> str:
         else f"In {record.source} (yours are too short to tell)"
     )
     return (
-        f"{where}, {record.first_month} to {record.last_month}, keeping for one to three months gained "
-        f"{', '.join(parts)}. Months in a row share most of what came: this is the record of one market, no proof."
+        f"{where}, {record.first_month} to {record.last_month}: calves were kept one to three months. "
+        f"Odds {'; '.join(parts)}. Months in a row share most of what came. This is one market's record, no proof."
     )
 
 

@@ -148,10 +148,10 @@ LABELS: dict[type[TomlTable], dict[str, str]] = {
     Finance: {"interest_pct": "Interest"},
     Risk: {
         "loss_head": "A big loss",
-        "draws": "Draws",
-        "seed": "Start of the draws",
+        "draws": "Runs",
+        "seed": "Start of the runs",
         "gain_forage_corr": "Gain goes with forage",
-        "vary": "What is drawn",
+        "vary": "What varies",
         "beyond_data": "Allow weights outside the records",
         "unseen_months": "Allow months without a sale",
     },

@@ -11,7 +11,7 @@ import numpy as np
 from slidefit.decision.quick import QuickAnswer, QuickGrid
 from slidefit.decision.quick import quick_budget as budget_for
 from slidefit.plan.quick_fields import BY_NAME
-from slidefit.report.formatting import listed, measure, money, money_cents, percent
+from slidefit.report.formatting import measure, money, money_cents, percent
 
 SOURCE = "Typed prices; not from your records."
 CAUTION = "An estimate, no promise: talk to your lender and a market adviser before you act on it."
@@ -50,7 +50,7 @@ def quick_text(answer: QuickAnswer, width: int = 100) -> str:
     if answer.grid is not None:
         out += ["", *grid_rows(answer.grid)]
     if answer.left_out:
-        out += ["", fill(f"Taken as zero, not given: {listed(list(answer.left_out))}.", width)]
+        out += ["", fill(f"Taken as zero, not given: {'; '.join(answer.left_out)}.", width)]
     return "\n".join([*out, "", fill(CAUTION, width), ""])
 
 

@@ -134,8 +134,8 @@ def draws_line(asked: Asked) -> list[str]:
     if asked.plan is None or asked.comparison is None or asked.plan.risk.draws == asked.comparison.draws:
         return []
     return [
-        f"To keep up with your typing this page draws {f.count(asked.comparison.draws)}; the report draws "
-        f"{f.count(asked.plan.risk.draws)}, as planned, so its odds can differ by a point."
+        f"To keep up with your typing this page makes {f.count(asked.comparison.draws)} runs. The report "
+        f"makes {f.count(asked.plan.risk.draws)}, as planned, so its odds can differ by a point."
     ]
 
 

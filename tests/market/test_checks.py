@@ -138,12 +138,12 @@ def spells(n=400, seed=3):
     ("errors", "said"),
     [
         (RNG(1).normal(size=120), "look like chance"),
-        (0.25 + RNG(1).normal(size=300), "prices came in higher than the fit expected"),
+        (0.25 + RNG(1).normal(size=300), "prices came in higher than the fit looked for"),
         (-0.25 + RNG(1).normal(size=300), "prices came in lower"),
         (autoregression(RNG(1), 200, 1.0, 0.6), "in the same direction"),
         (autoregression(RNG(1), 200, 1.0, -0.6), "in the opposite direction"),
         (spells(), "calm and wild spells"),
-        (RNG(2).standard_t(2, size=300), "kurtosis"),
+        (RNG(2).standard_t(2, size=300), "bell curve"),
     ],
 )
 def test_each_fault_has_its_words(errors, said):

@@ -321,6 +321,7 @@ class FitResults(PublicResult, ABC):
             ("Model", f"ln price within sales on {len(self.model.coef)} terms: {self.label}"),
             *self._facts(),
             ("Errors", errors + widened),
+            *self._error_facts(),
             ("Lot spread", f"{100 * self.spread.lot_sd:.1f}% a lot, {100 * self.spread.calf_sd:.1f}% a calf"),
         )
         return Summary(head, self.tidy(), self.notes)
@@ -387,6 +388,10 @@ class FitResults(PublicResult, ABC):
                 f"$/cwt in {self.currency}; standard calf ${np.exp(self.index.sale_log[-1]):,.0f} last",
             ),
         )
+
+    @abstractmethod
+    def _error_facts(self) -> tuple[tuple[str, str], ...]:
+        """What the errors of the price index look like, for the summary."""
 
     def _terms(self) -> pd.Index[Any]:
         import pandas as pd

@@ -300,15 +300,13 @@ def year_notes(years: tuple[YearSlide, ...], jumps: tuple[GradeJump, ...]) -> tu
             f"{year.percent_per_cwt:.1f} ({_season_year(year.crop_year)}, ${year.price_cwt:,.0f})"
             for year in (lowest, highest)
         )
-        notes.append(
-            f"year by year the slide at {_QUOTED_LB:.0f} lb lay between {low} and {high} percent per cwt"
-        )
+        notes.append(f"percent per cwt at {_QUOTED_LB:.0f} lb, year by year: lowest {low}; highest {high}")
     for jump in jumps:
         was, now = (-100.0 * float(np.expm1(log)) for log in (jump.before, jump.after))
         notes.append(
             f"the discount of grade {jump.grade} went from {was:.0f} to {now:.0f} percent in "
-            f"{_season_year(jump.crop_year)}: a jump like that is mostly a change in how grades are reported; "
-            "fit later years alone to price that grade"
+            f"{_season_year(jump.crop_year)}: a jump like that mostly comes from a new way to report grades; "
+            "to price that grade, fit later years alone"
         )
     return tuple(notes)
 

@@ -166,7 +166,7 @@ SHEET_USE = (
 )
 SHEET_CAUTION = (
     "An estimate from past sales, no promise: prices can leave any range shown. Ask your lender and a market adviser "
-    "before you act; for feed and medicine ask a veterinarian and the local extension office."
+    "before you act; for feed and drugs ask a vet and the local extension office."
 )
 
 

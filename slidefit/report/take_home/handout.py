@@ -36,8 +36,7 @@ CAUTIONS = (
     "An estimate from past sales, not a promise. Prices can leave any range shown.",
     "The season repeats on average, not every year.",
     "A bid in hand beats any table: type it in as the price today.",
-    "Ask your lender and a market adviser before you act; for feed and medicine ask a veterinarian and the local "
-    "extension office.",
+    "Ask your lender and a market adviser before you act; for feed and drugs ask a vet and the local extension office.",
 )
 
 

@@ -54,7 +54,7 @@ def test_the_date_the_age_the_cautions_and_the_office_are_in_it(html: str) -> No
     for words in (
         "8 days after these prices",
         "not a promise",
-        "veterinarian",
+        "ask a vet",
         "Office, 555-0142",
         "15,064 lots",
     ):
