@@ -33,7 +33,9 @@ from slidefit.report.take_home.banker import banker_content
 from slidefit.report.take_home.handout import handout_html
 
 MOST_GRADE, MOST_WORDS, LEAST_WORDS = 8.0, 20, 5
-STATISTICS = "autocorrelat\\w*|covarianc\\w*|percentiles?|quantiles?|draws?|kurtosis|cluster\\w*|heteroske\\w*"
+STATISTICS = (
+    "autocorrelat\\w*|covarianc\\w*|percentiles?|quantiles?|draws?|kurtosis|cluster\\w*|heteroske\\w*"
+)
 BANNED = re.compile(rf"\b({STATISTICS}|seed(ed|s)?(?!, tillage))\b", re.I)
 """Seed that is sown keeps its name."""
 MONTHS = "January|February|March|April|May|June|July|August|September|October|November|December"
