@@ -105,6 +105,18 @@ def _ljung_box(centred: FloatArray, lags: int) -> float:
     return float(chdtrc(lags, count * (count + 2.0) * (r**2 / (count - np.arange(1.0, lags + 1.0))).sum()))
 
 
+def check_facts(checks: ResidualChecks | None) -> tuple[tuple[str, str], ...]:
+    """Return the checks as a statistician names them, for a fit's summary."""
+    if checks is None:
+        return ()
+    errors = f"{checks.weeks} one-step errors: mean {checks.mean:+.2f} sd, kurtosis {checks.kurtosis:.1f} (normal 3)"
+    tests = f"mean {checks.lean:.3f}, Ljung-Box {checks.autocorrelation:.3f}, McLeod-Li {checks.spread:.3f}"
+    return (
+        ("Index errors", f"{errors}, first autocorrelation {checks.first_autocorrelation:+.2f}"),
+        ("Their tests (p)", f"{tests}, Jarque-Bera {checks.normality:.3f}"),
+    )
+
+
 def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
     """Return what the checks say and what it means for the reader, in words.
 

@@ -173,23 +173,6 @@ class MarketFit(FitResults):
         """
         return as_statsmodels(self.index.sale_day, self.index.sale_log, self.season_fit.harmonics)
 
-    def _error_facts(self) -> tuple[tuple[str, str], ...]:
-        checks = check_residuals(self.season_fit.innovations)
-        if checks is None:
-            return ()
-        return (
-            (
-                "Index errors",
-                f"{checks.weeks} one-step errors: mean {checks.mean:+.2f} sd, kurtosis {checks.kurtosis:.1f} (normal "
-                f"3), first autocorrelation {checks.first_autocorrelation:+.2f}",
-            ),
-            (
-                "Their tests (p)",
-                f"mean {checks.lean:.3f}, Ljung-Box {checks.autocorrelation:.3f}, McLeod-Li {checks.spread:.3f}, "
-                f"Jarque-Bera {checks.normality:.3f}",
-            ),
-        )
-
     def outlook(self, market: str | None = None) -> Outlook:
         """Return the price outlook, for one market or for all of them together.
 

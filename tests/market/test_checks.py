@@ -13,6 +13,7 @@ from slidefit.market.checks import (
     Verdict,
     bare_name,
     barn_notes,
+    check_facts,
     check_notes,
     check_residuals,
     verdict_of,
@@ -132,6 +133,13 @@ def spells(n=400, seed=3):
         spread = 0.3 + 0.65 * out[i - 1] ** 2
         out[i] = rng.normal(0, np.sqrt(spread))
     return out
+
+
+def test_the_figures_have_their_usual_names():
+    checks = check_residuals(RNG(2).standard_t(2, size=300))
+    (_, errors), (_, tests) = check_facts(checks)
+    assert f"kurtosis {checks.kurtosis:.1f}" in errors and f"Jarque-Bera {checks.normality:.3f}" in tests
+    assert check_facts(None) == ()
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from slidefit.distributions import normal_quantile, student_quantile
 from slidefit.errors import FitError
 from slidefit.facts import Action, Text
+from slidefit.market.checks import check_facts, check_residuals
 from slidefit.market.fit.chunk_passes import LotRows, LotSpread
 from slidefit.market.fit.constants import MOST_ROWS
 from slidefit.market.fit.design import Recipe, Regressors, design
@@ -244,6 +245,7 @@ class FitResults(PublicResult, ABC):
     """
 
     model: SlideModel
+    season_fit: Any  # a Season, which is fitted above
     index: PriceIndex
     spread: LotSpread
     grade_place: Mapping[str, int]
@@ -308,9 +310,7 @@ class FitResults(PublicResult, ABC):
     def summary(self) -> Summary:
         """Return the fit on one page: what it rests on, every coefficient with its interval, the notes.
 
-        Examples
-        --------
-        ``print(fit.summary())`` for text; in a notebook ``fit.summary()`` shows as a table.
+        ``print(fit.summary())`` for text; in a notebook it shows as a table.
         """
         rule = self.model.rule
         errors = (
@@ -321,7 +321,7 @@ class FitResults(PublicResult, ABC):
             ("Model", f"ln price within sales on {len(self.model.coef)} terms: {self.label}"),
             *self._facts(),
             ("Errors", errors + widened),
-            *self._error_facts(),
+            *check_facts(check_residuals(self.season_fit.innovations)),
             ("Lot spread", f"{100 * self.spread.lot_sd:.1f}% a lot, {100 * self.spread.calf_sd:.1f}% a calf"),
         )
         return Summary(head, self.tidy(), self.notes)
@@ -388,10 +388,6 @@ class FitResults(PublicResult, ABC):
                 f"$/cwt in {self.currency}; standard calf ${np.exp(self.index.sale_log[-1]):,.0f} last",
             ),
         )
-
-    @abstractmethod
-    def _error_facts(self) -> tuple[tuple[str, str], ...]:
-        """What the errors of the price index look like, for the summary."""
 
     def _terms(self) -> pd.Index[Any]:
         import pandas as pd
