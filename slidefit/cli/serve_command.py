@@ -12,13 +12,16 @@ from slidefit.errors import OutputError
 PACKAGE = Path(__file__).resolve().parent.parent
 
 
-FUTURES_FILE = "feeder_futures.tsv"
+FUTURES_FILE, TYPED_PLAN = "feeder_futures.tsv", "typed_prices.toml"
 
 
 def demo_data() -> Path:
     """Return the folder of the demonstration data: inside the installed package, or beside it in a checkout."""
     inside = PACKAGE / "data_demo"
     return inside if inside.is_dir() else PACKAGE.parent / "data_demo"
+
+
+TYPED_WORDS = f"The same question without any records, from prices typed in a plan ({TYPED_PLAN}):"
 
 
 @click.command()
@@ -81,6 +84,8 @@ def demo(out: str, as_json: bool) -> None:
     informed = compare(fitted.with_quotes(read_quotes(quotes).quotes).outlook(), wanted)
     write_whole(folder / "plan.toml", plan.read_text(encoding="utf-8"))
     write_whole(folder / FUTURES_FILE, quotes.read_text(encoding="utf-8"))
+    write_whole(folder / TYPED_PLAN, (source / TYPED_PLAN).read_text(encoding="utf-8"))
+    typed = compare(None, read_plan(source / TYPED_PLAN))
     tell("drawing")
     for name, picture in pictures(fitted, outlook, records, comparison).items():
         write_whole(folder / name, picture)
@@ -101,7 +106,8 @@ def demo(out: str, as_json: bool) -> None:
     def content() -> Document:
         told = add_content(result, added) + fit_content(fitted, str(folder / "slide.json"))
         where = (f"In {folder}: {', '.join(written)}", f"Open {folder / 'report.html'} in a browser.")
-        return told + comparison_content(comparison) + futures_content(informed) + document_of(*where)
+        answers = comparison_content(comparison) + futures_content(informed)
+        return told + answers + document_of(TYPED_WORDS) + comparison_content(typed) + document_of(*where)
 
     document = {
         "out": str(folder),
@@ -109,6 +115,7 @@ def demo(out: str, as_json: bool) -> None:
         "add": add_document(result, added),
         "compare": comparison_document(comparison),
         "with_futures": comparison_document(informed),
+        "typed_prices": comparison_document(typed),
     }
     say(document, content, as_json=as_json)
 

@@ -97,7 +97,8 @@ def group_notes(case: GroupCase, keep: Sequence[KeepOption]) -> tuple[str, ...]:
     out = []
     reading = case.prices.state.reading(case.prices.place)
     if reading is None:
-        out.append("No bid was given: both prices come from the outlook.")
+        source = "the outlook" if case.outlook.basis.lots else "what was typed"
+        out.append(f"No bid was given: both prices come from {source}.")
     else:
         out.append(bid_note(reading))
         if is_far(reading):
@@ -105,7 +106,7 @@ def group_notes(case: GroupCase, keep: Sequence[KeepOption]) -> tuple[str, ...]:
                 0, f"A bid of ${reading.bid_cwt:,.0f} is far off the market: check it before anything else."
             )
     stand_in = case.outlook.priced_as(case.group.frame, case.group.muscle)
-    if stand_in:
+    if stand_in and case.outlook.basis.lots:
         out.append(stand_in)
     out += forward_notes(case.prices)
     if not keep:

@@ -90,9 +90,13 @@ class PriceLine:
         """Return how far the log price at a weight moves with the group's own bid."""
         return np.asarray(np.interp(weight_lb, self.weights_lb, self.carry))
 
+    def log_at(self, weight_lb: float | FloatArray) -> FloatArray:
+        """Return the log of the median price at weights [ln $/cwt]."""
+        return np.asarray(np.interp(weight_lb, self.weights_lb, self.log_cwt))
+
     def price_cwt(self, weight_lb: float) -> float:
         """Return the median price at a weight [$/cwt]."""
-        return float(np.exp(np.interp(weight_lb, self.weights_lb, self.log_cwt)))
+        return float(np.exp(self.log_at(weight_lb)))
 
 
 def lot_head(group: Group) -> float:
@@ -125,6 +129,7 @@ class GroupPrices:
     start: date
     forward: tuple[tuple[date, Forward], ...] = ()
     _lines: dict[date, PriceLine] = field(default_factory=dict, compare=False, repr=False)
+    _points: dict[date, PricePoint] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
     def weights_lb(self) -> FloatArray:
@@ -156,12 +161,14 @@ class GroupPrices:
 
         Where it rests on a forward price it is never surer than that price's own miss, the spread of the basis.
         """
-        point = self.state.point(self.place, when)
-        if not self.forward or not self.state.held.price:
-            return point
-        basis = self.outlook.month_basis
-        miss = float(self.shares(when).sum()) * (BASIS_SD if basis is None else basis.sd)
-        return replace(point, day_var=point.day_var + max(0.0, miss**2 - point.var))
+        if when not in self._points:
+            point = self.state.point(self.place, when)
+            if self.forward and self.state.held.price:
+                basis = self.outlook.month_basis
+                miss = float(self.shares(when).sum()) * (BASIS_SD if basis is None else basis.sd)
+                point = replace(point, day_var=point.day_var + max(0.0, miss**2 - point.var))
+            self._points[when] = point
+        return self._points[when]
 
     @cached_property
     def forward_months(self) -> FloatArray:

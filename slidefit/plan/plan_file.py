@@ -267,7 +267,8 @@ TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
 OPENING = """# The plan
 
 A plan is a TOML file. It says which calves you have, how you could keep them, what selling and money cost, and
-which months of sale to compare. `data_demo/plan.toml` is a whole one with comments.
+which months of sale to compare. `data_demo/plan.toml` is a whole one with comments,
+`typed_prices.toml` beside it one that needs no sale records.
 
 - Weights are pounds a head, prices dollars per hundredweight ($/cwt), percentages are in percent (2 is two percent).
 - Dates are written 2026-10-14, months of sale "2026-11" in quotes.

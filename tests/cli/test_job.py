@@ -75,6 +75,7 @@ def test_demo_leaves_everything(demo_folder: Path) -> None:
         "report.html",
         "report.pdf",
         "plan.toml",
+        "typed_prices.toml",
         "season.png",
         "season.svg",
     } <= names

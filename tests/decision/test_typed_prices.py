@@ -1,4 +1,5 @@
 from datetime import date
+from pathlib import Path
 
 import pytest
 from plans import changed_group, changed_program, raw_plan
@@ -9,6 +10,7 @@ from slidefit.decision.typed_prices import TYPICAL, outlook_for
 from slidefit.errors import OutlookError
 from slidefit.plan.plan_file import build_plan
 
+DEMO = Path(__file__).parents[2] / "data_demo" / "typed_prices.toml"
 FREE = {"commission_pct": 0.0, "checkoff_head": 0.0, "shrink_pct": 0.0}
 TODAY = {"weight_lb": 520.0, "price_cwt": 312.0}
 LATER = {"later_month": "2027-01", "later_weight_lb": 700.0, "later_price_cwt": 262.0}
@@ -53,6 +55,13 @@ def test_a_typed_season_and_spread_take_the_place_of_the_typical_ones():
     assert outlook.price_cwt("steer", 520, date(2027, 3, 1)) == pytest.approx(312.0)
     assert outlook.walk_sd_month == 0.02
     assert "typical" not in outlook.basis.source
+
+
+def test_the_demonstrations_second_plan_needs_no_records():
+    group = compare(None, DEMO).groups[0]
+    assert len(group.keep) == 4
+    assert group.sell_now.price_cwt == pytest.approx(342.0 * (1.0 - 0.085) ** 0.05, rel=0.003)  # two days on
+    assert not any("records" in note or "outlook" in note for note in group.notes)
 
 
 def test_without_prices_at_all_it_is_said():

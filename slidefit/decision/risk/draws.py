@@ -14,19 +14,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.money import Number
+from slidefit.decision.money import Number, part_normals
 from slidefit.decision.price_state import Posterior, PriceState
 from slidefit.decision.risk.sobol import sobol_points
-from slidefit.distributions import log_gamma, normal_quantile
+from slidefit.distributions import log_gamma
 from slidefit.plan.plan import Plan, Risk
 
 AnyFloat = NDArray[np.floating[Any]]
 FloatArray = NDArray[np.float64]
-
-
-def part_middles(draws: int) -> FloatArray:
-    """Return the middles of ``draws`` equal parts of the range from zero to one."""
-    return (np.arange(draws, dtype=float) + 0.5) / draws
 
 
 def even_points(rng: np.random.Generator, sides: int, draws: int) -> FloatArray:
@@ -52,8 +47,7 @@ def normals_at(points: FloatArray) -> FloatArray:
     Each is the middle of the one of ``draws`` equal parts that its point lies in, scaled to a variance of one.
     """
     draws = points.shape[-1]
-    middles = normal_quantile(part_middles(draws))
-    return np.asarray((middles / middles.std())[(points * draws).astype(np.intp)])
+    return np.asarray(part_normals(draws)[(points * draws).astype(np.intp)])
 
 
 GROUP_ROWS = 4

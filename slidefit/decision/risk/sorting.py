@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.money import expected
+from slidefit.decision.money import Moved, expected
 from slidefit.decision.options import GroupCase, build_option, group_case, refusal, sale_dates
 from slidefit.decision.pricing import lot_head
 from slidefit.decision.results import SELL_NOW
@@ -140,21 +140,49 @@ def best_split(plan: Plan, case: GroupCase, program: Program, day: date) -> Spli
     if len(calves) == 1:
         return None
     check = case.group.mean_weight_lb * case.start_price_cwt / 100.0 * case.start_mix
-    out: list[Split] = []
+    parts: list[tuple[str, float, float, int, float, float]] = []
     for cut in np.unique(np.round(np.linspace(0.1, 0.9, SPLITS) * len(calves)).astype(int)):
         for side, kept in (("lighter", calves[:cut]), ("heavier", calves[cut:])):
             if not 0 < len(kept) < len(calves):
                 continue
             share = len(kept) / len(calves)
             head = max(1, round(share * case.group.head))
-            option, _ = build_option(
-                plan, case_at(case, float(kept.mean()), head), program, day, open_price=True
-            )
             lost = (1.0 - share) * check * (1.0 - lot_factor(case, case.group.head - head))
-            gain = share * float(expected(option)) - lost
             threshold = 0.5 * float(calves[cut - 1] + calves[cut])
-            out.append(Split(side, threshold, float(kept.mean()), head, lost, gain))
-    return max(out, key=lambda each: each.gain_head)
+            parts.append((side, threshold, float(kept.mean()), head, lost, share))
+    factors = np.log([lot_factor(case, head) for *_, head, _, _ in parts])
+    gains = gains_at(
+        plan, case, program, day, np.array([each[2] for each in parts]), factors, open_price=True
+    )
+    found = [
+        Split(*each[:5], each[5] * float(gain) - each[4]) for each, gain in zip(parts, gains, strict=True)
+    ]
+    return max(found, key=lambda each: each.gain_head)
+
+
+def gains_at(
+    plan: Plan,
+    case: GroupCase,
+    program: Program,
+    day: date,
+    weights_lb: FloatArray,
+    log_factors: FloatArray | float = 0.0,
+    *,
+    open_price: bool = False,
+) -> FloatArray:
+    """Return the expected gain from keeping calves of each weight out of a group [$ per head], in their shape.
+
+    Parameters
+    ----------
+    log_factors : array or float
+        What the size of their lots adds to the log price at sale.
+    """
+    option, _ = build_option(
+        plan, case_at(case, case.group.mean_weight_lb), program, day, open_price=open_price
+    )
+    line, mean = case.start_line, case.group.mean_weight_lb
+    prices = case.start_price_cwt * np.exp(line.log_at(weights_lb) - line.log_at(mean))
+    return expected(option, Moved({"start_lb": weights_lb, "start_price_cwt": prices}, log_price=log_factors))
 
 
 def gains_by_weight(
@@ -162,13 +190,11 @@ def gains_by_weight(
 ) -> dict[tuple[str, date], FloatArray]:
     """Return the expected gain from keeping at each weight [$ per head], for every open program and sale date."""
     out: dict[tuple[str, date], FloatArray] = {}
-    cases = [case_at(case, float(weight)) for weight in weights_lb]
     for day in sale_dates(plan):
         for program in plan.programs_of(case.group):
             if refusal(outlook, plan, case, program, day):
                 continue
-            options = [build_option(plan, each, program, day)[0] for each in cases]
-            out[program.name, day] = np.array([float(expected(each)) for each in options])
+            out[program.name, day] = gains_at(plan, case, program, day, weights_lb)
     return out
 
 
