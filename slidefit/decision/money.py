@@ -69,57 +69,6 @@ def cost_of_gain(cost_head: float, gained_lb: float) -> float | None:
     return None if gained_lb < SMALLEST_GAIN_LB else cost_head / gained_lb
 
 
-def breakeven_sale_price(
-    cost_head: float,
-    pay_weight_lb: float,
-    *,
-    alive_share: float = 1.0,
-    share: float = 0.0,
-    costs_head: float = 0.0,
-) -> float:
-    """Return the sale price at which revenue covers the cost [$/cwt].
-
-    ((cost / alive) + costs) / ((1 - share) x pay weight / 100)
-
-    Parameters
-    ----------
-    cost_head : float [$ per head started]
-        Everything that the sale must bring, the calf's value included.
-    pay_weight_lb : float [lb]
-    alive_share : float
-        Head sold over head started.
-    share : float
-        Commission as a share of the check.
-    costs_head : float [$ per head sold]
-        Other selling costs.
-
-    Examples
-    --------
-    Bevers, Texas A&M AgriLife Extension, 2016: $1,419.05 a head, 3 percent deads, 795 lb.
-
-    >>> round(breakeven_sale_price(1419.05, 795, alive_share=0.97), 2)
-    184.02
-    """
-    return (cost_head / alive_share + costs_head) / ((1.0 - share) * pay_weight_lb / 100.0)
-
-
-def breakeven_start_price(
-    worth_head: float, pay_weight_lb: float, *, share: float = 0.0, costs_head: float = 0.0
-) -> float:
-    """Return the price today at which a sale nets a given worth [$/cwt].
-
-    (worth + costs) / ((1 - share) x pay weight / 100)
-
-    Examples
-    --------
-    Bevers, 2016: 475 lb bought at $225 when the year loses $185.21 a head.
-
-    >>> round(breakeven_start_price(225 * 4.75 - 185.21, 475), 2)
-    186.01
-    """
-    return (worth_head + costs_head) / ((1.0 - share) * pay_weight_lb / 100.0)
-
-
 @dataclass(frozen=True)
 class Option:
     """Everything about one group, program and sale day that the money depends on.

@@ -281,14 +281,3 @@ def weight_mix_factors(
     prices = np.exp(np.interp(each, line.weights_lb, line.log_cwt))
     middle = np.exp(np.interp(means_lb, line.weights_lb, line.log_cwt))
     return np.asarray(np.mean(each * prices, axis=-1) / (means_lb * middle))
-
-
-def percent_slide_cwt(price_cwt: float, slide_pct: float) -> float:
-    """Return a slide in percent of the price as $/cwt per cwt.
-
-    Peel, Oklahoma State University, September 2017: $150 at 6.7 percent.
-
-    >>> round(percent_slide_cwt(150, 6.7), 2)
-    10.05
-    """
-    return price_cwt * slide_pct / 100.0

@@ -97,15 +97,6 @@ class OutlookBasis:
     verdict: str = ""
 
 
-@dataclass(frozen=True)
-class ForwardKnot:
-    """A forward price in an outlook: months from ``as_of``, what it adds to the log price, and its weight [lb]."""
-
-    months: float
-    shift: float
-    weight_lb: float
-
-
 @dataclass(frozen=True, repr=False)
 class Outlook(PublicResult):
     """Where prices stand on ``as_of``, how they move with weight and season, and how sure that is.
@@ -136,10 +127,6 @@ class Outlook(PublicResult):
         How far the slide lies from the curves on ``as_of``.
     drift_week_share : float
         Share of that which is left a week later.
-    forward : tuple of ForwardKnot
-        Forward prices typed by the user, by their day; see `forward.anchored`.
-    forward_from : float
-        Months from ``as_of`` to the day that the shift starts from.
     month_basis : MonthBasis, optional
         Cash less futures by month; what quotes of futures are read with (see `blend.futures_outlook`).
     futures : FuturesView, optional
@@ -169,8 +156,6 @@ class Outlook(PublicResult):
     notes: tuple[str, ...] = field(default=())
     drift_slope: float = 0.0
     drift_week_share: float = 0.0
-    forward: tuple[ForwardKnot, ...] = ()
-    forward_from: float = 0.0
     month_basis: MonthBasis | None = None
     futures: FuturesView | None = None
     range_scale: tuple[float, ...] = ()
@@ -252,19 +237,7 @@ class Outlook(PublicResult):
         expected = self.log_level + month_weights(when) @ self.season_log
         if self.futures is not None:
             expected = expected + self.futures.at(self.months_ahead(when))[0]
-        shifts = np.array([0.0, *(knot.shift for knot in self.forward)])
-        return np.asarray(expected + self.forward_shares(when) @ shifts)
-
-    def forward_shares(self, when: Sequence[date]) -> FloatArray:
-        """Return how far each date rests on the level of ``as_of`` and on each forward price, shape (n, 1 + prices).
-
-        Rows sum to one: in proportion to the time between one price and the next, the last price from its day on.
-        """
-        if not self.forward:
-            return np.ones((len(when), 1))
-        months = np.array([self.forward_from, *(knot.months for knot in self.forward)])
-        ahead = self.months_ahead(when)
-        return np.column_stack([np.interp(ahead, months, row) for row in np.eye(len(months))])
+        return np.asarray(expected)
 
     def index_cov(self, when: Sequence[date]) -> FloatArray:
         """Return the covariance of the log index over dates, shape (n, n).

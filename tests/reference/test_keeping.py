@@ -8,16 +8,38 @@ from dataclasses import dataclass
 import pytest
 
 from slidefit.decision.budget.lines import budget_of
-from slidefit.decision.budget.plan_inputs import hauling_shrink_pct, pay_weight
+from slidefit.decision.budget.plan_inputs import hauling_shrink_pct
 from slidefit.decision.budget.sale import BudgetShape, StretchShape
-from slidefit.decision.growth import acres_needed, head_days_per_acre
-from slidefit.decision.money import (
-    breakeven_sale_price,
-    breakeven_start_price,
-    cost_of_gain,
-    value_of_gain,
-)
-from slidefit.decision.pricing import percent_slide_cwt
+from slidefit.decision.money import cost_of_gain, value_of_gain
+
+TYPED = budget_of(BudgetShape((StretchShape("kept"),), "typed"))
+GRAZED = budget_of(BudgetShape((StretchShape("kept", pasture="pounds"),), "typed"))
+
+
+def even(key: str, **given: float) -> float:
+    """Return the price at which the declared budget's gain, linear in it, is zero."""
+    one, two = (float(TYPED.values({"days": 1.0, **given, key: at})["gain_per_head"]) for at in (1.0, 2.0))
+    return 1.0 - one / (two - one)
+
+
+def even_sale(cost: float, lb: float, alive: float = 1.0) -> float:
+    dead = 100.0 * (1.0 - alive)
+    return even("later_price_cwt", start_lb=lb, later_weight_lb=lb, other_head=cost, death_loss_pct=dead)
+
+
+def percent_slide(price: float, pct: float) -> float:
+    given = {"start_lb": 600.0, "days": 1.0, "later_price_cwt": price, "later_weight_lb": 500.0}
+    return price - float(TYPED.values({**given, "slide_pct": pct})["price_cwt"])
+
+
+def pay_weight(lb: float, shrink_pct: float, pencil_shrink_pct: float = 0.0) -> float:
+    given = {"start_lb": lb, "start_shrink_pct": shrink_pct, "pencil_shrink_pct": pencil_shrink_pct}
+    return float(TYPED.values({**given, "days": 1.0})["start_pay_lb"])
+
+
+def grazed(key: str, days: float, forage: float, used_pct: float, lb_day: float) -> float:
+    given = {"forage_lb_acre": forage, "eaten_pct": used_pct, "intake_lb_day": lb_day, "start_lb": 500.0}
+    return float(GRAZED.values({**given, "days": days})[key])
 
 
 @dataclass(frozen=True)
@@ -57,10 +79,10 @@ BURDINE = "Burdine, University of Kentucky, 20 March 2024"
 CONTRACTS = [
     Check(ALABAMA, "735 lb at $75, 686 lb delivered, $5", slide(686, 75, 735, 5, True), 77.45, 1e-9),
     Check(PEEL_2017, "605 lb on a 575-lb bid of $150", slide(605, 150, 575, 10.05), 146.985, 1e-9),
-    Check(PEEL_2017, "6.7 percent of $150", lambda: percent_slide_cwt(150, 6.7), 10.05, 1e-9),
-    Check(PEEL_RULES, "9 percent of $325", lambda: percent_slide_cwt(325, 9), 29.25, 1e-9),
-    Check(PEEL_RULES, "7 percent of $280", lambda: percent_slide_cwt(280, 7), 19.60, 1e-9),
-    Check(PEEL_RULES, "5 percent of $250", lambda: percent_slide_cwt(250, 5), 12.50, 1e-9),
+    Check(PEEL_2017, "6.7 percent of $150", lambda: percent_slide(150, 6.7), 10.05, 1e-9),
+    Check(PEEL_RULES, "9 percent of $325", lambda: percent_slide(325, 9), 29.25, 1e-9),
+    Check(PEEL_RULES, "7 percent of $280", lambda: percent_slide(280, 7), 19.60, 1e-9),
+    Check(PEEL_RULES, "5 percent of $250", lambda: percent_slide(250, 5), 12.50, 1e-9),
     Check(BURDINE, "850 lb on 800 lb at $240, $8", slide(850, 240, 800, 8), 236.0, 1e-9),
     Check(BURDINE, "a head of it", lambda: 8.5 * slide(850, 240, 800, 8)(), 2006.0, 1e-9),
 ]
@@ -144,11 +166,17 @@ def stocker(
     """Return the checks of a stocker budget: breakeven purchase and sale price at each pay weight."""
 
     def purchase(weight: float) -> Callable[[], float]:
-        worth = bought * lb / 100 - (cost - alive * weight / 100 * sold)
-        return lambda: breakeven_start_price(worth, lb)
+        given = {
+            "start_lb": lb,
+            "gain_lb_day": weight - lb,
+            "later_price_cwt": sold,
+            "later_weight_lb": weight,
+        }
+        given |= {"other_head": cost - bought * lb / 100, "death_loss_pct": 100.0 * (1.0 - alive)}
+        return lambda: even("start_price_cwt", **given)
 
     def sale(weight: float) -> Callable[[], float]:
-        return lambda: breakeven_sale_price(cost, weight, alive_share=alive)
+        return lambda: even_sale(cost, weight, alive)
 
     out = []
     for weight, (buy, sell) in table.items():
@@ -174,7 +202,7 @@ BUDGETS = [
     *stocker(HOGAN, HOGAN_TABLE, 1311.76, 0.950, 500, 218.24, 244.10),
     Check(HARP, "interest", harp_interest, 19.0, 1e-9),
     Check(HARP, "cost of gain", lambda: cost_of_gain(harp_cost() - 378, 300) or 0.0, 0.422, 0.0005),
-    Check(HARP, "breakeven", lambda: breakeven_sale_price(harp_cost(), pay_weight(660, 2)), 78.00, 0.005),
+    Check(HARP, "breakeven", lambda: even_sale(harp_cost(), pay_weight(660, 2)), 78.00, 0.005),
     Check(B1241, "interest", lambda: interest(9.0, 365, 336.536), 30.29, 0.005),
 ]
 
@@ -207,7 +235,7 @@ MAINE = "University of Maine Extension"
 
 
 def acres(days: float, used_pct: float, forage: float) -> Callable[[], float]:
-    return lambda: acres_needed(1, days, head_days_per_acre(forage, used_pct, 25.0))
+    return lambda: grazed("acres_head", days, forage, used_pct, 25.0)
 
 
 PASTURE = [
@@ -217,13 +245,19 @@ PASTURE = [
 ]
 PASTURE += [
     Check(
-        MAINE, "cow-days of 5 inches at 9 an inch", lambda: head_days_per_acre(5 * 9 * 30, 100, 30), 45, 1e-9
+        MAINE,
+        "cow-days of 5 inches at 9 an inch",
+        lambda: grazed("head_days_acre", 1, 5 * 9 * 30, 100, 30),
+        45,
+        1e-9,
     ),
-    Check(MAINE, "acres a day for 100 cows", lambda: acres_needed(100, 1, 45), 2.2, 0.03),
+    Check(
+        MAINE, "acres a day for 100 cows", lambda: 100 * grazed("acres_head", 1, 45 * 30, 100, 30), 2.2, 0.03
+    ),
     Check(
         "NCAT/ATTRA",
         "1,050 lb at 3 percent",
-        lambda: 100 / head_days_per_acre(100, 100, 1050 * 0.03),
+        lambda: 100 * grazed("acres_head", 1, 100, 100, 1050 * 0.03),
         31.5,
         1e-9,
     ),
@@ -256,8 +290,8 @@ def test_five_cents_a_pound_is_five_dollars_a_hundredweight():
 
 def test_headline_breakeven_without_the_deads_is_lower():
     """The page's headline of 178.50 forgets the 3 percent deads; ours has them in the denominator."""
-    assert breakeven_sale_price(1419.05, 795) == pytest.approx(178.50, abs=0.01)
-    assert breakeven_sale_price(1419.05, 795, alive_share=0.97) == pytest.approx(184.02, abs=0.01)
+    assert even_sale(1419.05, 795) == pytest.approx(178.50, abs=0.01)
+    assert even_sale(1419.05, 795, 0.97) == pytest.approx(184.02, abs=0.01)
 
 
 def test_best_per_head_and_best_per_hectare_can_disagree():
@@ -265,7 +299,10 @@ def test_best_per_head_and_best_per_hectare_can_disagree():
     hectares = (1.83, 1.91, 2.29, 2.76, 3.04, 3.61, 4.13)
     per_steer = (144, 143, 142, 146, 158, 171, 164)
     per_hectare = (79, 74, 62, 53, 52, 49, 40)
-    ours = [money / acres_needed(1, 1, 1 / area) for area, money in zip(hectares, per_steer, strict=True)]
+    ours = [
+        money / grazed("acres_head", 1, 30 / area, 100, 30)
+        for area, money in zip(hectares, per_steer, strict=True)
+    ]
     for mine, printed in zip(ours, per_hectare, strict=True):
         assert mine == pytest.approx(printed, abs=2.0)
     assert per_steer.index(max(per_steer)) == 5

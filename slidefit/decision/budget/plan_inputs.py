@@ -16,19 +16,6 @@ HOURS = (0.0, 1.0, 2.0, 8.0, 16.0, 24.0, 32.0)
 SHRINK_PCT = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0)
 
 
-def pay_weight(weight_lb: float, shrink_pct: float, pencil_shrink_pct: float = 0.0) -> float:
-    """Return the pay weight: weight x (1 - shrink) x (1 - pencil shrink) [lb].
-
-    Examples
-    --------
-    Noble Foundation, 1998: 600 lb less 4 percent at $80.
-
-    >>> round(pay_weight(600, 4) * 0.80, 2)
-    460.8
-    """
-    return weight_lb * (1.0 - shrink_pct / 100.0) * (1.0 - pencil_shrink_pct / 100.0)
-
-
 def hauling_shrink_pct(hours: float) -> float:
     """Return the shrink of calves hauled for a number of hours on a moving truck [percent].
 
