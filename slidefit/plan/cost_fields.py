@@ -16,12 +16,7 @@ def cost_fields(name: str, costs: tuple[Cost, ...]) -> Any:
         each.key: (
             float,
             entry(
-                each.default,
-                unit=each.unit,
-                meaning=each.meaning,
-                low=0,
-                high=each.high,
-                source=each.source,
+                each.default, unit=each.unit, meaning=each.meaning, low=0, high=each.high, source=each.source
             ),
         )
         for each in costs

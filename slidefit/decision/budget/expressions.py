@@ -206,9 +206,7 @@ def _written(expression: Expression, dialect: Dialect) -> tuple[str, int]:
 
 
 def as_spreadsheet(
-    expression: Expression,
-    name: Callable[[str], str] = str,
-    price: Callable[[str, str], str] | None = None,
+    expression: Expression, name: Callable[[str], str] = str, price: Callable[[str, str], str] | None = None
 ) -> str:
     """Return a spreadsheet formula without its equals sign; only functions that every spreadsheet knows.
 

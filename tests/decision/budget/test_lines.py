@@ -76,8 +76,7 @@ def test_a_spreadsheet_gives_the_same_numbers(tmp_path):
         values, formulas = (
             budget.values(given, price),
             budget.spreadsheet(
-                rows_of(budget).__getitem__,
-                lambda weight, day: f"(500-0.3*({weight})+0.05*({day}))",
+                rows_of(budget).__getitem__, lambda weight, day: f"(500-0.3*({weight})+0.05*({day}))"
             ),
         )
         for row, each in enumerate(budget.entries, start=1):
