@@ -204,7 +204,9 @@ class Replay:
         return rules_table(mine.assign(year=mine["decided"].dt.year), "year")
 
 
-def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONTHS_KEPT) -> Replay:
+def replay(
+    test: Backtest, keeping: Keeping | None = None, months_kept: tuple[int, ...] = MONTHS_KEPT
+) -> Replay:
     """Replay past decisions to sell or to keep through the plan's budget: with the outlook of its day and as it came.
 
     The advice keeps where the expected gain is above zero, as `comparison.compare` works it out. Selling now is paid at
@@ -214,6 +216,8 @@ def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONT
     ----------
     test : Backtest
         Of all months, or of one weaning month (`Backtest.of_month`).
+    keeping : Keeping, optional
+        The plain plan's when left out.
     months_kept : tuple of int
 
     Raises
@@ -226,6 +230,7 @@ def replay(test: Backtest, keeping: Keeping, months_kept: tuple[int, ...] = MONT
     Decisions a month apart share most of what came after them; a year's worth is nearer to one piece of evidence
     than to twelve. In a market that only rose, always keeping looks wise whatever the rule.
     """
+    keeping = keeping or keeping_of_plan(test.origins[-1].outlook)
     days = [round(months * DAYS_PER_MONTH) for months in months_kept]
     rows = []
     for origin in test.origins:

@@ -114,9 +114,9 @@ def _backtest(result: Backtest) -> Told:
 
 
 def _backtest_document(result: Backtest) -> dict[str, Any]:
-    from slidefit.decision.replay import Keeping, replay
+    from slidefit.decision.replay import replay
 
-    money = js.replay_document(replay(result, Keeping()), USUAL_MONTHS_KEPT)
+    money = js.replay_document(replay(result), USUAL_MONTHS_KEPT)
     return {**js.backtest_document(result), "money": money}
 
 
@@ -269,10 +269,10 @@ def money_axes(result: Backtest, months_kept: int) -> Axes:
     FitError
         That number of months was not replayed, or no decision can be.
     """
-    from slidefit.decision.replay import Keeping, replay
+    from slidefit.decision.replay import replay
     from slidefit.report.charts.answer_charts import replay_chart
 
-    return replay_chart(replay(result, Keeping()), months_kept).axes[0]
+    return replay_chart(replay(result), months_kept).axes[0]
 
 
 SAID: dict[str, Callable[[Any], Told]] = {
