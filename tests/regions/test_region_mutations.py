@@ -50,14 +50,11 @@ def answer(region: Region) -> np.ndarray:
     outlook = outlook_of_region(region)
     spreads = [spread_at(region.price, region.forecast, h) for h in (1.0, 6.0)]
     parts = [[outlook.log_level, outlook.level_sd, *spreads], outlook.season_log, outlook.season_cov.ravel()]
-    for sex, curve in outlook.curves.items():
-        slides = region_slides(region, sexes=[sex])
-        parts += [
-            curve.log_relative.ravel(),
-            curve.slope_sd_cwt,
-            price_sheet(region, sex, 300.0).to_numpy().ravel(),
-        ]
-        parts += [slides[["percent_per_cwt", "percent_low", "percent_high"]].to_numpy().ravel()]
+    parts += [
+        each.ravel() for curve in outlook.curves.values() for each in (curve.log_relative, curve.slope_sd_cwt)
+    ]
+    slides = region_slides(region)[["percent_per_cwt", "percent_low", "percent_high"]]
+    parts += [slides.to_numpy().ravel(), price_sheet(region, "heifer", 300.0).to_numpy().ravel()]
     return np.concatenate([np.asarray(part, dtype=float) for part in parts])
 
 
