@@ -6,6 +6,7 @@ The checks, the hints, the pages of documentation and any form are made from the
 from __future__ import annotations
 
 import json
+import re
 import types
 import typing
 from collections.abc import Iterator
@@ -243,3 +244,54 @@ def check_month(value: Any) -> Any:
 
 
 Month = Annotated[str, BeforeValidator(check_month)]
+
+
+_KEY_LINE = re.compile(r'^\s*("[^"]*"|[\w-]+)\s*=')
+_HEADING = re.compile(r"^\s*\[([^\]]+)\]")
+# a comment after a value: outside of quotes
+_TRAILING = re.compile(r'^(?:[^"#]|"[^"]*")*(#.*)$')
+
+
+def with_comments(text: str, before: str) -> str:
+    """Return a file's new text with the comments that somebody wrote into the old one.
+
+    Comments on lines of their own go above the line that they stood above, those after a value after the new value.
+
+    >>> print(with_comments("[noise]\\nlot_pct = 4.0\\n", "[noise]\\n# ours\\nlot_pct = 3.0  # checked\\n"))
+    [noise]
+    # ours
+    lot_pct = 4.0  # checked
+    <BLANKLINE>
+    """
+    own = {line.strip() for line in text.splitlines() if line.lstrip().startswith("#")}
+    above: dict[tuple[str, str], list[str]] = {}
+    after: dict[tuple[str, str], str] = {}
+    waiting: list[str] = []
+    for place, line in _placed(before):
+        if line.lstrip().startswith("#"):
+            waiting += [line] if line.strip() not in own else []
+        elif place is not None:
+            if waiting:
+                above[place], waiting = waiting, []
+            comment = _TRAILING.match(line)
+            if place[1] and comment:
+                after[place] = comment[1]
+    out: list[str] = []
+    for place, line in _placed(text):
+        if place is not None:
+            out += above.get(place, [])
+            line = f"{line}  {after[place]}" if place in after else line
+        out.append(line)
+    return "\n".join([*out, *waiting]) + ("\n" if text.endswith("\n") else "")
+
+
+def _placed(text: str) -> Iterator[tuple[tuple[str, str] | None, str]]:
+    """Yield each line with its table and key; a heading has no key, other lines no place."""
+    table = ""
+    for line in text.splitlines():
+        heading, key = _HEADING.match(line), _KEY_LINE.match(line)
+        if heading and not line.lstrip().startswith("#"):
+            table = heading[1]
+            yield (table, ""), line
+        else:
+            yield ((table, key[1]) if key and not line.lstrip().startswith("#") else None), line

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -18,6 +17,7 @@ from slidefit.regions.region_file import build_region
 from slidefit.regions.region_folder import FITTED, history_folder, keep_former
 from slidefit.regions.region_text import write_region
 from slidefit.toml_faults import toml_tables_of, toml_text
+from slidefit.toml_tables import with_comments
 
 DAYS = "hand.json"
 TABLES = (
@@ -33,10 +33,6 @@ TABLES = (
     "basis",
 )
 MADE_OF_OTHERS = "spread_pct"
-KEY_LINE = re.compile(r'^\s*("[^"]*"|[\w-]+)\s*=')
-HEADING = re.compile(r"^\s*\[([^\]]+)\]")
-# a comment after a value: outside of quotes
-TRAILING = re.compile(r'^(?:[^"#]|"[^"]*")*(#.*)$')
 
 
 @dataclass(frozen=True)
@@ -191,10 +187,15 @@ def set_by_hand(path: str | Path, values: Mapping[tuple[str | int, ...], float],
         folder.mkdir(exist_ok=True)
         write_whole(folder / FITTED, before)
     keep_former(file)
-    days = {_name(edit.where): edit.on for edit in (*hand_edits(file), *edits)}
-    write_whole(file, with_comments(write_region(region), before))
-    write_whole(folder / DAYS, json.dumps({name: day.isoformat() for name, day in days.items()}))
+    _write(file, region, before, (*hand_edits(file), *edits))
     return len(edits)
+
+
+def _write(file: Path, region: Region, before: str, edits: Sequence[HandEdit]) -> None:
+    """Write a file with the comments of what stood there, and the days of its numbers set by hand."""
+    days = {_name(edit.where): edit.on.isoformat() for edit in edits}
+    write_whole(file, with_comments(write_region(region), before))
+    write_whole(history_folder(file) / DAYS, json.dumps(days))
 
 
 def _listed(raw: Any) -> Any:
@@ -224,52 +225,6 @@ def write_fitted(
     final, held = with_hand_edits(region, edits)
     folder = history_folder(file)
     folder.mkdir(exist_ok=True)
-    write_whole(file, with_comments(write_region(final), before))
+    _write(file, final, before, held)
     write_whole(folder / FITTED, write_region(region))
-    write_whole(folder / DAYS, json.dumps({_name(edit.where): edit.on.isoformat() for edit in held}))
     return former, held
-
-
-def with_comments(text: str, before: str) -> str:
-    """Return a file's new text with the comments that somebody wrote into the old one.
-
-    Comments on lines of their own go above the line that they stood above, those after a value after the new value.
-
-    >>> print(with_comments("[noise]\\nlot_pct = 4.0\\n", "[noise]\\n# ours\\nlot_pct = 3.0  # checked\\n"))
-    [noise]
-    # ours
-    lot_pct = 4.0  # checked
-    <BLANKLINE>
-    """
-    own = {line.strip() for line in text.splitlines() if line.lstrip().startswith("#")}
-    above: dict[tuple[str, str], list[str]] = {}
-    after: dict[tuple[str, str], str] = {}
-    waiting: list[str] = []
-    for place, line in _placed(before):
-        if line.lstrip().startswith("#"):
-            waiting += [line] if line.strip() not in own else []
-        elif place is not None:
-            if waiting:
-                above[place], waiting = waiting, []
-            comment = TRAILING.match(line)
-            if place[1] and comment:
-                after[place] = comment[1]
-    out: list[str] = []
-    for place, line in _placed(text):
-        if place is not None:
-            out += above.get(place, [])
-            line = f"{line}  {after[place]}" if place in after else line
-        out.append(line)
-    return "\n".join([*out, *waiting]) + ("\n" if text.endswith("\n") else "")
-
-
-def _placed(text: str) -> Iterator[tuple[tuple[str, str] | None, str]]:
-    """Yield each line with its table and key; a heading has no key, other lines no place."""
-    table = ""
-    for line in text.splitlines():
-        heading, key = HEADING.match(line), KEY_LINE.match(line)
-        if heading and not line.lstrip().startswith("#"):
-            table = heading[1]
-            yield (table, ""), line
-        else:
-            yield ((table, key[1]) if key and not line.lstrip().startswith("#") else None), line

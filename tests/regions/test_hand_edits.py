@@ -13,7 +13,6 @@ from slidefit.regions.hand_edits import (
     file_numbers,
     hand_edits,
     set_by_hand,
-    with_comments,
     with_hand_edits,
     write_fitted,
 )
@@ -137,9 +136,3 @@ def test_the_first_number_set_in_a_file_handed_on_is_known_too(shipped: Region, 
     set_by_hand(alone, {("noise", "lot_pct"): 5.5}, date(2026, 11, 9))
     (edit,) = hand_edits(alone)
     assert (edit.value, edit.fitted) == (5.5, shipped.noise.lot_pct)
-
-
-def test_comments_move_with_their_lines() -> None:
-    old = '[a]\n# on b\nb = 1  # why\n"c # d" = "x # y"\n# at the end\n'
-    new = '[a]\nb = 2\n"c # d" = "x # y"\ne = 3\n'
-    assert with_comments(new, old) == '[a]\n# on b\nb = 2  # why\n"c # d" = "x # y"\ne = 3\n# at the end\n'

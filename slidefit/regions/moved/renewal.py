@@ -117,6 +117,7 @@ def renewed(
     made: date,
     progress: Progress | None = None,
     pool: Region | None = None,
+    spans: Sequence[MarketSpan] | None = None,
 ) -> Renewal:
     """Return a region fitted anew, its name, remarks and selling terms kept.
 
@@ -128,6 +129,8 @@ def renewed(
         Is told each step in words.
     pool : Region, optional
         The region that it is pooled toward again; needed where it was pooled toward one.
+    spans : sequence of MarketSpan, optional
+        All markets of the book, where the records are only this region's.
 
     Raises
     ------
@@ -140,11 +143,11 @@ def renewed(
     """
     if pool is None and old.pool is not None and old.pool.name != old.name:
         raise SlidefitError(
-            f"was pooled toward {old.pool.name}; fitted alone it would be another thing",
+            f"was pooled toward {old.pool.name}, which is not here or could not be fitted",
             where=old.name,
-            remedy=Text("Name that region's file with ", Setting("pool"), "."),
+            remedy=Text("Put that region's file into the folder, or name it with ", Setting("pool"), "."),
         )
-    spans = market_spans(records)
+    spans = market_spans(records) if spans is None else spans
     kin = kin_of(old.markets, old.source.last_sale, spans)
     own = records[records["market"].isin(old.markets)]
     _check_records(old, own, kin)
@@ -355,15 +358,6 @@ def _worked(jobs: list[_Job], workers: int) -> Iterator[tuple[str, Renewal | Ref
 def _one(job: _Job) -> tuple[str, Renewal | Refusal]:
     name, old, own, made, pool, spans = job
     try:
-        if pool is None and old.pool is not None and old.pool.name != old.name:
-            raise SlidefitError(
-                f"was pooled toward {old.pool.name}, which is not in this folder or could not be fitted",
-                where=old.name,
-                remedy="Put that region's file into the folder.",
-            )
-        kin = kin_of(old.markets, old.source.last_sale, spans)
-        _check_records(old, own, kin)
-        new, judged = _fitted_anew(old, own, made, lambda _: None, pool)
+        return name, renewed(old, own, made, pool=pool, spans=spans)
     except SlidefitError as fault:
         return name, Refusal(old, fault)
-    return name, Renewal(old, new, judged, tuple(s for s in spans if s.market in old.markets), kin)
