@@ -17,6 +17,7 @@ import pandas as pd
 
 from slidefit.errors import DocumentError, SlidefitError
 from slidefit.facts import Action, Setting, Text, Words
+from slidefit.market.checks import kin_of, market_spans
 from slidefit.market.fit.coding import coded_lots
 from slidefit.market.futures import OLDEST_QUOTE_DAYS
 from slidefit.market.market_fit import MarketFit
@@ -28,7 +29,6 @@ from slidefit.records.sale_book import MarketInfo, SaleBook
 from slidefit.records.sale_levels import off_sales, sale_levels
 from slidefit.records.source_book import cards_folder, cards_of, same_sales
 from slidefit.regions.hand_edits import hand_edits
-from slidefit.regions.moved.renewal import kin_of, market_spans
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, age_notes
 from slidefit.regions.region_file import odd_notes
 from slidefit.regions.region_folder import (

@@ -1,4 +1,4 @@
-"""Is there enough, do barns meet, what do residuals say."""
+"""Is there enough, do barns meet, which are one under two names, what do residuals say."""
 
 from __future__ import annotations
 
@@ -6,8 +6,11 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
+from difflib import SequenceMatcher
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.market.fit.candidates import span_months, unseen_months
@@ -159,8 +162,8 @@ IntArray = NDArray[np.int64]
 _NAMED = 3
 _PLACE_AFTER = re.compile(r"\s+[-–]\s+[^-–]+,\s*[A-Za-z]{2}\.?$")
 _COMMON = re.compile(
-    r"\b(?:the|inc|llc|ltd|co|company|corp|livestock|stockyards?|saleyards?|auction|market|marketing|exchange|"
-    r"commission|sale|sales|barn|yards?|cattle)\b"
+    r"\b(?:the|of|and|inc|llc|ltd|co|company|corp|livestock|stock|stockyards?|saleyards?|auctions?|markets?|marketing|"
+    r"exchange|center|commission|sales?|barn|yards?|cattle)\b"
 )
 
 
@@ -297,3 +300,62 @@ def weight_spread_lb(lots: LotSource, sex: int) -> float:
     """Return the standard deviation of weight within sales for one sex [lb]: what the slide is read from."""
     square, spare = float(lots.tally.weight_square[sex]), int(lots.tally.spare[sex])
     return float(np.sqrt(square / spare)) if spare > 0 else 0.0
+
+
+_ALIKE = 0.8
+"""Share of letters that two market names have in common from which they may be one barn's (our judgement)."""
+
+
+@dataclass(frozen=True)
+class MarketSpan:
+    """A market in the book: its records, first and last sale."""
+
+    market: str
+    records: int
+    first_sale: date
+    last_sale: date
+
+
+def market_spans(sales: pd.DataFrame) -> tuple[MarketSpan, ...]:
+    """Return the markets of some records (``market``, ``sale_date``), by name."""
+    days = sales.groupby(sales["market"].fillna("").astype(str), observed=True)["sale_date"]
+    spans = days.agg(["size", "min", "max"])
+    return tuple(
+        MarketSpan(str(name), int(row["size"]), row["min"].date(), row["max"].date())
+        for name, row in spans.iterrows()
+    )
+
+
+def same_barn(name: str, other: str) -> bool:
+    """Return whether two market names may be one barn's: none at all, one inside the other, or nearly alike.
+
+    >>> same_barn("Low Ferry", "Low Ferry Livestock Auction - Millrace"), same_barn("Low Ferry", "Stone Gap")
+    (True, False)
+    >>> same_barn("", "Low Ferry")
+    True
+    """
+    words, others = bare_name(name).split(), bare_name(other).split()
+    if not words or not others:
+        return True
+    inside = set(words) <= set(others) or set(others) <= set(words)
+    return inside or SequenceMatcher(None, " ".join(words), " ".join(others)).ratio() >= _ALIKE
+
+
+def kin_of(markets: Sequence[str], since: date, spans: Sequence[MarketSpan]) -> tuple[MarketSpan, ...]:
+    """Return markets with records since a day that may be one of some markets under another name.
+
+    A market that sold on beside these is another barn: only those count that begin no earlier than a month before the
+    records of these end.
+    """
+    own = [span for span in spans if span.market in markets]
+    if not own:
+        return ()
+    ends = max(span.last_sale for span in own)
+    return tuple(
+        span
+        for span in spans
+        if span.market not in markets
+        and span.last_sale > max(ends, since)
+        and (ends - span.first_sale).days <= 31
+        and any(same_barn(name, span.market) for name in markets)
+    )

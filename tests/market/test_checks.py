@@ -16,6 +16,7 @@ from slidefit.market.checks import (
     check_facts,
     check_notes,
     check_residuals,
+    same_barn,
     verdict_of,
     weight_spread_lb,
 )
@@ -201,3 +202,8 @@ def test_a_fit_hands_its_errors_over(fitted):
     weeks = len(np.unique((fitted.index.sale_day - fitted.index.sale_day[-1]) // 7))
     assert len(errors) == weeks - 1
     assert 0.7 < errors.std() < 1.3
+
+
+def test_names_of_one_barn():
+    assert same_barn("Low Ferry Livestock", "Low Fery Livestock Market")
+    assert not same_barn("Low Ferry Livestock", "High Ferry Livestock")

@@ -2,40 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from difflib import SequenceMatcher
 from pathlib import Path
 
 import pandas as pd
 
 from slidefit.errors import BookError, SlidefitError
 from slidefit.facts import Action, Setting, Text
+from slidefit.market.checks import MarketSpan, kin_of, market_spans
 from slidefit.regions.hand_edits import HandEdit, hand_edits, with_hand_edits, write_fitted
 from slidefit.regions.moved.change import Changes, NumberChange, changes, judged_keys
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import batches_sha256, read_folder
 
 Progress = Callable[[str], None]
-
-ALIKE = 0.8
-"""Share of letters that two market names have in common from which they may be one barn's (our judgement)."""
-TRADE_WORDS = {
-    "the", "of", "and", "inc", "llc", "co", "company", "livestock", "stock", "cattle", "auction", "auctions", "market",
-    "markets", "sale", "sales", "barn", "yard", "yards", "stockyard", "stockyards", "commission", "exchange", "center",
-}  # fmt: skip
-
-
-@dataclass(frozen=True)
-class MarketSpan:
-    """A market in the book: its records, first and last sale."""
-
-    market: str
-    records: int
-    first_sale: date
-    last_sale: date
 
 
 @dataclass(frozen=True)
@@ -60,55 +42,6 @@ class Renewal:
     def changes(self) -> tuple[NumberChange, ...]:
         """Each number old against new."""
         return self.judged.rows
-
-
-def market_spans(sales: pd.DataFrame) -> tuple[MarketSpan, ...]:
-    """Return the markets of some records (``market``, ``sale_date``), by name."""
-    days = sales.groupby(sales["market"].fillna("").astype(str), observed=True)["sale_date"]
-    spans = days.agg(["size", "min", "max"])
-    return tuple(
-        MarketSpan(str(name), int(row["size"]), row["min"].date(), row["max"].date())
-        for name, row in spans.iterrows()
-    )
-
-
-def same_barn(name: str, other: str) -> bool:
-    """Return whether two market names may be one barn's: none at all, one inside the other, or nearly alike.
-
-    >>> same_barn("Low Ferry", "Low Ferry Livestock Auction - Millrace"), same_barn("Low Ferry", "Stone Gap")
-    (True, False)
-    >>> same_barn("", "Low Ferry")
-    True
-    """
-    words, others = _own_words(name), _own_words(other)
-    if not words or not others:
-        return True
-    inside = set(words) <= set(others) or set(others) <= set(words)
-    return inside or SequenceMatcher(None, " ".join(words), " ".join(others)).ratio() >= ALIKE
-
-
-def _own_words(name: str) -> list[str]:
-    return [word for word in re.findall(r"[a-z0-9]+", name.lower()) if word not in TRADE_WORDS]
-
-
-def kin_of(markets: Sequence[str], since: date, spans: Sequence[MarketSpan]) -> tuple[MarketSpan, ...]:
-    """Return markets with records since a day that may be one of some markets under another name.
-
-    A market that sold on beside these is another barn: only those count that begin no earlier than a month before the
-    records of these end.
-    """
-    own = [span for span in spans if span.market in markets]
-    if not own:
-        return ()
-    ends = max(span.last_sale for span in own)
-    return tuple(
-        span
-        for span in spans
-        if span.market not in markets
-        and span.last_sale > max(ends, since)
-        and (ends - span.first_sale).days <= 31
-        and any(same_barn(name, span.market) for name in markets)
-    )
 
 
 def renewed(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from slidefit.market.checks import MarketSpan
 from slidefit.regions.hand_edits import HandEdit
 from slidefit.regions.moved.change import BlockTest, Influence, NumberChange
-from slidefit.regions.moved.renewal import MarketSpan, Renewal
+from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.region import SEASON_AT_LB, Region
 from slidefit.report import formatting as f
 from slidefit.report import sentences

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from slidefit.market.checks import MarketSpan
 from slidefit.regions.compared import ComparedNumber
 from slidefit.regions.hand_edits import HandEdit
-from slidefit.regions.moved.renewal import MarketSpan, Refusal, Renewal, SeasonWork
+from slidefit.regions.moved.renewal import Refusal, Renewal, SeasonWork
 from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed

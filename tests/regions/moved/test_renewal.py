@@ -8,7 +8,8 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import BookError
-from slidefit.regions.moved.renewal import kin_of, market_spans, renewed, same_barn
+from slidefit.market.checks import kin_of, market_spans
+from slidefit.regions.moved.renewal import renewed
 from slidefit.regions.region import Region
 
 MADE = date(2026, 11, 1)
@@ -49,8 +50,3 @@ def test_another_barn_is_not_taken_for_it(old: Region) -> None:
 def test_no_record_of_its_markets_is_told(old: Region) -> None:
     with pytest.raises(BookError, match="holds no record of Low Ferry"):
         renewed(old, sold("Stone Gap", "2025-01-01", "2026-10-01"), MADE)
-
-
-def test_names_of_one_barn() -> None:
-    assert same_barn("Low Ferry Livestock", "Low Fery Livestock Market")
-    assert not same_barn("Low Ferry Livestock", "High Ferry Livestock")
