@@ -22,7 +22,7 @@ from click.testing import CliRunner
 sys.path.insert(0, str(Path(__file__).parent))
 from make_book import make_book
 
-from slidefit.cli.main import main
+from slidefit.cli.main import slidefit
 from slidefit.market.market_fit import fit_market
 from slidefit.records.sale_book import SaleBook
 from slidefit.regions.from_fit import Provenance, region_of
@@ -54,7 +54,7 @@ if __name__ == "__main__":
         regions_in(folder, book, count)
         for words in ([], ["--yes"]):
             clock, spent = time.perf_counter(), used()
-            done = CliRunner().invoke(main, ["region", "refresh", str(folder), "--book", str(book), *words])
+            done = CliRunner().invoke(slidefit, ["region", "refresh", str(folder), "--book", str(book), *words])
             assert done.exit_code == 0, done.output
             peak = max(
                 resource.getrusage(w).ru_maxrss for w in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
