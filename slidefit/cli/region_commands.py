@@ -83,7 +83,7 @@ def make(
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.hand_edits import write_fitted
     from slidefit.regions.region import SellingTerms
-    from slidefit.regions.region_folder import check_name, check_place, file_name
+    from slidefit.regions.region_folder import check_place, file_name
     from slidefit.report.charts.market_charts import pooling_chart
     from slidefit.report.regions import region_content as words
     from slidefit.report.regions.region_content import pooled_content, region_content
@@ -104,7 +104,6 @@ def make(
             "checkoff_head": checkoff_head, "shrink_pct": shrink_pct,
         }
     )  # fmt: skip
-    check_name(name)
     target = Path(out or file_name(name))
     check_place(target, name)
     made_of = _toward(pool, name, records, day) if pool else _fitted(name, records, day, selling, each=each)

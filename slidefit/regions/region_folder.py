@@ -71,28 +71,11 @@ def place_for(folder: str | Path, name: str) -> Path:
     Raises
     ------
     SlidefitError
-        The name is empty or too long, or its file would take the place of something else: a file that is not a region,
-        or a region of another name.
+        As `check_place`.
     """
-    check_name(name)
     path = Path(folder) / file_name(name)
     check_place(path, name)
     return path
-
-
-def check_name(name: str) -> None:
-    """Check a region's name.
-
-    Raises
-    ------
-    SlidefitError
-        It is empty or too long.
-    """
-    if not name.strip() or len(name) > LONGEST_NAME:
-        what = "is empty" if not name.strip() else f"has {len(name)} characters"
-        raise SlidefitError(
-            f"the region's name {what}", remedy=f"Give it a name of 1 to {LONGEST_NAME} characters."
-        )
 
 
 def check_place(path: Path, name: str) -> None:
@@ -101,26 +84,24 @@ def check_place(path: Path, name: str) -> None:
     Raises
     ------
     SlidefitError
-        A file that is not a region stands there, or a region of another name.
+        The name is empty or too long, or a file stands there that is not a region, or a region of another name.
     """
+    if not name.strip() or len(name) > LONGEST_NAME:
+        what = "is empty" if not name.strip() else f"has {len(name)} characters"
+        remedy = f"Give it a name of 1 to {LONGEST_NAME} characters."
+        raise SlidefitError(f"the region's name {what}", remedy=remedy)
     if not path.exists():
         return
     if path.is_dir() or not says_region(path):
-        raise SlidefitError(
-            "stands there and is not a region file",
-            where=str(path),
-            remedy="Give the region another name, or its file another place.",
-        )
+        remedy = "Give the region another name, or its file another place."
+        raise SlidefitError("stands there and is not a region file", where=str(path), remedy=remedy)
     try:
         other = read_region(path).name
     except RegionError:
         return
     if other != name:
-        raise SlidefitError(
-            f"is the file of the region {other}",
-            where=str(path),
-            remedy=f"Give {name} a name that differs from it by letters or digits, or its file another place.",
-        )
+        remedy = f"Give {name} a name that differs from it by letters or digits, or its file another place."
+        raise SlidefitError(f"is the file of the region {other}", where=str(path), remedy=remedy)
 
 
 def region_files(folder: str | Path) -> list[Path]:
