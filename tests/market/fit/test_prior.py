@@ -122,6 +122,9 @@ def test_the_fit_has_the_pooled_slide_and_its_error(wide, sales, lend):
         at = ends[1] - ends[0]
         assert at @ model.coef == pytest.approx(slope.pooled, abs=1e-9)
         assert np.sqrt(at @ model.cov @ at) == pytest.approx(slope.sd, rel=1e-6)
+        if lend:  # carried to today's price by the region's rule, which so few lots can't tell
+            carried = slope.pooled + 0.2 * wide.curves[slope.sex].level_slope
+            assert at @ slide.model(0.2).coef == pytest.approx(carried, abs=1e-9) != slope.pooled
 
 
 def test_conditioning_leaves_what_does_not_go_with_the_slide():
