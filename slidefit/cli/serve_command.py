@@ -101,11 +101,20 @@ def demo(out: str, as_json: bool) -> None:
     write_whole(folder / "calves.html", handout)
     region = read_region(source / "kettle_fork.toml")
     write_whole(folder / "kettle_fork_sheet.html", region_sheet_html(region, outlook.as_of))
+    (folder / "regions").mkdir(exist_ok=True)
+    for last_season in sorted((source / "regions").glob("*.toml")):
+        if not (folder / "regions" / last_season.name).exists():
+            write_whole(folder / "regions" / last_season.name, last_season.read_text(encoding="utf-8"))
     written = sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
 
     def content() -> Document:
         told = add_content(result, added) + fit_content(fitted, str(folder / "slide.json"))
-        where = (f"In {folder}: {', '.join(written)}", f"Open {folder / 'report.html'} in a browser.")
+        where = (
+            f"In {folder}: {', '.join(written)}",
+            f"Open {folder / 'report.html'} in a browser.",
+            "A season's work on last year's regions: slidefit region refresh "
+            f"{folder / 'regions'} --book {folder / 'sales.duckdb'}",
+        )
         answers = comparison_content(comparison) + futures_content(informed)
         return told + answers + document_of(TYPED_WORDS) + comparison_content(typed) + document_of(*where)
 

@@ -54,7 +54,9 @@ if __name__ == "__main__":
         regions_in(folder, book, count)
         for words in ([], ["--yes"]):
             clock, spent = time.perf_counter(), used()
-            done = CliRunner().invoke(slidefit, ["region", "refresh", str(folder), "--book", str(book), *words])
+            done = CliRunner().invoke(
+                slidefit, ["region", "refresh", str(folder), "--book", str(book), *words]
+            )
             assert done.exit_code == 0, done.output
             peak = max(
                 resource.getrusage(w).ru_maxrss for w in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)

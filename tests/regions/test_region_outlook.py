@@ -20,7 +20,7 @@ from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.plan.plan_file import parse_plan
 from slidefit.regions.from_fit import Provenance, region_of
-from slidefit.regions.region import Region
+from slidefit.regions.region import Pool, Region
 from slidefit.regions.region_file import parse_region, schema_text
 from slidefit.regions.region_outlook import (
     outlook_of_region,
@@ -205,3 +205,18 @@ def test_a_basis_of_other_than_twelve_months_is_refused(region: Region) -> None:
     )
     with pytest.raises(RegionError, match="holds 2 numbers"):
         parse_region(text)
+
+
+def test_what_a_file_says_of_its_slide_errors_goes_into_the_curve(shipped: Region) -> None:
+    """By hand: a slide that strays by 2 points; what 10 percent of price adds; markets apart as the pool says."""
+    noise = shipped.noise.model_copy(update={"slide_pct": 2.0})
+    pool = Pool(name="all", markets=4, between_pct={"steer": 0.8})
+    steer = shipped.sexes()["steer"].model_copy(update={"slide_more": (0.6, 0.3)})
+    outlook = outlook_of_region(shipped.model_copy(update={"noise": noise, "pool": pool, "steer": steer}))
+    curve = outlook.curves["steer"]
+    (error,) = (e for a, b, _, e in steer.steps() if a <= 525.0 < b)
+    at = np.interp(525.0, curve.weights_lb, curve.slope_sd_cwt)
+    assert at == pytest.approx(np.hypot(error / 100.0, 0.02), rel=0.01)
+    assert (curve.stray_cwt, curve.between_cwt) == (0.02, pytest.approx(0.008))
+    assert outlook.curves["heifer"].between_cwt == pytest.approx(0.015)
+    assert curve.level_slope == pytest.approx(-0.005 / np.log(1.1))
