@@ -254,7 +254,7 @@ def breakevens_of(asked: Mapping[str, float]) -> dict[str, float | None]:
     for name, (low, high) in EVEN_AT.items():
         if name == "forage_lb_acre" and name not in asked:
             continue
-        out[name] = even_at(partial(gain_with, asked, name), low, high, planned[name])
+        out[name] = even_at(partial(gain_with, asked, name), low, high, planned[name], bent=True)
     return out
 
 

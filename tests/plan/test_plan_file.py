@@ -1,4 +1,5 @@
 import re
+import runpy
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import strategies as st
 from plans import PASTURE, raw_plan
 
 from slidefit.errors import PlanError, path_text
-from slidefit.plan.plan_file import TABLES, build_plan, parse_plan, plan_document, read_plan, write_plan
+from slidefit.plan.plan_file import build_plan, parse_plan, read_plan, write_plan
 from slidefit.toml_faults import key_lines, line_of
 from slidefit.toml_tables import TomlTable, cards
 
@@ -169,6 +170,8 @@ def test_any_plan_comes_back_from_its_own_text(title, weight, head, spread):
 
 
 PAGE = Path(__file__).parents[2] / "docs" / "plan.md"
+MADE = runpy.run_path(str(PAGE.with_name("plan_page.py")))
+TABLES, plan_document = MADE["TABLES"], MADE["plan_document"]
 
 
 def test_the_page_is_what_the_declarations_say():

@@ -15,6 +15,16 @@ import numpy as np
 Operand: TypeAlias = "Expression | float"
 
 
+def _joined(sign: str, *, swapped: bool = False) -> Callable[[Expression, Operand], Expression]:
+    """Return the method that joins an expression and another by a sign."""
+
+    def join(self: Expression, other: Operand) -> Expression:
+        sides = (as_expression(other), self) if swapped else (self, as_expression(other))
+        return Operation(sign, sides)
+
+    return join
+
+
 class Expression:
     """A formula over named numbers; made by arithmetic on `Key` and numbers.
 
@@ -35,47 +45,17 @@ class Expression:
     def __bool__(self) -> NoReturn:
         raise TypeError("an expression has no truth of its own: use where(condition, one, other)")
 
-    def __add__(self, other: Operand) -> Expression:
-        return Operation("+", (self, as_expression(other)))
-
-    def __radd__(self, other: Operand) -> Expression:
-        return Operation("+", (as_expression(other), self))
-
-    def __sub__(self, other: Operand) -> Expression:
-        return Operation("-", (self, as_expression(other)))
-
-    def __rsub__(self, other: Operand) -> Expression:
-        return Operation("-", (as_expression(other), self))
-
-    def __mul__(self, other: Operand) -> Expression:
-        return Operation("*", (self, as_expression(other)))
-
-    def __rmul__(self, other: Operand) -> Expression:
-        return Operation("*", (as_expression(other), self))
-
-    def __truediv__(self, other: Operand) -> Expression:
-        return Operation("/", (self, as_expression(other)))
-
-    def __rtruediv__(self, other: Operand) -> Expression:
-        return Operation("/", (as_expression(other), self))
+    __add__, __radd__ = _joined("+"), _joined("+", swapped=True)
+    __sub__, __rsub__ = _joined("-"), _joined("-", swapped=True)
+    __mul__, __rmul__ = _joined("*"), _joined("*", swapped=True)
+    __truediv__, __rtruediv__ = _joined("/"), _joined("/", swapped=True)
+    __gt__, __lt__, __ge__, __le__ = _joined(">"), _joined("<"), _joined(">="), _joined("<=")
 
     def __neg__(self) -> Expression:
         return Operation("-", (Constant(0.0), self))
 
     def __pow__(self, other: Operand) -> Expression:
         return Call("power", (self, as_expression(other)))
-
-    def __gt__(self, other: Operand) -> Expression:
-        return Operation(">", (self, as_expression(other)))
-
-    def __lt__(self, other: Operand) -> Expression:
-        return Operation("<", (self, as_expression(other)))
-
-    def __ge__(self, other: Operand) -> Expression:
-        return Operation(">=", (self, as_expression(other)))
-
-    def __le__(self, other: Operand) -> Expression:
-        return Operation("<=", (self, as_expression(other)))
 
 
 @dataclass(frozen=True)

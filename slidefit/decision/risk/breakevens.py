@@ -11,14 +11,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slidefit.decision.budget.even import nearest_crossing
+from slidefit.decision.budget.even import even_at, nearest_crossing
 from slidefit.decision.money import FloatArray, Moved, Option, expected
 from slidefit.decision.results import Breakeven
 
 HIGHEST_GAIN_LB_DAY = 6.0
 LOWEST_GAIN_LB_DAY = -0.5
 SMALLEST_SLIDE_LB = 20.0
-STEPS = 49
 LOG_REACH = 1.2
 """Prices are looked for from under a third to over three times the planned one."""
 
@@ -77,45 +76,12 @@ def gain_even(option: Option) -> Breakeven:
         return expected(option, Moved({"gain_change": change}))
 
     high = HIGHEST_GAIN_LB_DAY - planned
-    value = even_between(gain_at, LOWEST_GAIN_LB_DAY - planned, high, 0.0, bent=bent_of(option))
+    value = even_at(gain_at, LOWEST_GAIN_LB_DAY - planned, high, 0.0, bent=bent_of(option))
     if value is None:
         state = "ahead" if float(gain_at(np.zeros(1))[0]) > 0 else "behind"
         reason = f"keeping is {state} at any daily gain up to {HIGHEST_GAIN_LB_DAY:g} lb"
         return Breakeven("gain_lb_day", None, planned, reason)
     return Breakeven("gain_lb_day", planned + value, planned)
-
-
-def even_between(
-    gain_at: Callable[[FloatArray], FloatArray],
-    low: float,
-    high: float,
-    planned: float,
-    *,
-    bent: bool = False,
-) -> float | None:
-    """Return where a gain comes out even, nearest to the plan: the cell of a grid, read along a cubic.
-
-    Where a floor or a contract bends the gain, the cell is cut into a grid of its own first.
-    """
-    at = np.linspace(low, high, STEPS)
-    if bent:
-        cell = nearest_crossing(at, gain_at(at), planned)
-        if cell is None:
-            return None
-        at = np.linspace(*cell, STEPS)
-    gains = gain_at(at)
-    found = nearest_crossing(at, gains, planned)
-    if found is None:
-        return None
-    k = int(np.searchsorted(at, found[0] + 1e-12)) - 1
-    first = min(max(0, k - 1), len(at) - 4)
-    y, x = gains[first : first + 4], at[first : first + 4]
-    share = gains[k] / (gains[k] - gains[k + 1])
-    value = float(at[k] + share * (at[k + 1] - at[k]))
-    if np.all(np.diff(y) > 0) or np.all(np.diff(y) < 0):
-        terms = (x[i] * np.prod([y[j] / (y[j] - y[i]) for j in range(4) if j != i]) for i in range(4))
-        value = float(min(max(sum(terms), found[0]), found[1]))
-    return value
 
 
 def price_even(option: Option) -> Breakeven:
@@ -136,7 +102,7 @@ def price_even(option: Option) -> Breakeven:
 
     value: float | None
     if option.is_floored:
-        value = even_between(gain_at, -LOG_REACH, LOG_REACH, 0.0, bent=bent_of(option))
+        value = even_at(gain_at, -LOG_REACH, LOG_REACH, 0.0, bent=bent_of(option))
     else:
         one, two = gain_at(np.log([1.0, 1.1]))
         times = 1.0 - 0.1 * one / (two - one)
@@ -199,7 +165,7 @@ def slide_even(option: Option) -> Breakeven:
     def gain_at(more: FloatArray) -> FloatArray:
         return expected(option, Moved(slide_add_cwt=more))
 
-    value = even_between(gain_at, -LOG_REACH / cwt, LOG_REACH / cwt, 0.0, bent=bent_of(option))
+    value = even_at(gain_at, -LOG_REACH / cwt, LOG_REACH / cwt, 0.0, bent=bent_of(option))
     if value is None:
         ahead = float(gain_at(np.zeros(1))[0]) > 0
         reason = f"keeping is {'ahead' if ahead else 'behind'} at any slide within reach"
@@ -224,7 +190,7 @@ def bid_even(option: Option) -> Breakeven:
     def gain_at(log_bid: FloatArray) -> FloatArray:
         return expected(option, Moved(bid_log=log_bid))
 
-    value = even_between(gain_at, base - LOG_REACH, base + LOG_REACH, math.log(planned), bent=bent_of(option))
+    value = even_at(gain_at, base - LOG_REACH, base + LOG_REACH, math.log(planned), bent=bent_of(option))
     if value is None:
         ahead = float(gain_at(np.array([base]))[0]) > 0
         reason = (
