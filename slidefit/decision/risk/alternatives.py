@@ -6,13 +6,12 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 import numpy as np
 
 from slidefit.decision.account import cash_peak_head, pasture_use
 from slidefit.decision.money import Option, expected
-from slidefit.decision.options import Candidate, build_option, capacity_for
+from slidefit.decision.options import Candidate, build_option, capacity_for, contract_for
 from slidefit.decision.results import Alternative
 from slidefit.decision.risk.draws import AnyFloat
 from slidefit.decision.risk.odds import counted_spread
@@ -112,23 +111,14 @@ def way_of(
     )
 
 
-def open_candidate(plan: Plan, simulation: GroupSimulation, candidate: Candidate) -> Candidate:
-    """Return an option without the plan's contract and floor."""
-    option, stretches = build_option(
-        plan, simulation.case, candidate.program, candidate.sale_date, open_price=True
-    )
-    return replace(candidate, option=option, stretches=stretches)
-
-
 def under_terms(
     plan: Plan,
     simulation: GroupSimulation,
     candidate: Candidate,
-    *,
-    floor: Floor | None,
-    contract: Contract | None,
+    floor: Floor | None = None,
+    contract: Contract | None = None,
 ) -> Candidate:
-    """Return an option under a floor or a contract of its own."""
+    """Return an option under a floor or a contract of its own in place of the plan's; open without either."""
     selling = plan.selling.model_copy(update={"floor": floor, "contract": contract})
     changed = plan.model_copy(update={"selling": selling})
     option, stretches = build_option(changed, simulation.case, candidate.program, candidate.sale_date)
@@ -169,7 +159,7 @@ def ways_of(
         seen.add(candidate.program.name)
         draw, gain = drawn[k], gains[k]
         if candidate.option.is_contract or candidate.option.is_floored:
-            candidate = open_candidate(plan, simulation, candidate)
+            candidate = under_terms(plan, simulation, candidate)
             draw, gain = run(simulation, candidate), float(expected(candidate.option))
         open_ways.append((candidate, way_of(simulation, candidate, draw, gain, "keep all")))
     out += [way for _, way in open_ways]
@@ -212,13 +202,14 @@ def protected_ways(plan: Plan, simulation: GroupSimulation, candidate: Candidate
     """Return the best way to keep under a floor and at a forward price: the plan's, or ones at the expected price."""
     option, price = candidate.option, expected_price(candidate.option)
     log_sd = math.sqrt(float(option.point.variance(option.line.run_at(option.sale_lb))))
-    out: list[Way] = []
     floor = plan.selling.floor
     fair = fair_floor_cost_cwt(price, log_sd, price if floor is None else floor.floor_cwt)
     told = "the plan's floor" if floor is not None else f"a floor of ${price:,.0f} at its fair cost"
     terms = floor or Floor.model_construct(floor_cwt=price, cost_cwt=fair)
-    out.append(way_under(plan, simulation, candidate, "price floor", told, fair, floor=terms, contract=None))
-    contract = contract_of(plan, simulation, candidate.sale_date)
+    held = under_terms(plan, simulation, candidate, floor=terms)
+    gain = float(expected(held.option))
+    out = [way_of(simulation, held, run(simulation, held), gain, "price floor", told, fair)]
+    contract = contract_for(plan.selling, simulation.case.group, candidate.sale_date)
     told = "the plan's contract"
     if contract is None:
         slide = option.line.price_cwt(option.sale_lb - 50.0) - option.line.price_cwt(option.sale_lb + 50.0)
@@ -232,35 +223,9 @@ def protected_ways(plan: Plan, simulation: GroupSimulation, candidate: Candidate
             months=None,
             groups=None,
         )
-    out.append(
-        way_under(plan, simulation, candidate, "forward price", told, None, floor=None, contract=contract)
-    )
-    return out
-
-
-def contract_of(plan: Plan, simulation: GroupSimulation, day: date) -> Contract | None:
-    """Return the plan's contract where it covers the group on that day."""
-    terms = plan.selling.contract
-    if terms is None or (terms.groups is not None and simulation.case.group.name not in terms.groups):
-        return None
-    return terms if terms.months is None or f"{day:%Y-%m}" in terms.months else None
-
-
-def way_under(
-    plan: Plan,
-    simulation: GroupSimulation,
-    candidate: Candidate,
-    what: str,
-    detail: str,
-    fair: float | None,
-    *,
-    floor: Floor | None,
-    contract: Contract | None,
-) -> Way:
-    """Return keeping under a floor or a contract."""
-    held = under_terms(plan, simulation, candidate, floor=floor, contract=contract)
+    held = under_terms(plan, simulation, candidate, contract=contract)
     gain = float(expected(held.option))
-    return way_of(simulation, held, run(simulation, held), gain, what, detail, fair)
+    return [*out, way_of(simulation, held, run(simulation, held), gain, "forward price", told)]
 
 
 def alternative_of(way: Way, loss_head: float) -> Alternative:

@@ -11,18 +11,19 @@ from slidefit.decision.options import Candidate, GroupCase
 from slidefit.decision.risk.breakevens import planned_gain
 from slidefit.decision.risk.odds import TEN_PERCENT_Z
 
-INPUTS = (
-    "gain",
-    "sale_price",
-    "feed_cost",
-    "death_loss",
-    "slide",
-    "forage_yield",
-    "bid",
-    "interest",
-    "shrink",
-    "days",
-)
+INPUTS = {
+    "gain": ("daily gain on the program", "lb/day"),
+    "sale_price": ("price at sale", "$/cwt"),
+    "feed_cost": ("feed and pasture", "$/head-day"),
+    "death_loss": ("death loss", "percent"),
+    "slide": ("slide", "percent per cwt"),
+    "forage_yield": ("forage yield", "lb dry matter/acre"),
+    "bid": ("price today", "$/cwt"),
+    "interest": ("interest", "percent a year"),
+    "shrink": ("shrink at sale", "percent"),
+    "days": ("days kept", "days"),
+}
+"""Label and unit of each input, in the order shown."""
 FEED_SHARE = 0.20
 BID_SHARE = 0.05
 INTEREST_POINTS = 2.0
@@ -54,89 +55,61 @@ class FlipRange:
     reason: str
 
 
+def span(name: str, low: float, planned: float, high: float, reason: str) -> FlipRange:
+    """Return the range of an input, with its label and unit."""
+    return FlipRange(name, *INPUTS[name], float(low), float(planned), float(high), reason)
+
+
 def market_ranges(case: GroupCase, candidate: Candidate) -> list[FlipRange]:
     """Return the ranges of the sale price, the slide and today's price."""
     option = candidate.option
     out = []
-    noise = TEN_PERCENT_Z * option.start_log_var**0.5
     if not option.is_contract:
         price = option.line.price_cwt(option.sale_lb)
         off = float(np.exp(TEN_PERCENT_Z * option.point.variance(option.line.run_at(option.sale_lb)) ** 0.5))
-        out.append(FlipRange("sale_price", "price at sale", "$/cwt", price / off, price, price * off, SPREAD))
+        out.append(span("sale_price", price / off, price, price * off, SPREAD))
     if not option.is_contract and option.gain_lb >= 20.0:
         cwt = option.gain_lb / 100.0
-        slide = float(
-            np.log(option.line.price_cwt(option.start_lb) / option.line.price_cwt(option.sale_lb)) / cwt
-        )
+        slide = float(option.line.log_at(option.start_lb) - option.line.log_at(option.sale_lb)) / cwt
         sd = float(case.outlook.slide_sd(case.group.sex, option.start_lb, option.sale_lb)) / cwt
         low, mid, high = (100.0 * (1.0 - np.exp(-(slide + z * TEN_PERCENT_Z * sd))) for z in (-1, 0, 1))
-        out.append(
-            FlipRange("slide", "slide", "percent per cwt", float(low), float(mid), float(high), SPREAD)
-        )
-    share = BID_SHARE if option.has_bid else float(np.expm1(noise))
-    why = RULE if option.has_bid else SPREAD
+        out.append(span("slide", low, mid, high, SPREAD))
+    noise = TEN_PERCENT_Z * option.start_log_var**0.5
+    share, why = (BID_SHARE, RULE) if option.has_bid else (float(np.expm1(noise)), SPREAD)
     bid = option.inputs["start_price_cwt"]
-    out.append(FlipRange("bid", "price today", "$/cwt", bid * (1.0 - share), bid, bid * (1.0 + share), why))
-    return out
+    return [*out, span("bid", bid * (1.0 - share), bid, bid * (1.0 + share), why)]
 
 
 def keeping_ranges(candidate: Candidate) -> list[FlipRange]:
     """Return the ranges of gain, feed cost, deaths and forage yield."""
-    option, program = candidate.option, candidate.program
+    option, death = candidate.option, candidate.program.death_loss_pct
     gain, width = planned_gain(option), TEN_PERCENT_Z * option.gain_sd_lb_day
-    out = [FlipRange("gain", "daily gain on the program", "lb/day", gain - width, gain, gain + width, SPREAD)]
+    out = [span("gain", gain - width, gain, gain + width, SPREAD)]
     feed = option.plain["feed_all"] / option.days
     if feed > 0.0:
-        low, high = feed * (1.0 - FEED_SHARE), feed * (1.0 + FEED_SHARE)
-        out.append(FlipRange("feed_cost", "feed and pasture", "$/head-day", low, feed, high, RULE))
-    death = program.death_loss_pct
-    most = max(2.0 * death, DEATH_POINTS)
-    out.append(FlipRange("death_loss", "death loss", "percent", 0.0, death, most, "none to twice the plan"))
+        out.append(span("feed_cost", feed * (1.0 - FEED_SHARE), feed, feed * (1.0 + FEED_SHARE), RULE))
+    out.append(span("death_loss", 0.0, death, max(2.0 * death, DEATH_POINTS), "none to twice the plan"))
     grazed = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
     if grazed:
         off = float(np.exp(TEN_PERCENT_Z * option.forage_log_sd))
-        forage = grazed[0]
-        out.append(
-            FlipRange(
-                "forage_yield",
-                "forage yield",
-                "lb dry matter/acre",
-                forage / off,
-                forage,
-                forage * off,
-                SPREAD,
-            )
-        )
+        out.append(span("forage_yield", grazed[0] / off, grazed[0], grazed[0] * off, SPREAD))
     return out
 
 
 def ranges_of(case: GroupCase, candidate: Candidate) -> dict[str, FlipRange]:
     """Return the range of every input that has a part in an option."""
-    option, program, plan_interest = (
-        candidate.option,
-        candidate.program,
-        candidate.option.inputs["interest_pct"],
-    )
-    shrink, kept = option.inputs["shrink_pct"], (case.start - case.weaning).days
-    least = max(0.0, shrink - SHRINK_POINTS)
+    option, program, kept = candidate.option, candidate.program, (case.start - case.weaning).days
+    interest, shrink = option.inputs["interest_pct"], option.inputs["shrink_pct"]
     first = max(wait_days(program, case.weaning) + 1 - kept, 1, option.days - DAYS_EITHER_WAY)
-    longest = longest_days(program, case.weaning)
-    last = option.days + DAYS_EITHER_WAY
+    longest, last = longest_days(program, case.weaning), option.days + DAYS_EITHER_WAY
     last = last if longest is None else max(option.days, min(last, longest - kept))
-    other = [
-        FlipRange(
-            "interest",
-            "interest",
-            "percent a year",
-            max(0.0, plan_interest - INTEREST_POINTS),
-            plan_interest,
-            plan_interest + INTEREST_POINTS,
-            RULE,
-        ),
-        FlipRange("shrink", "shrink at sale", "percent", least, shrink, shrink + SHRINK_POINTS, RULE),
-        FlipRange(
-            "days", "days kept", "days", float(first), float(option.days), float(last), "two weeks either way"
-        ),
+    least = max(0.0, interest - INTEREST_POINTS)
+    found = [
+        *keeping_ranges(candidate),
+        *market_ranges(case, candidate),
+        span("interest", least, interest, interest + INTEREST_POINTS, RULE),
+        span("shrink", max(0.0, shrink - SHRINK_POINTS), shrink, shrink + SHRINK_POINTS, RULE),
+        span("days", first, option.days, last, "two weeks either way"),
     ]
-    found = [*keeping_ranges(candidate), *market_ranges(case, candidate), *other]
-    return {each.name: each for each in sorted(found, key=lambda each: INPUTS.index(each.name))}
+    by_name = {each.name: each for each in found}
+    return {name: by_name[name] for name in INPUTS if name in by_name}

@@ -15,8 +15,14 @@ from slidefit.decision.money import Number, Option
 from slidefit.decision.options import Candidate, GroupCase
 from slidefit.decision.results import GroupResult, Herd
 from slidefit.decision.risk.draws import AnyFloat, GroupDraws, World, death_shares, forage_ratios
-from slidefit.decision.risk.held_curves import ContractFloorCurves
-from slidefit.decision.risk.odds import SMALLEST_SD, TEN_PERCENT_Z, Curves, PriceCurves, counted_spread
+from slidefit.decision.risk.odds import (
+    SMALLEST_SD,
+    TEN_PERCENT_Z,
+    ContractFloorCurves,
+    Curves,
+    PriceCurves,
+    counted_spread,
+)
 
 SMALLEST_CHECK = 1e-9
 WANTED = ("gain_per_head", "check_head", "alive", "market_cwt", "price_cwt")
