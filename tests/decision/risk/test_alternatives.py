@@ -54,7 +54,9 @@ def test_a_forward_price_at_the_expected_one_takes_the_market_out(plain):
     assert told["forward price"].bad_year > told["price floor"].bad_year > told["keep all"].bad_year
 
 
-@pytest.mark.parametrize(("months", "price", "own"), [(["2027-03"], 420.0, True), (["2026-12"], 300.0, False)])
+@pytest.mark.parametrize(
+    ("months", "price", "own"), [(["2027-03"], 420.0, True), (["2026-12"], 300.0, False)]
+)
 def test_the_plans_own_contract_stands_where_it_covers_the_best_month(months, price, own):
     contract = {"price_cwt": price, "base_weight_lb": 760.0, "slide_cwt": 8.0, "months": months}
     told = ways(answer(selling={"shrink_pct": 3.0, "contract": contract}))
