@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
+from slidefit.plan.plan_file import default_text
 from slidefit.plan.selling import Contract, Floor, Selling
 from slidefit.toml_tables import FieldCard, TomlTable, cards
 
@@ -63,21 +64,6 @@ which months of sale to compare. `data_demo/plan.toml` is a whole one with comme
 
 This page is made from the program's own declarations.
 """
-
-
-def default_text(card: FieldCard) -> str:
-    """Return a default as the page shows it."""
-    if card.required:
-        return "must be given"
-    if isinstance(card.default, TomlTable):
-        return "its own defaults"
-    if card.default in (None, "", ()):
-        return "none"
-    if isinstance(card.default, bool):
-        return "true" if card.default else "false"
-    if isinstance(card.default, tuple):
-        return ", ".join(f"{item}" for item in card.default)
-    return f"{card.default:,g}" if isinstance(card.default, float) else f"{card.default}"
 
 
 def limits_of(card: FieldCard) -> str:

@@ -16,7 +16,7 @@ from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Dates, Finance, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.selling import Selling
 from slidefit.toml_faults import Problem, Where, key_lines, placed, toml_tables_of, toml_text
-from slidefit.toml_tables import TomlTable, problem_of, toml_value
+from slidefit.toml_tables import FieldCard, TomlTable, problem_of, toml_value
 
 SECTIONS: dict[str, type[TomlTable]] = {
     "prices": TypedPrices,
@@ -221,3 +221,18 @@ def write_plan(plan: Plan) -> str:
     """Return a plan as TOML: what was given, without the defaults that were not."""
     given = plan.model_dump(exclude_unset=True, exclude_none=True)
     return "\n".join(table_lines(given, "")).lstrip("\n") + "\n"
+
+
+def default_text(card: FieldCard) -> str:
+    """Return a default as the page shows it."""
+    if card.required:
+        return "must be given"
+    if isinstance(card.default, TomlTable):
+        return "its own defaults"
+    if card.default in (None, "", ()):
+        return "none"
+    if isinstance(card.default, bool):
+        return "true" if card.default else "false"
+    if isinstance(card.default, tuple):
+        return ", ".join(f"{item}" for item in card.default)
+    return f"{card.default:,g}" if isinstance(card.default, float) else f"{card.default}"
