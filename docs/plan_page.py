@@ -10,9 +10,9 @@ from collections.abc import Iterator
 
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
-from slidefit.plan.plan_file import default_text
+from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Contract, Floor, Selling
-from slidefit.toml_tables import FieldCard, TomlTable, cards
+from slidefit.toml_tables import TomlTable, cards
 
 TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
     ("(top of the file)", Plan, "`title` and `as_of` are plain fields; the rest are the tables below."),
@@ -64,14 +64,6 @@ which months of sale to compare. `data_demo/plan.toml` is a whole one with comme
 
 This page is made from the program's own declarations.
 """
-
-
-def limits_of(card: FieldCard) -> str:
-    """Return the limits of a field as the page shows them."""
-    if card.low is None or card.high is None:
-        return "" if card.low is None else f"{card.low:,.10g} or more"
-    text = f"{card.low:,.10g} to {card.high:,.10g}"
-    return f"{text}; not between 0 and {card.smallest:g}" if card.smallest else text
 
 
 def table_rows(table: type[TomlTable]) -> Iterator[str]:

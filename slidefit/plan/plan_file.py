@@ -236,3 +236,11 @@ def default_text(card: FieldCard) -> str:
     if isinstance(card.default, tuple):
         return ", ".join(f"{item}" for item in card.default)
     return f"{card.default:,g}" if isinstance(card.default, float) else f"{card.default}"
+
+
+def limits_of(card: FieldCard) -> str:
+    """Return the limits of a field as the page shows them."""
+    if card.low is None or card.high is None:
+        return "" if card.low is None else f"{card.low:,.10g} or more"
+    text = f"{card.low:,.10g} to {card.high:,.10g}"
+    return f"{text}; not between 0 and {card.smallest:g}" if card.smallest else text
