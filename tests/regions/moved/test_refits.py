@@ -14,7 +14,7 @@ from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.moved.change import changes, judged_keys
-from slidefit.regions.moved.refits import NumberKey, Refits, refits
+from slidefit.regions.moved.refits import NumberKey, Refits, _walk_fit, refits
 from slidefit.regions.moved.renewal import renewed
 from slidefit.regions.region import Region
 from tests.market.simulate import Truth, simulate
@@ -126,3 +126,17 @@ def test_a_region_in_its_own_records_is_still(region: Region, records: pd.DataFr
     assert not own.judged.moved
     slides = [c for c in own.changes if c.kind == "slide"]
     assert all(abs(c.head) < 0.01 and c.verdict == "steady" for c in slides)
+
+
+def test_the_season_over_a_walk_is_dense_generalised_least_squares() -> None:
+    """Uneven days: V = walk^2 min(months since the first) + noise^2, level free; coefficients and covariance to 1e-8."""
+    rng = np.random.default_rng(5)
+    day = np.sort(rng.choice(900, 25, replace=False))
+    X, y, walk, noise = rng.normal(size=(25, 2)), rng.normal(size=25), 0.04, 0.02
+    months = (day - day[0]) / (365.25 / 12.0)
+    V = walk**2 * np.minimum.outer(months, months) + noise**2 * np.eye(25)
+    Z = np.column_stack([X, np.ones(25)])
+    cov = np.linalg.inv(Z.T @ np.linalg.solve(V, Z))
+    coef, found = _walk_fit(day, y, X, walk, noise)
+    np.testing.assert_allclose(coef, (cov @ Z.T @ np.linalg.solve(V, y))[:2], rtol=1e-8)
+    np.testing.assert_allclose(found, cov[:2, :2], rtol=1e-8)
