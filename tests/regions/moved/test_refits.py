@@ -129,7 +129,7 @@ def test_a_region_in_its_own_records_is_still(region: Region, records: pd.DataFr
 
 
 def test_the_season_over_a_walk_is_dense_generalised_least_squares() -> None:
-    """Uneven days: V = walk^2 min(months since the first) + noise^2, level free; coefficients and covariance to 1e-8."""
+    """Uneven days: V = walk^2 min(months since the first) + noise^2, level free."""
     rng = np.random.default_rng(5)
     day = np.sort(rng.choice(900, 25, replace=False))
     X, y, walk, noise = rng.normal(size=(25, 2)), rng.normal(size=25), 0.04, 0.02
