@@ -187,17 +187,21 @@ def fed_line(fed_by: Sequence[MarketSpan], kin: Sequence[MarketSpan]) -> str:
 
 
 def number_name(where: tuple[str | int, ...]) -> str:
-    """Return what a number of a region's file is, by its place there."""
-    name = " ".join(str(step) for step in where if isinstance(step, str))
-    if where[-1] in (0, 1) and ("slide_season" in where or "slide_more" in where):
-        return f"{name} at {SEASON_AT_LB[int(where[-1])]:g} lb"
-    if where[-1] == 1 and where[0] in ("season", "steer", "heifer", "bull", "price"):
-        return f"{name}, its standard error"
-    return (
-        f"{name} {int(where[-1]) + 1}"
-        if where[0] in ("basis", "forecast") and where[-1] != name.split()[-1]
-        else name
-    )
+    """Return what a number of a region's file is, by its place there.
+
+    >>> number_name(("price", "seen_cwt", 1)), number_name(("season", "jan", 1)), number_name(("noise", "lot_pct"))
+    ('price seen_cwt, the highest', 'season jan, its standard error', 'noise lot_pct')
+    """
+    name, last = " ".join(str(step) for step in where if isinstance(step, str)), where[-1]
+    if isinstance(last, str):
+        return name
+    if "slide_season" in where or "slide_more" in where:
+        return f"{name} at {SEASON_AT_LB[last]:g} lb"
+    if str(where[-2]).startswith("seen_"):
+        return f"{name}, the {('lowest', 'highest')[last]}"
+    if where[0] in ("basis", "forecast"):
+        return f"{name} {last + 1}"
+    return f"{name}, its standard error" if last == 1 else name
 
 
 def edit_line(edit: HandEdit) -> str:
