@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import erfc, lgamma, sqrt
+from math import erfc, exp, lgamma, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -48,6 +48,21 @@ def normal_quantile(p: ArrayLike) -> FloatArray:
 def log_gamma(x: ArrayLike) -> FloatArray:
     """Return ln of the gamma function of |x|, in the shape of x."""
     return _each(lgamma, x)
+
+
+def chi_square_beyond(degrees: int, x: float) -> float:
+    """Return the probability of more than x under chi-squared with an even number of degrees of freedom.
+
+    exp(-x/2) sum over k < degrees/2 of (x/2)^k / k!  (Abramowitz and Stegun 1964, 26.4.5)
+
+    >>> round(chi_square_beyond(2, 5.991), 3)
+    0.05
+    """
+    term = total = exp(-0.5 * x)
+    for k in range(1, degrees // 2):
+        term *= 0.5 * x / k
+        total += term
+    return total
 
 
 def student_quantile(degrees: int, p: float) -> float:

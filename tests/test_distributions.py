@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 from scipy import special
 
-from slidefit.distributions import NORMAL_975, log_gamma, normal_cdf, normal_quantile, student_quantile
+from slidefit.distributions import (
+    NORMAL_975,
+    chi_square_beyond,
+    log_gamma,
+    normal_cdf,
+    normal_quantile,
+    student_quantile,
+)
 
 
 def test_normal() -> None:
@@ -18,6 +25,12 @@ def test_normal() -> None:
     assert np.isnan(normal_cdf(np.nan)) and normal_cdf([]).shape == (0,)
     with pytest.raises(ValueError, match="p must be"):
         normal_quantile(1.0)
+
+
+@pytest.mark.parametrize("degrees", [2, 4, 12])
+def test_chi_square(degrees: int) -> None:
+    for x in (0.0, 0.5, 9.0, 40.0):
+        assert chi_square_beyond(degrees, x) == pytest.approx(special.chdtrc(degrees, x), rel=1e-12)
 
 
 def test_log_gamma() -> None:

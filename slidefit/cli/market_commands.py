@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from slidefit.cli.inputs import MarketChoice, RegionSource, known_quotes, market_option, quotes_option
+from slidefit.cli.inputs import MarketChoice, known_quotes, market_option, quotes_option
 from slidefit.cli.speaking import book_option, json_option, progress_words, say
 
 if TYPE_CHECKING:
@@ -73,7 +73,6 @@ def fit(
     from slidefit.market.market_fit import fit_market
     from slidefit.market.saved_fit import save_fit
     from slidefit.records.sale_book import SaleBook
-    from slidefit.regions.region_file import read_region
     from slidefit.report.json_documents import fit_document
     from slidefit.report.market_content import fit_content
 
@@ -82,7 +81,7 @@ def fit(
         since=since.date() if since else None,
         until=until.date() if until else None,
     )
-    defaults = RegionSource(read_region(region)).outlook() if region else None
+    defaults = MarketChoice(None, region).outlook() if region else None
     with _engine(engine, scheduler) as place:
         fitted = fit_market(
             records,

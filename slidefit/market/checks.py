@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from slidefit.distributions import chi_square_beyond, normal_cdf
 from slidefit.market.fit.candidates import span_months, unseen_months
 from slidefit.market.fit.constants import LEVEL_MONTHS, SPLINE_ROWS, THIN_ROWS, THIN_SALES
 from slidefit.market.fit.counts import COMMON_MONTHS, barn_groups
@@ -77,8 +78,6 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
     Ljung and Box (1978), Biometrika 65(2); McLeod and Li (1983), J. Time Series Analysis 4(4); Jarque and Bera
     (1980), Economics Letters 6(3).
     """
-    from scipy.special import chdtrc, ndtr
-
     count = len(innovations)
     if count < _MIN_WEEKS or np.ptp(innovations) == 0.0:
         return None
@@ -90,10 +89,10 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
     return ResidualChecks(
         weeks=count,
         mean=float(innovations.mean()),
-        lean=float(2.0 * ndtr(-abs(t))),
+        lean=float(2.0 * normal_cdf(-abs(t))),
         autocorrelation=_ljung_box(centred, _CHECK_LAGS),
         spread=_ljung_box(centred**2 - (centred**2).mean(), _SPREAD_LAGS),
-        normality=float(chdtrc(2, count / 6.0 * (skew**2 + (kurtosis - 3.0) ** 2 / 4.0))),
+        normality=chi_square_beyond(2, count / 6.0 * (skew**2 + (kurtosis - 3.0) ** 2 / 4.0)),
         kurtosis=kurtosis,
         first_autocorrelation=float((centred[1:] @ centred[:-1]) / (centred @ centred)),
     )
@@ -101,11 +100,11 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
 
 def _ljung_box(centred: FloatArray, lags: int) -> float:
     """Return the probability of Q = n (n + 2) sum r_k^2 / (n - k) over the lags, chi-squared with as many degrees."""
-    from scipy.special import chdtrc
-
     count, square = len(centred), float(centred @ centred)
     r = np.array([float(centred[k:] @ centred[:-k]) / square for k in range(1, lags + 1)])
-    return float(chdtrc(lags, count * (count + 2.0) * (r**2 / (count - np.arange(1.0, lags + 1.0))).sum()))
+    return chi_square_beyond(
+        lags, count * (count + 2.0) * float((r**2 / (count - np.arange(1.0, lags + 1.0))).sum())
+    )
 
 
 def check_facts(checks: ResidualChecks | None) -> tuple[tuple[str, str], ...]:

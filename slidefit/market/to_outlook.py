@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from slidefit.distributions import NORMAL_975
 from slidefit.market.fit.chunk_passes import LotSpread
-from slidefit.market.fit.coding import FrameTable, RecordTable
+from slidefit.market.fit.coding import RecordTable, table_of
 from slidefit.market.fit.slide_model import SlideModel
 from slidefit.market.months import month_weights
 from slidefit.market.outlook import (
@@ -246,7 +246,7 @@ def comparable_prices(
     """
     import pandas as pd
 
-    table = FrameTable(records) if isinstance(records, pd.DataFrame) else records
+    table = table_of(records)
     recent, drawn = _recent(table, outlook, days, most)
     fitted = replace(outlook, drift_slope=0.0)
     grades = [grade_key(*pair) for pair in zip(recent["frame"], recent["muscle"], strict=True)]

@@ -65,6 +65,11 @@ class FrameTable:
                 connection.close()
 
 
+def table_of(records: pd.DataFrame | RecordTable) -> RecordTable:
+    """Return records as a table; a table stays as it is."""
+    return records if hasattr(records, "opened") else FrameTable(records)
+
+
 def _arrow_table(frame: pd.DataFrame) -> Any:
     """Return the columns of tidy records that a fit needs, and ``place``, as an Arrow table; missing ones are empty."""
     import pandas as pd
@@ -149,9 +154,7 @@ def coded_lots(
     FitError
         No usable record, mixed currencies, no sale with two lots to compare, or no room for the temporary folder.
     """
-    import pandas as pd
-
-    table = FrameTable(records) if isinstance(records, pd.DataFrame) else records
+    table = table_of(records)
     with tempfile.TemporaryDirectory(prefix="slidefit-fit-") as folder:
         with table.opened() as connection:
             coded = _read(connection, table.order, Path(folder), progress or (lambda _: None), lent)

@@ -243,12 +243,11 @@ def barn_groups(markets: int, market: IntArray, month: IntArray) -> IntArray:
     >>> barn_groups(3, np.repeat([0, 1, 2], 6), np.concatenate([six, six, six + 1]))
     array([0, 0, 1])
     """
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import connected_components
-
     _, place = np.unique(month, return_inverse=True)
-    sold = csr_array((np.ones(len(market)), (market, place)), shape=(markets, int(place.max()) + 1))
-    sold.sum_duplicates()
-    sold.data[:] = 1.0
-    together = (sold @ sold.T).toarray() >= COMMON_MONTHS
-    return np.asarray(connected_components(csr_array(together), directed=False)[1], dtype=np.int64)
+    sold = np.zeros((markets, int(place.max()) + 1), dtype=np.float32)
+    sold[market, place] = 1.0
+    together = (sold @ sold.T >= COMMON_MONTHS) | np.eye(markets, dtype=bool)
+    group, before = np.arange(markets), np.full(markets, -1)
+    while (group != before).any():
+        before, group = group, np.where(together, group, markets).min(axis=1)
+    return np.asarray(np.unique(group, return_inverse=True)[1], dtype=np.int64)

@@ -32,6 +32,7 @@ from slidefit.market.fit.design import Recipe, scaled_weight
 from slidefit.market.fit.lots import LotSource
 from slidefit.market.months import EPOCH
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, Outlook, SexCurve
+from slidefit.minimum import zero_between
 
 FloatArray = NDArray[np.float64]
 
@@ -283,8 +284,6 @@ def between_sd(own: ArrayLike, error_cov: ArrayLike, usual: float) -> float:
     Paule and Mandel (1982), Consensus values and weighting factors, J. Research NBS 87(5);
     DerSimonian and Kacker (2007), Contemporary Clinical Trials 28(2), sec. 2.
     """
-    from scipy.optimize import brentq
-
     y, cov = np.asarray(own, dtype=float), np.asarray(error_cov, dtype=float)
     spare = len(y) - 1
 
@@ -298,7 +297,7 @@ def between_sd(own: ArrayLike, error_cov: ArrayLike, usual: float) -> float:
         top = float(np.ptp(y) ** 2 + 1e-12)
         while excess(top) > 0.0:
             top *= 2.0
-        moment = float(brentq(excess, 0.0, top, xtol=1e-12))
+        moment = zero_between(excess, 0.0, top, within=1e-12)
     return float(
         np.sqrt((max(spare, 0) * moment + SETTLED_COUNT * usual**2) / (max(spare, 0) + SETTLED_COUNT))
     )

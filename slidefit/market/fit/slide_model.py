@@ -18,6 +18,7 @@ from slidefit.market.fit.fixed_effects import FixedEffectsFit
 from slidefit.market.fit.lots import LotSource, day_of_year
 from slidefit.market.months import MONTHS
 from slidefit.market.outlook import BEYOND_DATA_LB
+from slidefit.minimum import lowest_around
 
 FloatArray = NDArray[np.float64]
 
@@ -322,8 +323,6 @@ def drift_now(lots: LotSource, fit: FixedEffectsFit) -> DriftNow:
     ----------
     Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 3.2.
     """
-    from scipy.optimize import minimize
-
     found = sale_slopes(fit)
     week = lots.sale_day[found.sale] // DAYS_PER_WEEK
     weeks, place = np.unique(week, return_inverse=True)
@@ -338,10 +337,7 @@ def drift_now(lots: LotSource, fit: FixedEffectsFit) -> DriftNow:
         return -_filter(slope, variance, apart, *_settings(free))[2]
 
     start = np.array([np.log(_FIRST_WEEK_AR / (1.0 - _FIRST_WEEK_AR)), np.log(usual)])
-    best = minimize(
-        misfit, start, method="Nelder-Mead", options={"xatol": 1e-2, "fatol": 1e-3, "maxiter": 120}
-    )
-    week_ar, sd = _settings(best.x)
+    week_ar, sd = _settings(lowest_around(misfit, start, near=1e-2, alike=1e-3, most_steps=120))
     now, now_variance, _ = _filter(slope, variance, apart, week_ar, sd)
     return DriftNow(float(now), float(np.sqrt(now_variance)), float(week_ar), float(sd))
 
