@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from slidefit.cli.main import slidefit
-from slidefit.cli.speaking import run_safely
-from slidefit.cli.words import TerminalDoor
+from slidefit.cli.speaking import TerminalDoor, run_safely
 from slidefit.doctor import LEVELS, Checkup, look_over, odd_gaps
 from slidefit.errors import SlidefitError
 from slidefit.facts import spoken_by

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from slidefit.cli.words import TerminalDoor
+from slidefit.cli.speaking import TerminalDoor
 from slidefit.errors import BookError, DocumentError, SlidefitError
 from slidefit.facts import Action, Field, Setting, Text, listed, spoken_by
 

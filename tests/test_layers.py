@@ -129,6 +129,17 @@ def test_files_stay_short() -> None:
     assert not long
 
 
+MODULES_WITHOUT_TESTS = 81
+"""Modules that only others' tests try: to be counted down, never up."""
+
+
+def test_modules_have_a_test_module_of_their_name() -> None:
+    tests = Path(__file__).parent
+    own = [p.relative_to(PACKAGE) for p in modules() if p.name != "__init__.py"]
+    bare = [str(p) for p in own if not (tests / p.parent / f"test_{p.name}").exists()]
+    assert len(bare) <= MODULES_WITHOUT_TESTS, bare
+
+
 def test_every_public_function_is_documented_and_typed() -> None:
     bare = []
     for path in modules():

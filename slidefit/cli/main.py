@@ -9,14 +9,13 @@ import click
 from slidefit import __version__
 from slidefit.cli.doctor_command import doctor
 from slidefit.cli.market_commands import backtest, fit, season, slide
-from slidefit.cli.plan_commands import compare, flip, months, report
+from slidefit.cli.plan_commands import compare, flip, handout, months, report, workbook
 from slidefit.cli.quick_command import quick
 from slidefit.cli.records_commands import add, book, export, futures, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
 from slidefit.cli.source_commands import source
 from slidefit.cli.speaking import run_safely
-from slidefit.cli.take_home_commands import handout, workbook
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from slidefit.cli.words import TerminalDoor
+from slidefit.cli.speaking import TerminalDoor
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import spoken_by
 from slidefit.records.read import read
