@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from math import erfc, exp, lgamma, sqrt
 from statistics import NormalDist
 
@@ -43,6 +44,18 @@ def normal_quantile(p: ArrayLike) -> FloatArray:
     array([-1.2816,  0.    ])
     """
     return _each(NormalDist().inv_cdf, p)
+
+
+def part_middles(count: int) -> FloatArray:
+    """Return the middles of equal parts of the range from zero to one, shape (count,)."""
+    return (np.arange(count, dtype=float) + 0.5) / count
+
+
+@cache
+def part_normals(count: int) -> FloatArray:
+    """Return the standard normal's quantiles there, scaled to a variance of one."""
+    middles = normal_quantile(part_middles(count))
+    return np.asarray(middles / middles.std())
 
 
 def log_gamma(x: ArrayLike) -> FloatArray:

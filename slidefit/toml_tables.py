@@ -23,7 +23,7 @@ from slidefit.toml_faults import Problem, Where, suggest_key
 class TomlTable(BaseModel):
     """A table of a hand-written file: unknown keys and numbers that are not finite are refused; it never changes."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
     @field_validator("*", mode="after")
     @classmethod

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from slidefit.decision.account import cash_needs, keep_lines, pasture_use, sell_now_lines
 from slidefit.decision.budget.lines import selling_budget
@@ -51,7 +52,9 @@ from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import read_plan
 from slidefit.plan.selling import Selling
-from slidefit.regions.region import Region
+
+if TYPE_CHECKING:
+    from slidefit.regions.region import Region
 
 MOST_DAYS_BEFORE = 45
 """A price level this old says nothing of the day: our choice."""

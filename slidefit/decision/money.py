@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from slidefit.decision.budget.table import Budget
 from slidefit.decision.price_state import PricePoint
 from slidefit.decision.pricing import PriceLine, weight_mix_factor, weight_mix_factors
-from slidefit.distributions import normal_quantile
+from slidefit.distributions import part_normals
 
 FloatArray = NDArray[np.float64]
 Number = float | NDArray[Any]
@@ -195,13 +195,6 @@ def hermite(count: int) -> tuple[FloatArray, FloatArray]:
     """Return points and weights that integrate over a standard normal."""
     points, weights = np.polynomial.hermite_e.hermegauss(count)
     return points, weights / weights.sum()
-
-
-@cache
-def part_normals(count: int) -> FloatArray:
-    """Return the middles of equal parts of a standard normal, scaled to a variance of one."""
-    middles = normal_quantile((np.arange(count) + 0.5) / count)
-    return np.asarray(middles / middles.std())
 
 
 @dataclass(frozen=True)

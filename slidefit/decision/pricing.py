@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.decision.price_state import PricePoint, PriceState, slide_run
-from slidefit.distributions import NORMAL_975, normal_quantile
+from slidefit.distributions import NORMAL_975, part_normals
 from slidefit.errors import OutlookError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.plan import Forward, Group
@@ -258,8 +258,7 @@ def spread_of(group: Group) -> FloatArray:
         return np.asarray(group.weights_lb, dtype=float) - group.mean_weight_lb
     if group.weight_sd_lb == 0.0:
         return np.zeros(1)
-    normal = normal_quantile((np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS)
-    return np.asarray(group.weight_sd_lb * normal / normal.std())
+    return np.asarray(group.weight_sd_lb * part_normals(SPREAD_POINTS))
 
 
 def weight_mix_factor(line: PriceLine, mean_lb: float, spread_lb: Sequence[float] | FloatArray) -> float:

@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.money import Number, part_normals
+from slidefit.decision.money import Number
 from slidefit.decision.price_state import Posterior, PriceState
 from slidefit.decision.risk.sobol import sobol_points
-from slidefit.distributions import log_gamma
+from slidefit.distributions import log_gamma, part_normals
 from slidefit.plan.plan import Plan, Risk
 
 AnyFloat = NDArray[np.floating[Any]]

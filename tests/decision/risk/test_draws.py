@@ -14,6 +14,7 @@ from slidefit.decision.risk.draws import (
     forage_ratios,
     normals_at,
 )
+from slidefit.distributions import part_middles
 
 
 def part_middles(count):

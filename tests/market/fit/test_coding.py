@@ -32,11 +32,12 @@ def records():
     return drawn
 
 
-@pytest.fixture
-def book(records, tmp_path):
-    source = tmp_path / "sales.csv"
+@pytest.fixture(scope="module")
+def book(records, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("book")
+    source = folder / "sales.csv"
     records[COLUMNS].to_csv(source, index=False)
-    made = SaleBook(tmp_path / "sales.duckdb")
+    made = SaleBook(folder / "sales.duckdb")
     made.add(read([str(source)]))
     return made
 
