@@ -17,10 +17,6 @@ from slidefit.decision.risk.draws import (
 from slidefit.distributions import part_middles
 
 
-def part_middles(count):
-    return (np.arange(count) + 0.5) / count
-
-
 def normals(sides, draws=8192):
     return normals_at(even_points(np.random.default_rng(5), sides, draws))
 
