@@ -196,14 +196,14 @@ def outlook(source: MarketFit | Region | str | PathLike[str], market: str | None
 
 
 def compare(
-    source: Outlook | MarketFit | Region | str | PathLike[str],
+    source: Outlook | MarketFit | Region | str | PathLike[str] | None,
     plan: Plan | Mapping[str, Any] | str | PathLike[str],
 ) -> Comparison:
     """Compare keeping with selling at weaning, for every group, program and sale month of a plan.
 
     Parameters
     ----------
-    source : Outlook, MarketFit, Region or path of a fit or a region
+    source : Outlook, MarketFit, Region or path of a fit or a region; None where the plan types its prices
     plan : Plan, dictionary or path
         A dictionary has the tables and keys of a plan's file (docs/plan.md).
 
@@ -233,11 +233,12 @@ def compare(
     from slidefit.decision.comparison import compare as compare_plan
     from slidefit.market.outlook import Outlook
 
-    return compare_plan(source if isinstance(source, Outlook) else outlook(source), _plan(plan))
+    given = source if source is None or isinstance(source, Outlook) else outlook(source)
+    return compare_plan(given, _plan(plan))
 
 
 def alternatives(
-    source: Outlook | MarketFit | Region | str | PathLike[str],
+    source: Outlook | MarketFit | Region | str | PathLike[str] | None,
     plan: Plan | Mapping[str, Any] | str | PathLike[str],
 ) -> pd.DataFrame:
     """Return the ways to go side by side: sell all, keep all, half, the lights, with a floor or a contract.

@@ -26,13 +26,7 @@ class PublicResult:
         return report_of_results().dictionary(self)
 
     def to_json(self) -> str:
-        """Return `to_dict` as text.
-
-        Raises
-        ------
-        TypeError
-            The terminal prints no document of such a result.
-        """
+        """Return `to_dict` as text."""
         return json.dumps(self.to_dict(), indent=2, allow_nan=False)
 
     def __repr__(self) -> str:

@@ -133,19 +133,7 @@ def backtest(
     the slide's model is made once a year, before the months it serves. The futures' share and the scale of the ranges
     are learned from the outcomes known by then.
 
-    Parameters
-    ----------
-    records : DataFrame
-        Tidy sale records.
-    quotes : sequence of FuturesQuote
-        Of any days; a forecast sees those up to its month's end.
-    horizons : int
-        Months ahead, 1 to ``horizons``.
-    first_origin_months : int
-        Months of records before the first forecast.
-    jobs : int, optional
-        Processes that share the years replayed; by default one for each processor where the work is worth it. The
-        answer doesn't depend on it.
+    The arguments are those of `slidefit.backtest`.
 
     Raises
     ------

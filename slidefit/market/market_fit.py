@@ -229,14 +229,7 @@ def fit_market(
 
     Parameters
     ----------
-    records : DataFrame or RecordTable
-        Tidy sale records of one currency: a frame, or the table of a sale book, which is read once and never stands
-        in memory whole.
-    defaults : Outlook, optional
-        What records too thin to stand alone lean on, for the slide and the season: the outlook of a region's file
-        or of a wider fit.
-    quotes : sequence of FuturesQuote
-        Of any days: old ones tell the basis, the newest go into the outlook.
+    records, defaults, quotes : as in `slidefit.fit`; the table of a sale book never stands in memory whole
     engine : Engine, optional
         Where the chunks of lots are worked on; here by default.
     progress : callable, optional

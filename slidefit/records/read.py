@@ -58,39 +58,18 @@ def read(
 
     Parameters
     ----------
-    paths : one or more paths
-    mapping : mapping of heading to field, optional
-        For headings that are not recognised.
-    market, currency : str, optional
-        For rows that name none.
-    price_unit, weight_unit, date_order : str, optional
-        Settle what a file leaves open; ``price_unit="$/head"`` also converts prices by the head.
-    sheet : str, optional
-        Read only this sheet of a workbook.
-    values : mapping of field or heading to a mapping of word to meaning, optional
-        What words of a column mean: ``{"sex": {"1": "steer", "2": "heifer"}}``.
-    market_names : mapping of str to str, optional
-        Other names of a market, and its name in the book.
-    sale_day : {"title", "column"}, optional
-        Where titles and a column both tell days and differ.
-    source : str or SourceCard, optional
-        The source that the files are of: a card, or the name of one in ``cards`` or of a new one.
+    paths, mapping, market, ... : as in `slidefit.read`
     cards : mapping of name to SourceCard, optional
         Known sources; the card of a file is found by its headings and applied. What is said here goes before it.
     progress : callable, optional
         Called with the number of rows seen so far.
-
-    Returns
-    -------
-    ReadResult
-        Records, rows set aside with their reasons, and the account of each file.
 
     Raises
     ------
     RecordsError
         A file can't be read as a whole: missing, empty, no column of price, no sale in it.
     QuestionError
-        A file can be read in two ways; the remedy names the flag that settles it.
+        A file can be read in two ways; the remedy names what settles it.
     """
     price, weight, order = checked_units(price_unit, weight_unit, date_order)
     options = ReadOptions(

@@ -55,13 +55,7 @@ def notebook_html(result: Any) -> str:
 
 
 def dictionary(result: Any) -> dict[str, Any]:
-    """Return a result as the terminal prints it with its switch for JSON.
-
-    Raises
-    ------
-    TypeError
-        The terminal prints no document of such a result.
-    """
+    """Return `PublicResult.to_dict`."""
     kind = type(result).__name__
     if kind not in DOCUMENTS:
         raise TypeError(f"there is no document of a {kind}; there is one of {', '.join(DOCUMENTS)}")
@@ -248,13 +242,7 @@ def _with_units(made: pd.DataFrame) -> pd.DataFrame:
 
 
 def gain_axes(result: Comparison, group: str) -> Axes:
-    """Return the picture of the gain from keeping a group by month of sale.
-
-    Raises
-    ------
-    SlidefitError
-        There is no group of that name.
-    """
+    """Draw `PublicComparison.plot`."""
     from slidefit.decision.choices import find_group
     from slidefit.report.charts.answer_charts import gain_by_month
 
@@ -262,13 +250,7 @@ def gain_axes(result: Comparison, group: str) -> Axes:
 
 
 def money_axes(result: Backtest, months_kept: int) -> Axes:
-    """Return the picture of the money that each rule made, year by year.
-
-    Raises
-    ------
-    FitError
-        That number of months was not replayed, or no decision can be.
-    """
+    """Draw `PublicBacktest.plot`."""
     from slidefit.decision.replay import replay
     from slidefit.report.charts.answer_charts import replay_chart
 
