@@ -141,7 +141,11 @@ def learned_share(
 def learned_scale(misses: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
     """Return what each horizon's standard error must be multiplied by, shape (h,).
 
-        scale^2 = (mean of z^2 x n / h + 6) / (n / h + 6)
+        all^2 = (sum over h of mean z^2 x n / h, + 6) / (sum of n / h, + 6)
+        scale^2 = (mean of z^2 x n / h + 6 all^2) / (n / h + 6)
+
+    Ranges that are too wide or too narrow are so at most horizons alike, and the far ones have few outcomes of their
+    own: so each leans on all of them together, and they on one.
 
     Parameters
     ----------
@@ -152,12 +156,13 @@ def learned_scale(misses: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
     Examples
     --------
     >>> learned_scale(np.full((6, 2), 4.0), np.ones((6, 2), dtype=bool)) ** 2
-    array([2.5, 2. ])
+    array([3.4, 3.2])
     """
     seen = known & np.isfinite(misses)
     outcomes = seen.sum(axis=0) / np.arange(1.0, misses.shape[1] + 1.0)
     mean = np.where(seen, misses, 0.0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
-    return np.asarray(np.sqrt((outcomes * mean + PRIOR_OUTCOMES) / (outcomes + PRIOR_OUTCOMES)))
+    together = (outcomes @ mean + PRIOR_OUTCOMES) / (outcomes.sum() + PRIOR_OUTCOMES)
+    return np.asarray(np.sqrt((outcomes * mean + PRIOR_OUTCOMES * together) / (outcomes + PRIOR_OUTCOMES)))
 
 
 def said_came(z: FloatArray) -> tuple[SaidCame, ...]:

@@ -49,6 +49,17 @@ def test_honest_forecasts_keep_their_scale_and_their_word():
         assert row.came_pct == pytest.approx(0.5 * (row.said_low + row.said_high), abs=1.5)
 
 
+def test_far_ranges_lean_on_near_ones_and_all_on_what_they_were():
+    """Ranges twice too wide at one month, nothing known of nine: that is narrowed too, by less where little is known."""
+    misses = np.full((400, 9), np.nan)
+    misses[:, 0] = 0.25
+    many = learned_scale(misses, np.ones((400, 9), dtype=bool))
+    few = learned_scale(misses[:6], np.ones((6, 9), dtype=bool))
+    assert many == pytest.approx(np.full(9, 0.5), abs=0.02)
+    assert few[1:] == pytest.approx(np.full(8, np.sqrt((6 * 0.25 + 6) / 12)))
+    assert few[0] ** 2 == pytest.approx((6 * 0.25 + 6 * few[1] ** 2) / 12)
+
+
 def test_a_rising_market_comes_higher_than_was_said():
     """Errors of half a standard error: the chance of clearing the upper quantile q is Phi(.5 - z_(1-q))."""
     from scipy.stats import norm
