@@ -50,7 +50,7 @@ def test_honest_forecasts_keep_their_scale_and_their_word():
 
 
 def test_far_ranges_lean_on_near_ones_and_all_on_what_they_were():
-    """Ranges twice too wide at one month, nothing known of nine: that is narrowed too, by less where little is known."""
+    """Ranges twice too wide at one month, nothing known of nine: that is narrowed too, less where little is known."""
     misses = np.full((400, 9), np.nan)
     misses[:, 0] = 0.25
     many = learned_scale(misses, np.ones((400, 9), dtype=bool))
