@@ -11,7 +11,6 @@ from typing import Any
 
 from slidefit.errors import RegionError, SlidefitError
 from slidefit.files import write_whole
-from slidefit.regions.from_fit import with_spread
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import build_region
 from slidefit.regions.region_folder import FITTED, history_folder, keep_former
@@ -115,6 +114,8 @@ def with_hand_edits(region: Region, edits: Sequence[HandEdit]) -> tuple[Region, 
         if tried is not None:
             whole = tried
             kept.append(edit)
+    from slidefit.regions.from_fit import with_spread
+
     return whole.model_copy(update={"forecast": with_spread(whole.price, whole.forecast)}), tuple(kept)
 
 
@@ -181,6 +182,8 @@ def set_by_hand(path: str | Path, values: Mapping[tuple[str | int, ...], float],
     if lost:
         raise RegionError([SlidefitError(f"holds no number {_name(lost[0].where)}", where=file.name)])
     region = build_region(_listed(raw), file.name, {})
+    from slidefit.regions.from_fit import with_spread
+
     region = region.model_copy(update={"forecast": with_spread(region.price, region.forecast)})
     before = toml_text(file)
     if not (folder / FITTED).exists():

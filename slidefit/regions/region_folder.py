@@ -9,14 +9,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from slidefit.errors import OutputError, RegionError, SlidefitError
 from slidefit.files import write_whole
 from slidefit.regions.region import FORMAT, Region, age_days, is_stale
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_text import write_region
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -154,6 +156,8 @@ def folder_entries(folder: str | Path, today: date, sales: pd.DataFrame | None =
 
 def records_behind(region: Region, sales: pd.DataFrame) -> int:
     """Return how many records of the region's markets were sold after its last sale."""
+    import pandas as pd
+
     later = sales["sale_date"] > pd.Timestamp(region.source.last_sale)
     return int((later & sales["market"].isin(region.markets)).sum())
 

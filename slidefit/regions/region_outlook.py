@@ -170,14 +170,44 @@ def year_curve(table: SexTable, weight_lb: FloatArray) -> FloatArray:
 
     Exact at the ends of the steps (each adds ln(1 - slide) x its hundredweight), a cubic spline between.
     """
-    from scipy.interpolate import CubicSpline
-
     steps = table.steps()
     nodes = np.array([steps[0][0], *(to for _, to, _, _ in steps)])
     falls = [np.log1p(-slide / 100.0) * (to - start) / 100.0 for start, to, slide, _ in steps]
-    spline = CubicSpline(nodes, np.concatenate([[0.0], np.cumsum(falls)]))
-    at = float(np.log1p(-table.discount_pct / 100.0) - spline(table.discount_at_lb))
-    return np.asarray(spline(weight_lb) + at)
+    values = np.concatenate([[0.0], np.cumsum(falls)])
+    at = np.log1p(-table.discount_pct / 100.0) - cubic_spline(nodes, values, np.array(table.discount_at_lb))
+    return cubic_spline(nodes, values, weight_lb) + at
+
+
+def cubic_spline(nodes: FloatArray, values: FloatArray, at: FloatArray) -> FloatArray:
+    """Return the cubic spline through two or more points, its first two and last two pieces one cubic each.
+
+    de Boor, A practical guide to splines, 1978, chapter IV ("not a knot"); scipy's takes a second to load.
+
+    Examples
+    --------
+    >>> cubic_spline(np.array([0.0, 1.0, 3.0, 4.0]), np.array([0.0, 1.0, 27.0, 64.0]), np.array([2.0])).round(9)
+    array([8.])
+    """
+    step, count = np.diff(nodes), len(nodes)
+    rise = np.diff(values) / step
+    bend = np.zeros(count)  # the second derivative at each node
+    if count > 2:
+        rows, right = np.zeros((count, count)), np.zeros(count)
+        for i in range(1, count - 1):
+            rows[i, i - 1 : i + 2] = step[i - 1], 2.0 * (step[i - 1] + step[i]), step[i]
+            right[i] = 6.0 * (rise[i] - rise[i - 1])
+        if count == 3:
+            rows[0, :2] = rows[2, 1:] = 1.0, -1.0
+        else:
+            rows[0, :3] = step[1], -(step[0] + step[1]), step[0]
+            rows[-1, -3:] = step[-1], -(step[-2] + step[-1]), step[-2]
+        bend = np.linalg.solve(rows, right)
+    piece = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, count - 2)
+    width = step[piece]
+    left = (nodes[piece + 1] - at) / width
+    right_share = 1.0 - left
+    curved = (left**3 - left) * bend[piece] + (right_share**3 - right_share) * bend[piece + 1]
+    return np.asarray(left * values[piece] + right_share * values[piece + 1] + curved * width**2 / 6.0)
 
 
 LEVEL_STEP = float(np.log(1.1))

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.interpolate import CubicSpline
 
 from slidefit.decision.comparison import compare
 from slidefit.errors import OutlookError, RegionError
@@ -23,6 +24,7 @@ from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.region import Pool, Region
 from slidefit.regions.region_file import parse_region, schema_text
 from slidefit.regions.region_outlook import (
+    cubic_spline,
     outlook_of_region,
     price_sheet,
     region_season,
@@ -220,3 +222,9 @@ def test_what_a_file_says_of_its_slide_errors_goes_into_the_curve(shipped: Regio
     assert (curve.stray_cwt, curve.between_cwt) == (0.02, pytest.approx(0.008))
     assert outlook.curves["heifer"].between_cwt == pytest.approx(0.015)
     assert curve.level_slope == pytest.approx(-0.005 / np.log(1.1))
+@pytest.mark.parametrize("count", [2, 3, 4, 5, 9])
+def test_the_spline_is_scipys(count: int) -> None:
+    draw = np.random.default_rng(count)
+    nodes, values = np.cumsum(draw.uniform(0.3, 2.0, count)), draw.normal(size=count)
+    at = np.linspace(nodes[0] - 1.0, nodes[-1] + 1.0, 60)
+    np.testing.assert_allclose(cubic_spline(nodes, values, at), CubicSpline(nodes, values)(at), atol=1e-11)
