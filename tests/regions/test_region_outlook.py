@@ -222,6 +222,8 @@ def test_what_a_file_says_of_its_slide_errors_goes_into_the_curve(shipped: Regio
     assert (curve.stray_cwt, curve.between_cwt) == (0.02, pytest.approx(0.008))
     assert outlook.curves["heifer"].between_cwt == pytest.approx(0.015)
     assert curve.level_slope == pytest.approx(-0.005 / np.log(1.1))
+
+
 @pytest.mark.parametrize("count", [2, 3, 4, 5, 9])
 def test_the_spline_is_scipys(count: int) -> None:
     draw = np.random.default_rng(count)
