@@ -24,7 +24,6 @@ from slidefit.market.fit.slide_model import (
     ErrorRule,
     SlideModel,
     Support,
-    drift_now,
     mid_month_day,
     sale_slopes,
     slide_drift,
@@ -202,8 +201,7 @@ def markets():
 def test_today_is_nearer_the_truth_than_the_mean_slide(markets):
     errors, plain, inside = [], [], []
     for drawn in markets:
-        lots, slide = fit_of(drawn)
-        now = drift_now(lots, slide.within)
+        now = fit_of(drawn)[1].now
         left = drawn.drift[-1] - drawn.drift.mean()
         errors.append(now.slope - left)
         plain.append(left)
@@ -215,15 +213,13 @@ def test_today_is_nearer_the_truth_than_the_mean_slide(markets):
 
 
 def test_a_steady_slide_is_left_where_it_is(drawn):
-    lots, slide = fit_of(drawn)
-    now = drift_now(lots, slide.within)
+    now = fit_of(drawn)[1].now
     assert abs(now.slope) < 0.005
     assert now.sd < 0.006
 
 
 def test_short_histories_assume_the_usual_drift():
-    lots, slide = fit_of(simulate(5, sales=30, lots=20))
-    now = drift_now(lots, slide.within)
+    now = fit_of(simulate(5, sales=30, lots=20))[1].now
     assert (now.slope, now.sd) == (0.0, 0.016)
     assert np.isnan(now.week_ar)
 
