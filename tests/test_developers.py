@@ -15,7 +15,8 @@ PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 CHANGED = """
 import slidefit
 from slidefit.decision.comparison import compare
-from slidefit.plan.plan_file import build_plan, plan_document
+from plan_page import plan_document
+from slidefit.plan.plan_file import build_plan
 from slidefit.report.plan_labels import LABELS
 from outlooks import make_outlook
 from plans import changed_program, raw_plan
@@ -74,6 +75,6 @@ def test_a_heading_and_a_cost_are_one_row_each(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-c", CHANGED],
         cwd=tmp_path, capture_output=True, text=True, check=False,
-        env={"PYTHONPATH": f"{tmp_path}:{ROOT / 'tests' / 'decision'}", "PATH": "/usr/bin:/bin"},
+        env={"PYTHONPATH": f"{tmp_path}:{ROOT / 'tests' / 'decision'}:{ROOT / 'docs'}", "PATH": "/usr/bin:/bin"},
     )  # fmt: skip
     assert done.stdout.strip() == "the changes work", done.stderr[-2000:]
