@@ -48,7 +48,7 @@ FLOOR = {"shrink_pct": 3.0, "floor": {"floor_cwt": 300.0, "cost_cwt": 6.0}}
 def test_with_and_without_a_bid_a_contract_and_a_floor_too(selling, bid):
     plan = small_plan(groups=changed_group(bid_cwt=bid), selling=selling, risk={})
     runs = np.array([figures(plan, seed) for seed in SEEDS])
-    # what stays with the calves of a lot's price is drawn, not integrated: a floor's corner takes it in
+    # a lot's lasting quality is drawn, not integrated, and now, later and the corner of a floor share it: counted so
     assert np.ptp(runs, axis=0).max() < (1.0 if bid or not {"floor", "contract"} & set(selling) else 3.0)
 
 
