@@ -24,7 +24,7 @@ PLAN = {
 
 @pytest.fixture(scope="module")
 def records():
-    return simulate(41, sales=120, lots=16, days_between=26).records
+    return simulate(41, sales=90, lots=10, days_between=35).records
 
 
 @pytest.fixture(scope="module")
