@@ -87,6 +87,24 @@ def alternatives_table(title: str, ways: Sequence[Alternative]) -> Table:
     return table(title, columns, rows, caption=ALTERNATIVES_CAPTION)
 
 
+def alternatives_side_by_side(groups: Sequence[GroupResult]) -> Table:
+    """Return the ways to go, the groups side by side, per head of all of each group against selling all now."""
+    told = []
+    for group in groups:
+        rows: list[Written] = []
+        for w in group.alternatives:
+            label = w.what if ("line", w.what) not in [row[:2] for row in rows] else f"{w.what}, other feed"
+            rows.append(
+                ("line", label, (Cell(w.expected), Cell(w.bad_year), Cell(w.odds), Cell(w.cash_peak)))
+            )
+        told.append((group.group, rows))
+    columns = (
+        Column("Mean", "gain", share=7.5), Column("Bad year", "gain", share=8.5),
+        Column("Odds", "chance", share=6.5), Column("Cash, all", "dollars", share=9.0),
+    )  # fmt: skip
+    return _side_by_side("", told, columns, title=sentences.WAYS_TITLE)
+
+
 def breakeven_table(option: KeepOption) -> Table:
     """Return the values at which keeping and selling now come out even."""
     columns = [Column("What"), Column("Planned", "figure"), Column("Even at")]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from slidefit.decision.results import (
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 
 BAR_ROOM = 0.05
+SAID_BY_BAR = 3
+"""How many of the sentences on odds and range stand in the bar and its dots already."""
 BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "gain_lb_day": ("Daily gain", "lb a day", lambda v: f"{v:.2f}"),
     "days": ("Days kept", "days", f.count),
@@ -188,6 +190,12 @@ def far_bid(expected_cwt: float) -> str:
     """Return what to say beside a bid that lies far off the market."""
     price = f.price_cwt(expected_cwt, forecast=True)
     return f"Far off the market: such calves should bring about {price}/cwt. Check it."
+
+
+def floors_worth(worth: Mapping[str, float]) -> str:
+    """Return what a price floor is worth to each group, in a sentence."""
+    each = f.listed([f"{f.money_cents(cost)} ({name})" for name, cost in worth.items()])
+    return f"A price floor is worth {each} a hundredweight by these ranges; quotes above cost you."
 
 
 def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:

@@ -14,7 +14,7 @@ from slidefit.report import answers, market_content, report_content, sentences
 from slidefit.report import formatting as f
 from slidefit.report import json_documents as js
 from slidefit.report.document import Column, Document, document, table
-from slidefit.report.quick_content import budget_rows, headline, quick_document
+from slidefit.report.quick_content import headline, quick_content, quick_document
 from slidefit.report.regions.region_content import heading, region_content
 from slidefit.report.regions.region_documents import region_document
 from slidefit.report.render.html import notebook_fragment
@@ -164,11 +164,7 @@ def _plan(result: Plan) -> Told:
 
 
 def _quick(result: QuickAnswer) -> Told:
-    def whole() -> Document:
-        rows = [tuple(row.split("  ", 1)) for row in map(str.strip, budget_rows(result))]
-        return document(*headline(result), table("Dollars a head", ["Line", "Amount"], rows))
-
-    return headline(result), whole
+    return headline(result), lambda: quick_content(result)
 
 
 def _card(result: Any) -> Told:

@@ -1,21 +1,20 @@
-"""The answer to the quick question: in words, and as JSON."""
+"""The answer to the quick question: as a document, and as JSON."""
 
 from __future__ import annotations
 
 from dataclasses import asdict
-from textwrap import fill
 from typing import Any
-
-import numpy as np
 
 from slidefit.decision.quick import QuickAnswer, QuickGrid
 from slidefit.decision.quick import quick_budget as budget_for
 from slidefit.plan.quick_fields import BY_NAME
+from slidefit.report.document import Column, Document, RowKind, Table, document, table
 from slidefit.report.formatting import measure, money, money_cents, percent
 
 SOURCE = "Typed prices; not from your records."
 CAUTION = "An estimate, no promise: talk to your lender and a market adviser before you act on it."
-LABEL_WIDTH = 30
+SMALLEST = 0.005
+"""Lines that come to no cent are left out."""
 
 
 def quick_document(answer: QuickAnswer) -> dict[str, Any]:
@@ -39,19 +38,21 @@ def headline(answer: QuickAnswer) -> tuple[str, ...]:
     return (*lines, slide)
 
 
-def quick_text(answer: QuickAnswer, width: int = 100) -> str:
-    """Return the answer for a terminal: the gain, both budgets with their arithmetic, breakevens, what is left out."""
-    out = [*(fill(each, width) for each in headline(answer)), ""]
-    out += [*budget_rows(answer), "", "Keeping and selling come out even at, one at a time:"]
-    for name, value in answer.breakeven.items():
-        field = BY_NAME[name]
-        planned, even = (typed(each, field.unit) for each in (answer.planned[name], value))
-        out.append(f"  {field.label:<{LABEL_WIDTH}}{even}  (typed: {planned})")
-    if answer.grid is not None:
-        out += ["", *grid_rows(answer.grid)]
-    if answer.left_out:
-        out += ["", fill(f"Taken as zero, not given: {'; '.join(answer.left_out)}.", width)]
-    return "\n".join([*out, "", fill(CAUTION, width), ""])
+def quick_content(answer: QuickAnswer) -> Document:
+    """Return the answer: gain, budgets with their arithmetic, breakevens, a two-way table, what is left out."""
+    rows = [
+        (BY_NAME[name].label, *(typed(v, BY_NAME[name].unit) for v in (answer.planned[name], value)))
+        for name, value in answer.breakeven.items()
+    ]
+    left_out = "; ".join(answer.left_out)
+    return document(
+        *headline(answer),
+        budget_table(answer),
+        table("Keeping and selling come out even at, one at a time", ["What", "Typed", "Even at"], rows),
+        *([grid_table(answer.grid)] if answer.grid is not None else []),
+        f"Taken as zero, not given: {left_out}." if left_out else "",
+        CAUTION,
+    )
 
 
 def typed(value: float | None, unit: str) -> str:
@@ -61,28 +62,31 @@ def typed(value: float | None, unit: str) -> str:
     return f"{money_cents(value)}/cwt" if unit == "$/cwt" else measure(value, unit)
 
 
-def budget_rows(answer: QuickAnswer) -> list[str]:
-    """Return both budgets as rows: what, dollars a head, arithmetic."""
+def budget_table(answer: QuickAnswer) -> Table:
+    """Return both budgets: what, how it comes about, dollars a head."""
     pasture = {"intake_lb_day": 0.0} if "acres_head" in answer.values else {}
-    pasture = {"intake_pct": 0.0} if "intake_pct" in answer.values else pasture
-    budget = budget_for(pasture)
-    out = []
-    for each in budget.lines:
-        amount = answer.values[each.key]
-        if each.kind == "line" or (abs(amount) < 0.005 and each.kind != "total"):
-            continue
-        signed = -amount if each.kind == "cost" else amount
-        out.append(
-            f"  {each.label:<{LABEL_WIDTH}}{signed:>11,.2f}  {budget.arithmetic(each.key, answer.values)}"
+    budget = budget_for({"intake_pct": 0.0} if "intake_pct" in answer.values else pasture)
+    shown = [
+        each
+        for each in budget.lines
+        if each.kind == "total" or (each.kind != "line" and abs(answer.values[each.key]) >= SMALLEST)
+    ]
+    rows = [
+        (
+            each.label,
+            budget.arithmetic(each.key, answer.values),
+            answer.values[each.key] * (-1.0 if each.kind == "cost" else 1.0),
         )
-    return [each.rstrip() for each in out]
+        for each in shown
+    ]
+    totals: dict[int, RowKind] = {k: "total" for k, each in enumerate(shown) if each.kind == "total"}
+    columns = [Column("Line"), Column("How it comes about"), Column("$ a head", "bare_cents")]
+    return table("", columns, rows, kinds=totals)
 
 
-def grid_rows(grid: QuickGrid) -> list[str]:
-    """Return the two-way table as rows of dollars a head."""
+def grid_table(grid: QuickGrid) -> Table:
+    """Return the two-way table, dollars a head."""
     x, y = BY_NAME[grid.x], BY_NAME[grid.y]
-    out = [f"Gain from keeping, $ a head: {y.label} [{y.unit}] down, {x.label} [{x.unit}] across"]
-    out.append(" " * 10 + "".join(f"{value:>9g}" for value in grid.x_values))
-    for value, row in zip(grid.y_values, np.asarray(grid.gains), strict=True):
-        out.append(f"{value:>10g}" + "".join(f"{gain:>9,.0f}" for gain in row))
-    return out
+    columns = [Column(y.label, unit=y.unit), *(Column(f"{value:g}", "gain") for value in grid.x_values)]
+    rows = [(f"{value:g}", *row) for value, row in zip(grid.y_values, grid.gains, strict=True)]
+    return table(f"Gain from keeping, $ a head; {x.label} across, {x.unit}", columns, rows)

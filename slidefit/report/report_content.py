@@ -26,6 +26,7 @@ from slidefit.report.document import (
     table,
 )  # fmt: skip
 from slidefit.report.futures_content import futures_line, past_and_futures
+from slidefit.report.take_home.banker import most_out
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,10 +66,16 @@ def alternatives_of(title: str, ways: Sequence[Alternative]) -> list[Part | str]
     return [tables.alternatives_table(title, ways), *fair]
 
 
-def answer_block(group: GroupResult, axis: tuple[float, float], *more: str) -> Block:
-    """Return a group's answer in words, with its range as a bar and how sure it is."""
-    sure = (Sentence(line) for line in (*answers.how_sure(group), *more) if line)
-    return Block("answer", (Sentence(answers.answer(group), strong=True), *answers.bars(group, axis), *sure))
+def answer_block(group: GroupResult, axis: tuple[float, float], *more: str, drawn: bool = False) -> Block:
+    """Return a group's answer in words, with its range as a bar and how sure it is.
+
+    ``drawn``: the bar itself says the range.
+    """
+    bars, told = answers.bars(group, axis), answers.how_sure(group)
+    if drawn and bars:
+        told = told[:1] + told[answers.SAID_BY_BAR :]
+    sure = (Sentence(line) for line in (*told, *more) if line)
+    return Block("answer", (Sentence(answers.answer(group), strong=True), *bars, *sure))
 
 
 def futures_content(comparison: Comparison) -> Document:
@@ -219,9 +226,10 @@ def report_of(
     )
     return document(
         Heading(sentences.ANSWER_HEADING),
-        *(answer_block(group, axis, changes.get(group.group, "")) for group in comparison.groups),
-        herd,
+        *(answer_block(group, axis, changes.get(group.group, ""), drawn=True) for group in comparison.groups),
         sentences.BAR_KEY,
+        herd,
+        *_ways(comparison.groups),
         Heading(sentences.MONTHS_HEADING),
         sentences.MONTHS_EXPLAINED,
         *_months(comparison.groups),
@@ -240,14 +248,29 @@ def report_of(
     )
 
 
+def _ways(groups: Sequence[GroupResult]) -> Iterable[Part | str]:
+    """Return the ways to go, up to three groups side by side, and what their floors are worth."""
+    for sheet in tables.sheets_of(groups):
+        kept = [group for group in sheet if len(group.alternatives) > 1]
+        if kept:
+            yield tables.alternatives_side_by_side(kept)
+            worth = {
+                g.group: w.fair_cost_cwt for g in kept for w in g.alternatives if w.fair_cost_cwt is not None
+            }
+            yield answers.floors_worth(worth) if worth else ""
+
+
 def _months(groups: Sequence[GroupResult]) -> Iterable[Part]:
-    """Return the months of sale, up to three groups side by side: the picture, and the table behind it."""
+    """Return the months of sale, up to three groups side by side: the table, and the picture where there is room."""
     from slidefit.report.charts.answer_charts import gains_side_by_side
 
     for sheet in tables.sheets_of(groups):
         kept = [group for group in sheet if group.keep]
         if kept:
-            yield Picture(partial(gains_side_by_side, kept), " ".join(map(sentences.gain_picture_alt, kept)))
+            drawn = Picture(
+                partial(gains_side_by_side, kept), " ".join(map(sentences.gain_picture_alt, kept))
+            )
+            yield drawn if len(groups) == 1 else Block("screen", (drawn,))
             yield tables.months_side_by_side(kept)
 
 
@@ -275,13 +298,14 @@ def _market_pictures(
     return made
 
 
-def _budgets(groups: Sequence[GroupResult]) -> Iterable[Part]:
+def _budgets(groups: Sequence[GroupResult]) -> Iterable[Part | str]:
     yield from tables.budgets_side_by_side(groups)
     kept = tables.kept_of(groups)
     if kept:
         yield tables.breakevens_side_by_side(groups)
         cash = [tables.cash_side_by_side(groups)] if any(option.cash for _, option in kept) else []
         yield Block("pair", (tables.figures_side_by_side(groups), *cash))
+        yield Sentence(most_out(kept)) if cash else ""
 
 
 def _group_notes(group: GroupResult) -> tuple[str, ...]:

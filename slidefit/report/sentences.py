@@ -73,6 +73,7 @@ BAR_KEY = (
     "upright line, even with selling now."
 )
 CASH_TITLE = "Cash paid out so far, all head kept"
+WAYS_TITLE = "Ways to go, dollars a head of all of them against selling all now"
 FIGURES_TITLE = "Weights, the herd, acres"
 GAIN_AXIS = "Gain over selling now, dollars per head"
 GAIN_AXIS_SHORT = "Gain, dollars per head"

@@ -20,8 +20,7 @@ from slidefit.web.forms.plan_form import label_path
 TENTHS = 10
 NOTHING = "Nothing to compare"
 MOST_PINNED = 3
-SAID_BY_BAR = 3
-"""How many of the sentences on odds and range stand in the card and its bar already."""
+YEAR = len(", 2026")
 
 
 @dataclass(frozen=True)
@@ -54,7 +53,9 @@ class Card:
     def until(self) -> str:
         """How and until when the calves would be kept."""
         return (
-            "" if self.option is None else f"a head, {self.option.program} to {f.day(self.option.sale_date)}"
+            ""
+            if self.option is None
+            else f"a head, {self.option.program} to {f.day(self.option.sale_date)[:-YEAR]}"
         )
 
     @property
@@ -194,7 +195,7 @@ def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> 
         ],
         "months": months_of(group) if group.keep else None,
         "folds": folds_of(comparison, group),
-        "sure": answers.how_sure(group)[SAID_BY_BAR:],
+        "sure": answers.how_sure(group)[answers.SAID_BY_BAR :],
         "rests_on": rests_of(comparison, outlook),
         "left_out": sentences.left_out_line(comparison.left_out) if comparison.left_out else "",
         "cautions": comparison.cautions,

@@ -110,7 +110,7 @@ def report_file(request: Request, paper: PaperSize = "letter") -> Response:
     if isinstance(made, Response):
         return made
     with drawn_alone():
-        content = document_pdf(made, size=paper)
+        content = document_pdf(made + code_of(request), size=paper)
     return attachment(content, "report.pdf")
 
 

@@ -13,13 +13,14 @@ USERS = 50
 def test_fifty_at_once_each_get_their_own_answer(page: Running) -> None:
     with page.client() as client:
         query = client.get("/decide/example").headers["location"].partition("?")[2]
+    query = query.replace("dates.last_sale=2027-04", "dates.last_sale=2026-12")
 
     def ask(user: int) -> str:
         mine = query.replace("groups.0.name=Heavy+steers", f"groups.0.name=Herd+of+user+{user}x").replace(
             "groups.0.head=46", f"groups.0.head={100 + user}"
         )
         with page.client() as client:
-            answer = client.get(f"/decide/answer?{mine}&risk.draws=500")
+            answer = client.get(f"/decide/answer?{mine}&risk.draws=256")
         assert answer.status_code == 200
         return answer.text
 
@@ -67,9 +68,9 @@ def test_many_add_at_once_and_nothing_is_lost(own_page: Running) -> None:
             number = looked.text.split('name="upload" value="')[1].split('"')[0]
             assert client.post("/records/add", data={"token": token, "upload": number}).status_code == 200
 
-    with ThreadPoolExecutor(10) as crowd:
-        list(crowd.map(add, range(10)))
+    with ThreadPoolExecutor(6) as crowd:
+        list(crowd.map(add, range(6)))
     with own_page.client() as client:
         book = client.get("/api/book").json()
-    assert book["records"] == before + 20
-    assert {f"Barn {user}" for user in range(10)} <= {each["market"] for each in book["markets"]}
+    assert book["records"] == before + 12
+    assert {f"Barn {user}" for user in range(6)} <= {each["market"] for each in book["markets"]}

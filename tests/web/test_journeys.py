@@ -306,3 +306,87 @@ def test_prices_typed_alone_carry_a_whole_plan(chrome: Browser, empty_page: Runn
     expect(tab.get_by_role("table", name="Your choices, side by side")).to_be_visible()
     assert complaints == []
     tab.context.close()
+
+
+def test_a_producer_with_three_files_settles_a_question_fits_and_has_the_answer(
+    chrome: Browser, empty_page: Running, tmp_path: Path
+) -> None:
+    tab = opened(chrome, PHONE)
+    complaints = watched(tab)
+    doubtful = tmp_path / "own lots.csv"
+    doubtful.write_text(
+        "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
+        "03/04/2026,Own Barn,Steers,12,552,389\n03/04/2026,Own Barn,Steers,9,610,371\n"
+    )
+    tab.goto(f"{empty_page.address}/records")
+    tab.get_by_label("Files").set_input_files([SALES, SALES.parent / "tern_hollow_sales.csv", doubtful])
+    tab.get_by_role("button", name="Look at the files").click()
+    expect(tab.get_by_text("own lots.csv").first).to_be_visible(timeout=60_000)
+    expect(tab.get_by_text(re.compile("day first|order of dates", re.IGNORECASE)).first).to_be_visible()
+    tab.get_by_label("Order of dates").select_option("mdy")
+    tab.get_by_role("button", name="Look again").click()
+    expect(tab.get_by_role("button", name="records to the book")).to_be_visible(timeout=60_000)
+    tab.get_by_role("button", name="records to the book").click()
+    expect(tab.get_by_role("heading", name="Added to the book")).to_be_visible(timeout=60_000)
+    tab.get_by_role("link", name="Go on to the slide").click()
+    tab.get_by_role("button", name="Fit", exact=True).click()
+    expect(tab.get_by_role("table", name="The slide")).to_be_visible(timeout=120_000)
+    tab.goto(f"{empty_page.address}/decide/example")
+    expect(tab.locator(".verdict")).to_have_count(3)
+    assert fits_the_width(tab) and complaints == []
+    tab.context.close()
+
+
+def test_what_stands_behind_the_answer_and_what_is_taken_home(chrome: Browser, page: Running) -> None:
+    tab = opened(chrome, DESK)
+    complaints = watched(tab)
+    tab.goto(f"{page.address}/decide/example")
+    for name, told in (
+        ("Which ones to keep", "by weight at weaning"),
+        ("How well have we done?", "Odds said, and how often it came"),
+        ("What would change the answer", "Keeping and selling now come out even at"),
+        ("Budget and cash", "Cash that keeping"),
+        ("What this leaves out, and cautions", "Odds: gain goes with forage"),
+    ):
+        fold = tab.locator("#shown details.fold").filter(has=tab.locator("b", has_text=name))
+        fold.locator("summary").click()
+        expect(fold).to_contain_text(told)
+    expect(tab.locator("#fold-flips")).to_contain_text("across")
+    for words, start in (("Workbook", b"PK"), ("Take-home page", b"<!DOCTYPE html>")):
+        with tab.expect_download(timeout=60_000) as waiting:
+            tab.get_by_role("link", name=words, exact=True).click()
+        assert Path(waiting.value.path()).read_bytes().lstrip().startswith(start), words
+    unfold(tab, "Sale", "Price floor")
+    for label, number in (("Floor", "300"), ("Cost of the floor", "5")):
+        tab.get_by_label(label, exact=True).fill(number)
+    expect(tab.locator(".alts")).to_contain_text("the plan's floor")
+    unfold(tab, "Calves", "Heifers")
+    bid = tab.locator("[id='f-groups.2.bid_cwt']")
+    for text, far in (("65", True), ("340", False)):
+        bid.fill(text)
+        expect(tab.locator("[id='m-groups.2.bid_cwt']")).to_be_visible(visible=far)
+    assert complaints == []
+    tab.context.close()
+
+
+def test_by_keyboard_from_the_first_number_to_a_full_plans_answer(chrome: Browser, page: Running) -> None:
+    tab = opened(chrome, DESK)
+    tab.goto(page.address)
+    tab.keyboard.press("Tab")
+    tab.locator("[name=head]").focus()
+    typed = {"head": "40", "weight_lb": "520", "growth": "1.9", "days": "90", "cost_head_day": "1.55"}
+    for _ in range(60):
+        name = tab.evaluate("document.activeElement.name")
+        if name in typed:
+            tab.keyboard.type(typed.pop(name))
+        if tab.evaluate("document.activeElement.textContent") == "Make this a full plan":
+            break
+        tab.keyboard.press("Tab")
+    assert typed == {}
+    tab.keyboard.press("Enter")
+    expect(tab.locator(".verdict")).to_have_count(1)
+    tab.keyboard.press("Tab")
+    expect(tab.get_by_text("To the answer")).to_be_focused()
+    tab.keyboard.press("Enter")
+    expect(tab.locator("#answer")).to_be_focused()
+    tab.context.close()

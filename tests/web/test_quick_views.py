@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import shutil
 import time
 from pathlib import Path
@@ -142,6 +143,23 @@ def test_errors_stand_at_their_field_and_the_last_answer_stays(chrome: Browser, 
     tab.locator("[name=weight_lb]").fill("520")
     expect(tab.locator("#e-weight_lb")).to_be_hidden()
     expect(tab.locator("#stale")).to_be_hidden()
+    tab.context.close()
+
+
+def test_undo_takes_back_the_last_change_and_a_price_far_off_is_marked(
+    chrome: Browser, page: Running
+) -> None:
+    tab = opened(chrome, PHONE)
+    tab.goto(f"{page.address}/?{urlencode({**TYPED, 'price_cwt': '', 'later': ''})}")
+    expect(tab.locator("#from-price_cwt")).to_contain_text("from your records", timeout=TALL)
+    expect(tab.locator("#m-price_cwt")).to_be_hidden()
+    tab.locator("[name=price_cwt]").fill("65")
+    expect(tab.locator("#m-price_cwt")).to_contain_text("Far off the market")
+    expect(tab).to_have_url(re.compile("price_cwt=65"))
+    tab.get_by_role("button", name="Undo").click()
+    expect(tab.locator("[name=price_cwt]")).to_have_value("")
+    expect(tab.locator("#m-price_cwt")).to_be_hidden()
+    expect(tab.get_by_role("button", name="Undo")).to_be_disabled()
     tab.context.close()
 
 

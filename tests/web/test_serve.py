@@ -11,29 +11,24 @@ from pathlib import Path
 
 import httpx
 import pytest
+import uvicorn
 
 from slidefit.cli.main import slidefit
 from slidefit.cli.speaking import USER_FAULT, run_safely
 from slidefit.errors import SlidefitError
-from slidefit.web.app import OPEN_TO_ALL, address_of, listening, network_address_of, own_address
+from slidefit.web.app import OPEN_TO_ALL, address_of, listening, network_address_of, own_address, serve
 from slidefit.web.security import Settings
 
 
-def test_it_starts_says_where_answers_and_stops(tmp_path: Path) -> None:
-    command = [sys.executable, "-c", "from slidefit.cli.main import run; run()", "serve", "--port", "0"]
-    page = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
-    try:
-        assert page.stderr is not None
-        found = re.search(r"http://127\.0\.0\.1:\d+/", page.stderr.readline())
-        assert found
-        with httpx.Client(trust_env=False, timeout=60.0) as client:
-            assert client.get(f"{found.group()}records").status_code == 200
-        page.send_signal(signal.SIGINT)
-        page.communicate(timeout=60)
-    finally:
-        page.kill()
-        page.communicate()
-    assert not list(tmp_path.iterdir())
+def test_on_this_machine_alone_it_needs_no_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    ran: list[socket.socket] = []
+    monkeypatch.setattr(uvicorn.Server, "run", lambda _, sockets: ran.extend(sockets))
+    told: list[str] = []
+    serve(Settings(tmp_path / "b", tmp_path / "f", port=0), open_browser=False, tell=told.append)
+    assert [re.match(r"The page is at http://127\.0\.0\.1:(\d+)/ ", line)[1] for line in told] == [  # type: ignore[index]
+        str(ran[0].getsockname()[1])
+    ]
+    ran[0].close()
 
 
 def test_a_taken_port_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -76,8 +71,10 @@ def test_open_to_the_network_it_asks_for_the_printed_key(tmp_path: Path) -> None
         with httpx.Client(trust_env=False, timeout=60.0, follow_redirects=True) as client:
             assert client.get(address.replace(found.group(1), "")).status_code == 401
             assert client.get(address).url.path == "/"
+            assert client.get(address.partition("/enter")[0] + "/records").url.path == "/records"
         page.send_signal(signal.SIGINT)
         page.communicate(timeout=60)
     finally:
         page.kill()
         page.communicate()
+    assert not list(tmp_path.iterdir())

@@ -96,12 +96,10 @@ def way_of(
     fair: float | None = None,
 ) -> Way:
     """Return keeping all that there is room for on one program until one day."""
-    kept, pasture = candidate.capacity_head, pasture_use(candidate)
+    kept, pasture, day = candidate.capacity_head, pasture_use(candidate), candidate.sale_date
     return Way(
         what=what,
-        detail=", ".join(
-            part for part in (f"{candidate.program.name} to {candidate.sale_date}", detail) if part
-        ),
+        detail=f"{candidate.program.name} to {day:%b} {day.day}" + (f", {detail}" if detail else ""),
         head=simulation.case.group.head,
         expected_head=gain * kept,
         gains_head=np.asarray(drawn.gains, dtype=np.float32) * np.float32(kept),

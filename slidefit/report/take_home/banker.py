@@ -43,7 +43,7 @@ def banker_content(comparison: Comparison, *, title: str = "") -> Document:
     kept = [
         (group, option) for group in comparison.groups if (option := answers.best_option(group)) is not None
     ]
-    peak = peak_of(kept)
+    peak, _ = peak_of(kept)
     worth = sum(group.sell_now.net_herd for group in comparison.groups)
     back = sum(option.net_per_head * option.head_kept for _, option in kept)
     lines = [
@@ -113,19 +113,26 @@ def months_out(kept: list[tuple[GroupResult, KeepOption]]) -> dict[str, tuple[fl
     return {month: (spent, back) for month, (spent, back) in sorted(out.items())}
 
 
-def peak_of(kept: list[tuple[GroupResult, KeepOption]]) -> float:
-    """Return the most cash that is out at one time, before the sales of that month come in [$]."""
-    owed = peak = 0.0
-    for spent, back in months_out(kept).values():
+def peak_of(kept: list[tuple[GroupResult, KeepOption]]) -> tuple[float, str]:
+    """Return the most cash that is out at one time, before the sales of that month come in [$], and the month."""
+    owed, peak, when = 0.0, 0.0, ""
+    for month, (spent, back) in months_out(kept).items():
         owed += spent
-        peak = max(peak, owed)
+        if owed > peak:
+            peak, when = owed, month
         owed -= min(back, owed)
-    return peak
+    return peak, when
+
+
+def most_out(kept: list[tuple[GroupResult, KeepOption]]) -> str:
+    """Return when a loan for all that keeping these calls for would be highest, in a sentence."""
+    peak, when = peak_of(kept)
+    return f"A loan for all of it would peak at {f.money(peak)} in {f.sale_month(when)}, before that month's sales."
 
 
 def cash_table(kept: list[tuple[GroupResult, KeepOption]]) -> Table:
     """Return cash out, sales in, and what a loan for all of it would stand at, month by month."""
-    rows, owed, peak = [], 0.0, peak_of(kept)
+    rows, owed, (peak, _) = [], 0.0, peak_of(kept)
     for month, (spent, back) in months_out(kept).items():
         owed += spent
         mark = " *" if owed == peak else ""
@@ -147,7 +154,7 @@ def needs_table(kept: list[tuple[GroupResult, KeepOption]]) -> Table:
     rows = []
     for group, option in kept:
         even = {each.name: each.value for each in option.breakevens}
-        bad = option.worst5_mean * option.head_kept
+        bad = option.bad_year * option.head_kept
         rows.append(
             (
                 group.group,

@@ -16,8 +16,7 @@ from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Column, Table, table
 from slidefit.report.render.html import page_template
-from slidefit.report.take_home.handout_plan import plan_script
-from slidefit.report.take_home.rounding import rounded
+from slidefit.report.take_home.handout_plan import plan_script, rounded
 from slidefit.report.take_home.scripts import quick_script, script
 
 if TYPE_CHECKING:
@@ -108,7 +107,7 @@ def handout_html(
     )
     days = (today - outlook.as_of).days
     return page_template("handout.html.j2").render(
-        title=f"{name} calf prices: {f.day(outlook.as_of)}",
+        title=f"Calf prices, {name}: {f.day(outlook.as_of)}",
         age=f"Made on {f.day(today)}, {days} day{'' if days == 1 else 's'} after these prices.",
         renew=f"Ask for a new page after {f.day(outlook.as_of + timedelta(days=60))}.",
         style=script("handout.css"),

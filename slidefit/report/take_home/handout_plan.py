@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,12 +10,24 @@ import numpy as np
 from slidefit.report import formatting as f
 from slidefit.report.plan_labels import path_label
 from slidefit.report.take_home.plan_cells import Choice, LogMove, PlanCells, part_name, plan_cells
-from slidefit.report.take_home.rounding import rounded
 
 if TYPE_CHECKING:
     from slidefit.decision.options import GroupCase
     from slidefit.market.outlook import Outlook
     from slidefit.plan.plan import Plan
+
+
+LOG_DECIMALS = 8
+"""Good to a thousandth of a cent on a check of $3,000."""
+
+
+def rounded(values: Sequence[float] | np.ndarray[Any, Any]) -> list[float]:
+    """Return numbers rounded as far as a price to the cent needs.
+
+    >>> rounded([0.123456789, 2.0])
+    [0.12345679, 2.0]
+    """
+    return [float(each) for each in np.round(np.asarray(values, dtype=float), LOG_DECIMALS)]
 
 
 def plan_script(outlook: Outlook, plan: Plan) -> tuple[dict[str, Any], str]:

@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from slidefit.errors import OutputError
 from slidefit.files import write_whole
@@ -41,10 +41,14 @@ if TYPE_CHECKING:
 
 LARGEST = 1e9
 SHOWN_STEP_LB = 50
+PRINTED: dict[str, Literal["landscape", "portrait"]] = {"Answer": "landscape", "Inputs": "portrait"}
+"""Sheets that are printed, each on one page, and which way."""
+EMPTY_CELL = "XFD1"
 EXPLAINED = (
     "Type over the open cells of the sheet Inputs; every other sheet follows.",
     "These are the plan's own budgets, at the expected price: no odds. Odds and ranges are in the report.",
     "Dates, months and feeds stay as they were planned. Change those in the plan and write the workbook anew.",
+    "Printed are this sheet and Inputs; clear a sheet's print area to print it too.",
     "The numbers appear when a spreadsheet program first opens the file.",
     "An estimate, not a promise: ask your lender and a market adviser before you act.",
 )
@@ -72,7 +76,7 @@ def live_workbook(outlook: Outlook, plan: Plan, comparison: Comparison) -> bytes
     columns = _budget(made)
     _months(made, columns)
     best = _best(made, comparison)
-    breakevens(made, best)
+    breakevens(made, columns, best)
     two_ways(made, best)
     _alternatives(made, columns, best)
     _prices(made)
@@ -333,16 +337,18 @@ def _basis(comparison: Comparison, outlook: Outlook) -> list[str]:
 
 
 def _finish(made: Book) -> None:
-    """Protect the formulas, and set the print up: two pages, the rest left out of print by being work."""
+    """Protect the formulas, and set the print up: the answer on one page and the inputs on another.
+
+    A sheet whose print area is one empty cell is left out: spreadsheet programs print no empty page.
+    """
     for sheet in made.book.worksheets:
         sheet.protection.sheet = True
         sheet.protection.formatColumns = False
-        sheet.page_setup.orientation = "landscape"
-        sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = (
-            1,
-            1 if sheet.title in ("Answer", "Inputs") else 0,
-        )
-        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.print_area = sheet.dimensions if sheet.title in PRINTED else EMPTY_CELL
+        if sheet.title in PRINTED:
+            sheet.page_setup.orientation = PRINTED[sheet.title]
+            sheet.page_setup.fitToWidth = sheet.page_setup.fitToHeight = 1
+            sheet.sheet_properties.pageSetUpPr.fitToPage = True
         if sheet.title in ("Curves", "Mix", "Work"):
             sheet.sheet_state = "hidden"
     for row in (1, 2):

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 CENTS, POUNDS, NUMBER, LOG, DAY = "#,##0.00;-#,##0.00", "#,##0", "#,##0.####", "0.00000000", "yyyy-mm-dd"
 LABELS, BUDGET_TOP, CURVE_TOP = 3, 5, 4
-PLACES = ("place_now", "place_sale", "place_planned")
+PLACES, SLIDE = ("place_now", "place_sale", "place_planned"), "slide_added"
+SAME_LB = 1e-9
 
 
 @dataclass
@@ -34,11 +35,15 @@ class Book:
 
 @dataclass(frozen=True)
 class Change:
-    """What a column of the budget has in place of the plan's: formulas of inputs, and dollars added to the price."""
+    """What a column of the budget has in place of the plan's: formulas of inputs, dollars added to a price, and slide.
+
+    ``slide``: log points of price for 100 lb more, from the weight that the price is known for on.
+    """
 
     inputs: Mapping[str, str] = field(default_factory=dict)
     add_cwt: str = ""
     add_start_cwt: str = ""
+    slide: str = "0"
 
 
 def put(sheet: Worksheet, row: int, column: int, value: Any, shape: str = "", *, bold: bool = False) -> str:
@@ -170,11 +175,8 @@ def budget_labels(made: Book, sheet: Worksheet) -> None:
         put(sheet, row, 3, entry.key)
         made.rows[entry.key] = row
         row += 1
-    for key, words in zip(
-        PLACES,
-        ("step of the weights, now", "step of the weights, at sale", "step, planned weight"),
-        strict=True,
-    ):
+    steps = ("step of the weights, now", "step of the weights, at sale", "step, planned weight")
+    for key, words in zip((*PLACES, SLIDE), (*steps, "slide added, log points per cwt"), strict=True):
         put(sheet, row, 1, words)
         put(sheet, row, 3, key)
         made.rows[key] = row
@@ -223,6 +225,10 @@ def budget_column(
             text = formulas[entry.key]
             if entry.key == "market_cwt" and change.add_cwt:
                 text = f"{text}+{change.add_cwt}"
+            if entry.key == "market_cwt" and change.slide != "0":
+                typed = abs(option.slide_from_lb - option.start_lb) > SAME_LB
+                known = repr(float(option.slide_from_lb)) if typed else at("start_lb")
+                text = f"({text})*EXP(-{at(SLIDE)}*({at('sale_lb')}-{known})/100)"
         put(
             sheet,
             row,
@@ -235,6 +241,7 @@ def budget_column(
         PLACES, (now, then, then), ("start_lb", "sale_lb", "planned_lb_sale"), strict=True
     ):
         put(sheet, made.rows[key], column, Formula(place_formula(made.curves[line][0], at(weight))), POUNDS)
+    put(sheet, made.rows[SLIDE], column, Formula(change.slide), LOG)
     return lambda key: f"'{sheet.title}'!${letter}${made.rows[key]}"
 
 

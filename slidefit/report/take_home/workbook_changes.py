@@ -2,27 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from itertools import pairwise
 
 from slidefit.report.take_home.plan_cells import Choice
 from slidefit.report.take_home.workbook_cells import (
     CENTS,
     LABELS,
     NUMBER,
+    SLIDE,
     Book,
     Change,
     Formula,
     budget_column,
     budget_labels,
+    price_formula,
     put,
 )  # fmt: skip
 
 SECANT_STEPS = 8
 """Eight steps from a tenth of a pound bring every plan of the tests to even within a cent."""
+MOST_GAIN, MOST_SLIDE = 3.0, 0.5
+"""How far the steps may go: pounds a day, and log points of price for 100 lb."""
 GRID_PRICE_CWT, GRID_GAIN_LB_DAY, GRID_SIDE = 10.0, 0.2, 5
 
 
-def _work(made: Book) -> Callable[[Choice, Change], Callable[[str], str]]:
+Work = Callable[[Choice, Change], Callable[[str], str]]
+Even = tuple[str, str, str]
+"""What, and formulas of its planned value and of where it comes out even."""
+
+
+def _work(made: Book) -> Work:
     """Return a function that adds a changed budget to the sheet Work and says where its cells are."""
     sheet = made.book["Work"]
     if sheet.max_row <= 1:
@@ -34,75 +45,112 @@ def _work(made: Book) -> Callable[[Choice, Change], Callable[[str], str]]:
     return add
 
 
-def breakevens(made: Book, best: Sequence[Choice]) -> None:
+def breakevens(made: Book, columns: Mapping[tuple[int, int, date], int], best: Sequence[Choice]) -> None:
     """Write where keeping and selling now come out even, one number at a time, for each group's best choice."""
     sheet, work = made.book["Breakevens"], _work(made)
     for column, heading in enumerate(("Calves", "What", "Planned", "Even at"), start=1):
         put(sheet, 1, column, heading, bold=True)
     row = 2
     for choice in best:
-        plain = work(choice, Change())
         name = f"{made.cells.plan.groups[choice.group].name}: {made.cells.plan.programs[choice.program].name}"
-        deaths = plain("death_loss_pct")
-        linear = (
-            ("Price at sale, $/cwt", plain("price_cwt"), Change(add_cwt="1")),
-            ("Price today, $/cwt", plain("start_price_cwt"), Change(add_start_cwt="+1")),
-            (
-                "Cost added, $ a head and day",
-                plain("cost_add_head_day"),
-                Change(inputs={"cost_add_head_day": "1"}),
-            ),
-            (
-                "Death loss, percent",
-                deaths,
-                Change(inputs={"death_loss_pct": f"{deaths}+1"}),
-            ),
-        )
-        for what, planned, change in linear:
-            gain, moved = plain("gain_per_head"), work(choice, change)("gain_per_head")
-            even = f"{planned}-{gain}/({moved}-{gain})"
-            _even_row(made, row, (name, what), planned, f'IF({moved}={gain},"nowhere",{even})')
+        rows = [*_straight(choice, work), _gain(choice, work), _days(made, columns, choice)]
+        rows += [] if choice.option.is_contract else [_slide(made, choice, work)]
+        for what, planned, even in rows:
+            put(sheet, row, 1, name)
+            put(sheet, row, 2, what)
+            put(sheet, row, 3, Formula(planned), CENTS)
+            put(sheet, row, 4, Formula(even), CENTS)
             row += 1
-        gain_day, even = _secant(made, choice, work)
-        _even_row(made, row, (name, "Daily gain added, lb"), gain_day, even)
-        row += 2
-    for letter, width in zip("ABCD", (40, 30, 12, 12), strict=True):
+        row += 1
+    for letter, width in zip("ABCD", (40, 36, 12, 12), strict=True):
         sheet.column_dimensions[letter].width = width
 
 
-def _even_row(made: Book, row: int, words: tuple[str, str], planned: str, even: str) -> None:
-    sheet = made.book["Breakevens"]
-    for column, word in enumerate(words, start=1):
-        put(sheet, row, column, word)
-    put(sheet, row, 3, Formula(planned), CENTS)
-    put(sheet, row, 4, Formula(even), CENTS)
+def _straight(choice: Choice, work: Work) -> list[Even]:
+    """Return what the gain moves in proportion with: a second column one unit on says how far it must go."""
+    plain = work(choice, Change())
+    gain, deaths = plain("gain_per_head"), plain("death_loss_pct")
+    cash = f"{plain('cash_head')}/{plain('days_all')}"
+    wanted = (
+        ("Price at sale, $/cwt", plain("price_cwt"), Change(add_cwt="1")),
+        ("Price today, $/cwt", plain("start_price_cwt"), Change(add_start_cwt="+1")),
+        ("Keeping cost, $ a head and day", cash, Change(inputs={"cost_add_head_day": "1"})),
+        ("Death loss, percent", deaths, Change(inputs={"death_loss_pct": f"{deaths}+1"})),
+    )
+    out = []
+    for what, planned, change in wanted:
+        moved = work(choice, change)("gain_per_head")
+        out.append((what, planned, f'IF({moved}={gain},"nowhere",{planned}-{gain}/({moved}-{gain}))'))
+    forage = next((key for key in choice.option.budget.by_key if key.startswith("forage_lb_acre")), "")
+    if forage:  # the cost of grass goes with one over the forage
+        moved = work(choice, Change(inputs={"forage_ratio": "1/1.1"}))("gain_per_head")
+        times = f"(1-{gain}/(10*({moved}-{gain})))"
+        even = f'IF({moved}={gain},"nowhere",IF({times}>0,{plain(forage)}/{times},"nowhere"))'
+        out.append(("Forage grown, lb dry matter an acre", plain(forage), even))
+    return out
 
 
 def _secant(
-    made: Book, choice: Choice, work: Callable[[Choice, Change], Callable[[str], str]]
-) -> tuple[str, str]:
-    """Return the planned change of the daily gain (none) and the one that comes out even: secant steps in cells."""
-    points = [work(choice, Change(inputs={"gain_change": text})) for text in ("0", "-0.1")]
+    choice: Choice, work: Work, key: str, change: Callable[[str], Change], step: float, most: float
+) -> Callable[[str], str]:
+    """Return the last column of secant steps toward a gain of zero; what moves stands in the row ``key``."""
+    points = [work(choice, change(repr(start))) for start in (0.0, step)]
     for _ in range(SECANT_STEPS):
-        (x0, g0), (x1, g1) = [(each("gain_change"), each("gain_per_head")) for each in points[-2:]]
-        step = f"IF({g1}={g0},{x1},MAX(MIN({x1}-{g1}*({x1}-{x0})/({g1}-{g0}),3),-3))"
-        points.append(work(choice, Change(inputs={"gain_change": step})))
-    last = points[-1]
-    return points[0](
-        "gain_change"
-    ), f'IF(ABS({last("gain_per_head")})<0.01,{last("gain_change")},"nowhere near")'
+        (x0, g0), (x1, g1) = [(each(key), each("gain_per_head")) for each in points[-2:]]
+        moved = f"MAX(MIN({x1}-{g1}*({x1}-{x0})/({g1}-{g0}),{most!r}),{-most!r})"
+        points.append(work(choice, change(f"IF({g1}={g0},{x1},{moved})")))
+    return points[-1]
+
+
+def _gain(choice: Choice, work: Work) -> Even:
+    last = _secant(
+        choice, work, "gain_change", lambda text: Change(inputs={"gain_change": text}), -0.1, MOST_GAIN
+    )
+    found = f'IF(ABS({last("gain_per_head")})<0.01,{last("gain_change")},"nowhere near")'
+    return "Daily gain added, lb", "0", found
+
+
+def _slide(made: Book, choice: Choice, work: Work) -> Even:
+    """Return the slide from the weight now to the weight at sale, as planned and where it comes out even."""
+    last = _secant(choice, work, SLIDE, lambda text: Change(slide=text), 0.01, MOST_SLIDE)
+    then = (choice.group, choice.sale_date)
+    now, later = (
+        price_formula(made, then, last(lb), last(place))
+        for lb, place in (("start_lb", "place_now"), ("sale_lb", "place_sale"))
+    )
+    fall = f"LN({now}/{later})*100/({last('sale_lb')}-{last('start_lb')})"
+    even = f"100*(1-EXP(-({fall}+{last(SLIDE)})))"
+    found = f'IF(ABS({last("gain_per_head")})<0.01,{even},"nowhere near")'
+    return "Slide, percent per cwt", f"100*(1-EXP(-({fall})))", found
+
+
+def _days(made: Book, columns: Mapping[tuple[int, int, date], int], choice: Choice) -> Even:
+    """Return the days kept, and about where they come out even: read straight between the sale days around it."""
+    start = made.cells.cases[choice.group].start
+    days = sorted(day for g, p, day in columns if (g, p) == (choice.group, choice.program))
+    told = {day: f"gain_head_{choice.group + 1}_{choice.program + 1}_{day:%Y_%m}" for day in days}
+    text = '"nowhere"'
+    for early, late in sorted(
+        pairwise(days),
+        key=lambda pair: -abs((pair[0] - choice.sale_date).days + (pair[1] - pair[0]).days / 2),
+    ):
+        before, after, first = told[early], told[late], (early - start).days
+        between = f"{first}+{(late - early).days}*{before}/({before}-{after})"
+        text = f"IF({before}*{after}<0,{between},{text})"
+    return "Days kept, about", repr((choice.sale_date - start).days), text
 
 
 def two_ways(made: Book, best: Sequence[Choice]) -> None:
-    """Write the gain over the price at sale and the daily gain, both as changes from the plan."""
-    sheet, work, row = made.book["Two ways"], _work(made), 1
+    """Write each group's gain over the price at sale and the daily gain, both as changes from the plan."""
+    sheet, work, row = made.book["Two ways"], _work(made), 4
     half = GRID_SIDE // 2
-    put(sheet, row, 1, "Step across, $/cwt")
-    put(sheet, row, 2, GRID_PRICE_CWT, NUMBER)
-    put(sheet, row + 1, 1, "Step down, lb a day")
-    put(sheet, row + 1, 2, GRID_GAIN_LB_DAY, NUMBER)
-    row += 3
-    for choice in best[:1]:
+    for at, words, step in (
+        (1, "Step across, $/cwt", GRID_PRICE_CWT),
+        (2, "Step down, lb a day", GRID_GAIN_LB_DAY),
+    ):
+        put(sheet, at, 1, words)
+        put(sheet, at, 2, step, NUMBER)
+    for choice in best:
         name = f"{made.cells.plan.groups[choice.group].name}: {made.cells.plan.programs[choice.program].name}"
         put(
             sheet,
@@ -122,4 +170,5 @@ def two_ways(made: Book, best: Sequence[Choice]) -> None:
                     add_cwt=f"'Two ways'!${letter}${row + 1}",
                 )
                 put(sheet, row + 2 + down, across + 2, Formula(work(choice, change)("gain_per_head")), CENTS)
+        row += GRID_SIDE + 4
     sheet.column_dimensions["A"].width = 24

@@ -14,6 +14,7 @@ from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Contract, Floor, Selling
+from slidefit.report.formatting import sale_month
 from slidefit.report.plan_labels import CHOICE_WORDS, LABELS
 from slidefit.toml_tables import TomlTable, card_of, table_class
 from slidefit.web.forms.plan_address import ADD_WORDS, NEW_NAMES, Kind, Values, bare, count_of, kind_of
@@ -29,6 +30,7 @@ SHORT_UNITS = {
     "$/head": "$", "$/acre": "$", "$/cwt per cwt": "$", "$/head-day": "$ a day", "lb/day": "lb",
     "lb dry matter/acre": "lb/acre", "day of month": "",
 }  # fmt: skip
+MONTH = re.compile(r"\d{4}-(?:0[1-9]|1[0-2])")
 FIELD_NAME = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 SHOWN: dict[type[TomlTable], tuple[str, ...]] = {
     Plan: ("title",),
@@ -93,6 +95,13 @@ class FormField:
         return SHORT_UNITS.get(self.unit, self.unit if len(self.unit) <= LONGEST_UNIT else "")
 
     @property
+    def said(self) -> str:
+        """The value with its unit, as a folded part says it."""
+        if self.short_unit.startswith("$") and self.value[:1].isdigit():
+            return f"${self.value}{self.short_unit[1:]}"
+        return self.value if self.value.endswith(self.short_unit) else f"{self.value} {self.short_unit}"
+
+    @property
     def is_wide(self) -> bool:
         """Whether the field takes the whole width."""
         return self.kind in ("texts", "items", "month") or self.name.endswith("title")
@@ -140,8 +149,11 @@ class FormPart:
         )
         if gist:
             return gist
+        months = [told[name].value for name in ("first_sale", "last_sale") if name in told]
+        if months and all(map(MONTH.fullmatch, months)):
+            return " to ".join(sale_month(each, short=True) for each in months)
         names = [block.title for block in self.blocks if block.remove or block.is_open]
-        own = [f"{each.label} {each.value}" for each in self.entries if each.value and not self.blocks]
+        own = [f"{each.label} {each.said}" for each in self.entries if each.value and not self.blocks]
         words = ", ".join(names or own)
         return f"{words[:LONGEST_SAYS]}…" if len(words) > LONGEST_SAYS else words or "Nothing set."
 

@@ -4,30 +4,17 @@
   const form = document.getElementById("quick");
   if (!form || typeof quick === "undefined") return;
   const { by, kept } = page, KEY = "slidefit-quick";
-  const EVEN = 15, STRONG = 150, SIDE = 2, FAR = 0.25;
+  const SIDE = 2, FAR = 0.25, { plain, money, shade } = quick;
   const either = ["growth", "later"];
-  const words = {
-    later_price_cwt: ["the price then is at least", "/cwt"], gain_lb_day: ["they gain at least", " lb a day"],
-    cost_head_day: ["a day costs no more than", ""], price_cwt: ["today's bid is under", "/cwt"],
-    slide_pct: ["the slide is under", "%"], death_loss_pct: ["deaths stay under", "%"],
-    forage_lb_acre: ["pasture grows at least", " lb an acre"],
-  };
   const touched = new Set();
   let found = {}, waiting = 0, latest = 0;
 
-  const plain = (value, digits) => value.toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits });
-  function money(value, sign, digits) {
-    const size = plain(Math.abs(value), digits || 0);
-    const zero = Number(Math.abs(value).toFixed(digits || 0)) === 0;
-    return (zero ? "" : value < 0 ? "\u2212" : sign ? "+" : "") + "$" + size;
-  }
   function written(name, value) {
     if (name === "later_price_cwt" || name === "price_cwt") return money(value);
     if (name === "cost_head_day") return money(value, false, 2);
     if (name === "gain_lb_day") return plain(value, 2);
     return name === "days" || name === "forage_lb_acre" ? plain(value, 0) : plain(value, 1);
   }
-  const shade = (gain) => (Math.abs(gain) < EVEN ? "e" : (gain > 0 ? "k" : "s") + (Math.abs(gain) >= STRONG ? 2 : 1));
   const verdict = (gain) => (shade(gain) === "e" ? "About even" : gain > 0 ? "Keeping wins" : "Selling wins");
 
   function nameOf(place) {
@@ -86,7 +73,7 @@
         const gain = gains[r][n];
         cell.className = shade(gain) + (r === SIDE && n === SIDE ? " mid" : "");
         cell.querySelector(".c").textContent = money(gain, true);
-        cell.querySelector(".away").textContent = shade(gain) === "e" ? " about even" : gain > 0 ? " keep" : " sell";
+        cell.querySelector(".away").textContent = " " + quick.said(gain);
       });
     });
   }
@@ -104,10 +91,10 @@
     by("pound-box").hidden = all.value_of_gain_per_lb === null;
     if (all.value_of_gain_per_lb !== null) { set("worth", money(all.value_of_gain_per_lb, false, 2)); set("costs", money(all.cost_of_gain_per_lb, false, 2)); }
     set("story", "Sell today and a calf brings " + money(all.net_now) + ". Keep it to " + plain(all.sale_lb, 0) + " lb, sold at " + money(all.sale_price_cwt) + "/cwt, and " + money(all.net_later) + " is left after its costs.");
-    by("even").replaceChildren(...Object.keys(words).filter((name) => all.breakeven[name] !== null && all.breakeven[name] !== undefined).map((name) => {
+    by("even").replaceChildren(...quick.pays(all.breakeven).map(([words, told]) => {
       const line = document.createElement("li"), text = document.createElement("span"), number = document.createElement("b");
-      text.textContent = words[name][0];
-      number.textContent = written(name, all.breakeven[name]) + words[name][1];
+      text.textContent = words;
+      number.textContent = told;
       line.append(text, number);
       return line;
     }));

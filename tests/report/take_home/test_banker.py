@@ -52,9 +52,17 @@ def test_a_loan_grows_with_the_cash_and_falls_with_the_sales():
     table = banker_content.cash_table(kept(group))
     assert [row[3] for row in table.texts()] == ["$1,000", "$1,500", "$1,700"]
     assert table.texts()[-1][0] == "April 2027 *"
-    assert banker_content.peak_of(kept(group)) == 1700.0
+    assert banker_content.peak_of(kept(group))[0] == 1700.0
     back = option.net_per_head * option.head_kept + 1700.0
     assert banker_content.months_out(kept(group))["2027-04"] == (200.0, back)
+
+
+def test_a_bad_year_is_the_mean_of_the_worst_tenth():
+    group = with_cash(a_group(), ("2026-11", 1000.0))
+    (_, option) = kept(group)[0]
+    assert option.bad_year != option.worst5_mean
+    (row,) = banker_content.needs_table(kept(group)).rows
+    assert row.cells[-1].value == option.bad_year * option.head_kept
 
 
 def test_a_group_sold_earlier_pays_down_what_is_out():
@@ -63,7 +71,7 @@ def test_a_group_sold_earlier_pays_down_what_is_out():
     first = replace(first, best=best)
     later = with_cash(a_group("Heifers"), ("2026-11", 100.0), ("2027-02", 400.0))
     both = kept(first, later)
-    assert banker_content.peak_of(both) == 1100.0
+    assert banker_content.peak_of(both)[0] == 1100.0
     assert [row[3] for row in banker_content.cash_table(both).texts()] == ["$1,100", "$400", "$400"]
 
 

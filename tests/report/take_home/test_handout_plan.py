@@ -76,14 +76,42 @@ acres = 90
 """
 FLOOR = "[selling.floor]\nfloor_cwt = 300\ncost_cwt = 5\n"
 CONTRACT = "[selling.contract]\nprice_cwt = 305\nbase_weight_lb = 640\nslide_cwt = 12\n"
+PHASES = """
+[[programs]]
+name = "two steps"
+death_loss_pct = 1.5
+[[programs.phases]]
+name = "first"
+days = 40
+gain_lb_day = 1.2
+cost_head_day = 1.1
+[[programs.phases]]
+name = "then"
+gain_lb_day = 2.2
+cost_head_day = 1.7
+"""
+RATION = """
+[[programs]]
+name = "fed"
+gain_lb_day = 2.1
+death_loss_pct = 2
+pens_head = 50
+[[programs.ration]]
+name = "silage"
+lb_day = 34
+price_ton = 52
+waste_pct = 6
+"""
 PLANS = {
+    "phases": HEAD + GROUPS.format(bid="") + PHASES,
+    "ration": HEAD + GROUPS.format(bid="bid_cwt = 352") + RATION,
     "open": HEAD + GROUPS.format(bid="") + LOT + GRASS,
     "bid": HEAD + GROUPS.format(bid="bid_cwt = 380") + LOT,
     "floor": HEAD + FLOOR + GROUPS.format(bid="") + GRASS,
     "contract": HEAD + CONTRACT + GROUPS.format(bid="") + LOT,
 }
 CHANGED = 4
-"""Each plan as it is, and with its numbers moved in ``CHANGED`` ways: twenty plans in all."""
+"""Each plan as it is, and with its numbers moved in ``CHANGED`` ways: thirty plans in all."""
 
 
 @pytest.fixture(scope="module")

@@ -5,11 +5,13 @@ from __future__ import annotations
 import shutil
 import subprocess
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
+from pypdf import PdfReader
 
 from slidefit.decision.comparison import compare
 from slidefit.errors import OutputError
@@ -131,11 +133,15 @@ def named(book: Any, name: str) -> Any:
 
 
 @pytest.fixture(scope="module")
-def calculated(outlook: Outlook, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("books")
+
+
+@pytest.fixture(scope="module")
+def calculated(outlook: Outlook, folder: Path) -> Iterator[dict[str, Any]]:
     """Every plan before and after, recalculated in one run of LibreOffice."""
     office = shutil.which("soffice")
     assert office, "the office tests need LibreOffice: apt-get install -y libreoffice-calc"
-    folder = tmp_path_factory.mktemp("books")
     plans = {}
     for name, text in PLANS.items():
         plan = parse_plan(text, name)
@@ -147,13 +153,10 @@ def calculated(outlook: Outlook, tmp_path_factory: pytest.TempPathFactory) -> It
         book.save(folder / f"{name}-after.xlsx")
         plans |= {name: plan, f"{name}-after": after}
     command = [office, f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to"]
-    command += [
-        "xlsx:Calc MS Excel 2007 XML",
-        "--outdir",
-        str(folder / "out"),
-        *map(str, folder.glob("*.xlsx")),
-    ]
-    subprocess.run(command, check=True, capture_output=True, timeout=300)
+    for kind, names in (("xlsx:Calc MS Excel 2007 XML", plans), ("pdf", PLANS)):
+        files = [str(folder / f"{name}.xlsx") for name in names]
+        made = [*command, kind, "--outdir", f"{folder}/out", *files]
+        subprocess.run(made, check=True, capture_output=True, timeout=300)
     yield {
         name: (plan, openpyxl.load_workbook(folder / "out" / f"{name}.xlsx", data_only=True))
         for name, plan in plans.items()
@@ -200,19 +203,75 @@ def test_every_line_of_a_budget_is_ours_and_no_cell_is_an_error(
                 assert told == pytest.approx(value, abs=0.005), (name, key, choice.sale_date)
 
 
+def evens(book: Any, calves: str) -> dict[str, tuple[Any, Any]]:
+    rows = book["Breakevens"].iter_rows(min_row=2, values_only=True)
+    return {row[1]: (row[2], row[3]) for row in rows if row[0] == calves}
+
+
+def budget_gain(outlook: Outlook, plan: Plan, group: int, day: Any) -> float:
+    (option,) = [o for o in compare(outlook, plan).groups[group].keep if o.sale_date == day]
+    return option.budget_gain_per_head
+
+
 @pytest.mark.office
 def test_breakevens_hold_when_they_are_typed(outlook: Outlook, calculated: dict[str, Any]) -> None:
+    """Gain, cost and forage come out even in the plan; the days lie between the sale days around them."""
+    for name, calves, group in (("ration", "Heifers: lot", 1), ("pasture", "Heifers: grass", 0)):
+        plan, book = calculated[name]
+        found, program = evens(book, calves), plan.programs[0]
+        keep = compare(outlook, plan).groups[group].keep
+        shown = max(keep, key=lambda option: option.gain_per_head)
+        added = found["Daily gain added, lb"][1]
+        cost = found["Keeping cost, $ a head and day"]
+        tries = [
+            (("programs", 0, "gain_lb_day"), program.gain_lb_day + added),
+            (("programs", 0, "yardage_head_day"), program.yardage_head_day + cost[1] - cost[0]),
+        ]
+        if program.pasture is not None:
+            forage = found["Forage grown, lb dry matter an acre"]
+            assert forage[0] == program.pasture.forage_lb_acre
+            tries.append((("programs", 0, "pasture", "forage_lb_acre"), forage[1]))
+        for path, value in tries:
+            moved = with_number(plan, path, value)
+            assert budget_gain(outlook, moved, group, shown.sale_date) == pytest.approx(0.0, abs=0.05), path
+        days = found["Days kept, about"][1]
+        gains = {option.days: option.budget_gain_per_head for option in keep}
+        signs = [(a, b) for a, b in pairwise(sorted(gains)) if gains[a] * gains[b] < 0]
+        assert any(a < days < b for a, b in signs) if signs else days == "nowhere"
+
+
+@pytest.mark.office
+def test_the_slides_breakeven_is_where_the_slide_of_the_comparison_is(
+    outlook: Outlook, calculated: dict[str, Any]
+) -> None:
+    """Without any spread the expected gain is the budget's, and both slides are one."""
     plan, book = calculated["ration"]
-    rows = {
-        (row[0], row[1]): row[3]
-        for row in book["Breakevens"].iter_rows(min_row=2, values_only=True)
-        if row[1]
-    }
-    added = rows["Heifers: lot", "Daily gain added, lb"]
-    shown = max(compare(outlook, plan).groups[1].keep, key=lambda option: option.gain_per_head)
-    moved = with_number(plan, ("programs", 0, "gain_lb_day"), plan.programs[0].gain_lb_day + added)
-    again = [o for o in compare(outlook, moved).groups[1].keep if o.sale_date == shown.sale_date]
-    assert again[0].budget_gain_per_head == pytest.approx(0.0, abs=0.05)
+    still = plan.model_copy(update={"risk": plan.risk.model_copy(update={"vary": (), "draws": 200})})
+    for g, group in enumerate(compare(outlook, still).groups):
+        found = evens(book, f"{plan.groups[g].name}: lot")["Slide, percent per cwt"]
+        shown = max(compare(outlook, plan).groups[g].keep, key=lambda option: option.gain_per_head)
+        (option,) = [o for o in group.keep if o.sale_date == shown.sale_date]
+        (mine,) = [each for each in option.breakevens if each.name == "slide_pct_cwt"]
+        assert found[0] == pytest.approx(mine.planned, abs=0.01)
+        assert found[1] == pytest.approx(mine.value, abs=0.02)
+
+
+@pytest.mark.office
+def test_the_two_way_table_is_there_for_every_group(outlook: Outlook, calculated: dict[str, Any]) -> None:
+    plan, book = calculated["ration"]
+    rows = list(book["Two ways"].iter_rows(values_only=True))
+    tops = [k for k, row in enumerate(rows) if isinstance(row[0], str) and ": gain a head" in row[0]]
+    assert len(tops) == len(plan.groups)
+    for g, top in enumerate(tops):
+        shown = max(compare(outlook, plan).groups[g].keep, key=lambda option: option.gain_per_head)
+        assert rows[top + 1 + 3][3] == pytest.approx(shown.budget_gain_per_head, abs=0.005)
+        assert [row[0] for row in rows[top + 2 : top + 7]] == pytest.approx([-0.4, -0.2, 0.0, 0.2, 0.4])
+
+
+@pytest.mark.office
+def test_it_prints_on_two_pages(calculated: dict[str, Any], folder: Path) -> None:
+    for name in PLANS:
+        assert len(PdfReader(folder / "out" / f"{name}.pdf").pages) == 2, name
 
 
 @pytest.fixture(scope="module")

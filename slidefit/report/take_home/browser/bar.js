@@ -3,10 +3,7 @@
 
 const bars = (() => {
   const INK = "#151c22", DEEP = "#0b4f7a", LINE = "#c4c2bc", NEAR_END = 12, APART = 24, APART_ABOVE = 42;
-  const money = (value, sign = true) => {
-    const rounded = Math.round(value);
-    return `${rounded < 0 ? "\u2212" : sign && rounded > 0 ? "+" : ""}$${Math.abs(rounded).toLocaleString("en-US")}`;
-  };
+  const money = (value, sign = true) => quick.money(value, sign);
   const place = (value, [low, high]) => 100 * Math.min(Math.max((value - low) / (high - low), 0), 1);
   const anchor = at => at < NEAR_END ? "start" : at > 100 - NEAR_END ? "end" : "middle";
   const word = (at, y, text) => `<text x="${at}%" y="${y}" text-anchor="${anchor(at)}">${text}</text>`;

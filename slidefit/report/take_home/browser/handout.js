@@ -3,7 +3,7 @@
 "use strict";
 
 const handout = (() => {
-  const DRAWS = 4096, CLOSE_HEAD = 10, EVEN_CELL = 15, SURE_CELL = 150;
+  const DRAWS = 4096, CLOSE_HEAD = 10;
   const book = priceBook(DATA.prices), state = {...DATA.start}, plan = {};
   const money = bars.money, $ = id => document.getElementById(id);
   const escape = text => String(text).replace(/[&<>"']/g, c => ({"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"})[c]);
@@ -100,7 +100,7 @@ const handout = (() => {
     const {made, told, spread} = quickAnswer();
     const head = Math.round(Number(state.head));
     const groups = told === null ? [] : [{
-      group: "quick", sex: state.sex, head,
+      group: "My calves", sex: state.sex, head,
       sell_now: {sale_date: state.today, weight_lb: made.asked.weight_lb, price_cwt: made.asked.price_cwt, net_per_head: told.net_now, net_herd: told.net_now * head},
       keep: [keepOf("kept", made.day + made.asked.days, made.asked.days, told.values, spread, head)],
     }];
@@ -134,22 +134,14 @@ const handout = (() => {
       bars.bar(range, axis ?? bars.axis([range])) + `<p class="odds"><span class="dots" aria-hidden="true">${dots}</span> Keeping beats selling now ${oddsWords(spread.odds)}.</p>${more}`;
   }
 
-  function evenRows(told, asked) {
-    const b = told.breakeven, rows = [
-      ["the price then is at least", b.later_price_cwt, v => `$${v.toFixed(0)}/cwt`], ["they gain at least", b.gain_lb_day, v => `${v.toFixed(2)} lb a day`],
-      ["a day costs no more than", b.cost_head_day, v => `$${v.toFixed(2)}`], ["today\u2019s price is under", b.price_cwt, v => `$${v.toFixed(0)}/cwt`],
-      ["deaths stay under", b.death_loss_pct, v => `${v.toFixed(1)}%`], ["an acre grows at least", b.forage_lb_acre, v => `${Math.round(v).toLocaleString("en-US")} lb`],
-    ].filter(([, value]) => value !== null && value !== undefined && !(value <= 0 && asked.cost_head_day === 0));
-    return `<h3>Keeping pays as long as</h3><ul class="even">${rows.map(([words, value, write]) => `<li><span>${words}</span><b>${write(value)}</b></li>`).join("")}</ul>`;
-  }
+  const evenRows = told => `<h3>Keeping pays as long as</h3><ul class="even">${quick.pays(told.breakeven).map(([words, number]) => `<li><span>${words}</span><b>${number}</b></li>`).join("")}</ul>`;
 
   // Price then across, gain down, five by five: shade and sign say the same.
   function gridTable(asked, values) {
     const price = Math.round(values.price_cwt / 5) * 5, step = Math.max(5, Math.round(price * 0.04 / 5) * 5), gain = Math.round(values.gain_lb_day * 10) / 10;
     const across = [-2, -1, 0, 1, 2].map(k => price + k * step), down = [-2, -1, 0, 1, 2].map(k => Math.round((gain + k * 0.2) * 100) / 100);
-    const kind = v => Math.abs(v) < EVEN_CELL ? ["e", "about even"] : v > 0 ? [v >= SURE_CELL ? "k2" : "k1", "keep"] : [v <= -SURE_CELL ? "s2" : "s1", "sell"];
     const rows = quick.grid(asked, "later_price_cwt", across, "gain_lb_day", down).map((row, k) =>
-      `<tr><th scope="row">${down[k].toFixed(2)}</th>${row.map((v, j) => { const [shade, said] = kind(v); return `<td class="${shade}${k === 2 && j === 2 ? " mid" : ""}">${money(v)}<span class="away"> ${said}</span></td>`; }).join("")}</tr>`);
+      `<tr><th scope="row">${down[k].toFixed(2)}</th>${row.map((v, j) => `<td class="${quick.shade(v)}${k === 2 && j === 2 ? " mid" : ""}">${money(v)}<span class="away"> ${quick.said(v)}</span></td>`).join("")}</tr>`);
     return `<table class="grid"><caption>If the price or the gain turns out different<br><span class="small">Dollars a head from keeping. Across: price then, $/cwt, for ${Math.round(asked.later_weight_lb ?? values.sale_lb)} lb. Down: gain, lb a day.</span></caption>` +
       `<thead><tr><th scope="col"><span class="away">Gain, lb a day</span></th>${across.map(v => `<th scope="col">$${v}</th>`).join("")}</tr></thead><tbody>${rows.join("")}</tbody></table>` +
       `<ul class="key"><li><i class="k2"></i>keep, by $150 or more</li><li><i class="k1"></i>keep</li><li><i class="e"></i>about even, within $15</li><li><i class="s1"></i>sell</li><li><i class="s2"></i>sell, by $150 or more</li></ul>`;
@@ -188,7 +180,7 @@ const handout = (() => {
       ...(told.gain_per_acre === null ? [] : [["An acre", money(spread.mean * told.head_per_acre)]])];
     const more = `<p class="small">Bar: 8 times in 10. Ring: average. Bad year: the worst 1 in 10, averaged.</p>` +
       `<dl class="three">${three.map(([name, value]) => `<div><dt>${name}</dt><dd>${value}</dd></div>`).join("")}</dl>` +
-      `<p>Sell now and a calf nets $${Math.round(v.net_now).toLocaleString("en-US")}. Keep it ${made.asked.days} days to ${Math.round(v.sale_lb)} lb and it nets $${Math.round(v.net_later).toLocaleString("en-US")} at the planned price.</p>` + evenRows(told, made.asked) + gridTable(made.asked, v);
+      `<p>Sell now and a calf nets $${Math.round(v.net_now).toLocaleString("en-US")}. Keep it ${made.asked.days} days to ${Math.round(v.sale_lb)} lb and it nets $${Math.round(v.net_later).toLocaleString("en-US")} at the planned price.</p>` + evenRows(told) + gridTable(made.asked, v);
     $("headline").classList.add("away");
     $("shown").classList.remove("was");
     $("shown").innerHTML = verdictBlock("", spread.mean, spread, null, more);

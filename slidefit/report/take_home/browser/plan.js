@@ -103,7 +103,7 @@ const planAnswers = (() => {
     document.getElementById("plan-answer").innerHTML = `<div class="verdicts">${told.map((group, g) => {
       const option = shown[g];
       if (!option) return `<div class="verdict"><h3>${handout.escape(group.group)}</h3><p>Nothing to compare with selling now.</p></div>`;
-      const more = `<p class="small">${handout.escape(option.program)}, sold ${option.month}: ${option.head_kept} head, ${bars.money(option.gain_per_head * option.head_kept)} for the group. By the budget ${bars.money(option.budget_gain_per_head)}.</p>${monthTable(group)}`;
+      const more = `<p class="small">${handout.escape(option.program)}, sold ${option.month}: ${option.head_kept} head, <span class="nb">${bars.money(option.gain_per_head * option.head_kept)}</span> for the group. By the budget <span class="nb">${bars.money(option.budget_gain_per_head)}</span>.</p>${monthTable(group)}`;
       return `<div class="verdict">${handout.verdictBlock(`${group.group}, ${group.head} head`, option.gain_per_head, option, axis, more)}</div>`;
     }).join("")}</div>`;
   }
@@ -111,9 +111,12 @@ const planAnswers = (() => {
   // The fields: a fold for each part of the plan, its open numbers inside.
   function fields(changed) {
     const parts = [...new Set(it.numbers.filter(each => each.open).map(each => each.part))];
-    document.getElementById("plan-fields").innerHTML = parts.map(part => `<details class="fold"><summary><b>${handout.escape(part)}</b></summary><div class="fields wide-fields">${it.numbers.filter(each => each.open && each.part === part).map(each =>
+    document.getElementById("plan-fields").innerHTML = parts.map(part => `<details class="fold"><summary><b>${handout.escape(part)}</b> <span class="says"></span></summary><div class="fields wide-fields">${it.numbers.filter(each => each.open && each.part === part).map(each =>
       `<div class="f"><label for="f-${each.name}">${handout.escape(each.label)}</label><span class="in"><input id="f-${each.name}" name="${each.name}" inputmode="decimal" autocomplete="off" value="${each.value}"><span class="u" aria-hidden="true">${handout.escape(each.unit)}</span></span></div>`).join("")}</div></details>`).join("");
+    const says = fold => { fold.querySelector(".says").textContent = [...fold.querySelectorAll(".f")].slice(0, 3).map(each => `${each.querySelector("label").textContent.toLowerCase()} ${each.querySelector("input").value}`).join(", "); };
+    document.querySelectorAll("#plan-fields .fold").forEach(says);
     document.getElementById("plan-fields").addEventListener("input", event => {
+      says(event.target.closest(".fold"));
       const value = quick.number(event.target.value), limits = byName[event.target.name];
       const good = Number.isFinite(value) && value >= (limits.low ?? -Infinity) && value <= (limits.high ?? Infinity);
       event.target.closest(".f").classList.toggle("bad", !good);

@@ -114,5 +114,23 @@ const quick = (() => {
     return downValues.map(y => acrossValues.map(x => values(withValues(asked, {[across]: x, [down]: y})).gain_per_head));
   }
 
-  return {number, inputs, values, withValues, evenAt, faults, answer, grid, impliedSlide};
+  // How an answer is written, on the page and on the take-home page alike.
+  const EVEN_CELL = 15, SURE_CELL = 150;
+  const plain = (value, digits) => value.toLocaleString("en-US", {minimumFractionDigits: digits, maximumFractionDigits: digits});
+  function money(value, sign = false, digits = 0) {
+    const zero = Number(Math.abs(value).toFixed(digits)) === 0;
+    return `${zero ? "" : value < 0 ? "\u2212" : sign ? "+" : ""}$${plain(Math.abs(value), digits)}`;
+  }
+  const shade = gain => Math.abs(gain) < EVEN_CELL ? "e" : (gain > 0 ? "k" : "s") + (Math.abs(gain) >= SURE_CELL ? 2 : 1);
+  const said = gain => ({e: "about even", k: "keep", s: "sell"})[shade(gain)[0]];
+  const PAYS = {
+    later_price_cwt: ["the price then is at least", v => `${money(v)}/cwt`], gain_lb_day: ["they gain at least", v => `${plain(v, 2)} lb a day`],
+    cost_head_day: ["a day costs no more than", v => money(v, false, 2)], price_cwt: ["today's bid is under", v => `${money(v)}/cwt`],
+    slide_pct: ["the slide is under", v => `${plain(v, 1)}%`], death_loss_pct: ["deaths stay under", v => `${plain(v, 1)}%`],
+    forage_lb_acre: ["pasture grows at least", v => `${plain(v, 0)} lb an acre`],
+  };
+  // What keeps keeping worth it: words and number.
+  const pays = breakeven => Object.keys(PAYS).filter(name => (breakeven[name] ?? null) !== null).map(name => [PAYS[name][0], PAYS[name][1](breakeven[name])]);
+
+  return {number, inputs, values, withValues, evenAt, faults, answer, grid, impliedSlide, plain, money, shade, said, pays};
 })();
