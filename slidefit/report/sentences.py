@@ -360,9 +360,8 @@ def flip_line(result: FlipResult) -> str:
 
 def grid_title(grid: FlipGrid) -> str:
     """Return the title of the picture of two inputs."""
-    return (
-        f"Gain over selling now, dollars per head: {option_words(grid.group, grid.program, grid.sale_date)}"
-    )
+    what = option_words(grid.group, grid.program, grid.sale_date)
+    return f"Gain over selling now, dollars per head: {what}"
 
 
 def sorting_line(sorting: Sorting) -> str:

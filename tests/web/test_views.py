@@ -15,7 +15,11 @@ def test_an_unreadable_fit_can_be_made_again(own_page: Running) -> None:
     with own_page.client() as client:
         told = client.get("/slide")
         assert told.status_code == 400
-        assert "version 99" in told.text and "Fit the book again" in told.text and 'action="/slide/fit"' in told.text
+        assert (
+            "version 99" in told.text
+            and "Fit the book again" in told.text
+            and 'action="/slide/fit"' in told.text
+        )
         answer = client.get(EXAMPLE, follow_redirects=True).text
         assert "No answer yet" in answer and '<a href="/slide">To the slide</a>' in answer
 

@@ -30,7 +30,7 @@ SHORT_UNITS = {
     "$/head": "$", "$/acre": "$", "$/cwt per cwt": "$", "$/head-day": "$ a day", "lb/day": "lb",
     "lb dry matter/acre": "lb/acre", "day of month": "",
 }  # fmt: skip
-MONTH = re.compile(r"\d{4}-(?:0[1-9]|1[0-2])")
+MONTH = re.compile(r"[0-9]{4}-(?:0[1-9]|1[0-2])")
 FIELD_NAME = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 SHOWN: dict[type[TomlTable], tuple[str, ...]] = {
     Plan: ("title",),
@@ -97,7 +97,7 @@ class FormField:
     @property
     def said(self) -> str:
         """The value with its unit, as a folded part says it."""
-        if self.short_unit.startswith("$") and self.value[:1].isdigit():
+        if self.short_unit.startswith("$") and self.value[:1].isdecimal():
             return f"${self.value}{self.short_unit[1:]}"
         return self.value if self.value.endswith(self.short_unit) else f"{self.value} {self.short_unit}"
 
