@@ -29,6 +29,7 @@ DISK_FAULTS: dict[int, tuple[str, str]] = {
     errno.EPERM: ("permission denied", _NO_RIGHT),
     errno.EISDIR: ("it is a folder", "Give the name of a file."),
     errno.ENAMETOOLONG: ("the name is too long", "Give a shorter name."),
+    errno.EINTR: ("interrupted system call", "Try again."),
     errno.EIO: ("the disk reports a fault", "Check the disk, or choose a folder on another one."),
 }
 
@@ -142,16 +143,21 @@ def told_as_output(target: Path) -> Iterator[None]:
     try:
         yield
     except OSError as fault:
-        what, remedy = DISK_FAULTS.get(
-            fault.errno or 0,
-            (
-                (fault.strerror or str(fault)).lower(),
-                "Free some space, or choose a folder that you may write to.",
-            ),
-        )
-        if not target.parent.exists():
-            remedy = f"Make the folder {target.parent} first, or name another."
-        raise OutputError(f"can't be written: {what}", where=str(target), remedy=remedy) from fault
+        raise disk_fault(fault, target, "written") from fault
+
+
+def disk_fault(fault: OSError, target: Path, done: str = "read or written") -> OutputError:
+    """Return what the system refused as an error that names the cause, and what to do."""
+    what, remedy = DISK_FAULTS.get(
+        fault.errno or 0,
+        (
+            (fault.strerror or str(fault)).lower(),
+            "Free some space, or choose a folder that you may write to.",
+        ),
+    )
+    if not target.parent.exists():
+        remedy = f"Make the folder {target.parent} first, or name another."
+    return OutputError(f"can't be {done}: {what}", where=str(target), remedy=remedy)
 
 
 def _umask() -> int:

@@ -9,12 +9,14 @@ import sys
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import click
 
 from slidefit.errors import SlidefitError
 from slidefit.facts import Action, Field, Setting, spoken_by
+from slidefit.files import disk_fault
 from slidefit.report.document import Document
 from slidefit.report.render.terminal import document_text
 
@@ -143,6 +145,9 @@ def _exit_code(command: Callable[[], None]) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except OSError as fault:  # whatever a disk refuses, wherever: never a fault of the program
+        click.echo(f"slidefit: {disk_fault(fault, Path(str(fault.filename or '.')))}", err=True)
+        return USER_FAULT
     except Exception as fault:
         if os.environ.get("SLIDEFIT_TRACE"):
             traceback.print_exc()

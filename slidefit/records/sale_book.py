@@ -25,6 +25,7 @@ from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
 from slidefit.records.futures_book import QuotesAdded, add_quotes, counted_quotes
 from slidefit.records.futures_quotes import QuoteFile
 from slidefit.records.result import ReadResult, as_tidy
+from slidefit.records.source_book import put_cards
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ class SaleBook(PublicResult):
         self._reading: ExitStack | None = None
 
     def add(self, read: ReadResult, progress: Callable[[int], None] | None = None) -> AddResult:
-        """Add what was read as one batch: wholly or not at all, and no sale twice.
+        """Add what was read as one batch, with the cards of its sources: wholly or not at all, and no sale twice.
 
         Raises
         ------
@@ -164,7 +165,9 @@ class SaleBook(PublicResult):
         while True:
             try:
                 with self._writable() as connection:
-                    return add_batch(connection, read, progress)
+                    added = add_batch(connection, read, progress)
+                    put_cards(connection, read.cards)
+                    return added
             except BookExistsError:
                 continue  # another program made the book meanwhile: add to that one
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import duckdb
 import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
@@ -59,7 +60,14 @@ def _texts_of(book: str | Path) -> dict[str, str]:
     return {str(name): str(text) for name, text in rows}
 
 
-def keep_cards(book: str | Path, cards: Iterable[SourceCard]) -> None:
+def put_cards(connection: duckdb.DuckDBPyConnection, cards: Iterable[SourceCard]) -> None:
+    """Put cards into an open book, inside the caller's transaction; a card of the same name is replaced."""
+    for card in cards:
+        connection.execute("DELETE FROM main.sources WHERE name = ?", [card.name]).fetchall()
+        connection.execute("INSERT INTO main.sources VALUES (?, ?)", [card.name, card_toml(card)]).fetchall()
+
+
+def keep_cards(book: str | Path, cards: Sequence[SourceCard]) -> None:
     """Keep cards in the book and as files beside it; a card of the same name is replaced.
 
     Raises
@@ -74,9 +82,7 @@ def keep_cards(book: str | Path, cards: Iterable[SourceCard]) -> None:
         return
     if new:
         with opened(Path(book), write=True) as connection:
-            for name, text in new.items():
-                connection.execute("DELETE FROM main.sources WHERE name = ?", [name]).fetchall()
-                connection.execute("INSERT INTO main.sources VALUES (?, ?)", [name, text]).fetchall()
+            put_cards(connection, cards)
     folder = cards_folder(book)
     folder.mkdir(exist_ok=True)
     for name, text in texts.items():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import atexit
+import errno
 import json
 import os
 import re
@@ -135,11 +136,10 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
 
 
 def _first_line(fault: Exception) -> str:
-    """Return the first line of a message of DuckDB's, which comes as JSON where a file could not be closed."""
+    """Return the first line of a message of DuckDB's, the innermost where one holds another as JSON."""
     text = str(fault).strip()
-    if text.startswith("{"):
-        with suppress(ValueError):
-            text = str(json.loads(text).get("exception_message", text))
+    with suppress(ValueError):
+        text = str(json.loads(text[text.index("{") :]).get("exception_message", text))
     return text.split("\n")[0][:200]
 
 
@@ -153,8 +153,9 @@ def _fault(fault: duckdb.Error, path: Path) -> BookError:
         )
     told = _first_line(fault)
     place = spill_folder() if str(spill_folder()) in told else path
+    words = str(fault).lower().replace("fsync failed", os.strerror(errno.EIO).lower())
     for code, (what, remedy) in DISK_FAULTS.items():  # DuckDB passes on the system's words, not its number
-        if os.strerror(code).lower() in told.lower():
+        if os.strerror(code).lower() in words:
             return BookError(
                 f"can't be written: {what}; the book is as it was", where=str(place), remedy=remedy
             )

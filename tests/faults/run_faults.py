@@ -1,0 +1,325 @@
+"""Every command that writes, with a fault at its n-th open, write, sync and rename, for every n; and killed there.
+
+Needs gcc (the faults are put under Python and DuckDB by a small library). After each run the folder must be as it was
+or as the command leaves it, file by file; exit code 0 or 2, the cause named, nothing left over; and the command, run
+again without a fault, must end as if nothing had been. Figures stand in docs/safety.md.
+
+Run: python tests/faults/run_faults.py [--every K] [--seed S] [COMMAND ...]
+"""
+
+from __future__ import annotations
+
+import argparse
+import atexit
+import ctypes
+import errno
+import hashlib
+import importlib
+import io
+import os
+import pickle
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parent.parent.parent
+KINDS = ("open", "write", "sync", "name")
+ERRORS = {
+    errno.ENOSPC: ("disk is full", "no space left"),
+    errno.EIO: ("disk reports a fault", "input/output error"),
+    errno.EACCES: ("permission denied", "may read", "may write"),
+    errno.EINTR: ("interrupted",),
+}
+KILL = 0
+SEEN_NOT_TOLD = -9
+HEADING = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt"
+LAST = date(2026, 10, 12)
+
+
+def sales(count: int, market: str, last: date = LAST, level: float = 330.0) -> str:
+    """Return a file of sales, one every four weeks, twelve lots each."""
+    rows = [
+        f"{last - timedelta(days=28 * sale):%m/%d/%Y},{market},{'Heifers' if lot % 3 == 2 else 'Steers'},ML 1,"
+        f"{5 + (7 * sale + 11 * lot) % 23},{weight},"
+        f"{level - 0.2 * weight - (12 if lot % 3 == 2 else 0) + 37 * (sale + lot) % 11:.2f}"
+        for sale in range(count)
+        for lot, weight in enumerate((430, 480, 530, 580, 630, 680, 455, 505, 555, 605, 655, 705))
+    ]
+    return "\n".join([HEADING, *rows]) + "\n"
+
+
+BEGUN = (
+    "add old.csv",
+    "region make Fen --out fen.toml",
+    "book backup copy.duckdb",
+    "add again.csv",
+    "region update fen.toml --yes",
+    "export out.csv",
+)
+
+
+def prepare(folder: Path, words: tuple[str, ...] = (*BEGUN, "fit", "report plan.toml")) -> None:
+    """Make the files that the commands work on."""
+    (folder / "old.csv").write_text(sales(40, "Fen Gate"))
+    rejected = "10/12/2026,Stone Moor,Cows,ML 1,3,1200,99.00\n"
+    (folder / "new.csv").write_text(sales(2, "Stone Moor", level=342.0) + rejected)
+    (folder / "again.csv").write_text(sales(1, "Fen Gate", LAST + timedelta(days=7)))
+    days = [LAST - timedelta(days=7 * week) for week in range(4)]
+    lines = [f"{day},2027-{month:02d},{300 + month}" for day in days for month in (1, 3, 5)]
+    (folder / "futures.csv").write_text("\n".join(["day,contract,settlement", *lines]) + "\n")
+    plan = (ROOT / "data_demo" / "plan.toml").read_text().replace('muscle = "1-2"', 'muscle = "1"')
+    (folder / "plan.toml").write_text(plan)
+    os.chdir(folder)
+    for each in words:
+        assert command(each)[0] == 0, command(each)
+    (folder / "page").mkdir()
+    for name in ("fen.toml", "fen.former"):
+        source = folder / name
+        if source.exists():
+            (shutil.copytree if source.is_dir() else shutil.copy)(source, folder / "page" / name)
+
+
+COMMANDS = {
+    "add": "add new.csv",
+    "add (first)": "add new.csv --book first.duckdb --set-aside aside.csv",
+    "undo": "undo {batch}",
+    "rename-market": "book rename-market 'Fen Gate' 'Fen Barn'",
+    "source": "source forget {card}",
+    "futures add": "futures add futures.csv",
+    "backup": "book backup out.duckdb",
+    "restore": "book restore copy.duckdb",
+    "restore (new)": "book restore copy.duckdb --book first.duckdb",
+    "export csv": "export out.csv",
+    "export parquet": "export out.parquet",
+    "fit": "fit --since 2024-06-01",
+    "region make": "region make Fen --out fen.toml",
+    "region update": "region update fen.toml --yes",
+    "region refresh": "region refresh page --yes",
+    "region back": "region back fen.toml",
+    "region sheet": "region sheet fen.toml",
+    "report": "report plan.toml --pdf out.pdf",
+    "workbook": "workbook plan.toml",
+    "handout": "handout fen.toml --plan plan.toml",
+}
+
+
+def command(words: str) -> tuple[int, str, str]:
+    """Run a command in this process; return exit code, output and errors."""
+    import shlex
+
+    from slidefit.cli.main import slidefit
+    from slidefit.cli.speaking import run_safely
+
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        code = run_safely(lambda: slidefit.main(shlex.split(words), standalone_mode=False))
+    return code, out.getvalue(), err.getvalue()
+
+
+def apart(work: Callable[[], Any], seconds: int = 120) -> tuple[int, Any]:
+    """Do something in a child; return how the child ended (0, or less the signal) and what it returned."""
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(read)
+            import signal
+
+            signal.alarm(seconds)
+            answer = pickle.dumps(work())
+            with os.fdopen(write, "wb") as pipe:
+                pipe.write(answer)
+            os._exit(0)
+        except BaseException:
+            import traceback
+
+            traceback.print_exc()
+            os._exit(1)
+    os.close(write)
+    with os.fdopen(read, "rb") as pipe:
+        answer = pipe.read()
+    _, status = os.waitpid(child, 0)
+    return os.waitstatus_to_exitcode(status), pickle.loads(answer) if answer else None
+
+
+KNOWN: dict[str, str] = {}
+
+
+def state(folder: Path) -> dict[str, str]:
+    """Return each file's content, books by what they hold."""
+    told, books = {}, {}
+    for path in sorted(folder.rglob("*")):
+        name = str(path.relative_to(folder))
+        if path.is_dir() or name.startswith("tmp/") or name.endswith(".wal"):
+            continue
+        told[name] = hashlib.sha256(path.read_bytes()).hexdigest()
+        if ".duckdb" in path.name and path.suffix != ".part":
+            journal = Path(f"{path}.wal")
+            key = told[name] + (hashlib.sha256(journal.read_bytes()).hexdigest() if journal.exists() else "")
+            books[name] = key
+    fresh = [name for name, key in books.items() if key not in KNOWN]
+    if fresh:
+        ended, answer = apart(lambda: [held(folder / name) for name in fresh])
+        assert ended == 0, ended
+        KNOWN.update((books[name], one) for name, one in zip(fresh, answer, strict=True))
+    return {**told, **{name: KNOWN[key] for name, key in books.items()}}
+
+
+def held(path: Path) -> str:
+    """Return a digest of what a book holds."""
+    from slidefit.errors import SlidefitError
+    from slidefit.records.book.book_file import opened
+    from slidefit.records.sale_book import SaleBook
+
+    try:
+        with opened(path, write=False) as connection:
+            sums = connection.execute("SELECT count(*), bit_xor(hash(s)) FROM sales s").fetchall()
+            cards = connection.execute("SELECT name, card FROM main.sources ORDER BY name").fetchall()
+            kept = connection.execute("SELECT count(*) FROM kept_quotes").fetchall()
+        return repr((sums, cards, kept, [(b.batch, b.renamed) for b in SaleBook(path).summary().batches]))
+    except SlidefitError as fault:
+        return f"FAULT {fault}"
+
+
+@dataclass
+class Run:
+    """One command's runs: how they ended, and what was wrong."""
+
+    counts: Counter[str] = field(default_factory=Counter)
+    faults: list[str] = field(default_factory=list)
+
+
+def run_once(shim: ctypes.CDLL, base: Path, place: Path, words: str, kind: int, n: int, number: int) -> tuple:
+    """Copy the folder, run the command with a fault, and return how it ended, its answer, and the operations seen."""
+    shutil.rmtree(place, ignore_errors=True)
+    shutil.copytree(base, place)
+    (place / "tmp").mkdir(exist_ok=True)
+
+    def work() -> tuple[tuple[int, str, str], list[int], list[str]]:
+        os.chdir(place)
+        os.environ["TMPDIR"] = tempfile.tempdir = str(place / "tmp")
+        shim.fault_arm(str(place).encode(), kind, ctypes.c_long(n), number, number == errno.ENOSPC)
+        answer = command(words)
+        shim.fault_disarm()
+        atexit._run_exitfuncs()
+        seen = [shim.fault_seen(each) for each in range(len(KINDS))]
+        return answer, seen, sorted(path.name for path in (place / "tmp").iterdir())
+
+    return apart(work)
+
+
+def judge(
+    kind: int, number: int, ended: int, answer: Any, before: dict, after: dict, now: dict, killed_ok: bool
+) -> str:
+    """Return what is wrong with a run, or nothing."""
+    wrong = [
+        f"{name} is neither old nor new"
+        for name in sorted(before.keys() | after.keys())
+        if now.get(name) not in (before.get(name), after.get(name))
+    ]
+    left = sorted(now.keys() - before.keys() - after.keys())
+    if number == KILL:
+        if ended not in (-9, 0):
+            wrong.append(f"ended {ended}")
+        return "; ".join(wrong + [f"left {name}" for name in left if not (killed_ok and ".part" in name)])
+    if ended != 0 or answer is None:
+        return f"the process ended {ended}"
+    (code, _, err), _, tmp = answer
+    if code not in (0, 2) or "Traceback" in err:
+        wrong.append(f"exit code {code}: {err.strip()[:200]}")
+    words = (
+        (*ERRORS[number], *ERRORS[errno.EIO]) if kind == 2 else ERRORS[number]
+    )  # DuckDB keeps no number of a sync
+    if code == 2 and not any(word in err.lower() for word in words):
+        wrong.append(f"the cause is not named: {err.strip()[:200]}")
+    if code == 0 and any(now.get(name) != after.get(name) for name in after):
+        wrong.append("exit code 0, but not done")
+    return "; ".join(wrong + [f"left {name}" for name in left] + [f"left tmp/{name}" for name in tmp])
+
+
+def main() -> None:
+    """Run all, print a row a command, and each kind of fault once."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("commands", nargs="*")
+    parser.add_argument("--every", type=int, default=1)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    if "FAULT_SHIM" not in os.environ:
+        folder = tempfile.mkdtemp(prefix="faults-")
+        shim_path = f"{folder}/shim.so"
+        source = str(Path(__file__).with_name("shim.c"))
+        subprocess.run(["gcc", "-shared", "-fPIC", "-O1", "-w", "-o", shim_path, source, "-ldl"], check=True)
+        env = {**os.environ, "LD_PRELOAD": shim_path, "FAULT_SHIM": shim_path, "FAULT_FOLDER": folder}
+        env |= dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), "1")
+        os.execve(sys.executable, [sys.executable, *sys.argv], env)
+    shim = ctypes.CDLL(os.environ["FAULT_SHIM"])
+    sys.path.insert(0, str(ROOT))
+    for path in sorted((ROOT / "slidefit").rglob("*.py")):
+        if "dask" not in path.name:
+            importlib.import_module(
+                ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+            )
+    for name in ("agg", "pdf", "svg"):
+        importlib.import_module(f"matplotlib.backends.backend_{name}")
+
+    base, place = Path(os.environ["FAULT_FOLDER"]) / "base", Path(os.environ["FAULT_FOLDER"]) / "work"
+    base.mkdir()
+    ended, told = apart(lambda: prepare(base) or batch_and_card(base))
+    assert ended == 0
+    chance = random.Random(asked.seed)
+    total: Counter[str] = Counter()
+    for name in asked.commands or COMMANDS:
+        words = COMMANDS[name].format(**told)
+        began, run = time.monotonic(), Run()
+        before = state(base)
+        _, (answer, seen, _) = run_once(shim, base, place, words, -1, 0, 0)
+        assert answer[0] == 0, answer
+        after = state(place)
+        after = {k: v for k, v in after.items() if not k.startswith("tmp/")}
+        for kind in range(len(KINDS)):
+            for number in (*ERRORS, KILL):
+                for n in range(1, seen[kind] + 1):
+                    if asked.every > 1 and chance.randrange(asked.every):
+                        continue
+                    ended, got = run_once(shim, base, place, words, kind, n, number)
+                    now = state(place)
+                    wrong = judge(kind, number, ended, got, before, after, now, True)
+                    what = "killed" if ended == -9 else f"exit {got[0][0]}" if got else f"ended {ended}"
+                    run.counts[what] += 1
+                    total[what] += 1
+                    if wrong:
+                        label = "KILL" if number == KILL else errno.errorcode[number]
+                        run.faults.append(f"{KINDS[kind]} {n} {label}: {wrong}")
+                        total["wrong"] += 1
+        counts = ", ".join(f"{what} {count}" for what, count in sorted(run.counts.items()))
+        ops = ", ".join(f"{kind} {count}" for kind, count in zip(KINDS, seen, strict=True))
+        print(
+            f"{name}: {ops}; {counts}; wrong {len(run.faults)}; {time.monotonic() - began:.0f} s", flush=True
+        )
+        for fault in run.faults[:40]:
+            print(f"    {fault}", flush=True)
+    print("total:", dict(total))
+    shutil.rmtree(os.environ["FAULT_FOLDER"], ignore_errors=True)
+
+
+def batch_and_card(folder: Path) -> dict[str, str]:
+    """Return the last batch of the book and the name of its source card."""
+    from slidefit.records.sale_book import SaleBook
+    from slidefit.records.source_book import cards_of
+
+    book = folder / "sales.duckdb"
+    return {"batch": SaleBook(book).summary().batches[-1].batch, "card": next(iter(cards_of(book)))}
+
+
+if __name__ == "__main__":
+    main()
