@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from slidefit.errors import OutputError, RegionError, SlidefitError
-from slidefit.files import write_whole
+from slidefit.files import told_as_output, write_whole
 from slidefit.regions.region import FORMAT, Region, age_days, is_stale
 from slidefit.regions.region_file import read_region
 from slidefit.regions.region_text import write_region
@@ -94,7 +94,9 @@ def check_place(path: Path, name: str) -> None:
         raise SlidefitError(f"the region's name {what}", remedy=remedy)
     if not path.exists():
         return
-    if path.is_dir() or not says_region(path):
+    with told_as_output(path):
+        content = b"" if path.is_dir() else path.read_bytes()
+    if not _says_region(content):
         remedy = "Give the region another name, or its file another place."
         raise SlidefitError("stands there and is not a region file", where=str(path), remedy=remedy)
     try:
@@ -114,12 +116,18 @@ def region_files(folder: str | Path) -> list[Path]:
 def says_region(path: str | Path) -> bool:
     """Return whether a file says that it is a region's, sound or not."""
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
+        return _says_region(Path(path).read_bytes())
+    except OSError:
         return False
+
+
+def _says_region(content: bytes) -> bool:
     try:
+        text = content.decode("utf-8-sig")
         return bool(tomllib.loads(text).get("format") == FORMAT)
-    except tomllib.TOMLDecodeError:
+    except UnicodeDecodeError:
+        return False
+    except (tomllib.TOMLDecodeError, RecursionError):
         return FORMAT in text
 
 

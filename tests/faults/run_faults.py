@@ -208,7 +208,9 @@ def run_once(shim: ctypes.CDLL, base: Path, place: Path, words: str, kind: int, 
     def work() -> tuple[tuple[int, str, str], list[int], list[str]]:
         os.chdir(place)
         os.environ["TMPDIR"] = tempfile.tempdir = str(place / "tmp")
-        shim.fault_arm(str(place).encode(), kind, ctypes.c_long(n), number, number == errno.ENOSPC)
+        shim.fault_arm(
+            str(place).encode(), kind, ctypes.c_long(n), number, number == errno.ENOSPC and kind == 1
+        )
         answer = command(words)
         shim.fault_disarm()
         atexit._run_exitfuncs()

@@ -261,8 +261,8 @@ def test_a_full_disk_leaves_the_book_as_it_was(tmp_path: Path) -> None:
     lots = [
         f"10/{d:02d}/2024,Rook Hill,Steers,ML 1,{h},{w},2{d:02d}.25"
         for d in range(1, 29)
-        for h in range(1, 60)
-        for w in range(400, 700, 4)
+        for h in range(1, 16)
+        for w in range(400, 700, 12)
     ]
     big = lot_file(tmp_path / "big.csv", lots)
     limit = book.path.stat().st_size + 4096

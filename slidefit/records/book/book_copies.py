@@ -118,6 +118,7 @@ def _copied(book: Path) -> Iterator[tuple[Path, tuple[int, int, date | None]]]:
             run(connection, f"ATTACH '{part}' AS slidefit_copy (READ_WRITE)")
             run(connection, f'COPY FROM DATABASE "{name}" TO slidefit_copy')
             _put_cards(connection, cards)
+            run(connection, "CHECKPOINT slidefit_copy")  # detaching says nothing of what it could not write
             run(connection, "DETACH slidefit_copy")
         with opened(part, write=False) as connection:
             ((records, last, *_, batches),) = after = run(connection, _SUM)

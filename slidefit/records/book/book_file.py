@@ -167,8 +167,13 @@ def _fault(fault: duckdb.Error, path: Path) -> BookError:
 
 
 @contextmanager
-def _one_thing(connection: duckdb.DuckDBPyConnection, path: Path, *, write: bool) -> Iterator[None]:
-    """Hold what is done with a connection together: one transaction when writing, closed at the end, faults named."""
+def _one_thing(
+    connection: duckdb.DuckDBPyConnection, path: Path, *, write: bool, new: bool = False
+) -> Iterator[None]:
+    """Hold what is done with a connection together: one transaction when writing, closed at the end, faults named.
+
+    A new file is taken out of its journal before it is closed: closing says nothing of what it could not write.
+    """
     done = False
     try:
         if write:
@@ -176,6 +181,8 @@ def _one_thing(connection: duckdb.DuckDBPyConnection, path: Path, *, write: bool
         yield
         if write:
             connection.execute("COMMIT").fetchall()
+        if new:
+            connection.execute("CHECKPOINT").fetchall()
         done = True
     except duckdb.ProgrammingError:
         raise  # a fault of the program
@@ -274,7 +281,7 @@ def new_book(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         connection = _connected(part, read_only=False)
-        with _one_thing(connection, path, write=True):
+        with _one_thing(connection, path, write=True, new=True):
             prepare(connection, path, write=True, create=True)
             yield connection
         try:

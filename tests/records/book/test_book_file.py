@@ -191,3 +191,27 @@ def test_an_export_replaces_a_file_and_a_folder_is_refused(tmp_path: Path) -> No
     (tmp_path / "folder.csv").mkdir()
     with pytest.raises(OutputError, match="it is a folder"):
         book.export(tmp_path / "folder.csv")
+
+
+def test_a_new_book_that_the_disk_did_not_take_in_is_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """DuckDB closes a file without a word where its journal can't be played into it: that is done before."""
+
+    class Failing:
+        def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
+            self.connection = connection
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self.connection, name)
+
+        def execute(self, query: str, *values: object) -> duckdb.DuckDBPyConnection:
+            if query == "CHECKPOINT":
+                raise duckdb.IOException("Could not write file: No space left on device")
+            return self.connection.execute(query, *values)
+
+    connected = book_file._connected
+    monkeypatch.setattr(book_file, "_connected", lambda *way, **more: Failing(connected(*way, **more)))
+    with pytest.raises(BookError, match="the disk is full"):
+        book_of(tmp_path)
+    assert names(tmp_path) == {"a.csv"}
