@@ -132,27 +132,6 @@ def test_too_little_memory_is_told_as_such(tmp_path: Path, monkeypatch: pytest.M
         connection.execute("SELECT list(a) FROM (SELECT range AS a FROM range(40000000))").fetchall()
 
 
-def test_a_damaged_book_is_told_and_left_as_it_is(tmp_path: Path) -> None:
-    """Bytes changed at 20 places and 12 truncations: the same records, or an error that names the file."""
-    book = book_of(tmp_path)
-    good, expected = book.path.read_bytes(), book.records()
-    damaged = [good[:size] for size in range(0, len(good), len(good) // 12)]
-    step = len(good) // 20
-    damaged += [
-        good[:at] + bytes(255 - byte for byte in good[at : at + 8]) + good[at + 8 :]
-        for at in range(3, len(good), step)
-    ]
-    for content in damaged:
-        book.path.write_bytes(content)
-        try:
-            records = book.records()
-        except BookError as fault:
-            assert fault.where == str(book.path) and fault.remedy
-        else:
-            assert records.equals(expected)
-        assert book.path.read_bytes() == content
-
-
 EXPORT = """
 import resource, signal, sys
 from slidefit.errors import OutputError, SlidefitError

@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import atexit
+import json
+import random
+import shutil
+import subprocess
+import sys
 import tempfile
 from collections import Counter
 from dataclasses import dataclass
@@ -9,11 +15,13 @@ from functools import cache
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, invariant, rule
 
-from slidefit.records.book.book_batches import add_batch, enter_name, undo_batch
+from slidefit.records.book.book_batches import AddResult, add_batch, enter_name, undo_batch
+from slidefit.records.book.book_copies import back_up, restore
 from slidefit.records.book.book_schema import prepare
 from slidefit.records.read import read
 from slidefit.records.result import ReadResult
@@ -121,100 +129,208 @@ def left_over(lots: list[Lot], others: list[Lot]) -> list[Lot]:
 
 
 Row = tuple[int, str, int, int, bool]
-ROWS = st.tuples(
-    st.integers(1, 2),
-    st.sampled_from(["Fen", "Moor"]),
-    st.sampled_from([1, 8]),
-    st.sampled_from([240, 242, 244]),
-    st.booleans(),
-)
+MARKETS = ("Fen", "Moor", "Gate")
+FILES_DRAWN = 60
+MOST_RENAMINGS = 2
+
+
+def drawn_files() -> list[tuple[Row, ...]]:
+    """Files of one to six rows, so few days, heads and prices that they meet; preliminary and final ones."""
+    chance = random.Random(26)
+    return [
+        tuple(
+            (
+                chance.randint(1, 2),
+                chance.choice(MARKETS),
+                chance.choice((1, 8)),
+                chance.choice((240, 242, 244)),
+                early,
+            )
+            for _ in range(chance.randint(1, 6))
+            for early in [chance.random() < 0.4]
+        )
+        for _ in range(FILES_DRAWN)
+    ]
+
+
+FILES = drawn_files()
 
 
 @cache
-def reading(rows: tuple[Row, ...]) -> ReadResult:
-    """Return what a file of these rows is read as."""
+def reading(number: int) -> ReadResult:
+    """Return what a file is read as."""
     lines = [
         f"10/0{day}/2023,{market},Steers,ML 1,{head},500,{price},{'Preliminary' if early else 'Final'}"
-        for day, market, head, price, early in rows
+        for day, market, head, price, early in FILES[number]
     ]
     with tempfile.TemporaryDirectory() as folder:
         heading = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt,Status"
         return read(lot_file(Path(folder) / "a.csv", lines, heading))
 
 
+@cache
+def kept_rows(number: int) -> list[tuple[int, str, int, int, bool, int]]:
+    """Return the records of a file as it is read (repeats within one file are judged by the reader)."""
+    kept = reading(number).records
+    columns = (kept[name] for name in ("sale_date", "market", "head", "price_cwt", "flags", "source_row"))
+    return [
+        (day.day, market, int(head), int(price), "preliminary" in flags, int(row))
+        for day, market, head, price, flags, row in zip(*columns, strict=True)
+    ]
+
+
 class BookOfBatches(RuleBasedStateMachine):
-    """Add, rename and undo in any order; the model plays the batches left again each time."""
+    """Add, rename, merge two barns and undo in any order; the model plays the batches left again each time."""
 
     batches = Bundle("batches")
 
     def __init__(self) -> None:
         super().__init__()
+        self.left: dict[str, int | tuple[str, str]] = {}
+        self.open()
+
+    def open(self) -> None:
         self.book = duckdb.connect()
         prepare(self.book, Path("sales.duckdb"), write=True, create=True)
-        self.left: dict[str, tuple[Row, ...] | tuple[str, str]] = {}
 
     def teardown(self) -> None:
         self.book.close()
 
     def played(self) -> list[Lot]:
-        names = {"Fen": "Fen", "Moor": "Moor"}
-        for rows in self.left.values():
-            if isinstance(rows[0], str):
-                before, after = rows
+        names = {name: name for name in MARKETS}
+        for change in self.left.values():
+            if not isinstance(change, int):
+                before, after = change
                 names = {read: after if name == before else name for read, name in names.items()}
         book: list[Lot] = []
-        for number, rows in enumerate(self.left.values()):
-            if not isinstance(rows[0], str):
-                book, _ = merged(book, self.lots(rows, names, number))
+        for number, change in enumerate(self.left.values()):
+            if isinstance(change, int):
+                lots = [
+                    Lot(day, names[market], *rest, number)  # type: ignore[arg-type]
+                    for day, market, *rest in kept_rows(change)
+                ]
+                book, _ = merged(book, lots)
         return book
 
-    def lots(self, rows: tuple[Row, ...], names: dict[str, str], number: int) -> list[Lot]:
-        """Return the records of a file as it is read (repeats within one file are judged by the reader)."""
-        kept = reading(rows).records
-        return [
-            Lot(day.day, names[market], int(head), int(price), "preliminary" in flags, int(row), number)
-            for day, market, head, price, flags, row in zip(
-                *(kept[name] for name in ("sale_date", "market", "head", "price_cwt", "flags", "source_row")),
-                strict=True,
-            )
-        ]
+    def added(self, number: int) -> AddResult:
+        return add_batch(self.book, reading(number))
 
-    @rule(target=batches, rows=st.lists(ROWS, min_size=1, max_size=6).map(tuple))
-    def add(self, rows: tuple[Row, ...]) -> str:
-        result = add_batch(self.book, reading(rows))
+    def renamed(self, old: str, new: str) -> str:
+        return enter_name(self.book, old, new)[0]
+
+    def undone(self, batch: str) -> None:
+        undo_batch(self.book, batch, Path())
+
+    def rows(self) -> list[tuple[int, str, float, float]]:
+        return self.book.execute("SELECT day(sale_date), market, head, price_cwt FROM sales").fetchall()
+
+    @rule(target=batches, number=st.integers(0, FILES_DRAWN - 1))
+    def add(self, number: int) -> str:
+        result = self.added(number)
         if result.added:
-            self.left[result.batch] = rows
+            self.left[result.batch] = number
         return result.batch
 
-    @rule(target=batches, names=st.permutations(["Fen", "Moor"]))
+    @rule(target=batches, names=st.permutations(MARKETS))
     def rename(self, names: list[str]) -> str:
         held = {lot.market for lot in self.played()}
-        if names[0] not in held or any(isinstance(rows[0], str) for rows in self.left.values()):
+        renamings = sum(not isinstance(change, int) for change in self.left.values())
+        if names[0] not in held or renamings >= MOST_RENAMINGS:
             return ""
-        batch, _ = enter_name(self.book, *names)
+        batch = self.renamed(names[0], names[1])
         self.left[batch] = (names[0], names[1])
         return batch
 
     @rule(batch=consumes(batches))
     def undo(self, batch: str) -> None:
         if batch in self.left:
-            undo_batch(self.book, batch, Path())
+            self.undone(batch)
             del self.left[batch]
+
+    def expected(self) -> list[tuple[int, str, float, float]]:
+        return sorted((lot.day, lot.market, float(lot.head), float(lot.price)) for lot in self.played())
 
     @invariant()
     def equals_the_batches_left_played_again(self) -> None:
-        rows = self.book.execute("SELECT day(sale_date), market, head, price_cwt FROM sales").fetchall()
-        expected = [(lot.day, lot.market, float(lot.head), float(lot.price)) for lot in self.played()]
-        assert sorted(rows) == sorted(expected)
+        assert sorted(self.rows()) == self.expected()
 
 
-# more runs are a matter of patience: docs/safety.md tells how many have been made
-BookOfBatches.TestCase.settings = settings(
-    max_examples=8,
-    stateful_step_count=6,
-    deadline=None,
-    derandomize=True,
-    database=None,
-    suppress_health_check=list(HealthCheck),
-)
+class BookInAFile(BookOfBatches):
+    """The same with a file, its export, a copy, and another process that reads it between the changes."""
+
+    def open(self) -> None:
+        self.folder = Path(tempfile.mkdtemp())
+        self.sales = SaleBook(self.folder / "sales.duckdb")
+        self.sales.add(reading(0))
+        self.left[self.sales.summary().batches[0].batch] = 0
+
+    def teardown(self) -> None:
+        shutil.rmtree(self.folder)
+
+    def added(self, number: int) -> AddResult:
+        return self.sales.add(reading(number))
+
+    def renamed(self, old: str, new: str) -> str:
+        return self.sales.rename_market(old, new)[0]
+
+    def undone(self, batch: str) -> None:
+        self.sales.undo(batch)
+
+    def rows(self) -> list[tuple[int, str, float, float]]:
+        return rows_of(self.sales.records())
+
+    @rule()
+    def export(self) -> None:
+        self.sales.export(self.folder / "out.csv")
+        assert (
+            sorted(rows_of(pd.read_csv(self.folder / "out.csv", parse_dates=["sale_date"])))
+            == self.expected()
+        )
+
+    @rule()
+    def copy(self) -> None:
+        made = back_up(self.sales.path, self.folder / "copy.duckdb")
+        assert sorted(rows_of(SaleBook(made.path).records())) == self.expected()
+        restore(made.path, self.sales.path)
+        made.path.unlink()
+
+    @rule()
+    def another_process_reads(self) -> None:
+        other = other_process()
+        assert other.stdin and other.stdout
+        other.stdin.write(f"{self.sales.path}\n")
+        other.stdin.flush()
+        assert [tuple(row) for row in json.loads(other.stdout.readline())] == self.expected()
+
+
+def rows_of(records: pd.DataFrame) -> list[tuple[int, str, float, float]]:
+    columns = (records["sale_date"].dt.day, records["market"], records["head"], records["price_cwt"])
+    return [(int(d), str(m), float(h), float(p)) for d, m, h, p in zip(*columns, strict=True)]
+
+
+READER = """
+import json, sys
+from slidefit.records.sale_book import SaleBook
+for line in sys.stdin:
+    records = SaleBook(line.strip()).records()
+    columns = records["sale_date"].dt.day, records["market"], records["head"], records["price_cwt"]
+    rows = sorted([int(d), str(m), float(h), float(p)] for d, m, h, p in zip(*columns))
+    print(json.dumps(rows), flush=True)
+"""
+
+
+@cache
+def other_process() -> subprocess.Popen[str]:
+    made = subprocess.Popen(
+        [sys.executable, "-c", READER], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    atexit.register(made.communicate, "")
+    return made
+
+
+# more runs are a matter of patience: tests/faults/run_book_machine.py, figures in docs/safety.md
+EVERY = settings(deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
+BookOfBatches.TestCase.settings = settings(EVERY, max_examples=12, stateful_step_count=12)
 TestBookOfBatches = BookOfBatches.TestCase
+BookInAFile.TestCase.settings = settings(EVERY, max_examples=2, stateful_step_count=8)
+TestBookInAFile = BookInAFile.TestCase
