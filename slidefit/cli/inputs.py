@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 
 USUAL_FIT = "slide.json"
+SlideAsked = tuple[list[str] | None, list[float] | None, list[int] | None]
+"""Sexes, weights [lb] and months of a slide; None for all."""
 
 
 @dataclass(frozen=True)
@@ -36,23 +38,13 @@ class FitSource:
         """Return the price outlook, with quotes of futures in place of the fit's own if there are any."""
         return (self.fit.with_quotes(quotes) if quotes else self.fit).outlook()
 
-    def slides(
-        self,
-        sexes: Sequence[str],
-        weights: Sequence[float],
-        months: Sequence[int],
-        *,
-        allow_unseen: bool = False,
-    ) -> list[dict[str, Any]]:
+    def slides(self, asked: SlideAsked, *, allow_unseen: bool = False) -> list[dict[str, Any]]:
         """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
         from slidefit.market.fit.slide_model import slide_rows
 
+        sexes, weights_lb, months = asked
         return slide_rows(
-            self.fit.model,
-            sexes=list(sexes) or None,
-            weights_lb=list(weights) or None,
-            months=list(months) or None,
-            allow_unseen=allow_unseen,
+            self.fit.model, sexes=sexes, weights_lb=weights_lb, months=months, allow_unseen=allow_unseen
         )
 
     def season(self) -> pd.DataFrame:
@@ -104,24 +96,14 @@ class RegionSource:
 
         return futures_outlook(outlook_of_region(self.region, date.today()), quotes)
 
-    def slides(
-        self,
-        sexes: Sequence[str],
-        weights: Sequence[float],
-        months: Sequence[int],
-        *,
-        allow_unseen: bool = False,
-    ) -> list[dict[str, Any]]:
+    def slides(self, asked: SlideAsked, *, allow_unseen: bool = False) -> list[dict[str, Any]]:
         """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
         from slidefit.regions.region_outlook import region_slides
         from slidefit.report.formatting import rows_of
 
+        sexes, weights_lb, months = asked
         slides = region_slides(
-            self.region,
-            sexes=list(sexes) or None,
-            weights_lb=list(weights) or None,
-            months=list(months) or None,
-            allow_unseen=allow_unseen,
+            self.region, sexes=sexes, weights_lb=weights_lb, months=months, allow_unseen=allow_unseen
         )
         return rows_of(slides)
 

@@ -128,7 +128,8 @@ def slide(
     """Show the slide: how far price falls per hundredweight of added weight, with its interval."""
     from slidefit.report.json_documents import slide_document
 
-    slides = market.source.slides(sexes, weights, months, allow_unseen=allow_unseen)
+    asked = list(sexes) or None, list(weights) or None, list(months) or None
+    slides = market.source.slides(asked, allow_unseen=allow_unseen)
     say(slide_document(slides), lambda: market.source.slide_content(slides), as_json=as_json)
 
 
