@@ -14,7 +14,7 @@ import pytest
 
 from tests.faults.fuzz import changed, one, targets
 
-INPUTS = {"region": 60, "card": 300, "futures": 60, "plan": 60, "address": 100, "slide": 30, "book": 12}
+INPUTS = {"region": 25, "card": 300, "futures": 60, "plan": 60, "address": 100, "slide": 30, "book": 12}
 INPUTS |= dict.fromkeys(("csv", "text", "html", "json", "xlsx", "ods", "pdf", "parquet", "xls"), 6)
 
 
