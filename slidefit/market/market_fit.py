@@ -24,10 +24,10 @@ from slidefit.market.fit.candidates import CandidateModel
 from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.coding import RecordTable, coded_lots
 from slidefit.market.fit.counts import class_notes
+from slidefit.market.fit.fit_results import FitResults, SaleMeans, sale_means, with_units
 from slidefit.market.fit.fixed_effects import Engine, PriceIndex, SaleEffects, price_index
 from slidefit.market.fit.lots import LotSource
 from slidefit.market.fit.prior import PooledSlope
-from slidefit.market.fit.results import FitResults, SaleMeans, sale_means, with_units
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
 from slidefit.market.fit.slide_model import SlideModel, slide_rows
 from slidefit.market.fit.stability import (

@@ -191,7 +191,7 @@ def decided(
             where=contents.name,
             remedy=Text(
                 "Name the columns with ",
-                Setting("mapping", "Their Heading=field"),
+                Setting("mapping", "Their ColumnHeading=field"),
                 ", or see docs/records.md for what can be read.",
             ),
         )

@@ -22,7 +22,7 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
 from slidefit.records.reading.tables import MOST_COLUMNS, Table, cut_short, find_tables
 from slidefit.records.words.fields import IGNORED_FIELDS
-from slidefit.records.words.headings import Heading, parse_heading
+from slidefit.records.words.headings import ColumnHeading, parse_heading
 
 STREAM_BYTES = 8 << 20
 SAMPLE_BYTES = 1 << 16
@@ -37,7 +37,7 @@ class PiecePlan:
     name: str
     delimiter: str
     skip: int
-    headings: tuple[Heading, ...]
+    headings: tuple[ColumnHeading, ...]
     said: dict[str, str]
     lines: tuple[str, ...]
 

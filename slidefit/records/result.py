@@ -88,11 +88,6 @@ class Chunks:
         """Return the files of the tables that lie on the disk; they come before those in memory."""
         return tuple(self._paths)
 
-    @property
-    def in_memory(self) -> tuple[pd.DataFrame, ...]:
-        """Return the tables that lie in memory."""
-        return tuple(self._frames)
-
     def changed(self, change: Callable[[pd.DataFrame], pd.DataFrame]) -> None:
         """Put a changed table in the place of each."""
         self.rows = 0

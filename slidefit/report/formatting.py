@@ -170,17 +170,6 @@ def odds_percent(chance: float | None) -> str:
     return "over 99%" if chance > 0.99 else "under 1%" if chance < 0.01 else f"{100.0 * chance:.0f}%"
 
 
-def money_range(low: float | None, high: float | None) -> str:
-    """Return ``from $low to $high``.
-
-    Examples
-    --------
-    >>> money_range(-40.2, 310.0)
-    'from -$40 to $310'
-    """
-    return f"from {money(low)} to {money(high)}"
-
-
 def day(value: date) -> str:
     """Return a day as ``Oct 12, 2026``."""
     return f"{MONTHS[value.month - 1][:3]} {value.day}, {value.year}"

@@ -37,7 +37,6 @@ MONTH_CAPTION = (
     "Bid to equal: what must be bid then, at that weight, to equal selling now."
 )
 NOWHERE = "nowhere"
-TOO_CLOSE, NOTHING_TO_COMPARE = "too close to call", "nothing to compare"
 BREAKEVEN_TITLE = "Keeping and selling now come out even at"
 DEFAULTS_TITLE = "Not in the plan, so taken as"
 SWINGS_CAPTION = (

@@ -316,5 +316,5 @@ def test_records_on_the_disk_and_in_memory_go_into_one_book(
     monkeypatch.setattr(result, "SPOOL_ROWS", 700)
     _, pieces = _read_both_ways(path, monkeypatch)
     held = pieces.parts[0].spool
-    assert held.on_disk and held.in_memory
+    assert held.on_disk and held._frames
     _same_outcome(whole, pieces, tmp_path)

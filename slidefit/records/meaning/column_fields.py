@@ -13,7 +13,7 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import parse_grade, sex_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.headings import Heading
+from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, season_year
 from slidefit.records.words.units import DRESSED, PER_HEAD, parse_weight_class, row_price_unit
@@ -88,7 +88,7 @@ def _is_number(text: str) -> bool:
     return parse_number(text) is not None
 
 
-def _settled(heading: Heading, column: TextColumn) -> tuple[str, str]:
+def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column after a look at its cells, and the reason when that changed it."""
     name = heading.field
     if heading.how == "said by the user":

@@ -60,8 +60,8 @@ def taught(table: Table, options: ReadOptions) -> Table:
 
     Examples
     --------
-    >>> from slidefit.records.words.headings import Heading
-    >>> codes = Table("a", (Heading("Sx", "sex"),), (TextColumn.of(["1", "2"]),), np.array([1, 2]))
+    >>> from slidefit.records.words.headings import ColumnHeading
+    >>> codes = Table("a", (ColumnHeading("Sx", "sex"),), (TextColumn.of(["1", "2"]),), np.array([1, 2]))
     >>> told = taught(codes, ReadOptions(values={"sex": {"1": "steer"}}))
     >>> told.columns[0].values
     ('steer', '2')

@@ -12,14 +12,14 @@ import numpy as np
 from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
-from slidefit.records.words.headings import Heading, parse_heading
+from slidefit.records.words.headings import ColumnHeading, parse_heading
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import PriceCell, WeightCell, parse_head, parse_price, parse_weight
 
 NO_CELL_PINS = frozenset({"trait"})
 
 
-def _pins(heading: Heading) -> tuple[tuple[str, str], ...]:
+def _pins(heading: ColumnHeading) -> tuple[tuple[str, str], ...]:
     """Return what a heading fixes for its column, as a key; empty for an ordinary column."""
     return tuple(sorted((key, value) for key, value in heading.pins.items() if key not in NO_CELL_PINS))
 
@@ -44,12 +44,12 @@ def melted(table: Table) -> Table:
     if not parts:
         return table
     measures = list(dict.fromkeys(heading.field for part in parts for heading, _ in part[1]))
-    headings: list[Heading] = [table.headings[place] for place in shared]
+    headings: list[ColumnHeading] = [table.headings[place] for place in shared]
     columns: list[TextColumn] = [
         TextColumn.joined([table.columns[place].take(rows) for rows, _, _ in parts]) for place in shared
     ]
     for name in names:
-        headings.append(Heading(name, name, 50, how="from the headings across the top"))
+        headings.append(ColumnHeading(name, name, 50, how="from the headings across the top"))
         columns.append(
             TextColumn.joined(
                 [TextColumn.constant(dict(key).get(name, ""), len(rows)) for rows, _, key in parts]
@@ -58,7 +58,7 @@ def melted(table: Table) -> Table:
     for measure in measures:
         source = next(heading for part in parts for heading, _ in part[1] if heading.field == measure)
         headings.append(
-            Heading(measure, measure, 0, source.unit, source.currency, "the cells of a wide table")
+            ColumnHeading(measure, measure, 0, source.unit, source.currency, "the cells of a wide table")
         )
         cells = []
         for rows, measured, _ in parts:
@@ -82,15 +82,15 @@ def melted(table: Table) -> Table:
 
 def _part(
     table: Table, key: tuple[tuple[str, str], ...], places: list[int]
-) -> tuple[np.ndarray, list[tuple[Heading, TextColumn]], tuple[tuple[str, str], ...]] | None:
+) -> tuple[np.ndarray, list[tuple[ColumnHeading, TextColumn]], tuple[tuple[str, str], ...]] | None:
     """Return the rows and the measures of one group of columns; None when it holds no price."""
-    measures: list[tuple[Heading, TextColumn]] = []
+    measures: list[tuple[ColumnHeading, TextColumn]] = []
     for place in places:
         heading = table.headings[place]
         name = heading.field or "price"
         if all(name != known.field for known, _ in measures):
             measures.append(
-                (Heading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
+                (ColumnHeading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
             )
     if not any(heading.field in PRICE_FIELDS for heading, _ in measures):
         return None
@@ -119,7 +119,8 @@ def rows_of_prices(table: Table) -> Table:
     >>> import numpy as np
     >>> from slidefit.records.columns import TextColumn
     >>> names, cells = TextColumn.of(["Head", "Avg Price"]), TextColumn.of(["12", "280.50"])
-    >>> told = rows_of_prices(Table("a", (Heading(""), Heading("500-600")), (names, cells), np.array([1, 2])))
+    >>> headings = ColumnHeading(""), ColumnHeading("500-600")
+    >>> told = rows_of_prices(Table("a", headings, (names, cells), np.array([1, 2])))
     >>> told.rows.tolist(), told.other_lines, told.said
     ([2], 1, {})
     """
@@ -139,7 +140,7 @@ def rows_of_prices(table: Table) -> Table:
     return table
 
 
-def _spread(table: Table, place: int, measures: dict[str, Heading]) -> Table | None:
+def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Table | None:
     """Return a table of a name and a value in each row with one column for each measure; None where it is no such.
 
     There must be one column of values, and no lot may have a measure twice.
@@ -186,7 +187,7 @@ def _spread(table: Table, place: int, measures: dict[str, Heading]) -> Table | N
     )
 
 
-def _only(table: Table, place: int, kept: BoolArray, wanted: list[Heading]) -> Table:
+def _only(table: Table, place: int, kept: BoolArray, wanted: list[ColumnHeading]) -> Table:
     """Return the kept rows without the column of measures; a unit that all wanted measures share is said of all."""
     others = [other for other in range(len(table.columns)) if other != place]
     units = {heading.unit for heading in wanted}
@@ -211,7 +212,7 @@ def priced(table: Table) -> Table:
 
     Examples
     --------
-    >>> headings = (Heading("Total Lbs", "lot_weight", unit="lb"), Heading("Total $", "amount"))
+    >>> headings = (ColumnHeading("Total Lbs", "lot_weight", unit="lb"), ColumnHeading("Total $", "amount"))
     >>> told = priced(Table("a", headings, (TextColumn.of(["5,230"]), TextColumn.of(["$19,874.00"])), np.array([1])))
     >>> told.headings[-1].field, told.headings[-1].unit, told.columns[-1].values
     ('price', '$/lb', ('3.8',))
@@ -238,7 +239,7 @@ def priced(table: Table) -> Table:
     texts = TextColumn.of(
         f"{value:.6f}".rstrip("0").rstrip(".") if np.isfinite(value) else "" for value in price
     )
-    heading = Heading("price", "price", 95, "$/kg" if unit == "kg" else "$/lb", how=WORKED_OUT)
+    heading = ColumnHeading("price", "price", 95, "$/kg" if unit == "kg" else "$/lb", how=WORKED_OUT)
     return replace(table, headings=(*table.headings, heading), columns=(*table.columns, texts))
 
 
@@ -261,7 +262,7 @@ def completed(table: Table) -> Table:
     Examples
     --------
     >>> names = TextColumn.of(["BLK STRS 545#", "Heifers 500-550 (9 hd)"])
-    >>> told = completed(Table("a", (Heading("Class", "sex"),), (names,), np.array([1, 2])))
+    >>> told = completed(Table("a", (ColumnHeading("Class", "sex"),), (names,), np.array([1, 2])))
     >>> [(h.field, c.values) for h, c in zip(told.headings[1:], told.columns[1:], strict=True)]
     [('head', ('', '9')), ('weight_range', ('545#', '500-550'))]
     """
@@ -273,7 +274,7 @@ def completed(table: Table) -> Table:
         if not fields & known:
             column = _told(table, pattern, fewest)
             if column is not None:
-                heading = Heading(name, name, 90, how="from the words of the class")
+                heading = ColumnHeading(name, name, 90, how="from the words of the class")
                 table = replace(table, headings=(*table.headings, heading), columns=(*table.columns, column))
     return table
 

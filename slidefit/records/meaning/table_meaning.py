@@ -29,7 +29,7 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.dates import DateOrder, decide_order, parse_date, with_year
 from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER
-from slidefit.records.words.headings import Heading
+from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.numerals import is_missing, number_style, parse_number
 from slidefit.records.words.periods import LONG, period_of
 from slidefit.records.words.units import (
@@ -261,7 +261,7 @@ def _stated_weight_unit(
     if options.weight_unit:
         return options.weight_unit, "said by the user"
     place = assignment.first(name)
-    heading = table.headings[place] if place is not None else Heading("")
+    heading = table.headings[place] if place is not None else ColumnHeading("")
     if heading.unit in ("lb", "kg", "cwt"):
         return heading.unit, "unit in the heading"
     if _marked_unit(column, "weight"):

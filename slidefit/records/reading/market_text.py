@@ -19,7 +19,7 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade, sex_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import field_of
-from slidefit.records.words.headings import Heading
+from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.titles import date_in, market_in, read_titles
 from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
@@ -183,7 +183,7 @@ def _table(reading: _Reading, state: _State, name: str) -> Table:
         said.setdefault("price_unit", "$/cwt")
     return Table(
         name,
-        tuple(Heading(key, key, 0, how="from the text") for key in filled),
+        tuple(ColumnHeading(key, key, 0, how="from the text") for key in filled),
         tuple(TextColumn.of([cells.get(key, "") for cells in reading.cells]) for key in filled),
         np.array(reading.numbers, dtype=np.int64),
         said,

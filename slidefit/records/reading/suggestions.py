@@ -13,7 +13,7 @@ from slidefit.records.reading.tables import Grid, Table, is_number
 from slidefit.records.words.animals import sex_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import IGNORED_FIELDS, PHRASES, normal
-from slidefit.records.words.headings import Heading, parse_heading
+from slidefit.records.words.headings import ColumnHeading, parse_heading
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.titles import read_titles
 
@@ -72,7 +72,7 @@ def field_by_cells(cells: Sequence[str]) -> str:
     return "sex" if np.mean([bool(sex_of(text)) for text in filled]) >= MOST else ""
 
 
-def suggestions(headings: Sequence[Heading], columns: Sequence[TextColumn]) -> list[Suggestion]:
+def suggestions(headings: Sequence[ColumnHeading], columns: Sequence[TextColumn]) -> list[Suggestion]:
     """Return what the headings that are not known may be, each field once; the spelling counts before the cells."""
     taken = {heading.field for heading in headings if heading.field}
     found: dict[int, str] = {}

@@ -11,7 +11,7 @@ import numpy as np
 from slidefit.records.columns import IntArray, TextColumn
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.headings import Heading, is_only_unit, parse_heading
+from slidefit.records.words.headings import ColumnHeading, is_only_unit, parse_heading
 from slidefit.records.words.titles import market_in, read_titles
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
@@ -49,7 +49,7 @@ class Table:
     """
 
     name: str
-    headings: tuple[Heading, ...]
+    headings: tuple[ColumnHeading, ...]
     columns: tuple[TextColumn, ...]
     rows: IntArray
     said: Mapping[str, str] = field(default_factory=dict)
@@ -91,7 +91,7 @@ def cut_short(table: Table) -> Table:
 class _Found:
     """A table under way: its heading, its data rows and the sections between them."""
 
-    headings: list[Heading]
+    headings: list[ColumnHeading]
     cells: list[Sequence[str]]
     numbers: list[int]
     sections: list[tuple[int, dict[str, str]]]
@@ -119,7 +119,7 @@ def _filled_right(row: Sequence[str]) -> list[str]:
     return filled
 
 
-def _parsed(row: Iterable[str], mapping: Mapping[str, str] | None) -> list[Heading]:
+def _parsed(row: Iterable[str], mapping: Mapping[str, str] | None) -> list[ColumnHeading]:
     """Return the meaning of every cell of a heading row."""
     return [parse_heading(cell, mapping) for cell in row]
 
@@ -151,7 +151,7 @@ def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool
     return known >= 2 and (known >= 0.4 * len(texts) or known >= 4)
 
 
-def _score(headings: Sequence[Heading]) -> int:
+def _score(headings: Sequence[ColumnHeading]) -> int:
     """Return how much a heading row says: known columns, and more for price, weight and differing pins."""
     fields = {heading.field for heading in headings if heading.field and heading.field not in IGNORED_FIELDS}
     pinned = {tuple(sorted(heading.pins.items())) for heading in headings if heading.pins}
@@ -160,7 +160,7 @@ def _score(headings: Sequence[Heading]) -> int:
 
 def _heading_at(
     cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
-) -> tuple[list[Heading], int] | None:
+) -> tuple[list[ColumnHeading], int] | None:
     """Return the heading that starts at a row and how many rows it takes, or None."""
     if not _heading_like(cells[at], mapping):
         return None
@@ -297,7 +297,7 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
     """Turn the rows of a table into columns; what sections say becomes columns of its own."""
     width = max([len(item.headings), *(len(row) for row in item.cells)])
     width = min(width, MOST_COLUMNS)
-    headings = list(item.headings[:width]) + [Heading("") for _ in range(width - len(item.headings))]
+    headings = list(item.headings[:width]) + [ColumnHeading("") for _ in range(width - len(item.headings))]
     columns = [
         TextColumn.of([row[place].strip() if place < len(row) else "" for row in item.cells])
         for place in range(width)
@@ -310,7 +310,7 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
         for key in sorted({key for _, section in item.sections for key in section}):
             column = TextColumn(codes, tuple(section.get(key, "") for _, section in item.sections))
             if len(set(column.values)) > 1:
-                headings.append(Heading(key, key, 50, how="from the line above the rows"))
+                headings.append(ColumnHeading(key, key, 50, how="from the line above the rows"))
                 columns.append(column)
                 base.pop(key, None)
     keep = [place for place, column in enumerate(columns) if headings[place].text or any(column.values)]

@@ -136,7 +136,7 @@ _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
 
 
 @dataclass(frozen=True)
-class Heading:
+class ColumnHeading:
     """What a heading means: ``field`` is blank when no field is named; ``pins`` holds what it fixes for its column."""
 
     text: str
@@ -158,7 +158,7 @@ def _unit(text: str) -> str:
     return price_unit_of(text) or weight_unit_of(text)
 
 
-def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Heading:
+def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> ColumnHeading:
     """Return what a heading says.
 
     Parameters
@@ -180,7 +180,7 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Headin
     currency, unit = currency_of(spaced), _unit(spaced)
     said = (mapping or {}).get(bare)
     if said is not None:
-        return Heading(bare, said, 0, unit, currency, "said by the user")
+        return ColumnHeading(bare, said, 0, unit, currency, "said by the user")
     return _parsed(bare, unit, currency)
 
 
@@ -194,10 +194,10 @@ def is_only_unit(text: str) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def _parsed(bare: str, unit: str, currency: str) -> Heading:
+def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
     """Read a heading by the table of fields, else by what it pins down."""
     if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
-        return Heading(bare)
+        return ColumnHeading(bare)
     direct = field_of(bare)
     spaced = bare.replace("_", " ")
     if direct is None and is_only_unit(bare):
@@ -222,26 +222,26 @@ def _parsed(bare: str, unit: str, currency: str) -> Heading:
             name = "price_head"
         if name == "head" and "$" in bare:
             name, unit = "price_head", PER_HEAD
-        return Heading(bare, name, direct[1], unit, currency, "by its heading")
+        return ColumnHeading(bare, name, direct[1], unit, currency, "by its heading")
     return _pinned(bare, unit, currency)
 
 
-def _pinned(bare: str, unit: str, currency: str) -> Heading:
+def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
     """Read a heading that fixes something for its column, such as ``Steers 500-600 lb``."""
     text, bare = bare, _PER_HUNDRED.sub(" ", re.sub(r"(?<=\d)_(?=\d)", "-", bare).replace("_", " "))
     year = _YEAR.match(bare)
     if _DIFFERENCE.search(bare):
-        return Heading(text)
+        return ColumnHeading(text)
     if year:
         pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
-        return Heading(text, pins=pins, how="a year across the top")
+        return ColumnHeading(text, pins=pins, how="a year across the top")
     if month_number(bare) and not bare.strip().isdecimal():
-        return Heading(text, pins={"month": bare}, how="a month across the top")
+        return ColumnHeading(text, pins={"month": bare}, how="a month across the top")
     if is_summary(bare):
-        return Heading(text, pins={"summary": bare}, how="an average or total")
+        return ColumnHeading(text, pins={"summary": bare}, how="an average or total")
     day = parse_date(bare)
     if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
-        return Heading(text, pins={"date": bare}, how="a date across the top")
+        return ColumnHeading(text, pins={"date": bare}, how="a date across the top")
     weight = _WEIGHT_CLASS.search(bare)
     rest, pins = bare, {}
     if weight and parse_weight_class(weight.group()) is not None:
@@ -258,13 +258,13 @@ def _pinned(bare: str, unit: str, currency: str) -> Heading:
     if not pins:
         trait = traits_of(bare)
         return (
-            Heading(text, "trait", 0, pins={"trait": trait}, how="a trait")
+            ColumnHeading(text, "trait", 0, pins={"trait": trait}, how="a trait")
             if trait in TRAITS and len(bare) < 25
-            else Heading(text)
+            else ColumnHeading(text)
         )
     if named is None and rest and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
         pins["market"] = rest
-    return Heading(
+    return ColumnHeading(
         text, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
     )
 
