@@ -99,6 +99,20 @@ def test_a_price_typed_for_later_is_never_surer_than_the_basis(walk, share, sd):
     assert wider == pytest.approx((2.5631 * check) ** 2 * (found**2 - own**2), rel=0.06, abs=30.0)
 
 
+def test_the_herds_draws_spread_by_it_too():
+    still = make_outlook(walk=0.0, drift=0.0, level_sd=0.0, slide_sd=0.0, noise=0.0)
+    forward = [{"month": "2027-02", "weight_lb": 740.0, "price_cwt": 400.0}]
+    plan = small_plan(
+        groups=changed_group(forward=forward),
+        dates={"weaning": "2026-10-14", "sales": ["2027-02"]},
+        risk={"draws": 16_384, "seed": 7},
+    )
+    answer = compare(still, plan)
+    option = answer.groups[0].keep[0]
+    assert option.gain_per_head > 0.0
+    assert answer.herd.p90 - answer.herd.p10 == pytest.approx(50 * (option.p90 - option.p10), rel=0.03)
+
+
 def test_a_price_that_the_plan_holds_stays_held():
     forward = [{"month": "2027-02", "weight_lb": 740.0, "price_cwt": 350.0}]
     held = option(small_plan(groups=changed_group(forward=forward), risk={"draws": 100, "vary": ["gain"]}))
