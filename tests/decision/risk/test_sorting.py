@@ -7,7 +7,8 @@ from plans import changed_group, changed_program, small_plan
 
 from slidefit.decision.choices import find_option
 from slidefit.decision.comparison import compare
-from slidefit.decision.risk.sorting import sort_by_weight
+from slidefit.decision.options import group_case, sale_dates
+from slidefit.decision.risk.sorting import best_split, sort_by_weight
 
 LISTED = [430.0, 470.0, 520.0, 560.0, 640.0, 700.0]
 
@@ -66,3 +67,24 @@ def test_the_heavy_half_stays_where_the_slide_ends_with_weight_and_its_head_are_
     assert sorting.keep_side == "heavier"
     assert sorting.threshold_lb is not None and 430.0 < sorting.threshold_lb < 640.0
     assert sorting.kept_head == 5.0
+
+
+def test_a_split_counts_what_two_smaller_lots_bring_less():
+    """By hand: those kept are sold later in a lot of their own head; those sold now lose by theirs."""
+    outlook = replace(certain(slide_cwt=0.12), head_slope=0.03)
+    shared = {"programs": changed_program(cost_head_day=1.2), "money": {"interest_pct": 0.0}}
+    dates = {"weaning": "2026-10-14", "sales": ["2027-01"]}
+    plan = small_plan(groups=group_of(LISTED), dates=dates, **shared)
+    case = group_case(outlook, plan, plan.groups[0])
+    split = best_split(plan, case, plan.programs[0], sale_dates(plan)[0])
+
+    def alone(head):
+        calves = changed_group(weight_lb=split.kept_lb, head=head)
+        return compare(outlook, small_plan(groups=calves, dates=dates, **shared)).groups[0]
+
+    kept, share = alone(split.kept_head), split.kept_head / 6
+    gain = kept.keep[0].gain_per_head + kept.sell_now.net_per_head - alone(6).sell_now.net_per_head
+    assert split.gain_head == pytest.approx(share * gain - split.lot_cost_head)
+    check = case.group.mean_weight_lb * case.start_price_cwt / 100 * case.start_mix
+    lost = (1 - share) * check * (1 - ((6 - split.kept_head) / 6) ** 0.03)
+    assert split.lot_cost_head == pytest.approx(lost)
