@@ -248,10 +248,7 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
                 "rows_seen": account.rows_seen,
                 "accepted": account.accepted,
                 "set_aside": account.set_aside,
-                "columns": [
-                    {"heading": c.heading, "field": c.field, "unit": c.unit, "how": c.how}
-                    for c in account.columns
-                ],
+                "columns": [asdict(column) for column in account.columns],
                 "source": account.source or None,
                 "words": [
                     {

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from slidefit.decision.results import Alternative, KeepOption
+from slidefit.market.fit.fit_results import with_units
 from slidefit.report import answers, market_content, report_content, sentences
 from slidefit.report import formatting as f
 from slidefit.report import json_documents as js
@@ -221,8 +222,7 @@ def accuracy_frame(result: Backtest) -> pd.DataFrame:
     from slidefit.market.accuracy import accuracy_table
 
     made = accuracy_table(result)
-    made.attrs["units"] = {name: "percent" for name in made if "_pct" in str(name)}
-    return made
+    return with_units(made, {str(name): "percent" for name in made if "_pct" in str(name)})
 
 
 def plots(result: MarketFit) -> FitPlots:
@@ -233,8 +233,7 @@ def plots(result: MarketFit) -> FitPlots:
 
 
 def _with_units(made: pd.DataFrame) -> pd.DataFrame:
-    made.attrs["units"] = {name: UNITS[name] for name in made if name in UNITS}
-    return made
+    return with_units(made, {str(name): UNITS[str(name)] for name in made if name in UNITS})
 
 
 def gain_axes(result: Comparison, group: str) -> Axes:
