@@ -101,7 +101,7 @@ def line_of(where: Where, lines: Mapping[Where, int]) -> int | None:
 Problem = tuple[Where, Words, Words]
 """Where (keys and positions), what is wrong, and the remedy."""
 
-AT = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
+AT = re.compile(r"(?<!\s)\s*+\(at (?:line (\d+), column \d+|end of document)\)")
 
 
 def suggest_key(key: str, known: Sequence[str]) -> str:

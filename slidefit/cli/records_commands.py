@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -127,6 +128,7 @@ def add(
     from slidefit.records.reading.sources import expected_rows
     from slidefit.records.result import write_set_aside
     from slidefit.records.sale_book import SaleBook
+    from slidefit.records.sale_levels import prices_by_weight
     from slidefit.records.source_book import ask_about_same_sales, cards_of, keep_cards
     from slidefit.report.json_documents import add_document
     from slidefit.report.market_content import add_content, dry_run_content
@@ -151,14 +153,19 @@ def add(
             progress=tell,
         )
     if aside:
-        write_set_aside(result, aside)
+        write_set_aside(result.aside, aside)
     if dry_run:
-        say(add_document(result, None), lambda: dry_run_content(result), as_json=as_json)
+        prices = prices_by_weight(result.records, book)
+        say(add_document(result, None), lambda: dry_run_content(result, prices), as_json=as_json)
         return
     with row_progress("adding", expected) as tell:
         ask_about_same_sales(book, result)
         added = SaleBook(book).add(result, progress=tell)
         keep_cards(book, result.cards)
+    if aside and added.aside:  # in the columns of a book: those of the files hold other units
+        whole = Path(aside).with_stem(f"{Path(aside).stem}_sales")
+        rows = write_set_aside(added.aside, whole)
+        click.echo(f"{rows} rows of sales set aside whole are in {whole}", err=True)
     say(add_document(result, added), lambda: add_content(result, added), as_json=as_json)
 
 

@@ -159,7 +159,7 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
 IntArray = NDArray[np.int64]
 
 _NAMED = 3
-_PLACE_AFTER = re.compile(r"\s+[-–]\s+[^-–]+,\s*[A-Za-z]{2}\.?$")
+_PLACE_AFTER = re.compile(r"(?<!\s)\s++[-–]\s++[^-–]+,\s*+[A-Za-z]{2}\.?$")
 _COMMON = re.compile(
     r"\b(?:the|of|and|inc|llc|ltd|co|company|corp|livestock|stock|stockyards?|saleyards?|auctions?|markets?|marketing|"
     r"exchange|center|commission|sales?|barn|yards?|cattle)\b"

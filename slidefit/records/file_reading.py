@@ -23,6 +23,7 @@ from slidefit.records.meaning.interpret import TidyTable, interpret
 from slidefit.records.meaning.rejections import (
     ToldTwice,
     equal_lots,
+    other_prices,
     rows_of,
     set_head_aside,
     set_misprints_aside,
@@ -30,6 +31,7 @@ from slidefit.records.meaning.rejections import (
     set_sums_aside,
 )
 from slidefit.records.meaning.reshaping import completed, melted, priced, rows_of_prices
+from slidefit.records.meaning.row_classes import rows_told_again
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
 from slidefit.records.reading.market_text import Residue
@@ -178,6 +180,11 @@ def decided(
         except RecordsError as fault:
             faults.append(fault)
             continue
+        if again := rows_told_again(long, meanings[-1].assignment):
+            long = dataclasses.replace(long, marked={"superseded": again, **long.marked})
+            reading.note(
+                f"{len(again)} lots stand again further down by the same number with another price; the last one counts"
+            )
         tables.append(long)
         reading.headings = reading.headings or headings_of(table)
     questions = [fault for fault in faults if isinstance(fault, QuestionError)]
@@ -272,6 +279,12 @@ def take(
         _set_aside(reading, table, codes)
         reading.other_lines += table.other_lines
     _notes(reading, tables, meanings, tidy)
+    if whole and (rows := other_prices(kept)):
+        first, again = rows[0]
+        reading.note(
+            f"{len(rows)} lots are told twice but for the price, as in rows {first} and {again}; both prices are kept:"
+            " take out the wrong one, or write corrected in the remarks of the right one"
+        )
     return kept
 
 

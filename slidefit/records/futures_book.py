@@ -5,18 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from hashlib import sha256
+from typing import TYPE_CHECKING
 
 import duckdb
 
 from slidefit.futures_contracts import FuturesQuote
 from slidefit.records.book.book_batches import batch_name, enter
 from slidefit.records.book.book_merge import run
-from slidefit.records.futures_quotes import QuoteFile
 
 COUNTED = (
     "SELECT contract, as_of, arg_max(settlement_cwt, place) AS settlement_cwt FROM kept_quotes "
     "JOIN additions_in_order USING (batch) GROUP BY contract, as_of"
 )
+
+if TYPE_CHECKING:
+    from slidefit.records.futures_quotes import QuoteFile  # which brings all readers with it
 
 
 @dataclass(frozen=True)

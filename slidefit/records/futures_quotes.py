@@ -128,7 +128,7 @@ def _grids(source: Source) -> list[Grid]:
     RecordsError
         The content is not text and not a spreadsheet.
     """
-    from slidefit.records.reading import contents, spreadsheets
+    from slidefit.records.reading import contents, spreadsheets, web_tables
 
     data = source.content()
     if data[:4] == b"PK\x03\x04" or data[:4] == b"\xd0\xcf\x11\xe0":
@@ -137,7 +137,7 @@ def _grids(source: Source) -> list[Grid]:
     if text.lstrip()[:1] in ("{", "["):
         return [_json_grid(text, source.name)]
     if text.lstrip()[:1] == "<":
-        return contents.html_grids(text, source.name)
+        return web_tables.html_grids(text, source.name)
     delimiter = contents.find_delimiter(text.split("\n", SCAN_ROWS)[:SCAN_ROWS])
     if delimiter is not None:
         return [contents.delimited_grid(text, source.name, delimiter)]

@@ -171,8 +171,8 @@ class RejectedRows:
     def tables(self) -> Iterator[pd.DataFrame]:
         """Return the rows piece by piece in their own columns, with reason, file and row last."""
         for frame in self._pieces:
-            last = frame.pop("source_row")
-            yield frame.assign(source_file=self.file, source_row=last)
+            last = frame["source_row"]
+            yield frame.drop(columns="source_row").assign(source_file=self.file, source_row=last)
 
     def told(self) -> Iterator[pd.DataFrame]:
         """Return the rows piece by piece as file, row, reason and the text of their cells."""
@@ -341,26 +341,26 @@ class ReadResult(PublicResult):
 LAST_COLUMNS = ("reason", "source_file", "source_row")
 
 
-def set_aside_tables(read: ReadResult) -> Iterator[pd.DataFrame]:
+def set_aside_tables(files: Sequence[RejectedRows]) -> Iterator[pd.DataFrame]:
     """Return the rows set aside piece by piece, all with the same columns; what titles said stands in some of its own.
 
     The reason, file and row come last; they are passed over when the mended file is added.
     """
-    own = dict.fromkeys(name for file in read.aside for name in file.columns if name not in LAST_COLUMNS)
+    own = dict.fromkeys(name for file in files for name in file.columns if name not in LAST_COLUMNS)
     columns = [*own, *LAST_COLUMNS]
     yield pd.DataFrame({name: pd.Series(dtype="str") for name in columns})
-    for file in read.aside:
+    for file in files:
         for table in file.tables():
             yield table.reindex(columns=columns)
 
 
 def set_aside_table(read: ReadResult) -> pd.DataFrame:
     """Return all rows set aside as one table in the columns of their files."""
-    first, *filled = set_aside_tables(read)
+    first, *filled = set_aside_tables(read.aside)
     return pd.concat(filled, ignore_index=True) if filled else first
 
 
-def write_set_aside(read: ReadResult, path: str | Path) -> int:
+def write_set_aside(files: Sequence[RejectedRows], path: str | Path) -> int:
     """Write the rows set aside to a CSV file, whole or not at all; return how many.
 
     Raises
@@ -368,8 +368,8 @@ def write_set_aside(read: ReadResult, path: str | Path) -> int:
     OutputError
         The file can't be written.
     """
-    write_pieces(Path(path), _as_csv(set_aside_tables(read)))
-    return read.set_aside_rows
+    write_pieces(Path(path), _as_csv(set_aside_tables(files)))
+    return sum(file.rows for file in files)
 
 
 def _as_csv(tables: Iterator[pd.DataFrame]) -> Iterator[bytes]:

@@ -8,7 +8,7 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 import duckdb
 import pandas as pd
@@ -23,9 +23,10 @@ from slidefit.records.book.book_file import BookExistsError, new_book, opened, s
 from slidefit.records.book.book_merge import run
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
 from slidefit.records.futures_book import QuotesAdded, add_quotes, counted_quotes
-from slidefit.records.futures_quotes import QuoteFile
 from slidefit.records.result import ReadResult, as_tidy
-from slidefit.records.source_book import put_cards
+
+if TYPE_CHECKING:
+    from slidefit.records.futures_quotes import QuoteFile  # which brings all readers with it
 
 
 @dataclass(frozen=True)
@@ -34,10 +35,8 @@ class BookTable:
 
     Attributes
     ----------
-    path : Path
     markets : tuple of str
         Empty for all.
-    since, until : date or None
     order : str
         SQL that puts the rows of one sale in order, the same every time.
     """
@@ -162,6 +161,10 @@ class SaleBook(PublicResult):
         BookError
             The book is busy, not ours, or can't be written; it is then as it was before.
         """
+        from slidefit.records.source_book import (
+            put_cards,
+        )  # the readers of cards, which no other use of a book needs
+
         while True:
             try:
                 with self._writable() as connection:

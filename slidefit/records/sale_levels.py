@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 import duckdb
 import numpy as np
 import pandas as pd
 
+from slidefit.records.book.book_file import opened
 from slidefit.records.columns import BoolArray, FloatArray, IntArray
-from slidefit.records.meaning.rejections import (
+from slidefit.records.rough_market import (
     LOW_FRAMES,
     LOW_MUSCLES,
     ROUGH_SEX,
@@ -209,3 +211,50 @@ def rows_of_sales(frames: Iterable[pd.DataFrame], sales: Sequence[OffSale]) -> B
         )
         found.append(keys.isin(wanted))
     return np.concatenate(found)
+
+
+@dataclass(frozen=True)
+class WeightPrices:
+    """Prices [$/cwt] of one hundred pounds of weight: how many rows, the middle, and the range of nine in ten.
+
+    ``book_rows`` and the book's range are of the same weight and money within ``FARTHEST_DAYS``; zero rows where the
+    book has none.
+    """
+
+    low_lb: int
+    currency: str
+    rows: int
+    middle: float
+    low: float
+    high: float
+    book_rows: int = 0
+    book_low: float = float("nan")
+    book_high: float = float("nan")
+
+
+_MOST_OF = (0.05, 0.95)  # nine in ten: the range that a person would call usual
+
+
+def prices_by_weight(frame: pd.DataFrame, book: str | Path) -> tuple[WeightPrices, ...]:
+    """Return the prices of new records by weight beside those of a book: a wrong unit is seen before it is added."""
+    if frame.empty:
+        return ()
+    held: dict[tuple[int, str], tuple[int, float, float]] = {}
+    if Path(book).exists():
+        reach = pd.Timedelta(days=FARTHEST_DAYS)
+        with opened(Path(book), write=False) as connection:
+            found = connection.execute(
+                f"SELECT CAST(floor(weight_lb / 100) AS INTEGER) * 100, currency, count(*), "
+                f"quantile_cont(price_cwt, {list(_MOST_OF)}) FROM sales WHERE sale_date BETWEEN ? AND ? GROUP BY ALL",
+                [frame["sale_date"].min() - reach, frame["sale_date"].max() + reach],
+            ).fetchall()
+        held = {(low, money): (rows, *ends) for low, money, rows, ends in found}
+    classes = (frame["weight_lb"] // 100 * 100).astype(int)
+    groups = frame["price_cwt"].groupby([classes, frame["currency"].astype("str")])
+    return tuple(
+        WeightPrices(
+            int(low), money, len(prices), float(prices.median()), *map(float, prices.quantile(list(_MOST_OF))),
+            *held.get((int(low), money), ()),
+        )
+        for (low, money), prices in groups
+    )  # fmt: skip

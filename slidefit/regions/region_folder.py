@@ -205,7 +205,7 @@ def save_region(region: Region, path: str | Path) -> Path:
     return write_whole(path, write_region(region))
 
 
-NUMBERED = re.compile(r"(\d{4,})\.toml")
+NUMBERED = re.compile(r"(?<!\d)(\d{4,})\.toml")
 FITTED = "fitted.toml"
 """Among the former versions: the present file as it was fitted, before anybody set a number by hand."""
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from slidefit.records.book.book_batches import AddResult
     from slidefit.records.result import ReadResult
     from slidefit.records.sale_book import BookSummary
+    from slidefit.records.sale_levels import WeightPrices
 
 Rows: TypeAlias = "pd.DataFrame | Sequence[Mapping[str, Any]]"
 SHOWN_CANDIDATES = 6
@@ -314,8 +315,8 @@ def add_content(read: ReadResult, added: AddResult) -> Document:
     )
 
 
-def dry_run_content(read: ReadResult) -> Document:
-    """Return how the files would be read: each column's meaning, the first rows, the rows set aside."""
+def dry_run_content(read: ReadResult, prices: Sequence[WeightPrices] = ()) -> Document:
+    """Return how the files would be read: each column's meaning, the first rows, prices by weight, rows set aside."""
     return document(
         *(
             table(
@@ -327,12 +328,27 @@ def dry_run_content(read: ReadResult) -> Document:
         ),
         *(part for account in read.files[:MOST_FILES] for part in words_tables(account)),
         preview_table(read.first_rows(), PREVIEW_COLUMNS),
+        *_price_lines(prices),
         *([reasons_table(read.reasons)] if read.reasons else []),
         *notes(read.notes),
         *questions_of(read),
         f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "
         f"{f.count(read.set_aside_rows)} set aside. Nothing was added.",
     )
+
+
+def _price_lines(prices: Sequence[WeightPrices]) -> list[str]:
+    """Return a line for each weight: the prices of the new rows, and beside them the book's, where it has any."""
+    return [
+        f"{each.low_lb} to {each.low_lb + 99} lb: {f.price_cwt(each.middle)}/cwt in the middle of "
+        f"{f.count(each.rows)} new rows, mostly {f.price_cwt(each.low)} to {f.price_cwt(each.high)} ({each.currency}); "
+        + (
+            f"the book's {f.count(each.book_rows)} rows: {f.price_cwt(each.book_low)} to {f.price_cwt(each.book_high)}"
+            if each.book_rows
+            else "the book has none"
+        )
+        for each in prices
+    ]
 
 
 def book_content(summary: BookSummary) -> Document:

@@ -244,7 +244,7 @@ def files_of(form: FormData, name: str) -> list[UploadFile]:
 
 
 DANGEROUS = re.compile(r"[=+@\-\t\r\n]")
-NUMBER = re.compile(r"[+-]?[\d.,]*\d[\d.,]*%?|-+")
+NUMBER = re.compile(r"[+-]?(?<![\d.,])[.,]*+\d[\d.,]*+%?|-+")
 KINDS = {
     "csv": "text/csv; charset=utf-8",
     "toml": "application/toml",

@@ -18,9 +18,9 @@ from slidefit.records.meaning import (
     table_meaning,
     unit_choice,
 )
-from slidefit.records.reading import sources
+from slidefit.records.reading import contents, json_records, sources, web_tables
 from slidefit.records.reading import tables as reading_tables
-from slidefit.records.words import dates, periods
+from slidefit.records.words import dates, periods, units
 from slidefit.records.words.animals import TRAITS
 from slidefit.records.words.fields import FIELDS
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
@@ -34,7 +34,7 @@ def thresholds() -> list[tuple[str, str]]:
     return [
         (
             "lightest and heaviest calf believed",
-            f"{interpret.LIGHTEST_LB:g} and {interpret.HEAVIEST_LB:g} lb",
+            f"{units.LIGHTEST_LB:g} and {units.HEAVIEST_LB:g} lb",
         ),
         (
             "price too high against its sale, weight and sex",
@@ -133,6 +133,12 @@ def thresholds() -> list[tuple[str, str]]:
             "too high and some too low, it is asked",
         ),
         ("longest cell", f"{reading_tables.MOST_CELL:,} characters"),
+        ("longest line of a text", f"{contents.MOST_LINE:,} characters"),
+        (
+            "largest table of a page",
+            f"{web_tables.MOST_PAGE_CELLS:,} cells; one cell spans at most {web_tables.MOST_SPAN}",
+        ),
+        ("lists inside one another in JSON", f"{json_records.MOST_DEPTH}"),
         ("plain files read in pieces from", f"{large_files.STREAM_BYTES >> 20} MB"),
     ]
 

@@ -94,7 +94,7 @@ def test_rows_set_aside_are_mended_and_added_again(tmp_path: Path) -> None:
     result = read_lots(tmp_path / "a.csv", lots)
     book.add(result)
     out = tmp_path / "aside.csv"
-    assert write_set_aside(result, out) == 1
+    assert write_set_aside(result.aside, out) == 1
     text = out.read_text()
     assert text.splitlines()[0] == HEADING + ",reason,source_file,source_row"
     out.write_text(text.replace("n/q", "226.25"))
@@ -107,7 +107,7 @@ def test_titles_are_kept_with_rows_set_aside(tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
     path.write_text("Rook Hill Auction\n10/03/2023\nSteers\nHead,Avg Wt,$/cwt\n12,512,251.25\n9,604,n/q\n")
     result = read(path)
-    write_set_aside(result, tmp_path / "aside.csv")
+    write_set_aside(result.aside, tmp_path / "aside.csv")
     mended = tmp_path / "mended.csv"
     mended.write_text((tmp_path / "aside.csv").read_text().replace("n/q", "233.50"))
     record = read(mended).records.iloc[0]
@@ -246,7 +246,9 @@ def _same_outcome(whole: ReadResult, pieces: ReadResult, folder: Path) -> None:
         pieces.set_aside.sort_values(sorts, ignore_index=True),
         whole.set_aside.sort_values(sorts, ignore_index=True),
     )
-    counts = [write_set_aside(each, folder / f"{name}.csv") for name, each in (("a", whole), ("b", pieces))]
+    counts = [
+        write_set_aside(each.aside, folder / f"{name}.csv") for name, each in (("a", whole), ("b", pieces))
+    ]
     assert counts == [whole.set_aside_rows] * 2
     lines = [sorted((folder / f"{name}.csv").read_text().splitlines()) for name in "ab"]
     assert lines[0] == lines[1]

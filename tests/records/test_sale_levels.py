@@ -13,7 +13,7 @@ from slidefit.errors import QuestionError
 from slidefit.records.book.book_file import opened
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
-from slidefit.records.sale_levels import FARTHEST_DAYS, book_levels, off_sales, sale_levels
+from slidefit.records.sale_levels import FARTHEST_DAYS, book_levels, off_sales, prices_by_weight, sale_levels
 from tests.records.sale_files import lot_file
 
 EXCERPTS = Path(__file__).parent / "excerpts"
@@ -126,3 +126,41 @@ def test_cells_of_blanks_cost_no_time(tmp_path: Path) -> None:
     start = time.process_time()
     assert read(lot_file(tmp_path / "a.csv", [*hostile, *rows])).accepted == 4
     assert time.process_time() - start < 3.0
+
+
+def test_what_the_book_sets_aside_stands_in_the_file_of_rows_set_aside(tmp_path: Path) -> None:
+    """It can be mended there and added again: prices a hundred times as high, as dollars a pound are read."""
+    from click.testing import CliRunner
+
+    from slidefit.cli.main import slidefit
+
+    lot_file(tmp_path / "a.csv", [row for day in DAYS for row in lots(day)])
+    lot_file(tmp_path / "b.csv", [*lots("06/02/2026", "$/lb"), lots("06/09/2026")[0].replace("450", "")])
+    book, aside = str(tmp_path / "sales.duckdb"), tmp_path / "aside.csv"
+    for name in ("a", "b"):
+        words = ["add", f"{tmp_path}/{name}.csv", "--book", book, "--set-aside", str(aside)]
+        told = CliRunner().invoke(slidefit, [*words, "--price-unit", "$/cwt"])
+        assert told.exit_code == 0, told.output
+    assert list(pd.read_csv(aside)["reason"]) == ["missing_weight"]
+    assert "4 rows of sales set aside whole" in told.output
+    aside = tmp_path / "aside_sales.csv"
+    table = pd.read_csv(aside)
+    assert list(table["reason"]) == ["sale_level"] * 4 and table["source_row"].tolist() == [2, 3, 4, 5]
+    table["price_cwt"] *= 100
+    table.to_csv(aside, index=False)
+    assert SaleBook(book).add(read(aside)).added == 4
+
+
+def test_prices_by_weight_show_a_wrong_unit_before_it_is_added(tmp_path: Path) -> None:
+    """New rows beside the book's range of the same hundred pounds, money and year."""
+    book = tmp_path / "sales.duckdb"
+    far = [row.replace("2026", "2020") for row in lots(DAYS[0])]
+    own = read(lot_file(tmp_path / "a.csv", [*far, *[row for day in DAYS for row in lots(day)]]))
+    assert [each.book_rows for each in prices_by_weight(own.records, book)] == [0, 0, 0]
+    SaleBook(book).add(own)
+    new = read(lot_file(tmp_path / "b.csv", lots("06/02/2026", "lost point")))
+    light, middle, heavy = prices_by_weight(new.records, book)
+    assert (light.low_lb, light.rows, light.middle, light.currency) == (400, 1, 2600.0, "USD")
+    assert (middle.rows, middle.book_rows, heavy.book_rows) == (2, 24, 12)  # those of 2020 are no neighbors
+    assert (middle.book_low, middle.book_high) == (238.0, 245.0)
+    assert prices_by_weight(new.records.iloc[:0], book) == ()

@@ -245,10 +245,9 @@ def _pooled(
 ) -> tuple[ErrorRule, FloatArray, FloatArray, tuple[PooledSlope, ...], tuple[str, ...]]:
     """Return the error rule, coefficients and covariance pooled with their prior, how, and what to say of it."""
     thin, coef = pull is not None, within.solution.coef
-    note: tuple[str, ...] = ()
     if thin:
         kind = "lot and usual slide" if defaults is None else "lot and region"
-        rule, cov = ErrorRule(kind, len(lots), 1.0), within.solution.bread
+        rule, cov, note = ErrorRule(kind, len(lots), 1.0), within.solution.bread, ()
     else:
         rule, cov, note = _errors(lots, within, defaults)
     if not thin and defaults is None:

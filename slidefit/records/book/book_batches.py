@@ -10,13 +10,17 @@ from hashlib import sha256
 from pathlib import Path
 
 import duckdb
+import numpy as np
 
 from slidefit.errors import BookError
 from slidefit.public_result import PublicResult
 from slidefit.records.book.book_merge import Merged, forget, merge, name_again, renames, run, take_out
-from slidefit.records.result import ReadResult, SpillBuffer
+from slidefit.records.columns import COLUMN_NAMES
+from slidefit.records.result import ReadPart, ReadResult, RejectedRows, SpillBuffer, as_tidy
 from slidefit.records.sale_levels import LevelsSeen, OffSale, book_levels, rows_of_sales
 
+# as a file of one's own would tell the row; with its flags it would be taken for an export, judged before
+_AS_READ = [name for name in COLUMN_NAMES if name not in ("flags", "batch", "source_row", "date_precision")]
 BATCH_LETTERS = 6  # 16 million names: two of a book's batches never meet by chance
 
 
@@ -25,7 +29,8 @@ class AddResult(PublicResult):
     """What an addition did: rows seen = added + already_there + set_aside; ``corrected`` rows are among the added.
 
     ``renamed`` has the markets of the addition that go by another name in the book: name read -> name in the book.
-    ``off`` are the sales that were set aside whole, because their level is far from the book's sales around them.
+    ``off`` are the sales that were set aside whole, because their level is far from the book's sales around them;
+    ``aside`` has their rows.
     """
 
     batch: str
@@ -36,6 +41,7 @@ class AddResult(PublicResult):
     reasons: dict[str, int]
     renamed: dict[str, str]
     off: tuple[OffSale, ...] = ()
+    aside: tuple[RejectedRows, ...] = ()
 
 
 def add_batch(
@@ -48,9 +54,11 @@ def add_batch(
     batch, names = batch_name(connection, read.fingerprint), renames(connection)
     total = Merged()
     off: list[OffSale] = []
+    aside_rows: list[RejectedRows] = []
     for number, part in enumerate(read.parts):
-        spool, found = _without_off(connection, part.spool)
+        spool, found, rows = _without_off(connection, part)
         off += found
+        aside_rows += [rows] if found else []
         total += merge(connection, spool, batch, number, names)
         if progress is not None:
             progress(total.added + total.already_there + total.superseded)
@@ -78,26 +86,37 @@ def add_batch(
         dict(sorted(reasons.items())),
         renamed,
         tuple(off),
+        tuple(aside_rows),
     )
 
 
 def _without_off(
-    connection: duckdb.DuckDBPyConnection, spool: SpillBuffer
-) -> tuple[SpillBuffer, list[OffSale]]:
-    """Return the records without the sales whose level is far from the book's sales around them, and those sales."""
+    connection: duckdb.DuckDBPyConnection, part: ReadPart
+) -> tuple[SpillBuffer, list[OffSale], RejectedRows]:
+    """Return the records without the sales whose level is far from the book's sales around them; those; their rows."""
+    spool, aside = part.spool, RejectedRows(part.file)
     around = book_levels(connection, spool.days) if spool.days is not None else None
     if around is None or around.empty:
-        return spool, []
+        return spool, [], aside
     levels = LevelsSeen()
     for frame in spool:
         levels.see(frame)
     off = levels.off(around)
     if not off:
-        return spool, []
+        return spool, [], aside
     kept = SpillBuffer()
     for frame in spool:
-        kept.put(frame[~rows_of_sales([frame], off)].reset_index(drop=True))
-    return kept, off
+        gone = rows_of_sales([frame], off)
+        kept.put(frame[~gone].reset_index(drop=True))
+        cells = as_tidy(frame[gone].reset_index(drop=True))
+        rows = cells["source_row"].to_numpy(dtype=np.int64)
+        aside.put(
+            cells[_AS_READ].astype("str").replace("nan", "").astype("category"),
+            {},
+            ["sale_level"] * len(cells),
+            rows,
+        )
+    return kept, off, aside
 
 
 def undo_batch(connection: duckdb.DuckDBPyConnection, batch: str, path: Path) -> int:

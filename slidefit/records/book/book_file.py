@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import errno
+import glob
 import json
 import os
 import re
@@ -261,6 +262,21 @@ def refuse_journal(path: Path) -> None:
         )
 
 
+_BEING_MADE: set[Path] = set()  # by this process, in which another thread may open them too
+
+
+def _clear_births(path: Path) -> None:
+    """Take away what a killed program left of a book that it was making; a book being made now stays."""
+    for part in set(path.parent.glob(f".{glob.escape(path.name)}.*.part")) - _BEING_MADE:
+        try:
+            _connected(part, read_only=True).close()
+        except BookError as fault:
+            if fault.code == "busy":
+                continue
+        for leftover in (part, journal_of(part)):
+            leftover.unlink(missing_ok=True)
+
+
 class BookExistsError(Exception):
     """Another program has made the book in the meantime."""
 
@@ -278,7 +294,9 @@ def new_book(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """
     check_file(path, must_exist=False)
     refuse_journal(path)
+    _clear_births(path)
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    _BEING_MADE.add(part)
     try:
         connection = _connected(part, read_only=False)
         with _one_thing(connection, path, write=True, new=True):
@@ -295,5 +313,6 @@ def new_book(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         if not placed:
             raise BookExistsError
     finally:
+        _BEING_MADE.discard(part)
         for leftover in (part, journal_of(part)):
             leftover.unlink(missing_ok=True)

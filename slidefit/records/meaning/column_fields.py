@@ -12,23 +12,40 @@ from slidefit.records.columns import BoolArray, TextColumn
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import parse_grade, sex_of
 from slidefit.records.words.dates import parse_date
-from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, MANY_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.fields import (
+    DATE_FIELDS,
+    IGNORED_FIELDS,
+    MANY_FIELDS,
+    PRICE_FIELDS,
+    WEIGHT_FIELDS,
+)
 from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, season_year
-from slidefit.records.words.units import DRESSED, PER_HEAD, parse_weight_class, row_price_unit
+from slidefit.records.words.units import (
+    DRESSED,
+    HEAVIEST_LB,
+    LIGHTEST_LB,
+    PER_HEAD,
+    not_sold,
+    parse_weight,
+    parse_weight_class,
+    row_price_unit,
+)
 
 MOST = 0.5
 _SURE = 0.8
 _UNSURE = 90
 _LONGEST_CLASS = 40
+_LONGEST_STATUS = 20
 FILL_SHARE = 0.2
 _FEWEST_FILLED_ROWS = 3
 SAMPLE = 4_000
 _LEAP_YEAR = 2000
 _MOST_GUESSED = 100_000
 _FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
-_YES_OR_NO = frozenset(["yes", "no", "y", "n", "true", "false", "t", "f", "sold", "unsold"])
+_NO = frozenset(["no", "n", "false", "f", "0"])
+_YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 
 
 _OTHER_DATES = re.compile(
@@ -56,14 +73,32 @@ class Assignment:
 
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
-    dated = _share(column, lambda text: parse_date(text) is not None and not text.strip().isdecimal())
+    dated = _share(column, lambda text: _is_full_date(text))
     if dated > _SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
     if _share(column, lambda text: bool(sex_of(text)) and len(text) < _LONGEST_CLASS) > _SURE:
         return "sex", "its cells are classes of cattle"
     if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"
+    sold = {text.strip().lower() for text in column.values if not is_missing(text)}
+    short = heading and max(map(len, sold), default=0) <= _LONGEST_STATUS
+    if sold and short and all("sold" in text or not_sold(text) for text in sold):
+        return "sold", "its cells say whether the lot was sold"
     return "", ""
+
+
+def _tells_sold(text: str) -> bool:
+    """Tell whether a cell says yes or no, or that a lot was sold or not."""
+    return text.strip().lower() in _YES_OR_NO or not_sold(text)
+
+
+def says_unsold(text: str) -> bool:
+    """Tell whether a cell of a column of lots sold says that this one was not.
+
+    >>> [says_unsold(text) for text in ("0", "No", "PO", "Not sold", "1", "Sold", "")]
+    [True, True, True, True, False, False, False]
+    """
+    return text.strip().lower() in _NO or not_sold(text)
 
 
 def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
@@ -81,6 +116,12 @@ def _is_class(text: str) -> bool:
 def _is_date(text: str) -> bool:
     """Tell whether a cell is a date, with its year or without."""
     return parse_date(text, year=_LEAP_YEAR) is not None
+
+
+def _is_full_date(text: str) -> bool:
+    """Tell whether a cell is a date by itself; a plain number is one only as seconds since 1970."""
+    bare = text.strip()
+    return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) >= 10)
 
 
 def _is_number(text: str) -> bool:
@@ -101,6 +142,8 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         return "weight_range", "its cells are weight classes"
     if name in ("week", "market", "region") and _share(column, _is_date) > MOST:
         return "date", "its cells are dates"
+    if name == "price" and _share(column, _is_full_date) > _SURE:
+        return "date", "its cells are dates"
     if name == "price_unit" and _share(column, _is_number) > MOST:
         return "unused", "called a unit, but its cells are numbers"
     if name == "price_unit" and _share(column, lambda t: bool(row_price_unit(t))) == 0:
@@ -109,10 +152,10 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
             if _share(column, lambda t: t.lower().strip(" .") in ("lb", "lbs", "kg")) > MOST
             else ("unused", "its cells are no units")
         )
+    if name == "date" and "sold" in heading.text.lower() and _share(column, _tells_sold) > _SURE:
+        return "sold", "its cells say whether the lot was sold"
     if name == "date" and _share(column, lambda t: bool(re.fullmatch(r"\d{1,2}(?:\.0)?", t.strip()))) > MOST:
         return "day", "its cells are days of the month"
-    if name == "date" and _share(column, lambda t: t.strip().lower() in _YES_OR_NO) > _SURE:
-        return "sold", "its cells say whether the lot was sold"
     if name == "month" and _share(column, lambda t: parse_date(t) is not None) > MOST:
         return "date", "its cells hold a month and a year"
     if name == "year" and _share(column, lambda t: season_year(t, SEASON_BEGINS) is not None) > MOST:
@@ -160,6 +203,17 @@ def assign(table: Table) -> Assignment:
             if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
                 found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)
+    if "price" in found and "average" in found and not has_any(dict.fromkeys(found, ()), WEIGHT_FIELDS):
+        average = table.columns[found["average"][0][1]]
+        if _share(average, lambda text: LIGHTEST_LB <= parse_weight(text).low <= HEAVIEST_LB) > _SURE:
+            found["weight"] = found.pop("average")
+            how[found["weight"][0][1]] = (
+                "weight",
+                "an average beside a price, and no better column for weight",
+            )
+    if "price_high" in found and not has_any(dict.fromkeys(found, ()), PRICE_FIELDS - {"price_high"}):
+        found["price"] = found.pop("price_high")  # the high bid is what the lot brought
+        how[found["price"][0][1]] = ("price", "no better column for price")
     for stand_in, name in (("average", "price"), ("region", "market")):
         if name not in found and stand_in in found:
             found[name] = found.pop(stand_in)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import WordMeaning
 from slidefit.records.words.animals import (
+    classify,
     classify_cell,
     is_summary,
     leftover_words,
@@ -29,6 +31,7 @@ from slidefit.records.words.units import row_price_unit
 _MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
 _ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
 _MOST_ASKED = 6
+_CODE = re.compile(r"\b([A-Za-z0-9]{1,3})\s?[=:]\s?([A-Za-z]{4,})")
 _CLASSES = ("sex", "category")  # what is taught of one counts for the other: both tell the class
 
 
@@ -66,12 +69,13 @@ def taught(table: Table, options: ReadOptions) -> Table:
     >>> told.columns[0].values
     ('steer', '2')
     """
-    if not options.values:
+    legend = _legend(table)
+    if not options.values and not legend:
         return table
     columns = list(table.columns)
     for place, heading in enumerate(table.headings):
         names = _CLASSES if heading.field in _CLASSES else (heading.field,)
-        words = {
+        words = (legend if heading.field == "sex" else {}) | {
             word: what
             for name in (*names, heading.text)
             for word, what in options.values.get(name, {}).items()
@@ -83,6 +87,12 @@ def taught(table: Table, options: ReadOptions) -> Table:
                 tuple(known.get(" ".join(text.split()).lower(), text) for text in columns[place].values),
             )
     return replace(table, columns=tuple(columns))
+
+
+def _legend(table: Table) -> dict[str, str]:
+    """Return the codes of classes that a line beside the table explains, as in ``1 = steers; 2 = heifers``."""
+    found = [(code, classify(word).sex) for line in table.lines for code, word in _CODE.findall(line)]
+    return {code: sex for code, sex in found if sex} if len(found) > 1 else {}
 
 
 def column_words(table: Table, meaning: Meaning) -> tuple[WordMeaning, ...]:

@@ -35,7 +35,7 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import footnotes
-from slidefit.records.words.units import PER_HEAD, price_unit_of
+from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, PER_HEAD, price_unit_of
 
 FEWEST_SUMMED = 2
 WEIGHT_SHARE = 0.005
@@ -128,8 +128,6 @@ def _is_total(row: tuple[float, float, float], above: tuple[float, float, float]
 
 
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
-LIGHTEST_LB = 75.0
-HEAVIEST_LB = 2_000.0
 _HEAVIEST_BULL_LB = 1_400.0  # heavier bulls are sold for slaughter or breeding (common practice, no source)
 _WEIGHT_DECIMALS = 2
 _PRICE_DECIMALS = 4

@@ -10,11 +10,8 @@ import pandas as pd
 
 from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray
 from slidefit.records.meaning.interpret import totals_of_earlier
+from slidefit.records.rough_market import LOW_FRAMES, LOW_MUSCLES, leveled
 
-# what a rough market pays, in log points, only to put unlike calves of one sale side by side
-ROUGH_SLIDE_CWT = -0.10
-ROUGH_SEX = {"steer": 0.0, "mixed": -0.04, "heifer": -0.08, "bull": -0.10}
-ROUGH_WEIGHTS_CWT = (2.0, 10.0)
 FEWEST_NEIGHBOURS = 4
 FEWEST_IN_FILE = 3
 MOST_YEARS_TOGETHER = 2
@@ -22,8 +19,6 @@ WHOLE_FILE = 3  # place of the whole file among the neighbourhoods
 TOO_HIGH = float(np.log(2.0))
 TOO_LOW = float(np.log(1.0 / 3.0))
 TOO_LOW_FOR_LOW_GRADES = float(np.log(1.0 / 15.0))
-LOW_FRAMES = ("S", "MS")
-LOW_MUSCLES = ("2-3", "3", "3-4", "4")
 FAR = 0.45
 DOUBTFUL = float(np.log(1.6))
 FITS_OTHER_UNIT = 0.35
@@ -36,14 +31,6 @@ class PriceVerdict:
     implausible: BoolArray
     unit_doubtful: BoolArray
     far: BoolArray
-
-
-def leveled(weight_lb: FloatArray, sex: pd.Series) -> FloatArray:
-    """Return what a rough market pays for weight and sex, in log points (zero for a 550-lb steer)."""
-    coded = sex.astype("category").cat
-    offsets = np.array([ROUGH_SEX.get(str(name), 0.0) for name in coded.categories])
-    by_weight = ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5)
-    return np.asarray(by_weight + offsets[coded.codes], dtype=np.float64)
 
 
 def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
@@ -184,6 +171,23 @@ def marked(frame: pd.DataFrame, flag: str) -> BoolArray:
 def equal_lots(frame: pd.DataFrame) -> int:
     """Return how many rows equal another one above them, all told: in a list of single lots, lots of their own."""
     return int(pd.Series(row_keys(frame, SAME_ROW)).duplicated().sum())
+
+
+FEWEST_OF_ONE_LOT = 5.0  # head, from which an equal mean weight is no chance
+
+
+def other_prices(frame: pd.DataFrame) -> list[tuple[int, int]]:
+    """Return the rows, two by two, of lots of some head that are equal but for the price.
+
+    In a file of single lots only: reports by class hold such rows for classes that differ in words left out.
+    """
+    if (frame["price_low_cwt"] < frame["price_high_cwt"]).any():
+        return []
+    part = frame[frame["head"] >= FEWEST_OF_ONE_LOT]
+    keys = pd.Series(row_keys(part, [*SAME_CLASS, "weight_low_lb", "weight_high_lb"]))
+    groups = part["source_row"].groupby(keys.to_numpy())
+    prices = part["price_cwt"].groupby(keys.to_numpy()).nunique()
+    return [(int(rows.iloc[0]), int(rows.iloc[-1])) for key, rows in groups if prices[key] > 1]
 
 
 def set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -> None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
 from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import sex_of
 from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
 from slidefit.records.words.headings import ColumnHeading, parse_heading
 from slidefit.records.words.numerals import is_missing
@@ -141,43 +142,44 @@ def rows_of_prices(table: Table) -> Table:
 
 
 def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Table | None:
-    """Return a table of a name and a value in each row with one column for each measure; None where it is no such.
+    """Return a table of a name and values in each row with one column for each measure; None where it is no such.
 
-    There must be one column of values, and no lot may have a measure twice.
+    There must be one column of values, or classes across the top, and no lot may have a measure twice.
     """
     others = [
         at for at, heading in enumerate(table.headings) if at != place and heading.field not in ("", "unused")
     ]
-    values = [
-        at
-        for at, heading in enumerate(table.headings)
-        if at != place
-        and heading.field in ("", "unused")
-        and not heading.pins
-        and normal(heading.text) in _VALUE
-    ]
-    keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
-    if (
-        len(values) != 1
-        or not others
-        or len({heading.field for heading in measures.values()}) < len(measures)
-    ):
+    values = [at for at, heading in enumerate(table.headings) if at != place and _pins(heading)]
+    if values:
+        others = keys = [at for at in others if at not in values]
+    else:
+        values = [
+            at
+            for at, heading in enumerate(table.headings)
+            if at != place and heading.field in ("", "unused") and normal(heading.text) in _VALUE
+        ]
+        keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
+        if len(values) != 1:
+            return None
+    if not others or len({heading.field for heading in measures.values()}) < len(measures):
         return None
-    groups, examples = combined([table.columns[at] for at in keys])
-    names, cells = table.columns[place], table.columns[values[0]]
+    names, known = table.columns[place], {at: _written_down(table.columns[at]) for at in keys}
+    groups, examples = combined(list(known.values()))
     headings, columns = (
         [table.headings[at] for at in others],
-        [table.columns[at].take(examples) for at in others],
+        [known[at].take(examples) for at in others],
     )
     for text, heading in measures.items():
         rows = np.flatnonzero(names.bools(lambda name, text=text: name == text))  # type: ignore[misc]
         if len(np.unique(groups[rows])) < len(rows):
             return None
-        texts = [""] * len(examples)
-        for row in rows:
-            texts[groups[row]] = cells.values[cells.codes[row]]
-        headings.append(dataclasses.replace(heading, how="a measure named in each row"))
-        columns.append(TextColumn.of(texts))
+        for value in values:
+            cells, texts = table.columns[value], [""] * len(examples)
+            for row in rows:
+                texts[groups[row]] = cells.values[cells.codes[row]]
+            pins = {**heading.pins, **table.headings[value].pins}
+            headings.append(dataclasses.replace(heading, pins=pins, how="a measure named in each row"))
+            columns.append(TextColumn.of(texts))
     return dataclasses.replace(
         table,
         headings=tuple(headings),
@@ -185,6 +187,12 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
         rows=table.rows[examples],
         wide="names and values",
     )
+
+
+def _written_down(column: TextColumn) -> TextColumn:
+    """Return a column filled down where it is written once for several rows: begun, and mostly blank."""
+    blank = column.bools(is_missing)
+    return column.filled_down(blank) if len(blank) and not blank[0] and blank.mean() >= MOST else column
 
 
 def _only(table: Table, place: int, kept: BoolArray, wanted: list[ColumnHeading]) -> Table:
@@ -266,6 +274,7 @@ def completed(table: Table) -> Table:
     >>> [(h.field, c.values) for h, c in zip(told.headings[1:], told.columns[1:], strict=True)]
     [('head', ('', '9')), ('weight_range', ('545#', '500-550'))]
     """
+    table = replace(table, headings=tuple(map(_class_heading, table.headings, table.columns)))
     fields = {heading.field for heading in table.headings} | set(table.said)
     for name, known, pattern, fewest in (
         ("head", {"head"}, _HEAD, 0.0),
@@ -277,6 +286,15 @@ def completed(table: Table) -> Table:
                 heading = ColumnHeading(name, name, 90, how="from the words of the class")
                 table = replace(table, headings=(*table.headings, heading), columns=(*table.columns, column))
     return table
+
+
+def _class_heading(heading: ColumnHeading, column: TextColumn) -> ColumnHeading:
+    """Return the heading of a column of classes, ``Class and weight`` among them, as one; others unchanged."""
+    unsure = heading.field in WEIGHT_FIELDS or not heading.known
+    weighed = column.bools(lambda text: bool(_WEIGHT.search(text) and sex_of(text)))
+    if unsure and len(column) and np.mean(weighed) > MOST:
+        return replace(heading, field="category", rank=90, how="its cells are classes of cattle")
+    return heading
 
 
 def _told(table: Table, pattern: re.Pattern[str], fewest: float) -> TextColumn | None:

@@ -105,6 +105,12 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None
     found = (
         parse_date(when, day_first=order.day_first, year=year, by_day=order.by_day) if when.strip() else None
     )
+    day = parse_number(texts.get("day", ""))
+    if (
+        found is not None and found.precision == "month" and day
+    ):  # the month of the titles, the day of the column
+        exact = parse_date(f"{found.day:%Y-%m}-{int(day.value):02d}")
+        return (exact.day.isoformat(), "day") if exact else None
     if found is not None:
         return found.day.isoformat(), found.precision
     month = month_number(texts.get("month", "").removesuffix(".0")) or (
@@ -112,7 +118,6 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None
     )
     year = season_year(year_text, month) or year
     if year and month:
-        day = parse_number(texts.get("day", ""))
         exact = parse_date(f"{year}-{month:02d}-{int(day.value):02d}") if day else None
         if exact is not None:
             return exact.day.isoformat(), "day"

@@ -11,14 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from slidefit.records.words.animals import classify, grade_spans, traits_of
-from slidefit.records.words.units import price_unit_of
+from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
-_NUM = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
+_NUM = r"(?<!\d)(?<!\d,)(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)"
 _TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
 _LB = r"(?:lbs?\b\.?|pounds?\b|#|kgs?\b|-?weights?\b)"
 _CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
-_UP = r"(?:\s*(?:\+|(?:and|&|or|-)?\s*(?:up|over|heavier|under|down)\b))"
+_UP = r"(?:\s*+(?:\+|(?:and|&|or|-)?\s*+(?:up|over|heavier|under|down)\b))"
 _RANGE = rf"(?:{_NUM})(?:{_TO}(?:{_NUM}))?"
 _MONTH = (
     r"(?:jan|feb|mar(?:ch)?|apr|may|june?|july?|aug|sept?|oct|nov|dec)"
@@ -39,10 +39,10 @@ _MASKS = tuple(  # numbers that are neither weights nor prices nor head
 _KINDS = {  # kind of token -> how it looks; the first that fits counts
     "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}{_UP}?\s?{_LB}"
     rf"|(?<![\d.])\d{{1,2}}(?:{_TO}\d{{1,2}})?\s*-?\s?{_CWT})(?:{_UP}(?!\w))?",
-    "head": rf"\b(?:{_NUM})\s?(?:head|hd)\b\.?",
-    "average": rf"\(\s*(?:avg\.?|average|averaging)?\s*\$?\s?(?:{_NUM})\s*\)|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
-    rf"\s*(?:price|of|at)?\s*\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
-    "money": rf"\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$))\$*\s?(?:{_NUM}))?|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}"
+    "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?)",
+    "average": rf"\(\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*\)|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
+    rf"\s*+(?:price|of|at)?\s*+\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
+    "money": rf"(?<!\$)\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$))\$*\s?(?:{_NUM}))?|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}"
     rf"(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
     "bare": rf"(?<![\w.,]){_RANGE}(?![\w%])",
     "unit": r"(?:/|\bper\b|\bby the\b)\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd|pair|unit|kg)\b\.?"
@@ -69,10 +69,6 @@ _SHORT = frozenset(  # words whose point ends no sentence
         "co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec avg wt lbs hd vs ave rd",
     )
 )
-_LIGHTEST, _HEAVIEST = (
-    75.0,
-    2_000.0,
-)  # a bare number between them can be the weight of a calf or cow in pounds
 _MOST_HEAD = 999.0
 _LONGEST_CLASS_WORDS = 5
 _MOST_REMARK_WORDS = 2
@@ -176,7 +172,7 @@ def _rises(text: str) -> bool:
 
 def _abbreviated(text: str, at: int) -> bool:
     """Tell whether the point at a place ends an abbreviation or an initial and not a sentence."""
-    word = re.search(r"([^\W\d_]+)$", text[max(0, at - 12) : at])
+    word = re.search(r"(?<![^\W\d_])([^\W\d_]+)$", text[max(0, at - 12) : at])
     return word is not None and (word[1].lower() in _SHORT or len(word[1]) == 1)
 
 
@@ -316,7 +312,7 @@ class _Walk:
         named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
         if not ranged and named and value <= _MOST_HEAD and (not lot.head or lot.priced):
             return "head"
-        if not lot.weight and (lot.head or lot.price) and _LIGHTEST <= value <= _HEAVIEST:
+        if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
             return "weight"
         if lot.weight and not lot.price:
             return "price"

@@ -1,4 +1,4 @@
-"""Which reader a content needs; delimited and aligned text, tables of a web page."""
+"""Which reader a content needs; delimited and aligned text."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from html.parser import HTMLParser
 from typing import Literal
 
 from slidefit.errors import RecordsError
@@ -24,13 +23,15 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_table
 from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table, few_blanks, find_tables
-from slidefit.records.words.fields import PRICE_FIELDS
+from slidefit.records.reading.web_tables import html_grids
+from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 
 DELIMITERS = (",", "\t", ";", "|")
 NO_PUNCTUATION = ("\t", "|")  # these part columns only; commas and semicolons stand in sentences, too
 SAMPLE_LINES = 400
 MOST_CELL_CHARACTERS = 1 << 20
 MOST_LINES_IN_CELL = 6
+MOST_LINE = 1_000_000  # characters: a longer line is another kind of file, or one that lost its line ends
 FEWEST_ALIGNED_LINES = 3
 
 
@@ -172,84 +173,6 @@ def _repeated_from(headings: Sequence[str], times: int) -> int:
     return 0
 
 
-_LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
-MOST_SPAN = 200
-
-
-class _Cells(HTMLParser):
-    """Collect the cells of all tables; headings and paragraphs become rows of one cell."""
-
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=True)
-        self.rows: list[list[str]] = []
-        self.down: dict[int, tuple[int, str]] = {}
-        self.text: list[str] | None = None
-        self.spans = (1, 1)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        """Begin a row, a cell or a line of text."""
-        if tag in ("td", "th", "tr"):
-            self._close()
-        if tag == "tr":
-            self.rows.append([])
-            self._carried()
-        elif tag in ("td", "th"):
-            given = {name: value or "1" for name, value in attrs}
-            self.spans = tuple(
-                min(int(text), MOST_SPAN) if (text := given.get(name, "1")).isdecimal() else 1
-                for name in ("colspan", "rowspan")
-            )  # type: ignore[assignment]
-            self.text = []
-        elif tag in _LINE_TAGS and self.text is None:
-            self.rows.append([])
-            self.text = []
-        elif tag == "br" and self.text is not None:
-            self.text.append(" ")
-
-    def handle_data(self, data: str) -> None:
-        """Add text to the cell that is open."""
-        if self.text is not None:
-            self.text.append(data)
-
-    def handle_endtag(self, tag: str) -> None:
-        """Close a cell or a line; a row or a table closes the cell that is still open."""
-        if tag in ("td", "th", "tr", "table", *_LINE_TAGS):
-            self._close()
-
-    def _close(self) -> None:
-        """Write the open cell, over all the columns and rows that it spans."""
-        if self.text is None:
-            return
-        text = plain(" ".join("".join(self.text).split()))
-        self.text = None
-        if not self.rows:
-            self.rows.append([])
-        for _ in range(self.spans[0]):
-            if self.spans[1] > 1:
-                self.down[len(self.rows[-1])] = (self.spans[1] - 1, text)
-            self.rows[-1].append(text)
-            self._carried()
-        self.spans = (1, 1)
-
-    def _carried(self) -> None:
-        """Put in the cells that reach down from rows above."""
-        while (held := self.down.get(len(self.rows[-1]))) is not None:
-            place = len(self.rows[-1])
-            left, text = held
-            if left <= 1:
-                del self.down[place]
-            else:
-                self.down[place] = (left - 1, text)
-            self.rows[-1].append(text)
-
-
-def html_grids(text: str, name: str) -> list[Grid]:
-    """Return the cells of all tables of a page as one grid, titles between them."""
-    parser = _Cells()
-    parser.feed(text)
-    return [Grid(name, parser.rows, list(range(1, len(parser.rows) + 1)))]
-
-
 _REFUSED: tuple[tuple[bytes, str, str], ...] = (
     (b"{\\rtf", "is a rich-text document", "Save it as plain text."),
     (b"\x89PNG", "is a picture", "Type or export its table as CSV."),
@@ -353,6 +276,12 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         return Contents(name, [*tables, *found.tables], [], found.other_lines)
     if _HTML.match(text):
         return grid_tables(html_grids(text, name), name, options)
+    if (longest := max(map(len, text.split("\n")))) > MOST_LINE:
+        raise RecordsError(
+            f"has a line of {longest:,} characters; a line of sale records has at most {MOST_LINE:,}",
+            where=name,
+            remedy="Check that it is a table or a report, saved with its line ends.",
+        )
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None and any(map(_is_priced, (kept := grid_tables([cut], name, options)).tables)):
         return kept
@@ -363,7 +292,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         grid = made(text, name)
         if grid is not None:
             tried.append(grid_tables([grid], name, options))
-            if any(_is_priced(table) for table in tried[-1].tables):
+            if any(_is_priced(table) and _is_weighed(table) for table in tried[-1].tables):
                 return tried[-1]
     if lots_in(text) >= FEWEST_LOTS and (report := _sales_of_text(text, name)):
         return report
@@ -388,6 +317,14 @@ def _sales_of_text(text: str, name: str) -> Contents | None:
     """Return the sales of a market report or a pasted list, or None where there is none."""
     table, other, residue = market_text(text, name)
     return None if table is None else Contents(name, [table], [], other, residue)
+
+
+def _is_weighed(table: Table) -> bool:
+    """Tell whether a table has a column of weight, or classes of weight across the top or in its titles."""
+    fields = {heading.field for heading in table.headings}
+    return bool(fields & WEIGHT_FIELDS or "weight_range" in table.said) or any(
+        "weight_range" in h.pins for h in table.headings
+    )
 
 
 def _is_priced(table: Table) -> bool:

@@ -18,6 +18,7 @@ from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
 from slidefit.records.words.headings import parse_heading
 
 _MOST_INHERITED_CHARACTERS = 200
+MOST_DEPTH = 64  # lists and records inside one another; a web service's answer has about ten
 # keys that only wrap a record, and say nothing of what is in it
 _WRAPPERS = frozenset(
     {
@@ -64,12 +65,15 @@ def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Ta
     Raises
     ------
     RecordsError
-        The document is nested without end.
+        The document is nested more than ``MOST_DEPTH`` deep.
     """
-    try:
-        found = list(_record_lists(document, {}))
-    except RecursionError as fault:
-        raise RecordsError("the document is nested too deeply", where=name) from fault
+    if _deeper(document, MOST_DEPTH):
+        raise RecordsError(
+            f"the document holds lists inside one another more than {MOST_DEPTH} deep",
+            where=name,
+            remedy="Save the list of sales alone.",
+        )
+    found = list(_record_lists(document, {}))
     grids = [
         Grid(
             name,
@@ -90,6 +94,16 @@ def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Ta
             number += 1
             rows.append((number, record))
     return [_table(rows, name, options) for rows in groups.values()], grids
+
+
+def _deeper(value: Any, depth: int) -> bool:
+    """Tell whether lists and records lie inside one another more than so many deep.
+
+    >>> _deeper([[1]], 2), _deeper([[1]], 1)
+    (False, True)
+    """
+    inner = value.values() if isinstance(value, Mapping) else value if isinstance(value, list) else None
+    return inner is not None and (depth == 0 or any(_deeper(item, depth - 1) for item in inner))
 
 
 def _uprighted(value: Mapping[str, Any]) -> Any:
@@ -186,7 +200,9 @@ def _holds_records(value: Any) -> bool:
     """Tell whether a value is, or holds, a list of records."""
     if isinstance(value, list):
         return any(isinstance(item, Mapping | list) for item in value)
-    return isinstance(value, Mapping) and any(_holds_records(item) for item in value.values())
+    return isinstance(value, Mapping) and (
+        isinstance(_uprighted(value), list) or any(_holds_records(item) for item in value.values())
+    )
 
 
 def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:

@@ -44,7 +44,11 @@ _A_DAY = re.compile(
     r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?\s+\d{1,2}(?!\d)(?:\s*(?:&|-|and)\s*\d{1,2}(?!\d))?(?:,?\s+\d{4})?",
     re.IGNORECASE,
 )
-_WEEKDAY = re.compile(r"\bon (?:last )?(mon|tues|wednes|thurs|fri|satur|sun)day\b", re.IGNORECASE)
+_WEEKDAY = re.compile(
+    r"\b(?:on (?:last )?|sale (?:on )?|(?=\w{3,6}day's (?:sale|auction)))"
+    r"(mon|tues|wednes|thurs|fri|satur|sun)day\b",
+    re.IGNORECASE,
+)
 _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
 _VERBS = re.compile(r"\b(?:sold|reported|reports|receipts|had)\b", re.IGNORECASE)
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)s?\b", re.IGNORECASE)
@@ -52,7 +56,7 @@ _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
 _QUOTED = re.compile(
     r"\b(?:lbs?|pounds?|head|hd|cwts?|wts?)\b|\d\s?(?:lbs?|hd|wts?|cwt)|[#@$]", re.IGNORECASE
 )
-_SHAPE = re.compile(r"\$\s?\d|\d\.\d|\d\s?(?:lbs?|#|cwt)|\d{2,}\s?(?:-|–|to)\s?\d{2,}", re.IGNORECASE)
+_SHAPE = re.compile(r"\$\s?\d|\d\.\d|\d\s?(?:lbs?|#|cwt)|\d{2}\s?(?:-|–|to)\s?\d{2}", re.IGNORECASE)
 _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
@@ -201,7 +205,7 @@ def _unfolded(text: str) -> str:
     text = re.sub(r"(- (?:Final|Preliminary))\b", r"\1\n", text)
     text = _LONG_ROW.sub(lambda found: f"\n{found.group()}", text)
     return "\n".join(
-        _LONG_HEADING.sub(r"\n\1", line) if re.match(r"\s*\d", line) else line for line in text.split("\n")
+        _LONG_HEADING.sub(r"\n\1", line) if re.match(r"^\s*\d", line) else line for line in text.split("\n")
     )
 
 

@@ -22,7 +22,7 @@ COUNT_WORDS = frozenset(
     {"no", "hd", "head", "n", "#", "number", "date", "mm/dd/yyyy", "dd/mm/yyyy", "text", "-"}
 )
 SCAN_ROWS = 200
-_PURE_NUMBER = re.compile(r"^[^\w]*\$?\s*[\d.,]+\s*%?[^\w]*$")
+_PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
 

@@ -147,7 +147,7 @@ _LETTERS_ALONE = re.compile(
 _JOINED_LETTERS = re.compile(
     r"(?<![a-z0-9])(?P<first>[lm])\s?[&/]\s?(?P<second>[lms])(?![a-z0-9])", re.IGNORECASE
 )
-_MUSCLE_ALONE = re.compile(rf"^\s*(?:no\.?s?\.?|#'?s?|muscle|thickness)?\s*{_MUSCLE}\s*$", re.IGNORECASE)
+_MUSCLE_ALONE = re.compile(rf"^\s*+(?:no\.?s?\.?|#'?s?|muscle|thickness)?\s*+{_MUSCLE}\s*$", re.IGNORECASE)
 _SIGNED_MUSCLE = re.compile(rf"(?:#'?s?|\bnos?\.|\bmuscle(?: score| grade)?)\s*{_MUSCLE}", re.IGNORECASE)
 
 

@@ -54,8 +54,8 @@ _MONTH_DAYS_YEAR = re.compile(
     re.IGNORECASE,
 )
 _DAY_MONTH_YEAR = re.compile(
-    r"(?<!\d)(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:\s*(?:-|–|&|and|to)\s*(?P<day2>\d{1,2})(?:st|nd"
-    r"|rd|th)?)?\s*[-/ .,]?\s*(?:de |of )?"
+    r"(?<!\d)(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:\s*+(?:-|–|&|and|to)\s*+(?P<day2>\d{1,2})(?:st|nd"
+    r"|rd|th)?)?\s*+[-/.,]?\s*+(?:de |of )?"
     + _MONTH.format("month")
     + r"(?:\s|,|-|/|de )*(?P<year>(?:19|20)\d{2}|\d{2}(?![\d:]))?",
     re.IGNORECASE,

@@ -29,13 +29,13 @@ _COMBINATIONS: tuple[tuple[str, str, str], ...] = tuple(
 )
 
 
-_PER_HEAD = r"\s*(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
+_PER_HEAD = r"(?<!\s)\s*+(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
 _WEIGHT_PER_HEAD = re.compile(
     rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
 )
 _ANY_PER_HEAD = re.compile(_PER_HEAD, re.IGNORECASE)
 _PRICE_UNIT = re.compile(
-    r"(?:\b(?:usd?|cad|aud|c|ct|cts|cents?|dollars?)|[$¢€£])?\s*(?:/|\bper\b|\bpor\b)\s*"
+    r"(?:\b(?:usd?|cad|aud|c|ct|cts|cents?|dollars?)\s*+|[$¢€£]\s*+|(?<!\s)\s*+)(?:/|\bper\b|\bpor\b)\s*"
     r"(?:cwt|hundred\s?weight|(?:100|hundred)\s?(?:lbs?|kgs?)?|lbs?|pounds?|kgs?|kilos?)\b\.?",
     re.IGNORECASE,
 )
@@ -115,8 +115,8 @@ def _other(words: Sequence[set[str]]) -> str:
 
 LONGEST_HEADING = 80
 _UNIT_TEXT = re.compile(
-    r"\([^)]*\)|\[[^\]]*\]|(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£"
-    r"|\b[cp](?=\s*/)|pence|pesos)?\s*(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
+    r"\([^()]*\)|\[[^\[\]]*\]|(?:(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£"
+    r"|\b[cp](?=\s*/)|pence|pesos)\s*+|(?<!\s)\s*+)(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
     r"?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
     r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a"
     r"|nz|r)?\$|[#€£]",
@@ -271,7 +271,7 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
 
 def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, int] | None:
     """Return the measure that stands in brackets behind a class, as in ``Steers (head)`` and ``Steers (lb)``."""
-    for inside in re.findall(r"[(\[]([^)\]]*)[)\]]", text):
+    for inside in re.findall(r"[(\[]([^()\[\]]*)[)\]]", text):
         found = field_of(inside)
         if found is not None and found[0] in MEASURE_FIELDS:
             return found

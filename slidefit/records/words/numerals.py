@@ -11,15 +11,13 @@ from slidefit.records.words.vocabulary import VOCABULARY
 _MISSING = frozenset(VOCABULARY["cells"]["missing"])
 
 
-_NUMBER = r"(?:\d[\d.,'’]*|[.,]\d+)"
+_NUMBER = r"(?:\d[\d.,'’]*+|[.,]\d++)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
 _SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMBER})(?P<after>[^\d]*)$")
 _RANGE = re.compile(
-    rf"^(?P<before>[^\d.,]*)(?P<low>{_NUMBER})(?P<mid>[^\d.,]*?)\s*(?P<sep>-|–|—|−|\bto\b|&|/"
-    rf"|\bthru\b|\bthrough\b|~|(?=\$)|�)\s*"
-    rf"(?P<mid2>[^\d.,]*?)(?P<high>{_NUMBER})(?P<after>[^\d]*)$",
-    re.IGNORECASE,
+    rf"^(?P<before>[^\d.,]*+)(?P<low>{_NUMBER})(?P<mid>[^\d.,]*+)(?P<high>{_NUMBER})(?P<after>[^\d]*+)$"
 )
+_BETWEEN = re.compile(r"[-–—−&/~�]|\bto\b|\bthru\b|\bthrough\b|(?=\$)", re.IGNORECASE)
 _EURO = re.compile(r"^\d{1,3}(?:\.\d{3})+,\d+$|^\d+,\d{1,2}$|^\d+,\d{4,}$")
 _US = re.compile(r"^\d{1,3}(?:,\d{3})+\.\d+$|^\d+\.\d{1,2}$|^\d+\.\d{4,}$")
 
@@ -149,14 +147,17 @@ def parse_range(text: str, decimal: str = ".") -> NumeralRange | None:
         return NumeralRange(single.value, single.value, single.marks, single=True)
     if is_missing(text):
         return None
-    found = _RANGE.match(_bare(text, decimal))
-    if found is None or (not found["sep"] and re.search(r"[a-z]", found["mid"], re.IGNORECASE)):
+    bare = _bare(text, decimal)
+    found = _RANGE.match(bare)
+    between = _BETWEEN.search(bare, found.start("mid")) if found is not None else None
+    if found is None or between is None or between.end() > found.end("mid"):
+        return None
+    mid, mid2 = bare[found.start("mid") : between.start()], bare[between.end() : found.end("mid")]
+    if not between.group() and re.search(r"[a-z]", mid, re.IGNORECASE):
         return None
     try:
         low, high = to_float(found["low"], decimal), to_float(found["high"], decimal)
     except ValueError:
         return None
-    marks = " ".join(
-        found[part].strip() for part in ("before", "mid", "mid2", "after") if found[part].strip()
-    )
+    marks = " ".join(filter(None, (part.strip() for part in (found["before"], mid, mid2, found["after"]))))
     return NumeralRange(low, high, marks.lower())

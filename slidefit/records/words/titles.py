@@ -17,6 +17,7 @@ _SOURCE = words_of("titles", "source")
 _GENERIC = words_of("titles", "generic")
 _SALE_DATE = words_of("titles", "sale_date")
 _OTHER_DATE = words_of("titles", "other_date")
+_OF_A_REPORT = words_of("titles", "of_a_report")  # words behind a dash that are no part of a name
 _AFTER_NAME = words_of("titles", "after_name")
 _NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
@@ -28,6 +29,7 @@ _DATE_TEXT = re.compile(
     r"|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)\b",
     re.IGNORECASE,
 )
+_DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
 _WEIGHTS = re.compile(
     r"(?<![\d/.-])\d{1,2}00?\d?\s*(?:-|–|to)\s*\d{3,4}(?!\d|[/-]\d)\s*(?:lbs?\.?|pounds?|kgs?|#)?",
@@ -59,8 +61,10 @@ def market_in(line: str) -> str:
         said = _LABELLED.match(part)
         if said:
             return said["name"].strip()
-        name = _DATE_TEXT.sub("", _AFTER_NAME.sub("", part)).strip(" ,;:-–|")
-        name = re.sub(r"\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
+        first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
+        name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
+        name = _DATE_TEXT.sub("", name).strip(" ,;:-–|")
+        name = re.sub(r"(?<!\s)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
         named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not name.endswith("."):
             return name
@@ -165,7 +169,9 @@ def footnotes(lines: Sequence[str]) -> dict[str, str]:
     marks: dict[str, str] = {}
     for line in lines:
         for mark, word in re.findall(
-            r"(\*+|†|‡|(?<![a-z])[pr](?=\s*[=:]))\s*[=:.-]?\s*(preliminary|revised)", line, re.IGNORECASE
+            r"((?<!\*)\*++|†|‡|(?<![a-z])[pr](?=\s*[=:]))\s*+[=:.-]?\s*+(preliminary|revised)",
+            line,
+            re.IGNORECASE,
         ):
             marks[mark.lower()] = word.lower()
     return marks

@@ -12,8 +12,9 @@ from slidefit.records.words.numerals import is_missing, no_number, parse_number,
 
 LB_PER_KG = 2.20462262
 HUNDREDWEIGHT_BELOW = 16.0
+LIGHTEST_LB, HEAVIEST_LB = 75.0, 2_000.0  # of a calf that is believed: common practice, no source
 _OPEN = re.compile(
-    r"\d\s*(?:lbs?\.?|pounds?|kgs?|cwts?|w(?:eigh)?ts?\.?|#)?\s*(?:\+|plus\b|[-–/ ]*(?:and|&|or)\s+(?:up|over|above"
+    r"\d\s*+(?:lbs?\.?|pounds?|kgs?|cwts?|w(?:eigh)?ts?\.?|#)?\s*+(?:\+|plus\b|[-–/ ]*+(?:and|&|or)\s+(?:up|over|above"
     r"|heavier|more|under|below|less|lighter)\b"
     r"|-?\s*up\b|-\s*over\b|[-–]\s*$)"
     r"|\b(?:over|above|under|below|less than|more than|up to|from|at least)\s*\$?\d|^[<>≥≤]",
@@ -33,7 +34,7 @@ _CWT = re.compile(r"\bcwts?\b|hundred\s?weights?|\b\d-?\s?w(?:eigh)?ts?\b", re.I
 
 
 _WEIGHTS = re.compile(
-    r"^(?P<hundreds>\d{1,2})\s*-?\s*(?:w(?:eigh)?ts?\b\.?|['’]s)$|^(?P<hundreds2>\d{1,2})00\s?['’]?s$", re.I
+    r"^(?P<hundreds>\d{1,2})\s*+-?\s*+(?:w(?:eigh)?ts?\b\.?|['’]s)$|^(?P<hundreds2>\d{1,2})00\s?['’]?s$", re.I
 )
 
 

@@ -93,8 +93,12 @@ def test_killed_while_the_book_is_born_there_is_none(tmp_path: Path) -> None:
     assert run.stdin and run.stdout and run.stdout.readline().strip() == b"born"
     run.kill()
     run.communicate()
-    assert not path.exists()
+    assert not path.exists() and len(list(tmp_path.glob(".*.part"))) == 1
+    with new_book(tmp_path / "other.duckdb"), new_book(path):  # what was left goes, what is being made stays
+        assert len(list(tmp_path.glob(".*.part"))) == 2
+    path.unlink()
     assert SaleBook(path).add(read_lots(lots)).added == 7
+    assert names(tmp_path) == {"a.csv", "other.duckdb", "sales.duckdb"}
 
 
 def test_a_journal_without_its_book_is_told(tmp_path: Path) -> None:

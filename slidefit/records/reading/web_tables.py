@@ -1,0 +1,97 @@
+"""Tables of a web page as grids of text: cells over several rows and columns filled, titles between the tables."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+
+from slidefit.errors import RecordsError
+from slidefit.records.reading.sources import plain
+from slidefit.records.reading.tables import Grid
+
+_LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
+MOST_SPAN = 200  # columns or rows that one cell of a page may span
+MOST_PAGE_CELLS = 2_000_000  # as in a workbook
+
+
+class _Cells(HTMLParser):
+    """Collect the cells of all tables; headings and paragraphs become rows of one cell."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.rows: list[list[str]] = []
+        self.down: dict[int, tuple[int, str]] = {}
+        self.text: list[str] | None = None
+        self.spans = (1, 1)
+        self.count = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Begin a row, a cell or a line of text."""
+        if tag in ("td", "th", "tr"):
+            self._close()
+        if tag == "tr":
+            self.rows.append([])
+            self._carried()
+        elif tag in ("td", "th"):
+            given = {name: value or "1" for name, value in attrs}
+            self.spans = tuple(
+                min(int(text), MOST_SPAN) if (text := given.get(name, "1")).isdecimal() else 1
+                for name in ("colspan", "rowspan")
+            )  # type: ignore[assignment]
+            self.text = []
+        elif tag in _LINE_TAGS and self.text is None:
+            self.rows.append([])
+            self.text = []
+        elif tag == "br" and self.text is not None:
+            self.text.append(" ")
+
+    def handle_data(self, data: str) -> None:
+        """Add text to the cell that is open."""
+        if self.text is not None:
+            self.text.append(data)
+
+    def handle_endtag(self, tag: str) -> None:
+        """Close a cell or a line; a row or a table closes the cell that is still open."""
+        if tag in ("td", "th", "tr", "table", *_LINE_TAGS):
+            self._close()
+
+    def _close(self) -> None:
+        """Write the open cell, over all the columns and rows that it spans."""
+        if self.text is None:
+            return
+        text = plain(" ".join("".join(self.text).split()))
+        self.text = None
+        if not self.rows:
+            self.rows.append([])
+        self.count += self.spans[0] * self.spans[1]
+        if self.count > MOST_PAGE_CELLS:
+            raise RecordsError(
+                f"the tables of the page have more than {MOST_PAGE_CELLS:,} cells",
+                remedy="Save the table of sales alone, as CSV.",
+            )
+        for _ in range(self.spans[0]):
+            if self.spans[1] > 1:
+                self.down[len(self.rows[-1])] = (self.spans[1] - 1, text)
+            self.rows[-1].append(text)
+            self._carried()
+        self.spans = (1, 1)
+
+    def _carried(self) -> None:
+        """Put in the cells that reach down from rows above."""
+        while (held := self.down.get(len(self.rows[-1]))) is not None:
+            place = len(self.rows[-1])
+            left, text = held
+            if left <= 1:
+                del self.down[place]
+            else:
+                self.down[place] = (left - 1, text)
+            self.rows[-1].append(text)
+
+
+def html_grids(text: str, name: str) -> list[Grid]:
+    """Return the cells of all tables of a page as one grid, titles between them."""
+    parser = _Cells()
+    try:
+        parser.feed(text)
+    except RecordsError as fault:
+        raise RecordsError(fault.what, where=name, remedy=fault.remedy) from fault
+    return [Grid(name, parser.rows, list(range(1, len(parser.rows) + 1)))]
