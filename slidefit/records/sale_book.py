@@ -161,9 +161,7 @@ class SaleBook(PublicResult):
         BookError
             The book is busy, not ours, or can't be written; it is then as it was before.
         """
-        from slidefit.records.source_book import (
-            put_cards,
-        )  # the readers of cards, which no other use of a book needs
+        from slidefit.records.source_book import put_cards  # brings the readers of cards
 
         while True:
             try:
