@@ -10,7 +10,7 @@ from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
 from slidefit.report.futures_content import past_and_futures, said_came_table
-from slidefit.report.sources_content import questions_of, words_tables
+from slidefit.report.sources_content import price_lines, questions_of, words_tables
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -328,27 +328,13 @@ def dry_run_content(read: ReadResult, prices: Sequence[WeightPrices] = ()) -> Do
         ),
         *(part for account in read.files[:MOST_FILES] for part in words_tables(account)),
         preview_table(read.first_rows(), PREVIEW_COLUMNS),
-        *_price_lines(prices),
+        *price_lines(prices),
         *([reasons_table(read.reasons)] if read.reasons else []),
         *notes(read.notes),
         *questions_of(read),
         f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "
         f"{f.count(read.set_aside_rows)} set aside. Nothing was added.",
     )
-
-
-def _price_lines(prices: Sequence[WeightPrices]) -> list[str]:
-    """Return a line for each weight: the prices of the new rows, and beside them the book's, where it has any."""
-    return [
-        f"{each.low_lb} to {each.low_lb + 99} lb: {f.price_cwt(each.middle)}/cwt in the middle of "
-        f"{f.count(each.rows)} new rows, mostly {f.price_cwt(each.low)} to {f.price_cwt(each.high)} ({each.currency}); "
-        + (
-            f"the book's {f.count(each.book_rows)} rows: {f.price_cwt(each.book_low)} to {f.price_cwt(each.book_high)}"
-            if each.book_rows
-            else "the book has none"
-        )
-        for each in prices
-    ]
 
 
 def book_content(summary: BookSummary) -> Document:

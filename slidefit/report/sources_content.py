@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from slidefit.report import formatting as f
 from slidefit.report.document import Column, Document, Note, Table, document, notes, table
 
 if TYPE_CHECKING:
     from slidefit.records.reading.source_card import SourceCard
     from slidefit.records.result import FileAccount, ReadResult
+    from slidefit.records.sale_levels import WeightPrices
 
 MOST_WORDS = 25
 _MOST_HEADINGS = 6
@@ -61,3 +63,17 @@ def sources_content(cards: Sequence[SourceCard]) -> Document:
         Column("Words taught", "count"),
     ]
     return document(table("Sources", columns, rows))
+
+
+def price_lines(prices: Sequence[WeightPrices]) -> list[str]:
+    """Return a line for each weight: the prices of the new rows, and beside them the book's, where it has any."""
+    return [
+        f"{each.low_lb} to {each.low_lb + 99} lb: {f.price_cwt(each.middle)}/cwt in the middle of "
+        f"{f.count(each.rows)} new rows, mostly {f.price_cwt(each.low)} to {f.price_cwt(each.high)} ({each.currency}); "
+        + (
+            f"the book's {f.count(each.book_rows)} rows: {f.price_cwt(each.book_low)} to {f.price_cwt(each.book_high)}"
+            if each.book_rows
+            else "the book has none"
+        )
+        for each in prices
+    ]
