@@ -316,15 +316,17 @@ def test_a_producer_with_three_files_settles_a_question_fits_and_has_the_answer(
     doubtful = tmp_path / "own lots.csv"
     doubtful.write_text(
         "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
-        "03/04/2026,Own Barn,Steers,12,552,389\n03/04/2026,Own Barn,Steers,9,610,371\n"
+        "14/03/2026,Own Barn,Steers,12,552,389\n03/14/2026,Own Barn,Steers,9,610,371\n"
     )
     tab.goto(f"{empty_page.address}/records")
     tab.get_by_label("Files").set_input_files([SALES, SALES.parent / "tern_hollow_sales.csv", doubtful])
     tab.get_by_role("button", name="Look at the files").click()
     expect(tab.get_by_text("own lots.csv").first).to_be_visible(timeout=60_000)
-    expect(tab.get_by_text(re.compile("day first|order of dates", re.IGNORECASE)).first).to_be_visible()
+    expect(tab.get_by_text("14/03/2026 has the day first").first).to_be_visible()
+    if not tab.get_by_label("Order of dates").is_visible():
+        tab.get_by_text("What the files don't say").click()
     tab.get_by_label("Order of dates").select_option("mdy")
-    tab.get_by_role("button", name="Look again").click()
+    tab.get_by_role("button", name="Read them again this way").click()
     expect(tab.get_by_role("button", name="records to the book")).to_be_visible(timeout=60_000)
     tab.get_by_role("button", name="records to the book").click()
     expect(tab.get_by_role("heading", name="Added to the book")).to_be_visible(timeout=60_000)
@@ -357,8 +359,8 @@ def test_what_stands_behind_the_answer_and_what_is_taken_home(chrome: Browser, p
             tab.get_by_role("link", name=words, exact=True).click()
         assert Path(waiting.value.path()).read_bytes().lstrip().startswith(start), words
     unfold(tab, "Sale", "Price floor")
-    for label, number in (("Floor", "300"), ("Cost of the floor", "5")):
-        tab.get_by_label(label, exact=True).fill(number)
+    for name, number in (("floor_cwt", "300"), ("cost_cwt", "5")):
+        tab.locator(f"[id='f-selling.floor.{name}']").fill(number)
     expect(tab.locator(".alts")).to_contain_text("the plan's floor")
     unfold(tab, "Calves", "Heifers")
     bid = tab.locator("[id='f-groups.2.bid_cwt']")
