@@ -361,12 +361,12 @@ def test_what_stands_behind_the_answer_and_what_is_taken_home(chrome: Browser, p
     unfold(tab, "Sale", "Price floor")
     for name, number in (("floor_cwt", "300"), ("cost_cwt", "5")):
         tab.locator(f"[id='f-selling.floor.{name}']").fill(number)
-    expect(tab.locator(".alts")).to_contain_text("the plan's floor")
+    expect(tab.locator(".alts")).to_contain_text("the plan's floor", timeout=TALL)
     unfold(tab, "Calves", "Heifers")
     bid = tab.locator("[id='f-groups.2.bid_cwt']")
     for text, far in (("65", True), ("340", False)):
         bid.fill(text)
-        expect(tab.locator("[id='m-groups.2.bid_cwt']")).to_be_visible(visible=far)
+        expect(tab.locator("[id='m-groups.2.bid_cwt']")).to_be_visible(visible=far, timeout=TALL)
     assert complaints == []
     tab.context.close()
 
