@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from difflib import SequenceMatcher
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.distributions import chi_square_beyond, normal_cdf
@@ -18,6 +18,9 @@ from slidefit.market.fit.candidates import span_months, unseen_months
 from slidefit.market.fit.constants import LEVEL_MONTHS, SPLINE_ROWS, THIN_ROWS, THIN_SALES
 from slidefit.market.fit.counts import COMMON_MONTHS, barn_groups
 from slidefit.market.fit.lots import SEXES, LotSource, crop_year, month_number
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 
