@@ -12,16 +12,19 @@ from pathlib import Path
 import httpx
 import pytest
 import uvicorn
+from fastapi import FastAPI
 
 from slidefit.cli.main import slidefit
 from slidefit.cli.speaking import USER_FAULT, run_safely
 from slidefit.errors import SlidefitError
+from slidefit.web import app
 from slidefit.web.app import OPEN_TO_ALL, address_of, listening, network_address_of, own_address, serve
 from slidefit.web.security import Settings
 
 
 def test_on_this_machine_alone_it_needs_no_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     ran: list[socket.socket] = []
+    monkeypatch.setattr(app, "create_app", lambda settings: FastAPI())
     monkeypatch.setattr(uvicorn.Server, "run", lambda _, sockets: ran.extend(sockets))
     told: list[str] = []
     serve(Settings(tmp_path / "b", tmp_path / "f", port=0), open_browser=False, tell=told.append)
