@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import ModelWrapValidatorHandler, model_validator
+from pydantic import model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from slidefit.plan.cost_fields import cost_fields
 from slidefit.plan.costs import KEEPING_COSTS
