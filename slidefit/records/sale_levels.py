@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import cast
 
 import duckdb
 import numpy as np
@@ -253,8 +254,9 @@ def prices_by_weight(frame: pd.DataFrame, book: str | Path) -> tuple[WeightPrice
     groups = frame["price_cwt"].groupby([classes, frame["currency"].astype("str")])
     return tuple(
         WeightPrices(
-            int(low), money, len(prices), float(prices.median()), *map(float, prices.quantile(list(_MOST_OF))),
-            *held.get((int(low), money), ()),
+            low, money, len(prices), float(prices.median()),
+            float(prices.quantile(_MOST_OF[0])), float(prices.quantile(_MOST_OF[1])),
+            *held.get((low, money), (0, np.nan, np.nan)),
         )
-        for (low, money), prices in groups
+        for (low, money), prices in cast("Iterable[tuple[tuple[int, str], pd.Series[float]]]", groups)
     )  # fmt: skip

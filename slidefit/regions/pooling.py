@@ -15,7 +15,7 @@ from slidefit.market.fit.prior import PooledSlope, between_sd, curve_slope, para
 from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, SexCurve
 from slidefit.regions.from_fit import Provenance, discounted, months_seen, price_of, region_of, with_spread
-from slidefit.regions.region import Pool, Region, Sex, SexTable
+from slidefit.regions.region import Pool, Region, SexTable
 from slidefit.regions.region_outlook import at_price, outlook_of_region, shifted, slide_error
 
 FloatArray = NDArray[np.float64]
@@ -169,7 +169,7 @@ def _pooled_region(
     slopes = {slope.sex: slope for slope in _leaning(region, fit)}
     fitted = {slope.sex: slope.pooled for slope in fit.slopes}
     wide = outlook_of_region(region).curves
-    tables: dict[Sex, SexTable] = {}
+    tables: dict[str, SexTable] = {}
     for sex, table in made.sexes().items():
         slope = slopes.get(sex)
         lent = 0.0 if alone else 100.0 * (slope.sd if slope else wide[sex].between_cwt)

@@ -175,7 +175,7 @@ def year_curve(table: SexTable, weight_lb: FloatArray) -> FloatArray:
     falls = [np.log1p(-slide / 100.0) * (to - start) / 100.0 for start, to, slide, _ in steps]
     values = np.concatenate([[0.0], np.cumsum(falls)])
     at = np.log1p(-table.discount_pct / 100.0) - cubic_spline(nodes, values, np.array(table.discount_at_lb))
-    return cubic_spline(nodes, values, weight_lb) + at
+    return np.asarray(cubic_spline(nodes, values, weight_lb) + at)
 
 
 def cubic_spline(nodes: FloatArray, values: FloatArray, at: FloatArray) -> FloatArray:
@@ -190,7 +190,7 @@ def cubic_spline(nodes: FloatArray, values: FloatArray, at: FloatArray) -> Float
     """
     step, count = np.diff(nodes), len(nodes)
     rise = np.diff(values) / step
-    bend = np.zeros(count)  # the second derivative at each node
+    bend: FloatArray = np.zeros(count)  # the second derivative at each node
     if count > 2:
         rows, right = np.zeros((count, count)), np.zeros(count)
         for i in range(1, count - 1):
@@ -201,7 +201,7 @@ def cubic_spline(nodes: FloatArray, values: FloatArray, at: FloatArray) -> Float
         else:
             rows[0, :3] = step[1], -(step[0] + step[1]), step[0]
             rows[-1, -3:] = step[-1], -(step[-2] + step[-1]), step[-2]
-        bend = np.linalg.solve(rows, right)
+        bend = np.asarray(np.linalg.solve(rows, right), dtype=np.float64)
     piece = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, count - 2)
     width = step[piece]
     left = (nodes[piece + 1] - at) / width

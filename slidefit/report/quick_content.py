@@ -88,5 +88,7 @@ def grid_table(grid: QuickGrid) -> Table:
     """Return the two-way table, dollars a head."""
     x, y = BY_NAME[grid.x], BY_NAME[grid.y]
     columns = [Column(y.label, unit=y.unit), *(Column(f"{value:g}", "gain") for value in grid.x_values)]
-    rows = [(f"{value:g}", *row) for value, row in zip(grid.y_values, grid.gains, strict=True)]
+    rows: list[tuple[str | float, ...]] = [
+        (f"{value:g}", *row) for value, row in zip(grid.y_values, grid.gains, strict=True)
+    ]
     return table(f"Gain from keeping, $ a head; {x.label} across, {x.unit}", columns, rows)

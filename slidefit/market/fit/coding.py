@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,7 +67,9 @@ class FrameTable:
 
 def table_of(records: pd.DataFrame | RecordTable) -> RecordTable:
     """Return records as a table; a table stays as it is."""
-    return records if hasattr(records, "opened") else FrameTable(records)
+    if hasattr(records, "opened"):
+        return cast("RecordTable", records)
+    return FrameTable(cast("pd.DataFrame", records))
 
 
 def _arrow_table(frame: pd.DataFrame) -> Any:

@@ -247,7 +247,8 @@ def _pooled(
     thin, coef = pull is not None, within.solution.coef
     if thin:
         kind = "lot and usual slide" if defaults is None else "lot and region"
-        rule, cov, note = ErrorRule(kind, len(lots), 1.0), within.solution.bread, ()
+        rule, cov = ErrorRule(kind, len(lots), 1.0), within.solution.bread
+        note: tuple[str, ...] = ()
     else:
         rule, cov, note = _errors(lots, within, defaults)
     if not thin and defaults is None:

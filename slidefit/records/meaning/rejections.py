@@ -187,7 +187,11 @@ def other_prices(frame: pd.DataFrame) -> list[tuple[int, int]]:
     keys = pd.Series(row_keys(part, [*SAME_CLASS, "weight_low_lb", "weight_high_lb"]))
     groups = part["source_row"].groupby(keys.to_numpy())
     prices = part["price_cwt"].groupby(keys.to_numpy()).nunique()
-    return [(int(rows.iloc[0]), int(rows.iloc[-1])) for key, rows in groups if prices[key] > 1]
+    return [
+        (int(rows.iloc[0]), int(rows.iloc[-1]))
+        for (_, rows), several in zip(groups, prices > 1, strict=True)
+        if several
+    ]
 
 
 def set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -> None:
