@@ -184,14 +184,12 @@ def other_prices(frame: pd.DataFrame) -> list[tuple[int, int]]:
     if (frame["price_low_cwt"] < frame["price_high_cwt"]).any():
         return []
     part = frame[frame["head"] >= FEWEST_OF_ONE_LOT]
-    keys = pd.Series(row_keys(part, [*SAME_CLASS, "weight_low_lb", "weight_high_lb"]))
-    groups = part["source_row"].groupby(keys.to_numpy())
-    prices = part["price_cwt"].groupby(keys.to_numpy()).nunique()
-    return [
-        (int(rows.iloc[0]), int(rows.iloc[-1]))
-        for (_, rows), several in zip(groups, prices > 1, strict=True)
-        if several
-    ]
+    keys = row_keys(part, [*SAME_CLASS, "weight_low_lb", "weight_high_lb"])
+    rows = part.groupby(keys).agg(
+        first=("source_row", "first"), last=("source_row", "last"), prices=("price_cwt", "nunique")
+    )
+    found = rows[rows["prices"] > 1]
+    return [(int(first), int(last)) for first, last in zip(found["first"], found["last"], strict=True)]
 
 
 def set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -> None:
