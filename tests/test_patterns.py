@@ -19,7 +19,7 @@ LENGTH, SHORT = 20_000, 500
 MOST_SECONDS = 0.05
 MOST_GROWTH = 9.0  # from a fifth of the length: 5 where time grows with the length, 25 with its square
 HARD_CASES = 4  # pumps of each pattern, the slowest with a short text, tried with a longer one
-PREFIXES = ("", "1", "a 1 ")
+PREFIXES = ("", "a 1 ")
 SIGNS = " \t\n1aA.,-/$#%():;'\"&_=<[{|@+*\u2013"
 PAIRS = tuple(a + b for a, b in itertools.product("1a ", " .,-/$()'&:1") if a != b)
 WORDS = (
@@ -108,6 +108,8 @@ def slow(pattern: re.Pattern[str]) -> tuple[str, str, float] | None:
     cases = list(itertools.product(PREFIXES, PUMPS))
     took = [seconds(pattern, *case, SHORT) for case in cases]
     hardest = sorted(range(len(cases)), key=lambda at: -took[at])[:HARD_CASES]
+    if took[hardest[0]] > MOST_SECONDS:
+        return *cases[hardest[0]], took[hardest[0]]
     fifths = {cases[at]: seconds(pattern, *cases[at], LENGTH // 5, 2) for at in hardest}
     case = max(fifths, key=lambda each: fifths[each])
     if fifths[case] > MOST_SECONDS:
