@@ -26,7 +26,7 @@ from slidefit.decision.risk.answer_changes import flip
 from slidefit.market.checks import ResidualChecks, check_notes
 from slidefit.report import sentences
 from slidefit.report.document import Document, Note, Sentence, Table
-from slidefit.report.quick_content import quick_text
+from slidefit.report.quick_content import quick_content
 from slidefit.report.regions.region_sheet import region_sheet_html
 from slidefit.report.report_content import comparison_content, option_content, report_of
 from slidefit.report.take_home.banker import banker_content
@@ -186,10 +186,9 @@ def test_answers(asked, names, made):
 def test_the_quick_answer():
     asked = {"weight_lb": 520, "price_cwt": 312, "to_weight_lb": 700, "later_price_cwt": 262, "days": 90}
     grid = grid_of(asked, "days", (60.0, 90.0), "later_price_cwt", (250.0, 270.0))
-    told = [
-        quick_text(quick_answer(each, grid), width=9_999) for each in (asked, asked | {"price_cwt": 250.0})
-    ]
-    assert not faults(told)
+    for each in (asked, asked | {"price_cwt": 250.0}):
+        told = prose(quick_content(quick_answer(each, grid)))
+        assert len(told) > 3 and not faults(told)
     assert not faults(field.label for field in QUICK_FIELDS)
 
 

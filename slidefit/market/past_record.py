@@ -150,7 +150,8 @@ def learned_scale(misses: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
     Parameters
     ----------
     misses : array, shape (n, h)
-        Mean square of the month's errors over their standard errors, NaN where no sale was.
+        Mean square of the month's errors, less the sales' own noise, over their standard errors; NaN where no
+        sale was. A horizon whose errors are less than the noise counts as one without errors.
     known : array of bool, shape (n, h)
 
     Examples
@@ -160,7 +161,7 @@ def learned_scale(misses: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
     """
     seen = known & np.isfinite(misses)
     outcomes = seen.sum(axis=0) / np.arange(1.0, misses.shape[1] + 1.0)
-    mean = np.where(seen, misses, 0.0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
+    mean = np.maximum(np.where(seen, misses, 0.0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1), 0.0)
     together = (outcomes @ mean + PRIOR_OUTCOMES) / (outcomes.sum() + PRIOR_OUTCOMES)
     return np.asarray(np.sqrt((outcomes * mean + PRIOR_OUTCOMES * together) / (outcomes + PRIOR_OUTCOMES)))
 

@@ -24,6 +24,12 @@ from slidefit.report.json_documents import (
 from slidefit.web.pages import office_of
 
 router = APIRouter(prefix="/api", tags=["slidefit"])
+
+
+class PlanBody(Plan, defer_build=False):
+    """A plan as the body of a request, its checks built with the interface's own and not when first used."""
+
+
 Sex = Literal["steer", "heifer", "bull"]
 Weight = Annotated[float, Field(ge=0, le=3000, allow_inf_nan=False)]
 Month = Annotated[int, Field(ge=1, le=12)]
@@ -120,13 +126,13 @@ def season(request: Request) -> dict[str, Any]:
 
 
 @router.post("/compare", responses=ANSWERS)
-def compare(request: Request, plan: Plan) -> dict[str, Any]:
+def compare(request: Request, plan: PlanBody) -> dict[str, Any]:
     """Compare selling now with keeping, for every group, way to keep them and month of sale of a plan."""
     return comparison_document(office_of(request).desk.comparison(checked(plan)))
 
 
 @router.post("/flip", responses=ANSWERS)
-def flip(request: Request, plan: Plan) -> dict[str, Any]:
+def flip(request: Request, plan: PlanBody) -> dict[str, Any]:
     """Return what would flip the answer of each group of a plan."""
     return flip_document(office_of(request).desk.flips(checked(plan)))
 

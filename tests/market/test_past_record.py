@@ -76,3 +76,10 @@ def test_months_without_a_sale_count_for_nothing():
     rows = said_came(z)
     assert {row.months for row in rows} == {1} and {row.decisions for row in rows} == {2}
     assert [row.came_pct for row in rows] == [100.0, 100.0, 100.0]
+
+
+def test_errors_below_the_noise_narrow_a_range_no_further_than_none():
+    """A month's mean square less its noise can fall below zero; a scale is a number all the same."""
+    known = np.ones((50, 3), dtype=bool)
+    below, none = (learned_scale(np.full((50, 3), miss), known) for miss in (-4.0, 0.0))
+    assert np.array_equal(below, none) and (below > 0.0).all()
