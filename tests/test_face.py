@@ -59,7 +59,7 @@ def test_a_fit_is_made_of_a_frame_a_reading_and_a_book(records, tmp_path):
         again = slidefit.fit(source)
         assert again.basis.lots == len(read.records)
         assert again.params.to_numpy() == pytest.approx(of_frame.params.to_numpy(), rel=1e-9)
-    assert slidefit.sources(tmp_path / "sales.duckdb") == {}
+    assert list(slidefit.sources(tmp_path / "sales.duckdb")) == ["birch-landing"]
 
 
 def test_a_fit_and_a_plan_come_back_from_their_files(fitted, tmp_path):

@@ -32,7 +32,7 @@ def test_forage_brings_its_own_caution(kind, words):
 def test_cautions_fit_the_plan():
     text = said()
     assert "not a promise" in text
-    assert "withdrawal times" in text
+    assert "withdrawal time" in text
     for word in ("prussic", "bloat", "tetany", "hot weather"):
         assert word not in text
     assert "hot weather" in said(dates=SUMMER, programs=changed_program(gain_lb_day=1.0))

@@ -15,10 +15,10 @@ from tests.records.sale_files import LOTS, lot_file
 
 ADD = """
 import os, signal, sys
-from slidefit.records import sale_book
+from slidefit.records import sale_book, source_book
 from slidefit.records.read import read
 if sys.argv[3] == "kill":  # all is merged, nothing committed yet
-    sale_book.put_cards = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+    source_book.put_cards = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 print(sale_book.SaleBook(sys.argv[1]).add(read(sys.argv[2])).added, flush=True)
 """
 
