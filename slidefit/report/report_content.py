@@ -275,7 +275,7 @@ def _months(groups: Sequence[GroupResult]) -> Iterable[Part]:
 
 
 def _changes(flips: Sequence[FlipResult]) -> list[Part]:
-    """Return what would change each answer, as pictures; paper has room for a lone group's."""
+    """Return what would change each answer, as pictures for the screen: paper has the breakevens in their place."""
     from slidefit.report.charts.answer_charts import swings_chart
 
     drawn = (
@@ -283,7 +283,7 @@ def _changes(flips: Sequence[FlipResult]) -> list[Part]:
         for flip in flips
     )
     told: list[Simple] = [Heading(sentences.FLIPS_HEADING), *drawn]
-    return [] if not flips else list(told) if len(flips) == 1 else [Block("screen", tuple(told))]
+    return [Block("screen", tuple(told))] if flips else []
 
 
 def _market_pictures(

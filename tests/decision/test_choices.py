@@ -40,7 +40,7 @@ def test_selling_against_keeping_too(odds, close):
 
 
 @given(share=st.integers(0, 100))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_two_dates_are_too_close_where_neither_wins_often_enough(share):
     first, second = np.full(100, 30.0), np.where(np.arange(100) < share, 0.0, 60.0)
     later = replace(option(29.0), sale_date=date(2027, 3, 15))

@@ -286,7 +286,7 @@ def test_a_spread_of_weights_is_priced_calf_by_calf():
     interest=st.floats(1.0, 15.0),
     death=st.floats(0.2, 5.0),
 )
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 def test_monotone(gain, more, cost, dearer, interest, death):
     outlook = certain(slide_cwt=0.0)
     risk = {"draws": 100, "vary": [], "beyond_data": True}
@@ -307,7 +307,7 @@ def test_monotone(gain, more, cost, dearer, interest, death):
 @given(
     weight=st.floats(350, 800), cost=st.floats(0, 5), share=st.floats(0.5, 6), sd=st.sampled_from([0.0, 30.0])
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_zero_days_equals_selling_now(weight, cost, share, sd):
     program = changed_program(death_loss_pct=0.0, health_head=0.0, cost_head_day=cost)
     selling = {"commission_pct": share, "yardage_head": 3.0}

@@ -160,7 +160,7 @@ def test_phases_and_weights_have_their_own_checks():
     head=st.integers(1, 999),
     spread=st.floats(0, 200),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_any_plan_comes_back_from_its_own_text(title, weight, head, spread):
     raw = raw_plan(title=title)
     raw["groups"][0].update(weight_lb=weight, head=head, weight_sd_lb=spread, name=title or "x")

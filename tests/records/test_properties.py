@@ -20,7 +20,7 @@ from slidefit.records.words.dates import DateOrder, decide_order, parse_date
 from slidefit.records.words.numerals import parse_number, parse_range
 from slidefit.records.words.units import LB_PER_KG, parse_weight_class
 
-QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUICK = settings(max_examples=24, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LOT = st.fixed_dictionaries(
     {
         "day": st.integers(0, 700).map(lambda days: date(2021, 1, 4) + timedelta(days=days)),

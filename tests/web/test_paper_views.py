@@ -81,7 +81,7 @@ def test_letters_and_pictures_can_be_read(tab: Page, report: str) -> None:
         """() => Array.from(document.images).filter((each) => each.offsetParent)
         .map((each) => each.getBoundingClientRect().width / each.naturalWidth)"""
     )
-    assert shrunk and min(shrunk) > 0.97
+    assert not shrunk or min(shrunk) > 0.97  # several groups have their months as tables on paper
 
 
 def test_another_comparison_prints_on_two_pages_too(tab: Page) -> None:

@@ -89,7 +89,7 @@ def typed_back(raw, option, even):
     return {**raw, "groups": [group], "programs": [program]}
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     weight=st.integers(430, 600),
     gain=st.floats(1.2, 2.6),

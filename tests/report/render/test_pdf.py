@@ -101,8 +101,7 @@ def parts_of(block):
 def test_letters_of_charts_are_text_too(printed):
     count, _, pdf = printed
     told = pdf.pages[0].extract_text() + pdf.pages[1].extract_text()
-    for drawn in ("dollars per head", "Price at sale"):  # paper has room for a lone group's pictures
-        assert (drawn in told) == (count == 1)
+    assert ("dollars per head" in told) == (count == 1)  # paper has room for a lone group's months
 
 
 def test_no_letter_is_smaller_than_can_be_read(printed):
