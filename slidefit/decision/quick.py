@@ -264,13 +264,14 @@ def _even_at(
     gain_at: Callable[[NDArray[np.float64]], ArrayLike], low: float, high: float, near: float
 ) -> float | None:
     """Return where a gain comes out even, by a grid, a finer one and a straight line, as the page's own script."""
-    span: tuple[float, float] | None = (low, high)
+    span = (low, high)
     for _ in range(2):
-        at = np.linspace(*span, GRID)
+        at = np.linspace(span[0], span[1], GRID)
         gains = np.broadcast_to(gain_at(at), at.shape)
-        span = nearest_crossing(at, gains, near)
-        if span is None:
+        found = nearest_crossing(at, gains, near)
+        if found is None:
             return None
+        span = found
     before, after = np.interp(span, at, gains)
     return float(span[0] + (span[1] - span[0]) * before / (before - after))
 
