@@ -110,7 +110,7 @@ def _check_whole(fit: MarketFit) -> None:
         if value.shape != shape:
             raise ValueError(f"{name} has shape {value.shape}, not {shape}")
         if name != "index month_log" and not np.isfinite(value).all():
-            raise ValueError(f"{name} holds a value that is no number")
+            raise ValueError(f"{name} holds a value that is not a number")
     if set(model.support) != set(model.recipe.sexes):
         raise ValueError(f"support of {', '.join(model.support)}; sexes {', '.join(model.recipe.sexes)}")
     if not all(0 <= place < len(model.recipe.grades) for place in fit.grade_place.values()):

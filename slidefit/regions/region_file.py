@@ -128,7 +128,7 @@ def season_problems(region: Region) -> Iterator[Problem]:
     """Yield a season whose months don't average 100."""
     mean = sum(month[0] for month in region.season.months()) / 12.0
     if abs(mean - 100.0) > YEAR_MEAN_TOLERANCE:
-        remedy = f"The mean of the year is 100: multiply all twelve by {100.0 / mean:.4f}, or mend the month."
+        remedy = f"The mean of the year is 100: multiply all twelve by {100.0 / mean:.4f}, or fix the month."
         yield ("season",), f"has months that average {mean:.2f}", remedy
 
 
@@ -154,7 +154,7 @@ def odd_notes(region: Region) -> tuple[str, ...]:
         steep = [key for key, (value, _) in table.slide.items() if value > 25.0]
         if turned:
             notes.append(
-                f"{sex}: heavier is dearer from step {turned[0]} on ({len(turned)} steps); check that"
+                f"{sex}: heavier calves bring more a pound from step {turned[0]} on ({len(turned)} steps); check that"
             )
         if steep:
             notes.append(f"{sex}: the slide is over 25 percent per cwt in step {steep[0]}; check that")
