@@ -198,7 +198,7 @@ def decided(
             where=contents.name,
             remedy=Text(
                 "Name the columns with ",
-                Setting("mapping", "Their ColumnHeading=field"),
+                Setting("mapping", "Their Heading=field"),
                 ", or see docs/records.md for what can be read.",
             ),
         )

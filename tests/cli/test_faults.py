@@ -37,7 +37,10 @@ def refused(outcome: object, *words: str) -> None:
     ("content", "words"),
     [
         ("", ("barn.csv", "empty")),
-        ("Sale Date,Class,Head,Avg Wt\n10/05/2026,Steers,10,520\n", ("barn.csv", "price", "--map")),
+        (
+            "Sale Date,Class,Head,Avg Wt\n10/05/2026,Steers,10,520\n",
+            ("barn.csv", "price", "--map", "Their Heading"),
+        ),
     ],
 )
 def test_unreadable_file(run: Run, tmp_path: Path, content: str, words: tuple[str, ...]) -> None:

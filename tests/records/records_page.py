@@ -173,7 +173,7 @@ def made_part() -> str:
         "## Fields and the headings recognised",
         "",
         "Capitals, points, dashes and units in a heading don't matter. "
-        'Any other heading takes `--map "ColumnHeading=field"`.',
+        'Any other heading takes `--map "Heading=field"`.',
         "",
     ]
     for field in FIELDS:

@@ -20,7 +20,7 @@ def check_columns(table: Table, assignment: Assignment, prices: dict[str, int]) 
             for heading, column in zip(table.headings, table.columns, strict=True)
             if heading.text and not heading.field and _numbers_mostly(column)
         ),
-        "Their ColumnHeading",
+        "Their Heading",
     )
     missing = {
         "price": not prices and "no column of price was recognised",
