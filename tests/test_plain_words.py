@@ -25,7 +25,7 @@ from slidefit.decision.quick import QUICK_FIELDS, grid_of, quick_answer
 from slidefit.decision.risk.answer_changes import flip
 from slidefit.market.checks import ResidualChecks, check_notes
 from slidefit.report import sentences
-from slidefit.report.document import Document, Note, Sentence, Table
+from slidefit.report.document import Document, Note, Sentence, TypedTable
 from slidefit.report.quick_content import quick_content
 from slidefit.report.regions.region_sheet import region_sheet_html
 from slidefit.report.report_content import comparison_content, option_content, report_of
@@ -104,7 +104,7 @@ def faults(texts: Iterable[str], names: Iterable[str] = ()) -> list[str]:
 def prose(document: Document) -> list[str]:
     parts = document.flat()
     told = [part.text for part in parts if isinstance(part, (Sentence, Note))]
-    return told + [part.caption for part in parts if isinstance(part, Table)]
+    return told + [part.caption for part in parts if isinstance(part, TypedTable)]
 
 
 class Prose(HTMLParser):

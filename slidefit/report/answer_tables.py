@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from slidefit.report import answers, sentences
 from slidefit.report import formatting as f
-from slidefit.report.document import Cell, Column, Kind, Row, RowKind, Table, table, written
+from slidefit.report.document import Cell, Column, Kind, Row, RowKind, TypedTable, table, written
 
 if TYPE_CHECKING:
     from slidefit.decision.results import Alternative, BudgetLine, Comparison, GroupResult, KeepOption
@@ -24,19 +24,19 @@ OUTCOME = (
 )  # fmt: skip
 
 
-def month_table(group: GroupResult) -> Table:
+def month_table(group: GroupResult) -> TypedTable:
     """Return every program and sale month of a group against selling now."""
     options = sorted(group.keep, key=lambda option: option.sale_date)
     return _outcomes(sentences.month_title(group), "Program", options, answers.best_option(group))
 
 
-def best_by_date(group: GroupResult, options: Sequence[KeepOption]) -> Table:
+def best_by_date(group: GroupResult, options: Sequence[KeepOption]) -> TypedTable:
     """Return for each date of sale the program that brings a group most."""
     top = max(options, key=lambda option: option.gain_herd)
     return _outcomes(f"{group.group}: by date of sale", "Best program", options, top)
 
 
-def _outcomes(title: str, program: str, options: Sequence[KeepOption], best: KeepOption | None) -> Table:
+def _outcomes(title: str, program: str, options: Sequence[KeepOption], best: KeepOption | None) -> TypedTable:
     monthly = len({(o.program, o.sale_month) for o in options}) == len(options)
     rows = [
         (
@@ -52,7 +52,7 @@ def _starred(text: str, best: bool) -> str:
     return f"{text} *" if best else text
 
 
-def budget_table(title: str, lines: Sequence[BudgetLine]) -> Table:
+def budget_table(title: str, lines: Sequence[BudgetLine]) -> TypedTable:
     """Return a budget line by line, each with its arithmetic, in dollars per head started."""
     return table(
         title,
@@ -73,7 +73,7 @@ def fair_floor_line(cost_cwt: float) -> str:
     return f"That floor is worth {f.money_cents(cost_cwt)}/cwt by these ranges; a quote above this costs you."
 
 
-def alternatives_table(title: str, ways: Sequence[Alternative]) -> Table:
+def alternatives_table(title: str, ways: Sequence[Alternative]) -> TypedTable:
     """Return the ways to go side by side, per head of all of the calves, against selling all now."""
     columns = (
         Column("Way"), Column("How", spare=3), Column("On average", "gain"), Column("Bad year", "gain"),
@@ -87,7 +87,7 @@ def alternatives_table(title: str, ways: Sequence[Alternative]) -> Table:
     return table(title, columns, rows, caption=ALTERNATIVES_CAPTION)
 
 
-def alternatives_side_by_side(groups: Sequence[GroupResult]) -> Table:
+def alternatives_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
     """Return the ways to go, the groups side by side, per head of all of each group against selling all now."""
     told = []
     for group in groups:
@@ -105,7 +105,7 @@ def alternatives_side_by_side(groups: Sequence[GroupResult]) -> Table:
     return _side_by_side("", told, columns, title=sentences.WAYS_TITLE)
 
 
-def breakeven_table(option: KeepOption) -> Table:
+def breakeven_table(option: KeepOption) -> TypedTable:
     """Return the values at which keeping and selling now come out even."""
     columns = [Column("What"), Column("Planned", "figure"), Column("Even at")]
     rows = []
@@ -115,14 +115,14 @@ def breakeven_table(option: KeepOption) -> Table:
     return table(sentences.BREAKEVEN_TITLE, columns, rows)
 
 
-def cash_table(option: KeepOption) -> Table:
+def cash_table(option: KeepOption) -> TypedTable:
     """Return the cash that keeping calls for, month by month."""
     rows = [(f.sale_month(c.month), c.amount_herd, c.total_herd) for c in option.cash]
     columns = [Column("Month"), Column("Cash out", "dollars"), Column("In all so far", "dollars")]
     return table(sentences.cash_title(option.head_kept), columns, rows)
 
 
-def defaults_table(comparison: Comparison, *, named: bool = False) -> Table:
+def defaults_table(comparison: Comparison, *, named: bool = False) -> TypedTable:
     """Return the plan fields that were left out and the values taken for them."""
     rows = answers.default_rows(comparison, named=named)
     return table(sentences.DEFAULTS_TITLE, ["Field", "Taken as", "What it is"], rows)
@@ -139,7 +139,7 @@ def kept_of(groups: Iterable[GroupResult]) -> list[tuple[GroupResult, KeepOption
     return [(group, option) for group, option in shown if option is not None]
 
 
-def months_side_by_side(groups: Sequence[GroupResult]) -> Table:
+def months_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
     """Return every program's months of sale, the groups side by side; a lone group's weights too."""
     alone = len(groups) == 1
     outcome = [
@@ -163,7 +163,7 @@ def months_side_by_side(groups: Sequence[GroupResult]) -> Table:
             kind: RowKind = "total" if alone and any(best) else "line"
             rows.append(Row((Cell(label), *chain.from_iterable(cells)), kind))
     columns = (Column("Sold", share=12.0), *_banded([group.group for group in groups], outcome))
-    return Table("", columns, tuple(rows))
+    return TypedTable("", columns, tuple(rows))
 
 
 def _month_cells(option: KeepOption | None, best: bool, wanted: int) -> tuple[Cell, ...]:
@@ -180,7 +180,7 @@ def _banded(names: Sequence[str], columns: Sequence[Column]) -> tuple[Column, ..
     return tuple(replace(column, band=name) for name in names for column in columns)
 
 
-def budgets_side_by_side(groups: Sequence[GroupResult]) -> tuple[Table, ...]:
+def budgets_side_by_side(groups: Sequence[GroupResult]) -> tuple[TypedTable, ...]:
     """Return the budgets of selling now and of keeping, the groups side by side."""
     now = [(f"{g.group}: {f.day(g.sell_now.sale_date)}", _lines(g.sell_now.lines)) for g in groups]
     kept = [(_kept_name(group, option), _kept_lines(option)) for group, option in kept_of(groups)]
@@ -214,7 +214,7 @@ def _kept_lines(option: KeepOption) -> list[Written]:
     return [*_lines(option.lines), *more]
 
 
-def breakevens_side_by_side(groups: Sequence[GroupResult]) -> Table:
+def breakevens_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
     """Return where keeping and selling now come out even, the groups side by side."""
     told = []
     for group, option in kept_of(groups):
@@ -227,7 +227,7 @@ def breakevens_side_by_side(groups: Sequence[GroupResult]) -> Table:
     return _side_by_side("", told, columns, title=sentences.BREAKEVEN_TITLE)
 
 
-def cash_side_by_side(groups: Sequence[GroupResult]) -> Table:
+def cash_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
     """Return the cash that keeping calls for by month, the groups side by side."""
     told = []
     for group, option in kept_of(groups):
@@ -239,7 +239,7 @@ def cash_side_by_side(groups: Sequence[GroupResult]) -> Table:
     return _side_by_side("By the end of", told, columns, title=sentences.CASH_TITLE)
 
 
-def figures_side_by_side(groups: Sequence[GroupResult]) -> Table:
+def figures_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
     """Return what else a choice comes to: weights, the herd's dollars, dollars an acre, acres."""
     wanted: list[tuple[str, Kind, Callable[[GroupResult, KeepOption], float | None]]] = [
         ("Weight at weaning", "weight", lambda g, o: g.sell_now.weight_lb),
@@ -267,7 +267,8 @@ def figures_side_by_side(groups: Sequence[GroupResult]) -> Table:
             if found is not None:
                 rows.append(("line", name, (Cell(found, written(Cell(found), Column("", kind))),)))
         told.append((group.group, rows))
-    return _side_by_side("", told, (Column("", "figure", share=9.5),), title=sentences.FIGURES_TITLE)
+    column = Column("", "figure", share=9.5)
+    return _side_by_side("", told, (column,), title=sentences.FIGURES_TITLE, label_share=14.0)
 
 
 def _side_by_side(
@@ -277,7 +278,7 @@ def _side_by_side(
     *,
     title: str = "",
     label_share: float = 19.0,
-) -> Table:
+) -> TypedTable:
     """Return rows of several groups as one table; a row that a group lacks is blank there."""
     each = [_named(rows) for _, rows in told]
     order: list[LineKey] = []
@@ -293,7 +294,7 @@ def _side_by_side(
         Row((Cell(name), *chain.from_iterable(rows.get((name, kind, n), blank) for rows in each)), kind)
         for name, kind, n in order
     )
-    return Table(title, (first, *_banded([name for name, _ in told], columns)), made)
+    return TypedTable(title, (first, *_banded([name for name, _ in told], columns)), made)
 
 
 def _named(rows: Sequence[Written]) -> dict[LineKey, tuple[Cell, ...]]:

@@ -125,7 +125,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Table:
+class TypedTable:
     """A table of typed columns; make it with `table`."""
 
     title: str
@@ -155,7 +155,7 @@ class Table:
         """Return the names of the bands in their order; none where the columns have none."""
         return tuple(dict.fromkeys(column.band for column in self.columns if column.band))
 
-    def of_columns(self, places: Iterable[int]) -> Table:
+    def of_columns(self, places: Iterable[int]) -> TypedTable:
         """Return the table with these columns only."""
         kept = list(places)
         return replace(
@@ -167,11 +167,11 @@ class Table:
             ),
         )
 
-    def by_band(self) -> tuple[Table, ...]:
+    def by_band(self) -> tuple[TypedTable, ...]:
         """Return one table for each band, rows that say nothing there left out; the table itself without bands."""
         return tuple(self._of_band(name) for name in self.bands()) or (self,)
 
-    def _of_band(self, name: str) -> Table:
+    def _of_band(self, name: str) -> TypedTable:
         places = [place for place, column in enumerate(self.columns) if column.band in ("", name)]
         mine = self.of_columns(places)
         columns = tuple(replace(column, band="") for column in mine.columns)
@@ -191,7 +191,7 @@ class Table:
             mine, title=f"{name}: {self.title}" if self.title else name, columns=columns, rows=kept
         )
 
-    def without_constant(self, heading: str) -> Table:
+    def without_constant(self, heading: str) -> TypedTable:
         """Return the table without a column of that heading that says the same in every row."""
         said = [row for row in self.texts() if len(row) == len(self.columns)]
         constant = {
@@ -270,14 +270,15 @@ class Picture:
     alt: str
 
 
-Simple = Heading | Sentence | Note | Table | Bar | Picture
+Simple = Heading | Sentence | Note | TypedTable | Bar | Picture
 
 
 @dataclass(frozen=True)
 class Block:
     """Parts that belong together.
 
-    The answer for one group, the cautions, two tables side by side where there is room, or what paper has no room for.
+    The answer for one group, the cautions, tables side by side where there is room, a picture at their right, or what
+    paper has no room for.
     """
 
     kind: Literal["answer", "caution", "pair", "screen"]
@@ -332,7 +333,7 @@ def table(
     *,
     caption: str = "",
     kinds: Mapping[int, RowKind] | None = None,
-) -> Table:
+) -> TypedTable:
     """Return a table from plain values.
 
     Parameters
@@ -356,7 +357,7 @@ def table(
         )
         for place, row in enumerate(rows)
     )
-    return Table(title, heads, made, caption)
+    return TypedTable(title, heads, made, caption)
 
 
 def written(cell: Cell, column: Column) -> str:

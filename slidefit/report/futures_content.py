@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from slidefit.report import formatting as f
-from slidefit.report.document import Column, Document, Table, document, notes, table
+from slidefit.report.document import Column, Document, TypedTable, document, notes, table
 
 if TYPE_CHECKING:
     from slidefit.futures_contracts import FuturesQuote
@@ -163,7 +163,7 @@ def market_facts(futures: FuturesView | None, record: PastRecord | None) -> dict
     return {"futures": futures_document(futures), "said_came": said_came_document(record)}
 
 
-def said_came_table(record: PastRecord) -> Table:
+def said_came_table(record: PastRecord) -> TypedTable:
     """Return the odds that were said and how often keeping gained, by months ahead."""
     lows = sorted({(row.said_low, row.said_high) for row in record.said_came})
     columns = [Column("Ahead", "count"), Column("Forecasts", "count")]

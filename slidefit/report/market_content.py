@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.document import Cell, Column, Document, Kind, Note, Table, document, notes, table
+from slidefit.report.document import Cell, Column, Document, Kind, Note, TypedTable, document, notes, table
 from slidefit.report.futures_content import past_and_futures, said_came_table
 from slidefit.report.sources_content import price_lines, questions_of, words_tables
 
@@ -32,7 +32,7 @@ MOST_FILES, MOST_GAPS = 20, 8
 NAMELESS = "(no name)"
 
 
-def slide_table(slides: Rows, caption: str = "") -> Table:
+def slide_table(slides: Rows, caption: str = "") -> TypedTable:
     """Return the slide by sex, step of weight and month, with its interval: today's first, where it is known.
 
     Parameters
@@ -68,7 +68,7 @@ def _month(number: Any) -> str:
     return "year" if number is None else f.month_name(int(number), short=True)
 
 
-def season_table(season: Rows) -> Table:
+def season_table(season: Rows) -> TypedTable:
     """Return the season by month, with its interval.
 
     Parameters
@@ -100,7 +100,7 @@ def fit_content(fit: MarketFit, path: str = "") -> Document:
     )
 
 
-def _candidates(fit: MarketFit) -> Table:
+def _candidates(fit: MarketFit) -> TypedTable:
     shown = sorted(fit.candidates, key=lambda c: (not c.chosen, c.excess))[:SHOWN_CANDIDATES]
     rows = [
         (
@@ -170,7 +170,7 @@ def forecasts_content(test: Backtest) -> Document:
     )
 
 
-def _accuracy(accuracy: pd.DataFrame) -> Table:
+def _accuracy(accuracy: pd.DataFrame) -> TypedTable:
     futures = bool(accuracy["walk_ratio"].notna().any())
     columns = [
         Column("Ahead", "count"), Column("Count", "count"), Column("Bias", "percent"), Column("Error", "percent"),
@@ -187,7 +187,7 @@ def _accuracy(accuracy: pd.DataFrame) -> Table:
     return table(sentences.ACCURACY_TITLE, columns, rows, caption=sentences.ACCURACY_CAPTION)
 
 
-def _money(made: pd.DataFrame, heading: str, title: str) -> Table:
+def _money(made: pd.DataFrame, heading: str, title: str) -> TypedTable:
     columns = [
         Column(heading, "figure"), Column("Decisions", "count", spare=1), Column("Advice kept", "count"),
         Column("Always keep", "gain"), Column("The advice", "gain"), Column("Hindsight", "gain", spare=2),
@@ -207,7 +207,7 @@ def _money(made: pd.DataFrame, heading: str, title: str) -> Table:
     return table(title, columns, rows, caption=sentences.REPLAY_CAPTION)
 
 
-def add_account(added: int, already_there: int, set_aside: int, reasons: Mapping[str, int]) -> Table:
+def add_account(added: int, already_there: int, set_aside: int, reasons: Mapping[str, int]) -> TypedTable:
     """Return the account of an addition; its lines add up to the rows read.
 
     Parameters
@@ -225,7 +225,7 @@ def add_account(added: int, already_there: int, set_aside: int, reasons: Mapping
     return table("What was read", ["Rows", ("Count", "count")], rows)
 
 
-def reasons_table(reasons: Mapping[str, int]) -> Table:
+def reasons_table(reasons: Mapping[str, int]) -> TypedTable:
     """Return the rows set aside by reason, the most frequent first."""
     rows = [(reason_words(reason), n) for reason, n in _ranked(reasons)]
     return table("Set aside", ["Reason", ("Rows", "count")], rows)
@@ -246,7 +246,7 @@ def _ranked(reasons: Mapping[str, int]) -> list[tuple[str, int]]:
     return sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
 
 
-def counts_table(counts: pd.DataFrame, *, title: str = "Records in the book") -> Table:
+def counts_table(counts: pd.DataFrame, *, title: str = "Records in the book") -> TypedTable:
     """Return counts of records: every column of numbers right and with thousands marked, the rest as text.
 
     Parameters
@@ -279,7 +279,7 @@ def _plain(value: object) -> str:
     return f"{value:.0f}" if isinstance(value, float) else str(value)
 
 
-def preview_table(records: pd.DataFrame, columns: Sequence[str]) -> Table:
+def preview_table(records: pd.DataFrame, columns: Sequence[str]) -> TypedTable:
     """Return the first rows of tidy records as they were understood, for a look before adding."""
     rows = [
         [_blank(value) for value in row] for row in records[list(columns)].itertuples(index=False, name=None)
@@ -375,7 +375,7 @@ def book_content(summary: BookSummary) -> Document:
     )
 
 
-def _files_table(read: ReadResult) -> Table:
+def _files_table(read: ReadResult) -> TypedTable:
     rows: list[tuple[Any, ...]] = [
         (account.name, account.rows_seen, account.accepted, account.set_aside)
         for account in read.files[:MOST_FILES]

@@ -8,7 +8,7 @@ from typing import Any
 from slidefit.decision.quick import QuickAnswer, QuickGrid
 from slidefit.decision.quick import quick_budget as budget_for
 from slidefit.plan.quick_fields import BY_NAME
-from slidefit.report.document import Column, Document, RowKind, Table, document, table
+from slidefit.report.document import Column, Document, RowKind, TypedTable, document, table
 from slidefit.report.formatting import measure, money, money_cents, percent
 
 SOURCE = "Typed prices; not from your records."
@@ -62,7 +62,7 @@ def typed(value: float | None, unit: str) -> str:
     return f"{money_cents(value)}/cwt" if unit == "$/cwt" else measure(value, unit)
 
 
-def budget_table(answer: QuickAnswer) -> Table:
+def budget_table(answer: QuickAnswer) -> TypedTable:
     """Return both budgets: what, how it comes about, dollars a head."""
     pasture = {"intake_lb_day": 0.0} if "acres_head" in answer.values else {}
     budget = budget_for({"intake_pct": 0.0} if "intake_pct" in answer.values else pasture)
@@ -84,7 +84,7 @@ def budget_table(answer: QuickAnswer) -> Table:
     return table("", columns, rows, kinds=totals)
 
 
-def grid_table(grid: QuickGrid) -> Table:
+def grid_table(grid: QuickGrid) -> TypedTable:
     """Return the two-way table, dollars a head."""
     x, y = BY_NAME[grid.x], BY_NAME[grid.y]
     columns = [Column(y.label, unit=y.unit), *(Column(f"{value:g}", "gain") for value in grid.x_values)]

@@ -20,7 +20,7 @@ from slidefit.report.document import (
     Picture,
     Sentence,
     Simple,
-    Table,
+    TypedTable,
     document,
     notes,
     table,
@@ -130,7 +130,7 @@ def flips_content(results: Sequence[FlipResult]) -> Document:
     )
 
 
-def swings_table(result: FlipResult) -> Table:
+def swings_table(result: FlipResult) -> TypedTable:
     """Return how far each input moves the answer over its own range, the widest first."""
     columns = [
         Column("Input"), Column("From", "figure"), Column("to", "figure"), Column("Gain/head from", "gain"),
@@ -197,6 +197,7 @@ def report_of(
     season: pd.DataFrame | None = None,
     flips: Sequence[FlipResult] = (),
     title: str = "",
+    code: Picture | None = None,
 ) -> Document:
     """Return the report of a comparison, one document for the page and the PDF.
 
@@ -210,7 +211,10 @@ def report_of(
         What would change each answer, one option a group; told beside it.
     title : str
         The plan's name; "Keep or sell" without one.
+    code : Picture or None
+        What opens the plan again when it is scanned.
     """
+    sheets = tables.sheets_of(comparison.groups)
     changes = {flip.group: sentences.flip_line(flip) for flip in flips}
     herd = answers.herd_answer(comparison) if len(comparison.groups) > 1 else ""
     axis = answers.shared_axis(comparison.groups)
@@ -236,16 +240,22 @@ def report_of(
         *_changes(flips),
         cautions,
         Heading(sentences.RESTS_HEADING),
-        *notes((*answers.rests_on(comparison, outlook.basis), *told), "source"),
+        *notes((*answers.rests_on(comparison, outlook.basis), *told, *_taken(comparison)), "source"),
         Block("screen", (*of_the_fit, *_market_pictures(outlook, records, season))),
         Heading(sentences.BUDGETS_HEADING),
-        *(part for groups in tables.sheets_of(comparison.groups) for part in _budgets(groups)),
-        *map(Sentence, shared_notes([(group.group, _group_notes(group)) for group in comparison.groups])),
-        sentences.defaults_line(answers.default_rows(comparison)),
+        *(part for groups in sheets for part in _budgets(groups, code if groups is sheets[-1] else None)),
+        sentences.CODE_WORDS if code else "",
         title=title or sentences.REPORT_TITLE,
         subtitle=sentences.report_date(f.day(comparison.as_of)),
         as_of=f.day(comparison.as_of),
     )
+
+
+def _taken(comparison: Comparison) -> tuple[str, ...]:
+    """Return the groups' notes, and what was taken for fields that the plan leaves out."""
+    defaults = sentences.defaults_line(answers.default_rows(comparison))
+    told = shared_notes([(group.group, _group_notes(group)) for group in comparison.groups])
+    return (*told, *([defaults] if defaults else []))
 
 
 def _ways(groups: Sequence[GroupResult]) -> Iterable[Part | str]:
@@ -298,14 +308,17 @@ def _market_pictures(
     return made
 
 
-def _budgets(groups: Sequence[GroupResult]) -> Iterable[Part | str]:
+def _budgets(groups: Sequence[GroupResult], code: Picture | None) -> Iterable[Part | str]:
     yield from tables.budgets_side_by_side(groups)
     kept = tables.kept_of(groups)
+    beside: list[Simple] = []
     if kept:
         yield tables.breakevens_side_by_side(groups)
-        cash = [tables.cash_side_by_side(groups)] if any(option.cash for _, option in kept) else []
-        yield Block("pair", (tables.figures_side_by_side(groups), *cash))
-        yield Sentence(most_out(kept)) if cash else ""
+        beside += [tables.figures_side_by_side(groups)]
+        beside += [tables.cash_side_by_side(groups)] if any(option.cash for _, option in kept) else []
+    beside += [code] if code else []
+    yield Block("pair", tuple(beside)) if beside else ""
+    yield most_out(kept) if any(option.cash for _, option in kept) else ""
 
 
 def _group_notes(group: GroupResult) -> tuple[str, ...]:

@@ -73,6 +73,7 @@ BAR_KEY = (
 )
 CASH_TITLE = "Cash paid out so far, all head kept"
 WAYS_TITLE = "Ways to go, dollars a head of all of them against selling all now"
+CODE_WORDS = "A phone on the same network that scans the code opens this plan again, at these prices."
 FIGURES_TITLE = "Weights, the herd, acres"
 GAIN_AXIS = "Gain over selling now, dollars per head"
 GAIN_AXIS_SHORT = "Gain, dollars per head"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from slidefit.report import formatting as f
-from slidefit.report.document import Column, Document, Note, Table, document, notes, table
+from slidefit.report.document import Column, Document, Note, TypedTable, document, notes, table
 
 if TYPE_CHECKING:
     from slidefit.records.reading.source_card import SourceCard
@@ -24,7 +24,7 @@ def questions_of(read: ReadResult) -> tuple[Note, ...]:
     )
 
 
-def words_tables(account: FileAccount) -> list[Table]:
+def words_tables(account: FileAccount) -> list[TypedTable]:
     """Return the words of a file's columns, the least sure first; no table where there are none."""
     rows = [
         (word.field, word.text, word.rows, word.meaning or "not understood", word.left)

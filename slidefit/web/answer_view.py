@@ -12,7 +12,7 @@ from slidefit.decision.verdict import verdict_of
 from slidefit.market.outlook import Outlook
 from slidefit.report import answer_tables, answers, report_content, sentences
 from slidefit.report import formatting as f
-from slidefit.report.document import Bar, Table
+from slidefit.report.document import Bar, TypedTable
 from slidefit.report.futures_content import past_and_futures, said_came_line, said_came_near, said_came_table
 from slidefit.web.forms.plan_address import Values, count_of
 from slidefit.web.forms.plan_form import label_path
@@ -180,7 +180,9 @@ def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> 
     place = look if look is not None and look < len(comparison.groups) else best_place(comparison)
     group = comparison.groups[place]
     cards, option = cards_of(comparison), answers.shown_option(group)
-    defaults: Table | None = answer_tables.defaults_table(comparison) if comparison.defaults_used else None
+    defaults: TypedTable | None = (
+        answer_tables.defaults_table(comparison) if comparison.defaults_used else None
+    )
     return {
         "cards": cards,
         "look": place,

@@ -21,6 +21,7 @@ from starlette.staticfiles import StaticFiles
 
 from slidefit import __version__
 from slidefit.errors import SlidefitError
+from slidefit.files import disk_fault
 from slidefit.web import api, decide_views, market_views, paper_views, quick_views, records_views
 from slidefit.web.door import Spoken
 from slidefit.web.pages import Context, WrongTokenError, office_of, said
@@ -76,6 +77,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_exception_handler(SlidefitError, on_fault)
+    app.add_exception_handler(OSError, on_disk)
     app.add_exception_handler(WrongTokenError, on_wrong_token)
     app.add_exception_handler(TooLargeError, on_too_large)
     app.add_exception_handler(TooSlowError, on_too_slow)
@@ -98,6 +100,13 @@ def on_fault(request: Request, fault: Exception) -> Response:
     """Tell a fault of the input."""
     assert isinstance(fault, SlidefitError)
     return api.told(request, fault) if is_api(request) else office_of(request).fault(request, fault)
+
+
+def on_disk(request: Request, fault: Exception) -> Response:
+    """Tell what the disk refused, as a fault that its owner can see to."""
+    assert isinstance(fault, OSError)
+    log.warning("the system refused something for %s: %s", request.url.path, fault)
+    return on_fault(request, disk_fault(fault, Path(str(fault.filename or "."))))
 
 
 def on_wrong_token(request: Request, _: Exception) -> Response:

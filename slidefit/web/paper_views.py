@@ -14,7 +14,7 @@ from slidefit.errors import SlidefitError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.plan import Plan
 from slidefit.report import sentences
-from slidefit.report.document import Document, Heading, Picture, document
+from slidefit.report.document import Document, Picture
 from slidefit.report.render.html import document_html
 from slidefit.report.render.pdf import PaperSize, document_pdf
 from slidefit.report.report_content import report_of
@@ -88,19 +88,18 @@ def report(request: Request) -> Response:
         (sentences.SAVE_PDF_A4, f"/decide/report.pdf?{query}&paper=a4"),
     )
     with drawn_alone():
-        text = document_html(made + code_of(request), ways=ways)
+        text = document_html(made, ways=ways)
     return HTMLResponse(text, headers={"Content-Security-Policy": stand_alone_policy(text)})
 
 
-def code_of(request: Request) -> Document:
-    """Return the link as a QR code, on a page that other machines can reach; nothing where it is too long for one."""
+def code_of(request: Request) -> Picture | None:
+    """Return the link as a QR code, on a page that other machines can reach; None where it is too long for one."""
     if not office_of(request).desk.settings.key:  # an address of this machine alone is no use on a phone
-        return document()
+        return None
     figure = qr_figure(f"{str(request.base_url).rstrip('/').upper()}{link_of(request)}")
     if figure is None:
-        return document()
-    alt = "QR code of the link to this plan and its prices"
-    return document(Heading("Open it again", level=2), Picture(lambda: figure, alt))
+        return None
+    return Picture(lambda: figure, "QR code of the link to this plan and its prices")
 
 
 @router.get("/decide/report.pdf")
@@ -110,7 +109,7 @@ def report_file(request: Request, paper: PaperSize = "letter") -> Response:
     if isinstance(made, Response):
         return made
     with drawn_alone():
-        content = document_pdf(made + code_of(request), size=paper)
+        content = document_pdf(made, size=paper)
     return attachment(content, "report.pdf")
 
 
@@ -165,5 +164,6 @@ def report_asked(request: Request) -> Document | Response:
     flips = office.desk.flips(wanted.plan, wanted.prices)
     with drawn_alone():
         return report_of(
-            wanted.comparison, outlook, records=records, season=season, flips=flips, title=wanted.plan.title
-        )
+            wanted.comparison, outlook, records=records, season=season, flips=flips, title=wanted.plan.title,
+            code=code_of(request),
+        )  # fmt: skip

@@ -10,12 +10,14 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
+from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 import anyio
 import anyio.to_thread
 
 from slidefit.errors import SlidefitError
+from slidefit.files import disk_fault
 
 Made = TypeVar("Made")
 
@@ -99,15 +101,21 @@ def _work(line: Connection, job: Callable[..., object], args: tuple[object, ...]
     try:
         made: tuple[str, object] = ("done", job(_ChildTurn(line), *args))
     except SlidefitError as fault:
-        made = ("fault", (type(fault), fault.args, fault.__dict__))
+        made = _sent(fault)
     except MemoryError:
         made = ("memory", None)
+    except OSError as fault:
+        made = _sent(disk_fault(fault, Path(str(fault.filename or "."))))
     except Exception:
         import traceback
 
         made = ("crash", traceback.format_exc())
     line.send(made)
     line.close()
+
+
+def _sent(fault: SlidefitError) -> tuple[str, object]:
+    return "fault", (type(fault), fault.args, fault.__dict__)
 
 
 class WorkerCrashError(RuntimeError):

@@ -10,7 +10,7 @@ from example_comparison import DRY_LOT, PASTURE, a_comparison, a_group, lines
 
 from slidefit.decision.results import Breakeven, BudgetLine
 from slidefit.report import answer_tables, market_content, report_content
-from slidefit.report.document import Table, document
+from slidefit.report.document import TypedTable, document
 from slidefit.report.render.terminal import document_text
 
 
@@ -154,7 +154,7 @@ SLIDES = pd.DataFrame(
 )
 
 
-def cells(table: Table) -> list[list[str]]:
+def cells(table: TypedTable) -> list[list[str]]:
     return [list(column) for column in zip(*table.texts(), strict=True)]
 
 

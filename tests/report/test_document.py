@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from slidefit.report.document import Bar, Cell, Column, Row, Table, document, notes, table, written
+from slidefit.report.document import Bar, Cell, Column, Row, TypedTable, document, notes, table, written
 
 BUDGETS = table(
     "Budgets",
@@ -91,4 +91,4 @@ def test_a_bar_keeps_its_words_apart_and_inside():
 
 def test_a_row_as_it_is_made():
     assert BUDGETS.rows[0] == Row((Cell("Income"),), "part")
-    assert isinstance(BUDGETS, Table)
+    assert isinstance(BUDGETS, TypedTable)

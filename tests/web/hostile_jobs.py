@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import signal
@@ -39,3 +40,7 @@ def hold(turn: Turn, seconds: float) -> str:
     with turn.book():
         time.sleep(seconds)
     return "held"
+
+
+def fill(_: Turn) -> None:
+    raise OSError(errno.ENOSPC, "No space left on device", "/data/sales.duckdb")

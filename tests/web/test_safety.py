@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import errno
 import io
 import logging
 import re
@@ -23,6 +24,7 @@ from slidefit.web import decide_views, pages
 from slidefit.web.app import create_app
 from slidefit.web.pages import Uploads, csv_text, shown_name
 from slidefit.web.security import HEADERS, HERE, SecurityMiddleware, Settings
+from slidefit.web.service import Service
 
 ROWS = (
     "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
@@ -380,6 +382,24 @@ def test_a_busy_book_is_told_plainly(own_page: Running, monkeypatch: pytest.Monk
         holder.communicate()
     with own_page.client() as client:
         assert client.get("/records").status_code == 200
+
+
+def test_what_the_disk_refuses_is_told_with_its_cause(page: Running, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> object:
+        raise OSError(errno.ENOSPC, "No space left on device", "/tmp/sales.duckdb")
+
+    monkeypatch.setattr(Service, "summary", full)
+    monkeypatch.setattr(Service, "records", full)
+    with page.client() as client:
+        for told in (client.get("/records"), client.get("/regions")):
+            assert told.status_code == 400
+            assert "/tmp/sales.duckdb: can&#39;t be read or written: the disk is full" in told.text
+        fault = client.get("/api/book").json()["faults"][0]
+    assert (fault["what"], fault["where"]) == (
+        "can't be read or written: the disk is full",
+        "/tmp/sales.duckdb",
+    )
+    assert fault["remedy"].startswith("Free some space")
 
 
 def test_a_crash_harms_no_other_request(page: Running, monkeypatch: pytest.MonkeyPatch) -> None:

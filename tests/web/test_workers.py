@@ -46,6 +46,8 @@ def test_a_jobs_own_fault_comes_back_whole() -> None:
     assert fault.value.text() == "a.csv: can be read in two ways. Say which."
     with pytest.raises(WorkerCrashError, match="ZeroDivisionError: inside"):
         run_apart(hostile_jobs.trip)
+    with pytest.raises(SlidefitError, match="the disk is full"):
+        run_apart(hostile_jobs.fill)
 
 
 def test_the_book_is_held_for_its_turn_only_and_waiting_costs_no_time() -> None:

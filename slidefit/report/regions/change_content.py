@@ -11,7 +11,7 @@ from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.region import SEASON_AT_LB, Region
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.document import Cell, Column, Document, Table, document, table
+from slidefit.report.document import Cell, Column, Document, TypedTable, document, table
 
 NAMELESS = "(no name)"
 CHANGE_CAPTION = (
@@ -28,7 +28,7 @@ BLOCKS_CAPTION = "p, jointly: how often numbers that did not change would look t
 CHANGE_AXIS = "New defaults against old, dollars per head"
 
 
-def changes_table(old: Region, new: Region, changes: Sequence[NumberChange]) -> Table:
+def changes_table(old: Region, new: Region, changes: Sequence[NumberChange]) -> TypedTable:
     """Return old against new, number by number, in dollars per head of a typical calf."""
     columns = [
         Column("What"), Column("Old", "figure", spare=1), Column("Expected", "figure"), Column("New", "figure"),
@@ -49,7 +49,7 @@ def shown(changes: Sequence[NumberChange]) -> list[NumberChange]:
     return [c for c in changes if c.kind in SHOWN or c.moved]
 
 
-def blocks_table(blocks: Sequence[BlockTest]) -> Table:
+def blocks_table(blocks: Sequence[BlockTest]) -> TypedTable:
     """Return each kind of number: how many moved, are steady, can't be told, and the p of no change at all."""
     columns = [
         Column("Numbers"), Column("Judged", "count", spare=1), Column("Moved", "count"), Column("Steady", "count"),

@@ -28,7 +28,7 @@ from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.charts.market_charts import region_change_chart, season_chart
 from slidefit.report.charts.style import narrowed
-from slidefit.report.document import Cell, Column, Table, table
+from slidefit.report.document import Cell, Column, TypedTable, table
 from slidefit.report.regions import region_content as words
 from slidefit.report.regions.change_content import edit_line
 from slidefit.report.regions.region_hand_outs import brief_content
@@ -130,7 +130,7 @@ def _low(figure: Figure) -> Figure:
     return narrow
 
 
-def _prices(region: Region, sex: str) -> Table:
+def _prices(region: Region, sex: str) -> TypedTable:
     """Return a sex's prices by weight and month at today's level, and their range in the file's own month."""
     here = region.price.as_of.month
     index = [month[0] for month in region.season.months()]
@@ -157,7 +157,7 @@ def _error(region: Region, sex: SexTable, weight_lb: float) -> float:
     return float(np.sqrt(sum(part**2 for part in parts)))
 
 
-def _slides(region: Region) -> Table:
+def _slides(region: Region) -> TypedTable:
     slides = region_slides(region)
     names = ["sex", "from_lb", "to_lb", "percent_per_cwt", "percent_low", "percent_high"]
     rows = [
@@ -174,7 +174,7 @@ def _slides(region: Region) -> Table:
     return table(words.SHEET_SLIDES, columns, rows)
 
 
-def _discounts(region: Region) -> Table:
+def _discounts(region: Region) -> TypedTable:
     reach = NORMAL_975
     rows = [
         (

@@ -6,7 +6,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any, Literal
 from xml.sax.saxutils import escape
 
@@ -32,7 +32,7 @@ from slidefit.report.document import (
     Part,
     Picture,
     Sentence,
-    Table,
+    TypedTable,
 )
 from slidefit.report.render.fonts import BOLD, FONT, NarrowCanvas, load_fonts
 
@@ -217,33 +217,42 @@ TEXT, STRONG = _style(), _style(9.5, bold=True)
 CELL, NUMBER = _style(after=0.0), _style(right=True, after=0.0)
 STRONG_CELL, STRONG_NUMBER = _style(bold=True, after=0.0), _style(bold=True, right=True, after=0.0)
 HEADING = _style(10.5, bold=True, before=4.0, after=1.0)
-HEADING.keepWithNext = 1
 TITLE = _style(14.0, bold=True, after=1.0)
 
 
 def _story(document: Document, width: float, placed: list[Placed]) -> list[Flowable]:
-    """Return the parts in their order; what a thing rests on runs on as one paragraph."""
+    """Return the parts in their order, a heading kept with what follows it; sources run on as one paragraph."""
     story: list[Flowable] = [_text(document.title, TITLE)] if document.title else []
     story += [_text(document.subtitle)] if document.subtitle else []
-    running: list[str] = []
-    for part in (*document.parts, None):
-        if isinstance(part, Note) and part.kind == "source":
-            running.append(part.text)
-            continue
-        if running:
-            story.append(_text(" ".join(running)))
-            running = []
-        if part is not None:
-            story += _flowables(part, width, placed)
+    heads: list[Flowable] = []
+    for _, group in groupby(document.parts, _is_source):
+        parts = list(group)
+        if _is_source(parts[0]):
+            parts = [Sentence(" ".join(part.text for part in parts if isinstance(part, Note)))]
+        for part in parts:
+            made = _flowables(part, width, placed)
+            if isinstance(part, Heading):
+                heads += made
+                continue
+            whole = (
+                heads
+                or isinstance(part, Block)
+                or (isinstance(part, TypedTable) and len(part.rows) <= KEPT_ROWS)
+            )
+            story += [KeepTogether([*heads, *made])] if whole and made else made
+            heads = []
     return story
+
+
+def _is_source(part: Part) -> bool:
+    return isinstance(part, Note) and part.kind == "source"
 
 
 def _flowables(part: Part, width: float, placed: list[Placed]) -> list[Flowable]:
     if isinstance(part, Block):
-        return [BLOCKS[part.kind](part, width)] if part.kind in BLOCKS else []
-    if isinstance(part, Table):
-        made = _table(part, width)
-        return [KeepTogether(made)] if len(part.rows) <= KEPT_ROWS else made
+        return [BLOCKS[part.kind](part, width, placed)] if part.kind in BLOCKS else []
+    if isinstance(part, TypedTable):
+        return _table(part, width)
     if isinstance(part, Picture):
         return [PictureSpace(part.draw(), width, placed)]
     if isinstance(part, Bar):
@@ -266,7 +275,7 @@ def _bullet(text: str) -> Paragraph:
     return Paragraph(escape(text), style, bulletText="•")
 
 
-def _answer(block: Block, width: float) -> Flowable:
+def _answer(block: Block, width: float, _: list[Placed]) -> Flowable:
     """Return one group's answer: its words with a line before them, its bar at their right."""
     strong = [p for p in block.parts if isinstance(p, Sentence) and p.strong]
     told = " ".join(p.text for p in block.parts if isinstance(p, (Sentence, Note)) and p not in strong)
@@ -292,8 +301,8 @@ def _answer(block: Block, width: float) -> Flowable:
     )
 
 
-def _box(block: Block, width: float) -> Flowable:
-    told = [each for part in block.parts for each in _flowables(part, width, [])]
+def _box(block: Block, width: float, placed: list[Placed]) -> Flowable:
+    told = [each for part in block.parts for each in _flowables(part, width, placed)]
     look = TableStyle(
         [
             PLAIN,
@@ -303,24 +312,28 @@ def _box(block: Block, width: float) -> Flowable:
             ("RIGHTPADDING", (0, 0), (-1, -1), 2.0),
         ]
     )
-    return KeepTogether([Grid([[told]], colWidths=[width], style=look, spaceBefore=4.0, spaceAfter=2.0)])
+    return Grid([[told]], colWidths=[width], style=look, spaceBefore=4.0, spaceAfter=2.0)
 
 
-def _pair(block: Block, width: float) -> Flowable:
-    half = (width - GUTTER_PT) / 2.0
-    cells = [_table(part, half) for part in block.parts if isinstance(part, Table)]
+def _pair(block: Block, width: float, placed: list[Placed]) -> Flowable:
+    """Return two tables side by side, and at their right a picture as wide as it is drawn."""
+    drawn = [PictureSpace(part.draw(), width, placed) for part in block.parts if isinstance(part, Picture)]
+    tables = [part for part in block.parts if isinstance(part, TypedTable)]
+    room = width - sum(each.width + GUTTER_PT for each in drawn)
+    half = (room - GUTTER_PT * (len(tables) - 1)) / max(len(tables), 1)
+    cells: list[list[Flowable]] = [*(_table(part, half) for part in tables), *([each] for each in drawn)]
+    widths = [half + GUTTER_PT] * len(tables) + [each.width for each in drawn]
     look = [PLAIN, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0.0)]
     look += [(f"{side}PADDING", (0, 0), (-1, -1), 0.0) for side in ("TOP", "BOTTOM")]
     look.append(("RIGHTPADDING", (0, 0), (-1, -1), GUTTER_PT))
-    return Grid(
-        [cells], colWidths=[half + GUTTER_PT, half][: len(cells)], hAlign="LEFT", style=TableStyle(look)
-    )
+    look.append(("RIGHTPADDING", (-1, 0), (-1, -1), 0.0))
+    return Grid([cells], colWidths=widths, hAlign="LEFT", style=TableStyle(look))
 
 
 BLOCKS = {"answer": _answer, "caution": _box, "pair": _pair}
 
 
-def _table(table: Table, width: float) -> list[Flowable]:
+def _table(table: TypedTable, width: float) -> list[Flowable]:
     """Return a table with its title; its headings are repeated where it goes on over a page."""
     heads = [_text(c.title, STRONG_NUMBER if c.is_number else STRONG_CELL) for c in table.columns]
     rows: list[list[Flowable | str]] = []
@@ -355,7 +368,7 @@ def _table(table: Table, width: float) -> list[Flowable]:
     return [*title, made, *([_text(table.caption)] if table.caption else [])]
 
 
-def _names(table: Table, styles: list[Any]) -> list[Flowable | str]:
+def _names(table: TypedTable, styles: list[Any]) -> list[Flowable | str]:
     """Return the row of the bands' names, and let each span its columns."""
     names: list[Flowable | str] = []
     for place, column in enumerate(table.columns):

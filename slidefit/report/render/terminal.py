@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from slidefit.report.document import Bar, Block, Column, Document, Heading, Note, Picture, Simple, Table
+from slidefit.report.document import Bar, Block, Column, Document, Heading, Note, Picture, Simple, TypedTable
 
 GAPS = ("   ", "  ")
 LONGEST_WORD, PROSE = 24, 11
@@ -30,7 +30,9 @@ def document_text(document: Document, *, width: int = 100) -> str:
         lines = _lines(part, width)
         if not lines:
             continue
-        apart = isinstance(part, (Table, Heading)) or isinstance(before, Table) or id(before) in ends
+        apart = (
+            isinstance(part, (TypedTable, Heading)) or isinstance(before, TypedTable) or id(before) in ends
+        )
         blocks += ([""] if apart and blocks else []) + lines
         if isinstance(part, Bar) and not keyed:
             blocks += wrapped(BAR_KEY, width)
@@ -40,7 +42,7 @@ def document_text(document: Document, *, width: int = 100) -> str:
 
 
 def _lines(part: Simple, width: int) -> list[str]:
-    if isinstance(part, Table):
+    if isinstance(part, TypedTable):
         return table_lines(part, width)
     if isinstance(part, Picture):
         return []
@@ -74,7 +76,7 @@ def columns_of(text: str) -> int:
     )
 
 
-def table_lines(table: Table, width: int) -> list[str]:
+def table_lines(table: TypedTable, width: int) -> list[str]:
     """Return a table's title, its rows as they fit, and its caption."""
     made, missing = _fitting(table, width)
     title, caption = wrapped(table.title, width) if table.title else [], table.caption
@@ -88,7 +90,7 @@ def table_lines(table: Table, width: int) -> list[str]:
     return [*title, *([""] if title else []), *_cards(table, width), *told]
 
 
-def _fitting(table: Table, width: int) -> tuple[list[str] | None, list[str]]:
+def _fitting(table: TypedTable, width: int) -> tuple[list[str] | None, list[str]]:
     """Return the table's grid with as many columns as fit, and the headings left out; None where none fits."""
     spare = sorted((c.spare, place) for place, c in enumerate(table.columns) if c.spare > 0)
     kept = list(range(len(table.columns)))
@@ -119,7 +121,7 @@ def _need(column: Column, texts: Sequence[str]) -> _Need:
     return _Need(min(least, full), full)
 
 
-def _widths(table: Table, width: int, gap: str) -> list[int] | None:
+def _widths(table: TypedTable, width: int, gap: str) -> list[int] | None:
     """Return each column's width; None where the narrowest ones do not fit."""
     rows = [row for row, made in zip(table.texts(), table.rows, strict=True) if made.kind != "part"]
     needs = [_need(c, [row[place] for row in rows]) for place, c in enumerate(table.columns)]
@@ -135,7 +137,7 @@ def _widths(table: Table, width: int, gap: str) -> list[int] | None:
     return widths
 
 
-def _grid(table: Table, widths: Sequence[int], gap: str) -> list[str]:
+def _grid(table: TypedTable, widths: Sequence[int], gap: str) -> list[str]:
     bands = table.bands()
     out = [_band_line(table, widths, gap)] if bands else []
     out += _row([column.title for column in table.columns], table.columns, widths, gap)
@@ -145,7 +147,7 @@ def _grid(table: Table, widths: Sequence[int], gap: str) -> list[str]:
     return out
 
 
-def _band_line(table: Table, widths: Sequence[int], gap: str) -> str:
+def _band_line(table: TypedTable, widths: Sequence[int], gap: str) -> str:
     line, before = "", ""
     at = 1
     for column, width in zip(table.columns, widths, strict=True):
@@ -173,7 +175,7 @@ def _placed(text: str, width: int, right: bool) -> str:
     return room + text if right else text + room
 
 
-def _cards(table: Table, width: int) -> list[str]:
+def _cards(table: TypedTable, width: int) -> list[str]:
     """Return each row as a card: its first cell, then a line for every other one."""
     out: list[str] = []
     for texts, row in zip(table.texts(), table.rows, strict=True):

@@ -14,7 +14,7 @@ from slidefit.report.document import (
     Heading,
     Part,
     Sentence,
-    Table,
+    TypedTable,
     Value,
     document,
     notes,
@@ -81,7 +81,7 @@ def loan_parts(kept: list[tuple[GroupResult, KeepOption]]) -> tuple[Part, ...]:
     return (Heading(CASH), cash_table(kept), Heading(WHEN_SOLD), needs_table(kept))
 
 
-def worth_table(comparison: Comparison) -> Table:
+def worth_table(comparison: Comparison) -> TypedTable:
     """Return each group today and at its best choice, in dollars for the group."""
     rows: list[tuple[Value, ...]] = []
     for group in comparison.groups:
@@ -130,7 +130,7 @@ def most_out(kept: list[tuple[GroupResult, KeepOption]]) -> str:
     return f"A loan for all of it would peak at {f.money(peak)} in {f.sale_month(when)}, before that month's sales."
 
 
-def cash_table(kept: list[tuple[GroupResult, KeepOption]]) -> Table:
+def cash_table(kept: list[tuple[GroupResult, KeepOption]]) -> TypedTable:
     """Return cash out, sales in, and what a loan for all of it would stand at, month by month."""
     rows, owed, (peak, _) = [], 0.0, peak_of(kept)
     for month, (spent, back) in months_out(kept).items():
@@ -149,7 +149,7 @@ def cash_table(kept: list[tuple[GroupResult, KeepOption]]) -> Table:
     )
 
 
-def needs_table(kept: list[tuple[GroupResult, KeepOption]]) -> Table:
+def needs_table(kept: list[tuple[GroupResult, KeepOption]]) -> TypedTable:
     """Return what each kept group must bring at its sale for keeping to come out even, and a bad year."""
     rows = []
     for group, option in kept:

@@ -14,7 +14,7 @@ from slidefit.plan.plan import Risk
 from slidefit.plan.quick_fields import BY_NAME, QUICK_FIELDS
 from slidefit.report import formatting as f
 from slidefit.report import sentences
-from slidefit.report.document import Column, Table, table
+from slidefit.report.document import Column, TypedTable, table
 from slidefit.report.render.html import page_template
 from slidefit.report.take_home.handout_plan import plan_script, rounded
 from slidefit.report.take_home.scripts import quick_script, script
@@ -85,7 +85,10 @@ def handout_html(
         "source": f"{name}, {f.day(outlook.as_of)}",
         "prices": outlook_data(outlook, first),
         "start": start,
-        "folds": {key: [{"name": x.name, "label": x.label} for x in fields] for key, fields in folds.items()},
+        "folds": {
+            key: [{"name": x.name, "label": x.label, "unit": x.unit} for x in fields]
+            for key, fields in folds.items()
+        },
         "seed": Risk().seed,
         "loss_head": Risk().loss_head,
         "gain_sd_lb_day": Program.model_fields["gain_sd_lb_day"].default,
@@ -140,7 +143,7 @@ def inline(data: Any) -> str:
     )
 
 
-def price_table(outlook: Outlook, sex: str, today: date) -> Table:
+def price_table(outlook: Outlook, sex: str, today: date) -> TypedTable:
     """Return what calves of a sex bring by weight and month of sale, from this month on."""
     curve = outlook.curve(sex)
     weights = [lb for lb in SHOWN_WEIGHTS if curve.low_lb - 25 <= lb <= curve.high_lb + 25]

@@ -135,7 +135,7 @@ class FormPart:
     @property
     def more_says(self) -> str:
         """What the fields shown on demand hold."""
-        told = ", ".join(f"{each.label.lower()} {each.value}" for each in self.more if each.value)
+        told = ", ".join(f"{each.label.lower()} {each.said}" for each in self.more if each.value)
         return f"{told[:LONGEST_SAYS]}…" if len(told) > LONGEST_SAYS else told or "All as usual."
 
     @property

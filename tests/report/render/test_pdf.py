@@ -14,7 +14,7 @@ from example_flips import a_flip
 from example_market import an_outlook
 from pypdf import PdfReader
 
-from slidefit.report.document import Bar, Block, Picture, Table
+from slidefit.report.document import Bar, Block, Heading, Picture, TypedTable, document, table
 from slidefit.report.render.html import document_html
 from slidefit.report.render.pdf import SIZES, document_pdf
 from slidefit.report.report_content import report_of
@@ -82,7 +82,7 @@ def test_page_and_pdf_say_the_same(printed):
     for part in (
         p for block in report.parts if getattr(block, "kind", "") != "screen" for p in parts_of(block)
     ):
-        if isinstance(part, Table):
+        if isinstance(part, TypedTable):
             told += [part.title, part.caption, *(c.title for c in part.columns), *part.bands()]
             told += [text for row in part.texts() for text in row]
         elif isinstance(part, Bar):
@@ -96,6 +96,19 @@ def test_page_and_pdf_say_the_same(printed):
 
 def parts_of(block):
     return block.parts if isinstance(block, Block) else (block,)
+
+
+@pytest.mark.parametrize("following", ["table", "paragraph"])
+def test_a_heading_is_never_left_alone_at_the_foot_of_a_page(following):
+    told = table("", ["Line"], [["first row"], ["second row"]]) if following == "table" else "first row"
+    pages = []
+    for lines in range(66, 80):
+        made = document(*["A line."] * lines, Heading("The budgets"), told)
+        pdf = PdfReader(io.BytesIO(document_pdf(made)))
+        (page,) = [n for n, each in enumerate(pdf.pages) if "The budgets" in each.extract_text()]
+        assert "first row" in pdf.pages[page].extract_text(), lines
+        pages.append(page)
+    assert set(pages) == {0, 1}
 
 
 def test_letters_of_charts_are_text_too(printed):

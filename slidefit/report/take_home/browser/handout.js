@@ -147,6 +147,14 @@ const handout = (() => {
       `<ul class="key"><li><i class="k2"></i>keep, by $150 or more</li><li><i class="k1"></i>keep</li><li><i class="e"></i>about even, within $15</li><li><i class="s1"></i>sell</li><li><i class="s2"></i>sell, by $150 or more</li></ul>`;
   }
 
+  // A number as it was typed, with its unit: dollars before it, percent close behind.
+  function withUnit(text, unit) {
+    const bare = String(text).trim();
+    if (!/^[\d.,]+$/.test(bare)) return bare;
+    if (unit.startsWith("$")) return `$${bare}${unit.slice(1)}`;
+    return unit.startsWith("percent") ? `${bare}%${unit.slice(7)}` : `${bare} ${unit}`.trim();
+  }
+
   function drawQuick() {
     const {made, told, spread} = quickAnswer();
     const blank = name => String(state[name] ?? "").trim() === "";
@@ -164,7 +172,7 @@ const handout = (() => {
       $(`f-${name}`).placeholder = auto && Number.isFinite(value) ? value.toFixed(0) : "";
     }
     for (const [name, fields] of Object.entries(DATA.folds)) {
-      const given = fields.filter(each => !blank(each.name)).map(each => `${each.label} ${state[each.name]}`);
+      const given = fields.filter(each => !blank(each.name)).map(each => `${each.label} ${withUnit(state[each.name], each.unit)}`);
       $(`says-${name}`).textContent = given.length ? given.join(", ") : "Nothing counted.";
     }
     if (told === null) {
@@ -204,6 +212,6 @@ const handout = (() => {
     draw();
   }
 
-  return {set, answer, begin, verdict, oddsWords, verdictBlock, keepOf, book, escape};
+  return {set, answer, begin, verdict, oddsWords, verdictBlock, keepOf, book, escape, withUnit};
 })();
 window.handout = {set: handout.set, answer: handout.answer};
