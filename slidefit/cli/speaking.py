@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shlex
 import shutil
 import sys
 import traceback
@@ -77,7 +79,14 @@ class TerminalDoor:
     def setting(self, part: Setting) -> str:
         """Return ``--flag`` or ``--flag value``."""
         flag = FLAGS.get(part.name, f"--{part.name.replace('_', '-')}")
-        value = f'"{part.value}"' if " " in part.value and "=" in part.value else part.value
+        plain = re.fullmatch(r"[\w.,:=/$-]*", part.value)  # the rest means something to a shell
+        value = (
+            part.value
+            if plain
+            else f'"{part.value}"'
+            if not set('$`"!\\') & set(part.value)
+            else shlex.quote(part.value)
+        )
         return f"{flag} {value}" if value else flag
 
     def field(self, part: Field) -> str:

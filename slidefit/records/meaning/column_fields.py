@@ -1,17 +1,25 @@
-"""Which column carries which field: headings first, then what the cells hold, then which of two is surer."""
+"""Which column carries which field: headings first, then what the cells hold, then which of two is surer.
+
+Where both the titles and a column tell days, a column of later days tells deliveries. Columns that no table can do
+without are asked about, every open heading in one round.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
 from slidefit.records.columns import BoolArray, TextColumn
+from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.animals import parse_grade, sex_of
-from slidefit.records.words.dates import parse_date
+from slidefit.records.words.animals import classify_cell, parse_grade, sex_of
+from slidefit.records.words.dates import SAME_SALE_DAYS, parse_date
 from slidefit.records.words.fields import (
     DATE_FIELDS,
     IGNORED_FIELDS,
@@ -22,6 +30,7 @@ from slidefit.records.words.fields import (
 from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, season_year
+from slidefit.records.words.titles import names_sale_day
 from slidefit.records.words.units import (
     DRESSED,
     HEAVIEST_LB,
@@ -267,11 +276,86 @@ def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:
     return any(name in places for name in names)
 
 
-def has_weight(places: dict[str, tuple[int, ...]]) -> bool:
-    """Tell whether any column tells the weight."""
-    return has_any(places, WEIGHT_FIELDS)
+def with_sale_day(table: Table, assignment: Assignment, options: ReadOptions) -> tuple[Assignment, str]:
+    """Return the columns without that of the dates where these are deliveries, and the sentence that says so.
+
+    A title that names the sale day is believed over a column all of whose days lie more than three days later, as
+    in a video sale for autumn delivery; ``options.sale_day`` settles it either way.
+    """
+    place, title = assignment.first("date"), table.said.get("date", "")
+    sale = parse_date(title) if title else None
+    if place is None or sale is None or options.sale_day == "column":
+        return assignment, ""
+    told = [parse_date(text) for text in table.columns[place].distinct() if text.strip()]
+    days = [(day.day - sale.day).days for day in told if day is not None]
+    later = names_sale_day(title) and bool(days) and min(days) > SAME_SALE_DAYS
+    if options.sale_day != "title" and not later:
+        return assignment, ""
+    places = {name: where for name, where in assignment.places.items() if name != "date"}
+    how = list(assignment.how)
+    how[place] = ("unused", "days after the sale day in the titles: days of delivery")
+    column = f"the days in the column {table.headings[place].text!r} were taken as deliveries"
+    note = f"the titles name the day of sale, {sale.day}; {column}"
+    return replace(assignment, places=places, how=tuple(how)), note
 
 
-def has_date(places: dict[str, tuple[int, ...]]) -> bool:
-    """Tell whether any column tells the date."""
-    return has_any(places, DATE_FIELDS)
+_SAMPLES = 3
+_MOST_ASKED = 6
+_MISSING = {
+    "price": "no column of price was recognised",
+    "weight": "no column of weight was recognised",
+    "date": "no date of sale was found, in no column and no title",
+}
+
+
+def check_columns(table: Table, assignment: Assignment) -> None:
+    """Refuse a table without price, weight or day; every open heading and class is asked about in one round.
+
+    Raises
+    ------
+    RecordsError
+        One of them is missing; ``values["headings"]`` has a row for each open heading: its text, the field that it may
+        be (or blank) and its first cells. A QuestionError where the headings suggest an answer.
+    """
+    told = {*assignment.places, *table.said}
+    wanted = {"price": PRICE_FIELDS, "weight": WEIGHT_FIELDS, "date": DATE_FIELDS}
+    missing = [name for name, fields in wanted.items() if not fields & told]
+    if not missing:
+        return
+    near = {item.heading: item.field for item in suggestions(table.headings, table.columns)}
+    openly = [
+        (heading.text, near.get(heading.text, ""), _first_cells(column))
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if heading.text and not heading.known
+    ]
+    settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
+    free = [text for text, field, cells in openly if not field and any(map(_is_number, cells))]
+    asked = [*near.items()] if settles else [(next(iter(free), "Their Heading"), missing[0])]
+    words = [text for text in _classes(table, assignment, near) if settles and not classify_cell(text).sex]
+    shown = "; ".join(f"{text!r} ({', '.join(cells)})" for text, _, cells in openly)
+    found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
+    remedy = Text(
+        "Say which column it is:" if len(asked) == 1 else "Say which columns they are:",
+        *(part for heading, name in asked for part in (" ", Setting("mapping", f"{heading}={name}"))),
+        *(part for word in words[:_MOST_ASKED] for part in (" ", Setting("values", f"sex:{word}=?"))),
+        ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?." if words else ".",
+    )
+    raise (QuestionError if settles else RecordsError)(
+        f"{', '.join(_MISSING[name] for name in missing)}; the columns are: {found}"
+        + (f"; not understood: {shown}" if openly else ""),
+        where=table.name,
+        remedy=remedy,
+        values={"headings": tuple(openly)},
+    )
+
+
+def _first_cells(column: TextColumn) -> tuple[str, ...]:
+    return tuple(text for text in column.distinct() if not is_missing(text))[:_SAMPLES]
+
+
+def _classes(table: Table, assignment: Assignment, near: dict[str, str]) -> list[str]:
+    """Return the words of the column that is, or may be, that of the classes."""
+    place = assignment.first("sex")
+    if place is None:
+        place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
+    return [] if place is None else [t for t in table.columns[place].distinct() if not is_missing(t)]

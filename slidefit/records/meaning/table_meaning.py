@@ -9,9 +9,7 @@ import numpy as np
 from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import Assignment, assign, has_any
-from slidefit.records.meaning.required_columns import check_columns
-from slidefit.records.meaning.sale_day import with_sale_day
+from slidefit.records.meaning.column_fields import Assignment, assign, check_columns, has_any, with_sale_day
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,
@@ -125,8 +123,8 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         A unit can't be decided; the remedy names the flag that settles it.
     """
     assignment, sale_day = with_sale_day(table, assign(table), options)
+    check_columns(table, assignment)
     prices = price_places(assignment)
-    check_columns(table, assignment, prices)
     notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]
     weight_name = next((name for name in _WEIGHT_ORDER if name in assignment.places), "")

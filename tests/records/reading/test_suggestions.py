@@ -32,7 +32,8 @@ def test_all_headings_are_asked_about_in_one_round(tmp_path: Path, heading: str)
     path.write_text(f"{heading}\n{ROWS}" if heading else ROWS)
     with pytest.raises(QuestionError) as asked:
         read(path)
-    assert "the first row: 10/03/2023 | Rook Hill" in str(asked.value.what)
+    assert "(10/03/2023, 10/10/2023)" in str(asked.value.what) and "(Rook Hill)" in str(asked.value.what)
+    assert [field for _, field, _ in asked.value.values["headings"]].count("weight") == 1
     for field in ("date", "sex", "head", "weight", "price"):
         assert f"={field}" in str(asked.value.remedy)
     names = (heading or "column 1,column 2,column 3,column 4,column 5,column 6").split(",")
