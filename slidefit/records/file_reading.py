@@ -55,6 +55,7 @@ _MOST_UNKNOWN_REMARKS = 5
 
 
 _MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
+_SAMPLES = 5
 _MOST_COMPARED = 200_000
 
 
@@ -70,6 +71,7 @@ class FileReading:
     spool: SpillBuffer = dataclasses.field(default_factory=SpillBuffer)
     columns: list[ColumnMeaning] = dataclasses.field(default_factory=list)
     words: tuple[WordMeaning, ...] = ()
+    samples: tuple[tuple[int, str], ...] = ()
     headings: tuple[str, ...] = ()
     options: ReadOptions = dataclasses.field(default_factory=ReadOptions)
     card: SourceCard | None = None
@@ -98,6 +100,7 @@ class FileReading:
             tuple(self.residue.not_understood),
             self.words,
             self.card.name if self.card is not None else "",
+            self.samples,
         )
 
 
@@ -268,6 +271,7 @@ def take(
     reading.seen += len(frame)
     kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
     reading.spool.put(kept)
+    reading.samples = reading.samples or _source_texts(tables, kept["source_row"].to_numpy()[:_SAMPLES])
     if whole and len(frame) <= _MOST_COMPARED and (equal := equal_lots(kept)):
         reading.note(
             f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
@@ -286,6 +290,17 @@ def take(
             " take out the wrong one, or write corrected in the remarks of the right one"
         )
     return kept
+
+
+def _source_texts(tables: Sequence[Table], rows: IntArray) -> tuple[tuple[int, str], ...]:
+    """Return what stands in rows of the file, names of people left out."""
+    texts: dict[int, str] = {}
+    for table in tables:
+        shown = [c for h, c in zip(table.headings, table.columns, strict=True) if h.field != "private"]
+        for at in np.flatnonzero(np.isin(table.rows, rows)):
+            cells = (column.values[column.codes[at]] for column in shown)
+            texts.setdefault(int(table.rows[at]), " | ".join(cell for cell in cells if cell.strip()))
+    return tuple((row, texts[row]) for row in dict.fromkeys(rows.tolist()))
 
 
 def _mark(reason: np.ndarray, tables: Sequence[Table]) -> None:

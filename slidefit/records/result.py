@@ -226,7 +226,7 @@ class FileAccount:
     """What became of one file: rows seen = accepted + set aside; ``other_lines`` were titles, notes and the like.
 
     In a text the clauses with a number of the shape of a weight or price are rows, ``not_sales`` (changes, other
-    animals) or ``not_understood``: line and text.
+    animals) or ``not_understood``: line and text. ``samples``: the rows of the first records, and what stands there.
     """
 
     name: str
@@ -240,6 +240,7 @@ class FileAccount:
     not_understood: tuple[tuple[int, str], ...] = ()
     words: tuple[WordMeaning, ...] = ()
     source: str = ""
+    samples: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True)

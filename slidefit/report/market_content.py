@@ -308,6 +308,11 @@ def add_content(read: ReadResult, added: AddResult) -> Document:
             for read_as, name in sorted(added.renamed.items())
         ),
         *notes(f"set aside whole, beside the book: {sale.told()}" for sale in added.off),
+        *notes(
+            f"{gap.market or NAMELESS}: no sale from {f.day(gap.last)} to {f.day(gap.next)}, where sales are "
+            f"{gap.usual_days} days apart"
+            for gap in added.gaps[:MOST_GAPS]
+        ),
         *questions_of(read),
         f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}"
         if added.batch
@@ -328,6 +333,7 @@ def dry_run_content(read: ReadResult, prices: Sequence[WeightPrices] = ()) -> Do
         ),
         *(part for account in read.files[:MOST_FILES] for part in words_tables(account)),
         preview_table(read.first_rows(), PREVIEW_COLUMNS),
+        *(f"Row {row} of the file: {text}" for account in read.files[:1] for row, text in account.samples),
         *price_lines(prices),
         *([reasons_table(read.reasons)] if read.reasons else []),
         *notes(read.notes),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from hashlib import sha256
 from pathlib import Path
 
@@ -21,7 +21,26 @@ from slidefit.records.sale_levels import LevelsSeen, OffSale, book_levels, rows_
 
 # as a file of one's own would tell the row; with its flags it would be taken for an export, judged before
 _AS_READ = [name for name in COLUMN_NAMES if name not in ("flags", "batch", "source_row", "date_precision")]
+# a gap is longer than three sales missed in a row at the market's usual step (a choice of ours)
+GAP_STEPS, FEWEST_SALES = 4.0, 6
+_GAPS = (
+    "WITH days AS (SELECT market, sale_date AS day, bool_or(batch = ?) AS fresh FROM sales GROUP BY ALL), steps AS "
+    "(SELECT *, lag(day) OVER own AS before, fresh OR lag(fresh) OVER own AS touched FROM days WINDOW own AS "
+    "(PARTITION BY market ORDER BY day)), usual AS (SELECT market, median(day - before) AS step FROM steps "
+    f"GROUP BY market HAVING count(*) >= {FEWEST_SALES}) SELECT market, before, day, CAST(step AS INTEGER) FROM steps "
+    f"JOIN usual USING (market) WHERE touched AND day - before > {GAP_STEPS} * step ORDER BY ALL"
+)
 BATCH_LETTERS = 6  # 16 million names: two of a book's batches never meet by chance
+
+
+@dataclass(frozen=True)
+class SaleGap:
+    """Days without a sale of a market, from one sale to the next, where sales are ``usual_days`` apart."""
+
+    market: str
+    last: date
+    next: date
+    usual_days: int
 
 
 @dataclass(frozen=True, repr=False)
@@ -30,7 +49,7 @@ class AddResult(PublicResult):
 
     ``renamed`` has the markets of the addition that go by another name in the book: name read -> name in the book.
     ``off`` are the sales that were set aside whole, because their level is far from the book's sales around them;
-    ``aside`` has their rows.
+    ``aside`` has their rows. ``gaps`` are long times without a sale beside the new sales.
     """
 
     batch: str
@@ -42,6 +61,7 @@ class AddResult(PublicResult):
     renamed: dict[str, str]
     off: tuple[OffSale, ...] = ()
     aside: tuple[RejectedRows, ...] = ()
+    gaps: tuple[SaleGap, ...] = ()
 
 
 def add_batch(
@@ -66,7 +86,9 @@ def add_batch(
     renamed = dict(run(connection, markets, [batch]))
     off_rows = read.accepted - total.added - total.already_there - total.superseded
     aside = read.rows_seen - read.accepted + total.superseded + off_rows
+    gaps: tuple[SaleGap, ...] = ()
     if total.added:
+        gaps = tuple(SaleGap(*row) for row in run(connection, _GAPS, [batch]))
         files = "\n".join(part.file for part in read.parts)
         enter(connection, read.fingerprint, files, (total.added, total.already_there, total.corrected, aside))
     else:  # nothing of it counts, so there is nothing to undo either
@@ -87,6 +109,7 @@ def add_batch(
         renamed,
         tuple(off),
         tuple(aside_rows),
+        gaps,
     )
 
 

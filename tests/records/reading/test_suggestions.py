@@ -38,7 +38,11 @@ def test_all_headings_are_asked_about_in_one_round(tmp_path: Path, heading: str)
         assert f"={field}" in str(asked.value.remedy)
     names = (heading or "column 1,column 2,column 3,column 4,column 5,column 6").split(",")
     fields = ("date", "market", "sex", "head", "weight", "price")
-    assert read(path, mapping=dict(zip(names, fields, strict=True))).accepted == 2
+    result = read(path, mapping=dict(zip(names, fields, strict=True)))
+    assert result.accepted == 2
+    assert [text for _, text in result.files[0].samples] == [
+        line.replace(",", " | ") for line in ROWS.strip().split("\n")
+    ]
 
 
 def test_a_table_of_other_things_is_refused_and_not_asked_about(tmp_path: Path) -> None:
