@@ -31,9 +31,17 @@ from slidefit.decision.options import (
     price_state_of,
     sale_dates,
 )
-from slidefit.decision.results import Breakeven, Comparison, GroupResult, KeepOption, SellNow, Unavailable
+from slidefit.decision.results import (
+    Breakeven,
+    Breakevens,
+    Comparison,
+    GroupResult,
+    KeepOption,
+    SellNow,
+    Unavailable,
+)
 from slidefit.decision.risk.alternatives import Way, alternative_of, herd_alternatives, ways_of
-from slidefit.decision.risk.breakevens import DayPoint, Slopes, breakevens_of, days_even, slopes_of
+from slidefit.decision.risk.breakevens import Slopes, breakevens_of, days_even, later_bid_even, slopes_of
 from slidefit.decision.risk.draws import GroupDraws, World, draw_all
 from slidefit.decision.risk.odds import spread_of_gain
 from slidefit.decision.risk.simulation import (
@@ -93,7 +101,7 @@ def sell_now_of(case: GroupCase) -> SellNow:
 
 
 def keep_option(
-    candidate: Candidate, plan: Plan, case: GroupCase, slopes: Slopes, drawn: SimulatedOption, days: Breakeven
+    candidate: Candidate, plan: Plan, case: GroupCase, slopes: Slopes, drawn: SimulatedOption, days: DayEven
 ) -> KeepOption:
     """Return the account of one option: its budget, breakevens and spread."""
     option, plain, gain = candidate.option, candidate.option.plain, slopes.now
@@ -135,7 +143,8 @@ def keep_option(
         worst5_mean=spread.worst5_mean,
         bad_year=spread.bad_year,
         draw_error=spread.draw_error,
-        breakevens=(*breakevens_of(option, slopes, forage[0] if forage else None), days),
+        later_bid_cwt=later_bid_even(option).value,
+        breakevens=Breakevens(lambda: (*breakevens_of(option, slopes, forage), days(candidate))),
         lines=keep_lines(candidate, gain),
         cash=cash_needs(candidate, case.start),
         pasture=pasture,
@@ -144,14 +153,20 @@ def keep_option(
     )
 
 
+DayEven = Callable[[Candidate], Breakeven]
+
+
 def day_breakevens(
     plan: Plan, case: GroupCase, candidates: Sequence[Candidate], gains: Sequence[float]
-) -> list[Breakeven]:
-    """Return the breakeven in days of every option; the sale dates of its program bracket it."""
+) -> DayEven:
+    """Return what finds an option's breakeven in days; the sale dates of its program bracket it."""
     known: dict[tuple[str, int], float] = {}
+    planned: dict[str, set[int]] = {}
+    kept = (case.start - case.weaning).days
     for each, gain in zip(candidates, gains, strict=True):
         known[each.program.name, each.option.days] = gain
-    kept = (case.start - case.weaning).days
+        first = max(1, wait_days(each.program, case.weaning) + 1 - kept)
+        planned.setdefault(each.program.name, {first}).add(each.option.days)
 
     def gain_after(program: Program, days: int) -> float:
         if (program.name, days) not in known:
@@ -159,15 +174,12 @@ def day_breakevens(
             known[program.name, days] = float(expected(option))
         return known[program.name, days]
 
-    for program in {each.program.name: each.program for each in candidates}.values():
-        gain_after(program, max(1, wait_days(program, case.weaning) + 1 - kept))
-    points: dict[str, list[DayPoint]] = {}
-    for (name, days), gain in sorted(known.items()):
-        points.setdefault(name, []).append(DayPoint(days, gain))
-    return [
-        days_even(points[each.program.name], each.option.days, partial(gain_after, each.program))
-        for each in candidates
-    ]
+    def even(candidate: Candidate) -> Breakeven:
+        after = partial(gain_after, candidate.program)
+        points = {days: after(days) for days in planned[candidate.program.name]}
+        return days_even(points, candidate.option.days, after)
+
+    return even
 
 
 def answer_group(
@@ -186,8 +198,8 @@ def answer_group(
     gains = [each.now for each in slopes]
     days = day_breakevens(plan, case, candidates, gains)
     keep = tuple(
-        keep_option(each, plan, case, slope, draw, even)
-        for each, slope, draw, even in zip(candidates, slopes, drawn, days, strict=True)
+        keep_option(each, plan, case, slope, draw, days)
+        for each, slope, draw in zip(candidates, slopes, drawn, strict=True)
     )
     ways = ways_of(plan, simulation, candidates, drawn, gains)
     result = GroupResult(

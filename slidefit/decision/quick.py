@@ -6,15 +6,15 @@ named.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from slidefit.decision.budget.even import nearest_crossing
+from slidefit.decision.budget.even import even_at
 from slidefit.decision.budget.lines import budget_of
 from slidefit.decision.budget.sale import BudgetShape, StretchShape
 from slidefit.decision.budget.table import Budget
@@ -33,8 +33,6 @@ MOST_CELLS = 2500
 
 PASTURE = ("forage_lb_acre", "eaten_pct")
 INTAKES = ("intake_lb_day", "intake_pct")
-GRID = 201
-"""Steps of a grid that breakevens are read from; the page's script has the same."""
 EVEN_AT = {
     "price_cwt": (30.0, 1200.0),
     "later_price_cwt": (1.0, 1600.0),
@@ -256,24 +254,8 @@ def breakevens_of(asked: Mapping[str, float]) -> dict[str, float | None]:
     for name, (low, high) in EVEN_AT.items():
         if name == "forage_lb_acre" and name not in asked:
             continue
-        out[name] = _even_at(partial(gain_with, asked, name), low, high, planned[name])
+        out[name] = even_at(partial(gain_with, asked, name), low, high, planned[name])
     return out
-
-
-def _even_at(
-    gain_at: Callable[[NDArray[np.float64]], ArrayLike], low: float, high: float, near: float
-) -> float | None:
-    """Return where a gain comes out even, by a grid, a finer one and a straight line, as the page's own script."""
-    span = (low, high)
-    for _ in range(2):
-        at = np.linspace(span[0], span[1], GRID)
-        gains = np.broadcast_to(gain_at(at), at.shape)
-        found = nearest_crossing(at, gains, near)
-        if found is None:
-            return None
-        span = found
-    before, after = np.interp(span, at, gains)
-    return float(span[0] + (span[1] - span[0]) * before / (before - after))
 
 
 def grid_of(

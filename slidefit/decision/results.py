@@ -6,9 +6,11 @@ Everything here is frozen data. Money is in dollars per head started unless the 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from functools import cached_property
+from typing import Any, Literal
 
 from slidefit.decision.price_state import BidReading
 from slidefit.decision.verdict import Verdict
@@ -64,6 +66,29 @@ class Breakeven:
     value: float | None
     planned: float
     reason: str = ""
+
+
+class Breakevens(Sequence[Breakeven]):
+    """The breakevens of one option, worked out when they are first looked at: most options' never are."""
+
+    def __init__(self, make: Callable[[], tuple[Breakeven, ...]]) -> None:
+        self._make = make
+
+    @cached_property
+    def _found(self) -> tuple[Breakeven, ...]:
+        return self._make()
+
+    def __getitem__(self, place: Any) -> Any:
+        return self._found[place]
+
+    def __len__(self) -> int:
+        return len(self._found)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and self._found == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._found)
 
 
 @dataclass(frozen=True)
@@ -209,6 +234,8 @@ class KeepOption:
         Of the gain from keeping over the draws; ``bad_year`` is the mean of the worst tenth.
     mean : float, equal to ``gain_per_head``
     draw_error : float [$ per head], standard error of a mean over as many plain random draws
+    later_bid_cwt : float or None [$/cwt]
+        What must be bid on the day of sale, at the weight then, to equal selling now.
     """
 
     program: str
@@ -237,7 +264,8 @@ class KeepOption:
     worst5_mean: float
     bad_year: float
     draw_error: float
-    breakevens: tuple[Breakeven, ...]
+    later_bid_cwt: float | None
+    breakevens: tuple[Breakeven, ...] | Breakevens
     lines: tuple[BudgetLine, ...]
     cash: tuple[CashNeed, ...]
     pasture: PastureUse | None
@@ -248,11 +276,6 @@ class KeepOption:
     def net_herd(self) -> float:
         """Net of keeping for the head kept [$]."""
         return self.net_per_head * self.head_kept
-
-    @property
-    def later_bid_cwt(self) -> float | None:
-        """What must be bid on the day of sale, at the weight then, to equal selling now [$/cwt]; None without one."""
-        return next((each.value for each in self.breakevens if each.name == "later_bid_cwt"), None)
 
 
 @dataclass(frozen=True)

@@ -38,11 +38,11 @@ def plain(value: Any) -> Any:
 
 def keep_document(option: KeepOption) -> dict[str, Any]:
     """Return one keep option; ``breakeven`` maps names to numbers or null, with the reasons beside it."""
-    body = {**asdict(option), "net_herd": option.net_herd}
-    breakevens = body.pop("breakevens")
-    body["breakeven"] = {each["name"]: each["value"] for each in breakevens}
-    body["breakeven_planned"] = {each["name"]: each["planned"] for each in breakevens}
-    body["breakeven_reasons"] = {each["name"]: each["reason"] for each in breakevens if each["reason"]}
+    body = {**asdict(replace(option, breakevens=())), "net_herd": option.net_herd}
+    del body["breakevens"], body["later_bid_cwt"]
+    body["breakeven"] = {each.name: each.value for each in option.breakevens}
+    body["breakeven_planned"] = {each.name: each.planned for each in option.breakevens}
+    body["breakeven_reasons"] = {each.name: each.reason for each in option.breakevens if each.reason}
     return body
 
 

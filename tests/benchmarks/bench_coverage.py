@@ -53,6 +53,8 @@ KINDS = (
 QUOTED_DAYS = (0, 1, 2, 5, 6)
 """Days after a Wednesday's sale on which contracts settle."""
 QUOTED_MONTHS = 10
+GOLDEN = 0.6180339887498949
+"""Multiples of the golden ratio fill a circle evenly, however many (a sequence of low discrepancy)."""
 BASIS_SD, BASIS_WEEK_SHARE = 0.034, 0.6 ** (7.0 * 12.0 / 365.25)
 """Of the basis in the real records (docs/method.md); .6 of a departure is left after a month."""
 
@@ -66,11 +68,11 @@ class Market:
 
 
 def market_of(kind: Kind, seed: int) -> Market:
-    """Return one market, the cycle at a phase of its own."""
+    """Return one market; the cycle's phases are spread evenly over markets, so that rises and falls weigh alike."""
     truth = Truth(walk_sd_month=kind.walk, trend_year=0.0)
     sold = simulate(seed, truth=truth, sales=SALES, lots=12)
     rng = np.random.default_rng(10_000 + seed)
-    phase = rng.uniform(0.0, 2.0 * np.pi)
+    phase = 2.0 * np.pi * (seed * GOLDEN % 1.0)
 
     def cycle(day: np.ndarray) -> np.ndarray:
         return kind.cycle * np.sin(2.0 * np.pi * (day - sold.day[0]) / 3652.5 + phase)

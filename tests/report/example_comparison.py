@@ -65,6 +65,7 @@ def an_option(program: str, year: int, month: int, gain: float, **changes: objec
         "worst5_mean": gain - 340.0 - days,
         "bad_year": gain - 300.0 - days,
         "draw_error": 1.1,
+        "later_bid_cwt": 331.2,
         "breakevens": (
             Breakeven("gain_lb_day", 1.21, 1.9),
             Breakeven("sale_price_cwt", 331.2, 352.0),

@@ -10,6 +10,7 @@ from operator import attrgetter
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.decision.budget.even import crossings
 from slidefit.decision.choices import find_named, nearest_name
 from slidefit.decision.money import Moved, Number, Option, expected
 from slidefit.decision.options import (
@@ -146,14 +147,6 @@ def gains_along(flip: FlipCase, name: str, values: FloatArray) -> FloatArray:
     if name != "days":
         return np.broadcast_to(flip.gain({name: values}), values.shape)
     return np.array([float(flip.gain({"days": float(day)})) for day in values])
-
-
-def crossings(at: FloatArray, gains: FloatArray) -> FloatArray:
-    """Return where gains change sign, read linearly between neighbours."""
-    ahead = gains > 0.0
-    k = np.flatnonzero(ahead[1:] != ahead[:-1])
-    share = gains[k] / (gains[k] - gains[k + 1])
-    return np.asarray(at[k] + share * (at[k + 1] - at[k]))
 
 
 def swing_of(flip: FlipCase, name: str) -> AnswerRange:

@@ -20,17 +20,14 @@ LOWEST_GAIN_LB_DAY = -0.5
 SMALLEST_SLIDE_LB = 20.0
 LOG_REACH = 1.2
 """Prices are looked for from under a third to over three times the planned one."""
+NO_CALF = "no calf is left to sell"
 
 
 @dataclass(frozen=True)
 class Slopes:
-    """The expected gain from keeping as planned, and how it moves with what it is linear in [$ per head].
+    """The expected gain from keeping as planned, and its slopes in what it is linear in [$ per head].
 
-    Attributes
-    ----------
-    now : float
-    cost, deaths, forage : float
-        For a dollar a head-day, a point of deaths, and a tenth more of one over the forage.
+    For a dollar a head-day, a point of deaths, and a tenth more of one over the forage.
     """
 
     now: float
@@ -56,9 +53,27 @@ def needed(slopes: Slopes, slope: float) -> float | None:
     return None if abs(slope) < 1e-9 else -slopes.now / slope
 
 
-def bent_of(option: Option) -> bool:
-    """Return whether a floor or a contract bends the gain."""
-    return option.is_floored or option.is_contract
+def searched(
+    name: str,
+    planned: float,
+    moved: Callable[[FloatArray], Moved],
+    option: Option,
+    read: Callable[[float], float],
+    *,
+    reach: tuple[float, float] = (-LOG_REACH, LOG_REACH),
+    near: float = 0.0,
+    anywhere: str,
+) -> Breakeven:
+    """Return a breakeven looked for within reach of what is moved, and read off it; the reason where there is none."""
+
+    def gain_at(value: FloatArray) -> FloatArray:
+        return expected(option, moved(value))
+
+    value = even_at(gain_at, *reach, near)
+    if value is not None:
+        return Breakeven(name, read(value), planned)
+    state = "ahead" if float(gain_at(np.array([near]))[0]) > 0 else "behind"
+    return Breakeven(name, None, planned, f"keeping is {state} at any {anywhere}")
 
 
 def planned_gain(option: Option) -> float:
@@ -71,17 +86,15 @@ def planned_gain(option: Option) -> float:
 def gain_even(option: Option) -> Breakeven:
     """Return the mean daily gain on the program, waiting apart, at which keeping breaks even [lb per day]."""
     planned = planned_gain(option)
-
-    def gain_at(change: FloatArray) -> FloatArray:
-        return expected(option, Moved({"gain_change": change}))
-
-    high = HIGHEST_GAIN_LB_DAY - planned
-    value = even_at(gain_at, LOWEST_GAIN_LB_DAY - planned, high, 0.0, bent=bent_of(option))
-    if value is None:
-        state = "ahead" if float(gain_at(np.zeros(1))[0]) > 0 else "behind"
-        reason = f"keeping is {state} at any daily gain up to {HIGHEST_GAIN_LB_DAY:g} lb"
-        return Breakeven("gain_lb_day", None, planned, reason)
-    return Breakeven("gain_lb_day", planned + value, planned)
+    return searched(
+        "gain_lb_day",
+        planned,
+        lambda change: Moved({"gain_change": change}),
+        option,
+        lambda change: planned + change,
+        reach=(LOWEST_GAIN_LB_DAY - planned, HIGHEST_GAIN_LB_DAY - planned),
+        anywhere=f"daily gain up to {HIGHEST_GAIN_LB_DAY:g} lb",
+    )
 
 
 def price_even(option: Option) -> Breakeven:
@@ -89,29 +102,21 @@ def price_even(option: Option) -> Breakeven:
 
     Typed into the plan it is the median price of that day: the slide is sure there, and runs from that weight.
     """
-    planned = option.plain["market_cwt"]
+    name, planned = "sale_price_cwt", option.plain["market_cwt"]
     if option.inputs["death_loss_pct"] >= 100.0:
-        return Breakeven("sale_price_cwt", None, planned, "no calf is left to sell")
+        return Breakeven(name, None, planned, NO_CALF)
     if option.is_contract:
-        return later_bid_even(option, "sale_price_cwt")
+        return later_bid_even(option, name)
     line = option.line
     pinned = replace(line, slide_run=line.slide_run - line.run_at(option.sale_lb))
-
-    def gain_at(shift: FloatArray) -> FloatArray:
-        return expected(option, Moved(log_price=shift, line=pinned))
-
-    value: float | None
-    if option.is_floored:
-        value = even_at(gain_at, -LOG_REACH, LOG_REACH, 0.0, bent=bent_of(option))
-    else:
-        one, two = gain_at(np.log([1.0, 1.1]))
-        times = 1.0 - 0.1 * one / (two - one)
-        value = math.log(times) if times > 0.0 else None
-    if value is None:
-        ahead = float(gain_at(np.zeros(1))[0]) > 0
-        reason = f"keeping is {'ahead' if ahead else 'behind'} at any price within reach"
-        return Breakeven("sale_price_cwt", None, planned, reason)
-    return Breakeven("sale_price_cwt", float(planned * math.exp(value)), planned)
+    return searched(
+        name,
+        planned,
+        lambda shift: Moved(log_price=shift, line=pinned),
+        option,
+        lambda shift: planned * math.exp(shift),
+        anywhere="price within reach",
+    )
 
 
 def later_bid_even(option: Option, name: str = "later_bid_cwt") -> Breakeven:
@@ -119,9 +124,8 @@ def later_bid_even(option: Option, name: str = "later_bid_cwt") -> Breakeven:
     planned = option.plain["market_cwt"]
     one, two = (float(each) for each in expected(option, Moved(price_cwt=planned * np.array([1.0, 1.1]))))
     if abs(two - one) < 1e-9:
-        return Breakeven(name, None, planned, "no calf is left to sell")
-    value = planned - one * 0.1 * planned / (two - one)
-    return Breakeven(name, value, planned)
+        return Breakeven(name, None, planned, NO_CALF)
+    return Breakeven(name, planned - one * 0.1 * planned / (two - one), planned)
 
 
 def cost_even(option: Option, slopes: Slopes) -> Breakeven:
@@ -149,28 +153,26 @@ def slide_even(option: Option) -> Breakeven:
 
     The season and the level stay as they are.
     """
-    cwt = option.gain_lb / 100.0
+    name, cwt, line = "slide_pct_cwt", option.gain_lb / 100.0, option.line
     if option.gain_lb < SMALLEST_SLIDE_LB:
-        reason = f"under {SMALLEST_SLIDE_LB:g} lb is put on"
-        return Breakeven("slide_pct_cwt", None, float("nan"), reason)
-    fall = math.log(option.line.price_cwt(option.start_lb) / option.line.price_cwt(option.sale_lb)) / cwt
+        return Breakeven(name, None, float("nan"), f"under {SMALLEST_SLIDE_LB:g} lb is put on")
+    fall = float(line.log_at(option.start_lb) - line.log_at(option.sale_lb)) / cwt
     if option.typed_slide_pct is not None:
         fall = -math.log1p(-option.typed_slide_pct / 100.0)
     planned = 100.0 * (1.0 - math.exp(-fall))
     if option.is_contract:
-        return Breakeven("slide_pct_cwt", None, planned, "the contract sets the price")
+        return Breakeven(name, None, planned, "the contract sets the price")
     if abs(option.slide_from_lb - option.sale_lb) < SMALLEST_SLIDE_LB:
-        return Breakeven("slide_pct_cwt", None, planned, "a price is typed for the weight at sale")
-
-    def gain_at(more: FloatArray) -> FloatArray:
-        return expected(option, Moved(slide_add_cwt=more))
-
-    value = even_at(gain_at, -LOG_REACH / cwt, LOG_REACH / cwt, 0.0, bent=bent_of(option))
-    if value is None:
-        ahead = float(gain_at(np.zeros(1))[0]) > 0
-        reason = f"keeping is {'ahead' if ahead else 'behind'} at any slide within reach"
-        return Breakeven("slide_pct_cwt", None, planned, reason)
-    return Breakeven("slide_pct_cwt", 100.0 * (1.0 - math.exp(-(fall + value))), planned)
+        return Breakeven(name, None, planned, "a price is typed for the weight at sale")
+    return searched(
+        name,
+        planned,
+        lambda more: Moved(slide_add_cwt=more),
+        option,
+        lambda more: 100.0 * (1.0 - math.exp(-(fall + more))),
+        reach=(-LOG_REACH / cwt, LOG_REACH / cwt),
+        anywhere="slide within reach",
+    )
 
 
 def forage_even(slopes: Slopes, forage_lb_acre: float) -> Breakeven:
@@ -184,46 +186,33 @@ def forage_even(slopes: Slopes, forage_lb_acre: float) -> Breakeven:
 
 def bid_even(option: Option) -> Breakeven:
     """Return the bid now that makes selling as good as keeping [$/cwt], with what such a bid says of later prices."""
-    planned = option.inputs["start_price_cwt"]
-    base = option.bid_reference_log
-
-    def gain_at(log_bid: FloatArray) -> FloatArray:
-        return expected(option, Moved(bid_log=log_bid))
-
-    value = even_at(gain_at, base - LOG_REACH, base + LOG_REACH, math.log(planned), bent=bent_of(option))
-    if value is None:
-        ahead = float(gain_at(np.array([base]))[0]) > 0
-        reason = (
-            f"keeping is {'ahead' if ahead else 'behind'} at any bid within reach: later prices move with it"
-        )
-        return Breakeven("bid_cwt", None, planned, reason)
-    return Breakeven("bid_cwt", math.exp(value), planned)
+    planned, base = option.inputs["start_price_cwt"], option.bid_reference_log
+    return searched(
+        "bid_cwt",
+        planned,
+        lambda log_bid: Moved(bid_log=log_bid),
+        option,
+        math.exp,
+        reach=(base - LOG_REACH, base + LOG_REACH),
+        near=math.log(planned),
+        anywhere="bid within reach: later prices move with it",
+    )
 
 
-@dataclass(frozen=True)
-class DayPoint:
-    """The expected gain from keeping for a number of days [$ per head]."""
-
-    days: int
-    gain: float
-
-
-def days_even(points: Sequence[DayPoint], days: int, gain_after: Callable[[int], float]) -> Breakeven:
+def days_even(known: dict[int, float], days: int, gain_after: Callable[[int], float]) -> Breakeven:
     """Return the first day of a change of sign of the gain from keeping, nearest to the days planned.
 
     Parameters
     ----------
-    points : sequence of DayPoint
-        The gain at the days already worked out, in order.
-    days : int
-        Days planned.
+    known : dict
+        The gain by days kept, of the days already worked out.
     gain_after : callable
-        Gain after a number of days, for narrowing the bracket down to one day.
+        Gain after any number of days, for narrowing the bracket down to one day.
     """
-    at = [point.days for point in points]
-    bracket = nearest_crossing(at, [point.gain for point in points], days)
+    at = sorted(known)
+    bracket = nearest_crossing(at, [known[each] for each in at], days)
     if bracket is None:
-        state = "ahead" if points[0].gain > 0 else "behind"
+        state = "ahead" if known[at[0]] > 0 else "behind"
         return Breakeven("days", None, days, f"keeping is {state} from day {at[0]} to day {at[-1]}")
     early, late = int(bracket[0]), int(bracket[1])
     before, after = gain_after(early), gain_after(late)
@@ -239,9 +228,9 @@ def days_even(points: Sequence[DayPoint], days: int, gain_after: Callable[[int],
     return Breakeven("days", float(late), days)
 
 
-def breakevens_of(option: Option, slopes: Slopes, forage_lb_acre: float | None) -> tuple[Breakeven, ...]:
+def breakevens_of(option: Option, slopes: Slopes, forage_lb_acre: Sequence[float]) -> tuple[Breakeven, ...]:
     """Return every breakeven but the one in days, which needs other sale dates."""
     out = [gain_even(option), price_even(option), cost_even(option, slopes), slide_even(option)]
-    if forage_lb_acre is not None and abs(slopes.forage) > 0.0:
-        out.append(forage_even(slopes, forage_lb_acre))
+    if forage_lb_acre and abs(slopes.forage) > 0.0:
+        out.append(forage_even(slopes, forage_lb_acre[0]))
     return (*out, death_even(option, slopes), bid_even(option), later_bid_even(option))

@@ -9,11 +9,12 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.decision.budget.even import crossings
 from slidefit.decision.money import Moved, expected
 from slidefit.decision.options import GroupCase, build_option, group_case, refusal, sale_dates
 from slidefit.decision.pricing import lot_head
 from slidefit.decision.results import SELL_NOW
-from slidefit.decision.risk.answer_changes import crossings, group_named
+from slidefit.decision.risk.answer_changes import group_named
 from slidefit.decision.typed_prices import outlook_for
 from slidefit.market.outlook import Outlook
 from slidefit.plan.feeding import Program

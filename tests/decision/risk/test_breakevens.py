@@ -8,7 +8,7 @@ from plans import PASTURE, changed_group, changed_program, raw_plan, small_plan
 
 from slidefit.decision.budget.even import nearest_crossing
 from slidefit.decision.comparison import compare
-from slidefit.decision.risk.breakevens import DayPoint, days_even
+from slidefit.decision.risk.breakevens import days_even
 from slidefit.plan.plan_file import build_plan
 
 RISK = {"draws": 100, "vary": []}
@@ -201,8 +201,7 @@ def test_crossings():
     assert nearest_crossing([0, 1, 2, 3, 4], [-1, 1, 1, -1, -1], 4) == (2.0, 3.0)
     assert nearest_crossing([0, 1, 2, 3, 4], [-1, 1, 1, -1, -1], 0) == (0.0, 1.0)
     assert nearest_crossing([0, 1], [1, 2], 0) is None
-    points = [DayPoint(1, -5.0), DayPoint(100, 5.0)]
-    assert days_even(points, 60, lambda days: days - 40.5).value == 41.0
+    assert days_even({1: -5.0, 100: 5.0}, 60, lambda days: days - 40.5).value == 41.0
 
 
 def test_a_bid_changes_nothing_but_the_level():

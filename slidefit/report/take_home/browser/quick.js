@@ -3,7 +3,7 @@
 "use strict";
 
 const quick = (() => {
-  const LEAST_FOR_SLIDE_LB = 1, STEPS = 201;
+  const LEAST_FOR_SLIDE_LB = 1, STEPS = 41, PASSES = 3;
 
   // "540 lb", "1,9", "$365", "4%", "1,250.50" are numbers; anything else is NaN. One comma before one or two last digits is a decimal.
   function number(text) {
@@ -54,10 +54,10 @@ const quick = (() => {
     return Object.assign(out, changes);
   }
 
-  // Where a gain comes out even between two limits, nearest to what is planned: read from a grid, then from a finer one.
+  // Where a gain comes out even between two limits, nearest to what is planned: a grid, finer ones, a line.
   function evenAt(gainAt, low, high, planned) {
     let at = [], gains = [];
-    for (let pass = 0; pass < 2; pass++) {
+    for (let pass = 0; pass < PASSES; pass++) {
       at = Array.from({length: STEPS}, (_, k) => low + (high - low) * k / (STEPS - 1));
       gains = at.map(gainAt);
       let best = -1;
