@@ -15,29 +15,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+
 from slidefit.decision.results import EnergyCheck
-from slidefit.plan.feeding import Feed, Pasture, Program
+from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 
 
 @dataclass(frozen=True)
 class FeedingPeriod:
     """Days in a row with one gain and one feed.
 
-    Attributes
-    ----------
-    label : str
-    first_day : int
-        Days after the start.
-    days : int
-    gain_lb_day : float
-    start_lb : float
-        Weight at the start of it.
-    cost_head_day : float [$]
-        Feed or yard by the day, the ration and the pasture apart.
-    pasture : Pasture or None
-    ration : tuple of Feed
-    waits : bool
-        The calves wait for the program to open.
+    ``first_day`` counts from the start; ``cost_head_day`` is feed or yard by the day, ration and pasture apart; in one
+    that ``waits`` the program is not open yet.
     """
 
     label: str
@@ -76,43 +65,28 @@ def stretches_of(
 ) -> tuple[FeedingPeriod, ...]:
     """Return the stretches from the start to sale: waiting first, then the program's phases.
 
-    Parameters
-    ----------
-    program : Program
-    weaning : date
-    weight_lb : float [lb]
-        At the start; where that is weaning the slump comes off it at once.
-    days : int
-        From the start to sale.
-    kept : int
-        Days from weaning to the start that lie behind: what was done in them is left out.
+    ``days`` run from the start to sale. What was done in the days ``kept`` from weaning to the start is left out; where
+    the start is weaning the slump comes off ``weight_lb`` at once.
     """
+    waits = Phase.model_construct(
+        name="waiting",
+        days=wait_days(program, weaning),
+        gain_lb_day=program.wait_gain_lb_day or 0.0,
+        cost_head_day=(program.wait_cost_head_day or 0.0) - program.cost_head_day,
+    )
     out: list[FeedingPeriod] = []
-    waiting = wait_days(program, weaning)
-    plan = [
-        ("waiting", waiting, program.wait_gain_lb_day or 0.0, program.wait_cost_head_day or 0.0, None, ())
-    ]
-    plan_rest = [
-        (
-            phase.name or program.name,
-            phase.days,
-            phase.gain_lb_day,
-            program.cost_head_day + phase.cost_head_day,
-            phase.pasture,
-            phase.ration,
-        )
-        for phase in program.stages()
-    ]
     weight = weight_lb - (0.0 if kept else program.slump_lb)
     begins, day = 0, 0
-    for number, (label, length, gain, cost, pasture, ration) in enumerate((*plan, *plan_rest)):
-        ends = days + kept if length is None else min(days + kept, begins + length)
+    for phase in (waits, *program.stages()):
+        ends = days + kept if phase.days is None else min(days + kept, begins + phase.days)
         left = ends - max(begins, kept)
         begins = ends
         if left <= 0:
             continue
-        out.append(FeedingPeriod(label, day, left, gain, weight, cost, pasture, ration, waits=number == 0))
-        day, weight = day + left, weight + gain * left
+        label, cost = phase.name or program.name, program.cost_head_day + phase.cost_head_day
+        feed = (cost, phase.pasture, phase.ration)
+        out.append(FeedingPeriod(label, day, left, phase.gain_lb_day, weight, *feed, waits=phase is waits))
+        day, weight = day + left, weight + phase.gain_lb_day * left
     return tuple(out)
 
 
@@ -147,23 +121,8 @@ def energy_gain_lb_day(
 ) -> float:
     """Return the daily gain that a ration supports [lb per day of full weight].
 
-    Parameters
-    ----------
-    weight_lb, final_lb : float [lb]
-        Full weight now, and at the finish.
-    dry_matter_lb_day : float [lb per day]
-    nem_mcal_lb, neg_mcal_lb : float [Mcal per lb of dry matter]
-    maintenance : float [Mcal a day per kg^0.75 of shrunk weight]
-        For beef breeds in middling condition; higher for bulls.
-
-    Returns
-    -------
-    float
-        Zero when the ration does not cover maintenance.
-
-    Notes
-    -----
-    No allowance for cold, mud, implants or ionophores, each of which moves gain by several percent.
+    Weights are full ones; ``maintenance`` [Mcal a day per kg^0.75 of shrunk weight] is for beef breeds in middling
+    condition. No allowance for cold, mud, implants or ionophores, each of which moves gain by several percent.
 
     Examples
     --------
@@ -183,28 +142,23 @@ def energy_gain_lb_day(
     return float(shrunk_gain_kg * LB_PER_KG / SHRUNK_SHARE)
 
 
-def has_energy(feeds: tuple[Feed, ...]) -> bool:
-    """Return whether every feed tells its dry matter and both net energies."""
-    return bool(feeds) and all(
-        feed.dry_matter_pct is not None and feed.nem_mcal_lb is not None and feed.neg_mcal_lb is not None
-        for feed in feeds
-    )
-
-
 def energy_check(stretches: tuple[FeedingPeriod, ...], sex: str, frame: str) -> EnergyCheck | None:
     """Return the predicted gain of the ration beside the planned one, at the mean weight of the stretch.
 
     None where no stretch lives off a ration alone with known energy.
     """
     for each in stretches:
-        if each.pasture is not None or each.cost_head_day > 0.0 or not has_energy(each.ration):
+        if each.pasture is not None or each.cost_head_day > 0.0:
             continue
-        dry = [feed.lb_day * (feed.dry_matter_pct or 0.0) / 100.0 for feed in each.ration]
-        total = sum(dry)
+        known = [(f.lb_day, f.dry_matter_pct, f.nem_mcal_lb, f.neg_mcal_lb) for f in each.ration]
+        if any(None in feed for feed in known):
+            continue
+        as_fed, dry_pct, *energy = np.array(known, dtype=float).reshape(-1, 4).T
+        dry = as_fed * dry_pct / 100.0
+        total = float(dry.sum())
         if total <= 0.0:
             continue
-        nem = sum(d * (f.nem_mcal_lb or 0.0) for d, f in zip(dry, each.ration, strict=True)) / total
-        neg = sum(d * (f.neg_mcal_lb or 0.0) for d, f in zip(dry, each.ration, strict=True)) / total
+        nem, neg = (float(dry @ net) / total for net in energy)
         keep_up = BULL_MAINTENANCE if sex == "bull" else MAINTENANCE
         predicted = energy_gain_lb_day(each.mean_lb, final_weight_lb(sex, frame), total, nem, neg, keep_up)
         hopeful = each.gain_lb_day > HOPEFUL_SHARE * predicted

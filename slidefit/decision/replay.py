@@ -52,19 +52,8 @@ def plain_plan(weaning: date) -> Plan:
 class Keeping:
     """What is kept in a replay: the first group of a plan on one program, and that in plain numbers.
 
-    Attributes
-    ----------
-    plan : Plan
-    program : Program
-    sex : str
-    start_lb : float [lb]
-    gain_lb_day : float [lb per day]
-    cost_head_day : float [$ per head and day]
-        Cash costs of keeping, interest and selling apart.
-    death_loss_pct, shrink_pct : float [percent]
-    costs_of_cwt : float [$/cwt]
-        The standard calf's price when the plan's costs hold: in years of other prices every cost is scaled by theirs,
-        since feed, fuel and labor rose with them.
+    ``cost_head_day`` is cash, interest and selling apart. ``costs_of_cwt`` [$/cwt] is the standard calf's price at which
+    the plan's costs hold: every cost is scaled by the prices of its time, since feed, fuel and labor rose with them.
     """
 
     plan: Plan

@@ -28,16 +28,9 @@ SPLITS = 9
 
 @dataclass(frozen=True)
 class SortRow:
-    """The best choice for calves of one weight at weaning.
+    """The best choice for calves of one weight at weaning: a program's name, or ``sell now``.
 
-    Attributes
-    ----------
-    weight_lb : float
-    choice : str
-        A program's name, or ``sell now``.
-    sale_date : date
-    gain_per_head : float [$]
-        Of the best way to keep; below zero where selling now is better.
+    ``gain_per_head`` [$] is of the best way to keep; below zero where selling now is better.
     """
 
     weight_lb: float
@@ -81,19 +74,10 @@ class Sorting:
 
 @dataclass(frozen=True)
 class Split:
-    """A group parted by weight: one side kept, the other sold now, each in a lot of its own.
+    """A group parted by weight: the ``lighter`` or ``heavier`` side kept, the other sold now, each in a lot of its own.
 
-    Attributes
-    ----------
-    side : str
-        ``lighter`` or ``heavier`` than the threshold is kept.
-    threshold_lb, kept_lb : float [lb]
-        And the mean weight of those kept.
-    kept_head : int
-    lot_cost_head : float [$ per head of the whole group]
-        What the smaller lot takes off those sold now; that of those kept is in their price.
-    gain_head : float [$ per head of the whole group]
-        Expected, against selling all now, lots counted.
+    ``kept_lb`` is the mean weight of those kept. In $ per head of the whole group: ``lot_cost_head``, what the smaller
+    lot takes off those sold now (that of those kept is in their price), and the expected ``gain_head``, lots counted.
     """
 
     side: str
@@ -105,13 +89,7 @@ class Split:
 
 
 def case_at(case: GroupCase, weight_lb: float, head: int | None = None) -> GroupCase:
-    """Return the case of calves of one weight out of a group, priced along the group's own slide.
-
-    Parameters
-    ----------
-    head : int, optional
-        They are a lot of that size when they are sold later; the group's own when left out.
-    """
+    """Return the case of calves of one weight out of a group, in a lot of some head, along the group's own slide."""
     changes = {"weight_lb": weight_lb, "weight_sd_lb": 0.0, "weights_lb": None}
     group = case.group.model_copy(update={**changes, "head": case.group.head if head is None else head})
     ratio = case.start_line.price_cwt(weight_lb) / case.start_line.price_cwt(case.group.mean_weight_lb)
@@ -173,10 +151,7 @@ def gains_at(
 ) -> FloatArray:
     """Return the expected gain from keeping calves of each weight out of a group [$ per head], in their shape.
 
-    Parameters
-    ----------
-    log_factors : array or float
-        What the size of their lots adds to the log price at sale.
+    ``log_factors`` are what the size of their lots adds to the log price at sale.
     """
     option, _ = build_option(
         plan, case_at(case, case.group.mean_weight_lb), program, day, open_price=open_price
@@ -212,12 +187,9 @@ def weights_to_show(outlook: Outlook, case: GroupCase) -> FloatArray:
 def best_to_part(
     keys: list[tuple[str, date]], gains: FloatArray, names: Mapping[str, Program]
 ) -> tuple[Program, date]:
-    """Return the program and day on which keeping some of the calves, by weight, brings most, lots apart.
+    """Return the program and day on which keeping some of the calves brings most, lots apart.
 
-    Parameters
-    ----------
-    gains : array, shape (keys, calves)
-        Expected gain of each calf, lightest first.
+    ``gains`` are of each calf, lightest first, shape (keys, calves).
     """
     lighter = np.cumsum(gains, axis=1)
     heavier = lighter[:, -1:] - lighter
