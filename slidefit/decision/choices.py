@@ -37,16 +37,8 @@ def beats(keep: Sequence[KeepOption], gains: Sequence[NDArray[Any]], first: int,
 
 
 def best_of(keep: Sequence[KeepOption], gains: Sequence[NDArray[Any]], weaning: date) -> Best:
-    """Return the best choice of a group by the expected gain, and the odds that it is.
+    """Return the best choice of a group by the expected gain, and the odds that it is, from its gains in every draw.
 
-    Parameters
-    ----------
-    keep : sequence of KeepOption, length m
-    gains : sequence of arrays, shape (draws,) [$ per head]
-    weaning : date
-
-    Notes
-    -----
     Options are ranked by the expected gain for the head that there is room for, against selling all now. One month
     can't be told from another when the odds of the better one are under 60 percent.
     """
@@ -106,13 +98,7 @@ def nearest_name(asked: str, known: Iterable[str], what: str) -> SlidefitError:
 
 
 def find_named(things: Sequence[T], name_of: Callable[[T], str], asked: str, what: str) -> T:
-    """Return the first of some things with a name.
-
-    Raises
-    ------
-    SlidefitError
-        There is none; the message gives the nearest name.
-    """
+    """Return the first of some things with a name (SlidefitError when there is none, with the nearest name)."""
     for each in things:
         if name_of(each) == asked:
             return each
@@ -129,10 +115,7 @@ def find_option(
 ) -> KeepOption:
     """Return one keep option: of a group, on a program (any), in a month (any); the best that fits.
 
-    Raises
-    ------
-    SlidefitError
-        No option fits; the message gives the nearest name, or why the option could not be compared.
+    SlidefitError when none fits: with the nearest name, or why the option could not be compared.
     """
     result = find_group(comparison, group)
     for each in result.unavailable:

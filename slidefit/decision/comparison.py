@@ -220,13 +220,7 @@ def answer_group(
 
 
 def refuse_empty(plan: Plan, refused: Sequence[Unavailable]) -> None:
-    """Raise when nothing at all can be compared.
-
-    Raises
-    ------
-    OutlookError
-        Every option of every group is refused; the reasons are told.
-    """
+    """Raise when nothing at all can be compared, with the reasons."""
     reasons = list(dict.fromkeys(f"{each.program} in {each.sale_month}: {each.reason}" for each in refused))
     shown = "; ".join(reasons[:4]) + (f"; and {len(reasons) - 4} more" if len(reasons) > 4 else "")
     raise OutlookError(
@@ -320,13 +314,7 @@ def compare(
 
 
 def refuse_far_dates(outlook: Outlook, plan: Plan) -> None:
-    """Refuse days of selling now that the outlook says nothing about.
-
-    Raises
-    ------
-    OutlookError
-        A start more than 45 days before the last sale, whose own price level is gone by; or over 18 months after it.
-    """
+    """Refuse starts over 45 days before the last sale, whose own price level is gone by, or 18 months after it."""
     for group in plan.groups:
         start = plan.start_of(group)
         days = (start - outlook.as_of).days

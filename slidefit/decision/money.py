@@ -28,22 +28,9 @@ def value_of_gain(
     end_price_cwt: float,
     gained_lb: float | None = None,
 ) -> float | None:
-    """Return the value of gain [$/lb]: what a pound put on adds to the check.
+    """Return the value of gain [$/lb]: what a pound put on adds to the check; None when less than one is put on.
 
-    (end lb x end price - start lb x start price) / (100 x pounds gained)
-
-    Parameters
-    ----------
-    start_lb, end_lb : float [lb]
-        Pay weights.
-    start_price_cwt, end_price_cwt : float [$/cwt]
-    gained_lb : float, optional
-        Pounds put on before shrink; the difference of the weights when left out.
-
-    Returns
-    -------
-    float or None
-        None when less than a pound is put on.
+    (end lb x end price - start lb x start price) / (100 x pounds gained before shrink), by pay weights.
 
     Examples
     --------
@@ -73,31 +60,10 @@ def cost_of_gain(cost_head: float, gained_lb: float) -> float | None:
 class Option:
     """Everything about one group, program and sale day that the money depends on.
 
-    Attributes
-    ----------
-    budget : Budget
-        The declared lines of this option.
-    inputs : mapping of key to number
-    line : PriceLine
-        Median prices by weight on the day of sale.
-    point : PricePoint
-        How sure they are.
-    bid_line, bid_point
-        The same with a bid in hand now, where there is none.
-    start_log_var : float
-        Variance of the log price now; zero with a bid in hand.
-    spread_lb : array, shape (k,) [lb]
-        See `pricing.spread_of`.
-    head, days : int
-    gain_sd_lb_day, forage_log_sd, gain_forage_corr : float
-        Zero for what is not drawn.
-    slide_from_lb : float [lb]
-        Weight at which a steeper slide changes nothing.
-    has_bid : bool
-    bid_reference_log : float
-        Log of the bid that ``bid_line`` stands for.
-    typed_slide_pct : float or None
-        The slide that the plan types.
+    ``line`` and ``point`` are the median prices by weight on the day of sale and how sure they are; ``bid_line`` and
+    ``bid_point`` the same with a bid in hand now (of log ``bid_reference_log``), where there is none.
+    ``start_log_var`` is the variance of the log price now, zero with a bid; ``spread_lb`` is of `pricing.spread_of`;
+    spreads are zero for what is not drawn; at ``slide_from_lb`` a steeper slide changes nothing.
     """
 
     budget: Budget
@@ -201,14 +167,9 @@ def hermite(count: int) -> tuple[FloatArray, FloatArray]:
 class Moved:
     """What is moved off the plan, for `expected`; numbers or arrays of one shape.
 
-    Attributes
-    ----------
-    inputs : mapping of the budget's key to number
-    log_price : ln of the price at sale over the median
-    slide_add_cwt : log points per cwt by which the market's slide is steeper
-    bid_log : ln of the bid now; None as in the plan
-    price_cwt : the price at sale, known for certain; None as in the plan
-    line : PriceLine in place of the option's
+    ``inputs`` of the budget by key; ``log_price``: ln of the price at sale over the median; ``slide_add_cwt``: by how
+    much the slide is steeper; ``bid_log``: ln of the bid now; ``price_cwt``: a price at sale known for certain;
+    ``line``: prices in place of the option's.
     """
 
     inputs: Mapping[str, Number] = field(default_factory=dict)
@@ -223,11 +184,8 @@ def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_hea
     """Return the expected value of a line of the budget [$ per head], in the shape of what is moved.
 
     The mean over gain, forage and price of one year: the price is lognormal around the line, integrated exactly at each
-    weight; gain by quadrature; forage by its closed mean at each gain; deaths come in by their mean.
-
-    Examples
-    --------
-    See ``tests/decision/test_money.py``: the mean over the draws is the same within a dollar.
+    weight; gain by quadrature; forage by its closed mean at each gain; deaths come in by their mean. The mean over the
+    draws is the same within a dollar (tested).
     """
     share, gain, price_z = option.nodes
     inputs: dict[str, Any] = dict(option.full_inputs)

@@ -41,24 +41,10 @@ FloatArray = NDArray[np.float64]
 class GroupCase:
     """A group with what is the same for all of its options.
 
-    Attributes
-    ----------
-    group : Group
-    weaning, start : date
-        The day weaned, and the day of selling now: the same unless the calves are kept already.
-    prices : GroupPrices
-    bid_prices : GroupPrices
-        The same with a bid in hand at what the outlook expects, where there is none; else the same.
-    start_line : PriceLine
-        Prices by weight on the day of selling now.
-    start_price_cwt : float
-        The bid, or the outlook's median.
-    start_log_var : float
-        Variance of its log; zero with a bid in hand.
-    spread_lb : array
-        See `pricing.spread_of`.
-    selling : Mapping
-        What selling costs, as inputs of the budget.
+    ``start`` is the day of selling now: that of weaning unless the calves are kept already. ``bid_prices`` are with a
+    bid in hand at what the outlook expects, where there is none. ``start_price_cwt`` is the bid or the outlook's
+    median, and ``start_log_var`` the variance of its log, zero with a bid; ``spread_lb`` is of `pricing.spread_of`;
+    ``selling`` is what selling costs, as inputs of the budget.
     """
 
     group: Group
@@ -117,13 +103,7 @@ def month_name(when: date) -> str:
 
 
 def price_state_of(outlook: Outlook, plan: Plan, sales: Sequence[date] | None = None) -> PriceState:
-    """Return the state of price of all groups of a plan, after their bids, over its days of sale or those given.
-
-    Raises
-    ------
-    OutlookError
-        The outlook knows nothing of a group's sex or grade.
-    """
+    """Return the state of price of all groups of a plan, after their bids, over its days of sale or those given."""
     vary = set(plan.risk.vary)
     held = Held("price" in vary, "slide" in vary, "lot" in vary)
     calves = tuple(calves_of(outlook, plan, group) for group in plan.groups)
@@ -153,17 +133,9 @@ def calves_of(outlook: Outlook, plan: Plan, group: Group) -> StateGroup:
 
 
 def group_case(outlook: Outlook, plan: Plan, group: Group, state: PriceState | None = None) -> GroupCase:
-    """Return a group's case: its price now and its selling terms.
+    """Return a group's case: its price now and its selling terms; ``state`` is of all groups of the plan.
 
-    Parameters
-    ----------
-    state : PriceState, optional
-        Of all groups of the plan; made when left out.
-
-    Raises
-    ------
-    OutlookError
-        The outlook knows nothing of its sex, grade, weight or weaning month.
+    OutlookError when the outlook knows nothing of its sex, grade, weight or weaning month.
     """
     state = state or price_state_of(outlook, plan)
     place = [each.name for each in plan.groups].index(group.name)
@@ -244,10 +216,7 @@ def build_option(
 ) -> tuple[Option, tuple[FeedingPeriod, ...]]:
     """Return the numbers of one option, and the stretches of growth behind them.
 
-    Parameters
-    ----------
-    open_price : bool
-        Leave the plan's contract and floor away.
+    ``open_price`` leaves the plan's contract and floor away.
     """
     group, days, kept = case.group, (sale_date - case.start).days, (case.start - case.weaning).days
     stretches = stretches_of(program, case.weaning, group.mean_weight_lb, days, kept)

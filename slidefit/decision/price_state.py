@@ -43,20 +43,9 @@ class Held:
 class StateGroup:
     """One group as the state of price sees it.
 
-    Attributes
-    ----------
-    sex : str
-    weaning : date
-        The day of selling now, and of the bid.
-    run : float [log points]
-        One standard error of the slide, added up from the standard weight to theirs.
-    log_expected : float
-        ln($/cwt) that the outlook expects for them on that day.
-    log_bid : float or None
-    bid_is : str
-        What the user says that the bid tells of; empty where the variances decide.
-    lot_var, sale_var : float
-        Variance of a lot's price around its sale, and of a sale around the level.
+    ``weaning`` is the day of selling now, and of the bid; ``run`` one standard error of the slide, added up from the
+    standard weight to theirs; ``log_expected`` the ln($/cwt) that the outlook expects for them that day; ``lot_var``
+    and ``sale_var`` the variance of a lot's price around its sale, and of a sale around the level.
     """
 
     sex: str
@@ -104,15 +93,9 @@ class PricePoint:
 class BidReading:
     """How a bid was read.
 
-    Attributes
-    ----------
-    bid_cwt, expected_cwt : float [$/cwt]
-        The bid, and the market's price for such calves.
-    to_market, to_calves, to_buyer : float
-        Shares of their difference (in logs) taken as the market's level and slide, as these calves' quality, and as
-        this buyer's, gone tomorrow.
-    said : str
-        What the user said that it is; empty where the variances decided.
+    ``to_market``, ``to_calves`` and ``to_buyer`` are the shares of its difference from the market's price for such
+    calves (in logs) taken as the market's level and slide, as these calves' quality, and as this buyer's, gone
+    tomorrow; ``said`` is what the user said that it is, empty where the variances decided.
     """
 
     bid_cwt: float
@@ -125,17 +108,9 @@ class BidReading:
 
 @dataclass(frozen=True)
 class Posterior:
-    """The state after all bids, over some days.
+    """The state after all bids, over some days: the levels of ``days``, the slides by sex, the groups' quality.
 
-    Attributes
-    ----------
-    days : tuple of date
-        The first rows of the state; then the slides by sex, then the groups' quality.
-    mean : array, shape (m,)
-    cov : array, shape (m, m)
-        Without what is held.
-    pull : array, shape (m, bids)
-        How far each moves with each bid's surprise.
+    ``cov`` is without what is held; ``pull``, shape (m, bids), is how far each moves with each bid's surprise.
     """
 
     days: tuple[date, ...]
@@ -148,11 +123,8 @@ class Posterior:
 class PriceState:
     """Level on any day, slide by sex and quality by group, jointly normal; conditional on the bids.
 
-    ``days`` are those that will be asked for, worked out together; any other day is worked out by itself.
-
-    Examples
-    --------
-    See ``tests/decision/test_price_state.py`` for the closed form of one bid.
+    ``days`` are those that will be asked for, worked out together; any other day is worked out by itself. The closed
+    form of one bid is tested.
     """
 
     outlook: Outlook

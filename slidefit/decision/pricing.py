@@ -28,18 +28,11 @@ LARGEST_LOT_HEAD = 100
 
 @dataclass(frozen=True)
 class PriceLine:
-    """Median price by weight on one day, and how it moves.
+    """Median price by weight on one day, and how it moves; arrays of shape (m,).
 
-    Attributes
-    ----------
-    weights_lb : array, shape (m,) [lb]
-    log_cwt : array, shape (m,)
-        ln($/cwt).
-    slide_run : array, shape (m,) [log points]
-        One standard error of the slide, added up from the weight where the price is known: positive above it
-        and negative below, so that one shared normal number moves the whole curve.
-    carry : array, shape (m,)
-        How far the log price moves with the group's own bid [per log point of the bid].
+    ``slide_run`` is one standard error of the slide [log points], added up from the weight where the price is known:
+    positive above it and negative below, so that one shared normal number moves the whole curve. ``carry`` is how far
+    the log price moves with the group's own bid [per log point of it].
     """
 
     weights_lb: FloatArray
@@ -106,20 +99,9 @@ def lot_head(group: Group) -> float:
 
 @dataclass(frozen=True)
 class GroupPrices:
-    """The prices of one group on any day.
+    """The prices of one group on any day, by the outlook and the state after all bids, in which it has its ``place``.
 
-    Attributes
-    ----------
-    outlook : Outlook
-    state : PriceState
-        After all bids.
-    place : int
-        Of the group in the state.
-    group : Group
-    start : date
-        The day of selling now.
-    forward : tuple of (date, Forward)
-        Prices typed for a day to come, in order: the expected price passes through them.
+    ``forward`` are prices typed for a day to come, in order: the expected price passes through them.
     """
 
     outlook: Outlook
@@ -213,13 +195,7 @@ class GroupPrices:
 def forward_of(
     outlook: Outlook, group: Group, start: date, sale_day: int
 ) -> tuple[tuple[date, Forward], ...]:
-    """Return a group's forward prices with their days, in order.
-
-    Raises
-    ------
-    OutlookError
-        A forward price is of a day that is not after what is known.
-    """
+    """Return a group's forward prices with their days, in order; OutlookError for a day gone by."""
     days = [(date.fromisoformat(f"{each.month}-{sale_day:02d}"), each) for each in group.forward]
     after = outlook.as_of if group.bid_cwt is None else max(start, outlook.as_of)
     for day, _ in days:

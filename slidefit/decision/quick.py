@@ -97,13 +97,7 @@ class QuickAnswer(PublicResult):
 
 
 def check_question(asked: Mapping[str, float]) -> None:
-    """Refuse a question that can't be answered.
-
-    Raises
-    ------
-    SlidefitError
-        With the field's name in ``where``.
-    """
+    """Refuse a question that can't be answered (SlidefitError, the field's name in ``where``)."""
     for name, value in asked.items():
         if name not in BY_NAME:
             raise SlidefitError(
@@ -131,13 +125,7 @@ def check_question(asked: Mapping[str, float]) -> None:
 
 
 def check_pasture(asked: Mapping[str, float]) -> None:
-    """Refuse half a pasture.
-
-    Raises
-    ------
-    SlidefitError
-        Some of its numbers are missing, or two intakes are given.
-    """
+    """Refuse half a pasture (SlidefitError: some of its numbers are missing, or two intakes are given)."""
     has = [name for name in ("acre_cost", *PASTURE, *INTAKES) if name in asked]
     intakes = [name for name in INTAKES if name in asked]
     lacks = [name for name in PASTURE if name not in asked] + (
@@ -261,13 +249,7 @@ def breakevens_of(asked: Mapping[str, float]) -> dict[str, float | None]:
 def grid_of(
     asked: Mapping[str, float], x: str, x_values: Sequence[float], y: str, y_values: Sequence[float]
 ) -> QuickGrid:
-    """Return the gain from keeping over two fields.
-
-    Raises
-    ------
-    SlidefitError
-        A field that is not one, the same twice, or too many cells.
-    """
+    """Return the gain from keeping over two fields (SlidefitError for no such field, one twice, or too many cells)."""
     for name, values in ((x, x_values), (y, y_values)):
         for value in (min(values), max(values)):
             check_question(with_values(asked, {name: value}))

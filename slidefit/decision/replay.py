@@ -52,8 +52,9 @@ def plain_plan(weaning: date) -> Plan:
 class Keeping:
     """What is kept in a replay: the first group of a plan on one program, and that in plain numbers.
 
-    ``cost_head_day`` is cash, interest and selling apart. ``costs_of_cwt`` [$/cwt] is the standard calf's price at which
-    the plan's costs hold: every cost is scaled by the prices of its time, since feed, fuel and labor rose with them.
+    ``cost_head_day`` is cash, interest and selling apart. ``costs_of_cwt`` [$/cwt] is the standard calf's price at
+    which the plan's costs hold: every cost is scaled by the prices of its time, since feed, fuel and labor rose with
+    them.
     """
 
     plan: Plan
@@ -74,11 +75,6 @@ def keeping_of_plan(outlook: Outlook, plan: Plan | None = None) -> Keeping:
     ------
     OutlookError
         No program of the group can be compared.
-
-    Notes
-    -----
-    A plan's costs are today's: in years of other prices they are scaled by those prices. Costs and prices rose
-    together over the years but not month by month: this shows the rule at work, not what those years would have paid.
     """
     if plan is None:
         plan, days, price_cwt = plain_plan(outlook.as_of), PLAIN_DAYS, PLAIN_CWT
@@ -160,12 +156,8 @@ def at_prices_of(option: Option, ratio: float) -> Option:
 class Replay:
     """What each rule made, per head started.
 
-    Attributes
-    ----------
-    keeping : Keeping
-    choices : DataFrame
-        A row for each past decision and months kept: ``decided`` (the day), ``months_kept``, ``check_head`` (net of
-        selling then), ``expected_head`` and ``actual_head`` [$ gained by keeping].
+    ``choices`` has a row for each past decision and months kept: ``decided`` (the day), ``months_kept``,
+    ``check_head`` (net of selling then), ``expected_head`` and ``actual_head`` [$ gained by keeping].
     """
 
     keeping: Keeping
@@ -176,13 +168,7 @@ class Replay:
         return rules_table(self.choices, "months_kept")
 
     def by_year(self, months_kept: int) -> pd.DataFrame:
-        """Return what each rule made year by year (by the year decided in), for one number of months kept.
-
-        Raises
-        ------
-        FitError
-            That number of months was not replayed.
-        """
+        """Return what each rule made by the year decided in, for some months kept (FitError: not replayed)."""
         mine = self.choices[self.choices["months_kept"] == months_kept]
         if mine.empty:
             raise FitError(

@@ -37,13 +37,7 @@ LEAST_SHARE = 0.2
 
 
 def outlook_for(outlook: Outlook | None, plan: Plan) -> Outlook:
-    """Return the outlook that a plan is priced by: typed prices stand in for records; its futures move either.
-
-    Raises
-    ------
-    OutlookError
-        There are neither records nor typed prices.
-    """
+    """Return the outlook that a plan is priced by: typed prices stand in for records; its futures move either."""
     if plan.prices is not None:
         outlook = typed_outlook(plan.prices, plan)
     if outlook is None:
@@ -72,14 +66,10 @@ def log_curve(prices: TypedPrices, season_log: FloatArray, as_of: date, sale_day
 
 
 def typed_outlook(prices: TypedPrices, plan: Plan) -> Outlook:
-    """Return the outlook of typed prices.
+    """Return the outlook of typed prices; one curve stands for every sex, grade and size of lot.
 
     A later price says what the slide is, with the season that is typed (none, where none is: it is in that price then).
     A typed slide goes with the typed season, or the typical one.
-
-    Notes
-    -----
-    One curve stands for every sex, grade and size of lot: type a bid for a group that sells apart.
     """
     as_of = prices.as_of or min(plan.start_of(group) for group in plan.groups)
     flat = prices.later_price_cwt is not None and prices.season_pct is None

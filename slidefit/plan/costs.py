@@ -8,19 +8,10 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Cost:
-    """A cost of keeping or selling a calf.
+    """A cost of keeping or selling a calf: the plan's field, and its line in a budget.
 
-    Attributes
-    ----------
-    key, label, unit, meaning : str
-        The plan's field, and its line in a budget.
-    high : float
-        The most that a plan may say.
-    per : 'day', 'head' or 'sold'
-        By the day kept, once for each head started, or for each head sold (now or later).
-    default : float
-    source : str
-        Where the default comes from.
+    ``high`` is the most that a plan may say; ``per`` a day kept, a head started, or a head sold (now or later);
+    ``source`` tells where the default comes from.
     """
 
     key: str

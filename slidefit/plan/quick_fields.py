@@ -9,16 +9,9 @@ from slidefit.plan.costs import KEEPING_COSTS
 
 @dataclass(frozen=True)
 class QuickField:
-    """One thing that the quick question can be told.
+    """One thing that the quick question can be told; both limits are allowed.
 
-    Attributes
-    ----------
-    name, label, unit : str
-    low, high : float
-        Limits, both allowed.
-    needed : bool
-    key : str
-        Its input in the budget; empty where it stands for several.
+    ``key`` is its input in the budget; empty where it stands for several.
     """
 
     name: str

@@ -26,15 +26,8 @@ def _joined(sign: str, *, swapped: bool = False) -> Callable[[Expression, Operan
 
 
 class Expression:
-    """A formula over named numbers; made by arithmetic on `Key` and numbers.
+    """A formula over named numbers; made by arithmetic on `Key` and numbers. As a condition it raises TypeError.
 
-    Raises
-    ------
-    TypeError
-        It is used as a condition.
-
-    Examples
-    --------
     >>> cost = Key("days") * Key("cost_head_day")
     >>> as_spreadsheet(cost), sorted(keys_of(cost))
     ('days*cost_head_day', ['cost_head_day', 'days'])
@@ -137,19 +130,7 @@ def parts_of(expression: Expression) -> tuple[Expression, ...]:
 
 @dataclass(frozen=True)
 class Dialect:
-    """How a language writes an expression.
-
-    Attributes
-    ----------
-    name : callable
-        From a key to how it is written.
-    calls : mapping of str to callable
-        From the written arguments of a function to the call.
-    number : callable
-        From a constant to how it is written.
-    signs : mapping of str to str
-        Signs that the language writes in another way.
-    """
+    """How a language writes an expression: a key, a function of written arguments, a constant, signs of its own."""
 
     name: Callable[[str], str]
     calls: Mapping[str, Callable[..., str]]
@@ -190,15 +171,8 @@ def as_spreadsheet(
 ) -> str:
     """Return a spreadsheet formula without its equals sign; only functions that every spreadsheet knows.
 
-    Parameters
-    ----------
-    name : callable
-        From a key to a cell's name or address.
-    price : callable, optional
-        From a weight and a day, both as formulas, to the formula of the market's price.
+    ``name`` writes a key; ``price`` a market's price from a weight and a day, both written as formulas.
 
-    Examples
-    --------
     >>> as_spreadsheet(where(Key("a") > 0, Key("a") - (Key("b") - 1), 2))
     'IF(a>0,a-(b-1),2)'
     """
@@ -215,8 +189,6 @@ def as_spreadsheet(
 def as_javascript(expression: Expression, name: Callable[[str], str] = str) -> str:
     """Return a JavaScript expression; ``price_at`` becomes a call of ``priceAt(weight, day)``.
 
-    Examples
-    --------
     >>> as_javascript(least(Key("a"), Key("b") ** 2) / Key("c"))
     'Math.min(a,Math.pow(b,2))/c'
     """
@@ -265,8 +237,6 @@ PYTHON_SCOPE: Mapping[str, Any] = {"smaller": smaller, "larger": larger, "chosen
 def as_text(expression: Expression, show: Callable[[str], str]) -> str:
     """Return the arithmetic as a person writes it, each key shown as its value.
 
-    Examples
-    --------
     >>> as_text(Key("days") * Key("cost"), {"days": "90", "cost": "$1.55"}.__getitem__)
     '90 x $1.55'
     """

@@ -26,13 +26,7 @@ class StretchShape:
 class BudgetShape:
     """What a budget has lines for; two options of one shape share one table.
 
-    Attributes
-    ----------
-    stretches : tuple of StretchShape
-    price : 'market', 'typed', 'contract' or 'two-way contract'
-        ``typed`` reads a price and a slide among the inputs; ``market`` asks the reader for it.
-    floor : bool
-        A price floor is bought.
+    A ``typed`` price is read with a slide among the inputs; for ``market`` the reader is asked.
     """
 
     stretches: tuple[StretchShape, ...]

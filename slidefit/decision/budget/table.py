@@ -39,18 +39,12 @@ class Entry:
 
     Attributes
     ----------
-    key, label, unit : str
     group : str
         Where it stands: calves, price, feed, care, money, sale, answer.
     kind : 'input', 'line', 'income', 'cost' or 'total'
-        A line that is money in or out is income or cost (a positive amount either way); a plain line is a step on
-        the way; a total sums up.
+        Money in or out is income or cost (a positive amount either way); a plain line is a step on the way.
     formula : Expression or None
-        Over keys above it; None for an input.
-    default : float
-        Of an input that is not given.
-    low, high : float
-        Limits of an input.
+        Over keys above it; None for an input, which has a default and limits.
     falls : str
         When a cost is paid: ``start``, ``daily``, ``stretch 1`` (2, ...) over its days, or ``sale``.
     words : str
@@ -123,12 +117,7 @@ class Budget:
     def values(self, given: Mapping[str, Value], price_at: PriceAt | None = None) -> dict[str, Value]:
         """Return every entry's value, inputs included; arrays are taken element by element.
 
-        Parameters
-        ----------
-        given : mapping of key to number or array
-            Inputs; the rest are at their defaults.
-        price_at : callable, optional
-            Market's price [$/cwt] from weight and day, where the budget asks for one.
+        Inputs not ``given`` are at their defaults; ``price_at`` is the market's price [$/cwt] from weight and day.
         """
         wanted = tuple(each.key for each in self.entries)
         return dict(zip(wanted, self.function(wanted)(self.with_defaults(given), price_at), strict=True))

@@ -28,19 +28,7 @@ SHARE_SOLD = 0.5
 
 @dataclass(frozen=True)
 class Way:
-    """One way to go for a group in every draw.
-
-    Attributes
-    ----------
-    what, detail : str
-    head : int
-        Of the whole group.
-    expected_head : float [$ for all head]
-    gains_head : array, shape (draws,) [$ for all head]
-        Gain against selling all now.
-    acres, cash : float [acres; $]
-    fair_cost_cwt : float or None
-    """
+    """One way to go for a group in every draw; $, acres and gains against selling all now are for all of its head."""
 
     what: str
     detail: str
@@ -135,13 +123,7 @@ def ways_of(
     drawn: Sequence[SimulatedOption],
     gains: Sequence[float],
 ) -> tuple[Way, ...]:
-    """Return the ways to go for one group, selling all first.
-
-    Parameters
-    ----------
-    candidates, drawn, gains
-        Its options, their gain in every draw, and their expected gain [$ per head].
-    """
+    """Return the ways to go for one group, selling all first; gains are expected, drawn ones in every draw."""
     head = simulation.case.group.head
     nothing = np.zeros(len(simulation.net_now), dtype=np.float32)
     out = [Way(SELL_ALL, "", head, 0.0, nothing, 0.0, 0.0)]

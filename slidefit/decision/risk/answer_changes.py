@@ -191,15 +191,7 @@ def flip_case(
     program: str | None = None,
     sale_month: str | None = None,
 ) -> FlipCase:
-    """Return one option of a group to be flipped.
-
-    Raises
-    ------
-    OutlookError
-        The outlook knows nothing of the group's calves.
-    SlidefitError
-        There is no such program or month to compare.
-    """
+    """Return one option of a group to be flipped (SlidefitError when there is none such to compare)."""
     outlook = outlook_for(outlook, plan)
     case = group_case(outlook, plan, group)
     found, refused = build_candidates(outlook, plan, case, sale_dates(plan))
@@ -277,13 +269,7 @@ def grid_gains(flip: FlipCase, x: str, y: str, x_values: FloatArray, y_values: F
 
 
 def grid_inputs(text: str) -> tuple[str, str]:
-    """Return the two inputs of a grid from words such as ``gain,feed_cost``.
-
-    Raises
-    ------
-    SlidefitError
-        Not two different inputs, or one that is not known.
-    """
+    """Return the two inputs of a grid from words such as ``gain,feed_cost`` (SlidefitError for others)."""
     names = [name.strip() for name in text.split(",")]
     if len(names) != 2 or names[0] == names[1]:
         raise SlidefitError(

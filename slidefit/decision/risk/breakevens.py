@@ -202,12 +202,7 @@ def bid_even(option: Option) -> Breakeven:
 def days_even(known: dict[int, float], days: int, gain_after: Callable[[int], float]) -> Breakeven:
     """Return the first day of a change of sign of the gain from keeping, nearest to the days planned.
 
-    Parameters
-    ----------
-    known : dict
-        The gain by days kept, of the days already worked out.
-    gain_after : callable
-        Gain after any number of days, for narrowing the bracket down to one day.
+    ``known`` are gains by days already worked out; ``gain_after`` narrows the bracket down to one day.
     """
     at = sorted(known)
     bracket = nearest_crossing(at, [known[each] for each in at], days)

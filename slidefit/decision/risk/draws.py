@@ -27,12 +27,8 @@ FloatArray = NDArray[np.float64]
 def even_points(rng: np.random.Generator, sides: int, draws: int) -> FloatArray:
     """Return points of the unit cube, shape (sides, draws): every row is spread evenly, the first rows best together.
 
-    Notes
-    -----
     A power of two fills every row exactly: one point in each of that many equal parts.
 
-    Examples
-    --------
     >>> rows = even_points(np.random.default_rng(1), 3, 256)
     >>> np.unique((rows[2] * 256).astype(int)).size
     256
@@ -56,14 +52,9 @@ GROUP_ROWS = 4
 
 @dataclass(frozen=True)
 class World:
-    """The state of price in every draw: after all bids, around its mean.
+    """The state of price in every draw, after all bids: the exact state over all days, and draws around its mean.
 
-    Attributes
-    ----------
-    after : Posterior
-        The exact state over all days.
-    rows : array, shape (m, draws) [log points; standard errors for a slide]
-        A draw of each row of the state.
+    ``rows`` have a row for each of the state's, shape (m, draws) [log points; standard errors for a slide].
     """
 
     after: Posterior
@@ -72,17 +63,10 @@ class World:
 
 @dataclass(frozen=True)
 class GroupDraws:
-    """What one group's options share.
+    """What one group's options share, in every draw.
 
-    Attributes
-    ----------
-    noise_now : array, shape (draws,) [log points]
-        The noise of the day of selling now; zero with a bid in hand.
-    noise_later : mapping of date to array, shape (draws,) [standard errors]
-        The same on each day of sale.
-    gain_z, forage_z : arrays, shape (draws,)
-    death_u : array, shape (draws,)
-        Uniform; the death count is read from it for each program.
+    ``noise_now`` [log points] is that of the day of selling now, zero with a bid in hand; ``noise_later`` [standard
+    errors] the same on each day of sale; from ``death_u``, uniform, the death count is read for each program.
     """
 
     noise_now: AnyFloat
@@ -135,10 +119,7 @@ def draw_group(
 ) -> GroupDraws:
     """Return the draws that a group's options share; gain and forage are correlated as the plan says.
 
-    Parameters
-    ----------
-    points : array, shape (4, draws)
-        For the noise of the day of selling now, forage, gain and deaths.
+    ``points``, shape (4, draws), are for the noise of the day of selling now, forage, gain and deaths.
     """
     noise_now, forage, own = normals_at(points[:3])
     calves, kind = state.calves[place], precision_of(risk)
@@ -158,12 +139,8 @@ def draw_group(
 def death_shares(head: int, mean_share: float, sd_share: float, uniform: FloatArray) -> FloatArray:
     """Return deaths as a share of the head started, in the shape of ``uniform``.
 
-    Binomial(head, mean) by inversion; with a spread beyond chance, beta-binomial with that mean and spread of
-    the rate.
-
-    Notes
-    -----
-    A spread wider than a beta distribution of that mean allows is held at the widest.
+    Binomial(head, mean) by inversion; with a spread beyond chance, beta-binomial with that mean and spread of the rate,
+    held at the widest that a beta distribution of that mean allows.
     """
     if mean_share <= 0.0:
         return np.zeros_like(uniform)

@@ -36,15 +36,7 @@ RULE = "a plain rule, our choice"
 
 @dataclass(frozen=True)
 class FlipRange:
-    """An input of an option with its plausible range.
-
-    Attributes
-    ----------
-    name, label, unit : str
-    low, planned, high : float
-    reason : str
-        Where the range comes from.
-    """
+    """An input of an option with its plausible range, and where that comes from."""
 
     name: str
     label: str

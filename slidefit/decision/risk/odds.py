@@ -58,18 +58,9 @@ class GainSpread:
 class PriceCurves:
     """A gain as a curve of the price in every draw: exp(worth + sd Z) - base, Z a standard normal.
 
-    Attributes
-    ----------
-    worth : array, shape (n,) [log $ per head started]
-        What the check brings after deaths and commission, at the price known in the draw.
-    base : array, shape (n,) [$ per head started]
-        What the check must cover for keeping to come out even.
-    sd : float [log points]
-        Spread of the price around what the draw knows of it; above zero.
-
-    Notes
-    -----
-    Single precision is good to a tenth of a cent here, and twice as fast.
+    ``worth`` [log $ per head started] is what the check brings after deaths and commission, at the price known in the
+    draw; ``base`` what it must cover for keeping to come out even; ``sd`` the spread of the price around what the
+    draw knows. Single precision is good to a tenth of a cent here, and twice as fast.
     """
 
     worth: AnyFloat
@@ -199,15 +190,9 @@ def smooth_percentiles(
 ) -> tuple[list[float], list[float]]:
     """Return the percentiles of shares [$], and the probabilities of a gain at or below given values.
 
-    Parameters
-    ----------
-    share_below : callable
-        From gains to the probability of a gain at or below each, and the density there.
-    ordered : array, shape (n,) [$]
-        The draws' own gains in order, to start from.
-    bent : bool
-        A price floor gives the distribution corners. One step from the draws' own percentiles won't do then: it is read
-        between values around each percentile.
+    ``share_below`` gives the probability of a gain at or below each value and the density there; ``ordered`` are the
+    draws' own gains, to start from. A price floor gives the distribution corners (``bent``): one step from the draws'
+    own percentiles won't do then, and it is read between values around each.
     """
     starts = [percentile(ordered, share) for share in shares]
     below, density = share_below(np.array([*starts, *values]))
@@ -229,16 +214,9 @@ def smooth_percentiles(
 class ContractFloorCurves:
     """A gain max(check, least) - base in every draw, its held part open in the price at weaning.
 
-    Attributes
-    ----------
-    market : PriceCurves or None
-        The check without a floor; None under a contract.
-    least : array, shape (n,) [$ per head started]
-        What the check brings at the floor, or under the contract.
-    base : array, shape (n,) [$ per head started]
-        What the check must cover.
-    start : PriceCurves or None
-        ``base`` as exp(worth + sd Y) + base with Y the lot's normal number at weaning; None with a bid in hand.
+    ``market`` is the check without a floor, None under a contract; ``least`` what the check brings at the floor or
+    under the contract; ``start`` is ``base`` as exp(worth + sd Y) + base with Y the lot's normal number at weaning,
+    None with a bid.
     """
 
     market: PriceCurves | None
@@ -320,16 +298,7 @@ def draw_error(gains: AnyFloat) -> float:
 
 
 def spread_of_gain(gains: AnyFloat, curves: Curves | None, loss_head: float) -> GainSpread:
-    """Return odds, percentiles and means of the worst part of a gain.
-
-    Parameters
-    ----------
-    gains : array, shape (n,) [$ per head]
-    curves : PriceCurves, ContractFloorCurves or None
-        The same draws with a price left open; None where none is: then draws are counted.
-    loss_head : float [$ per head]
-        What counts as a big loss.
-    """
+    """Return odds, percentiles and means of the worst part of a gain [$ per head]; without curves by counting draws."""
     if curves is None:
         return counted_spread(gains, loss_head)
     full = whole_power(len(gains))

@@ -33,13 +33,7 @@ FIXED = ("net_now",)
 class PriceDraws:
     """How far a group's price on one day of sale is off its line [log points], the slide apart.
 
-    Attributes
-    ----------
-    off : array, shape (draws,)
-    own : array, shape (draws,)
-        The part of it that nothing else in the draw depends on.
-    own_sd : float
-        Exact spread of that part.
+    ``own`` is the part that nothing else in the draw depends on, ``own_sd`` its exact spread.
     """
 
     off: AnyFloat
@@ -60,16 +54,7 @@ class SimulatedOption:
 
 @dataclass(frozen=True)
 class GroupSimulation:
-    """One group in every draw.
-
-    Attributes
-    ----------
-    case : GroupCase
-    world : World
-    own : GroupDraws
-    count_deaths : bool
-    net_now : array, shape (draws,) [$ per head]
-    """
+    """One group in every draw; ``net_now`` [$ per head] has one number for each."""
 
     case: GroupCase
     world: World
@@ -109,13 +94,7 @@ class GroupSimulation:
         return self._forage[log_sd]
 
     def run(self, option: Option, day: date, death_sd_pct: float, net_now: Any = None) -> SimulatedOption:
-        """Return an option's gain in every draw.
-
-        Parameters
-        ----------
-        net_now : array, optional
-            What selling now nets where it is not the group's own [$ per head].
-        """
+        """Return an option's gain in every draw; ``net_now`` where selling now nets another amount than the group's."""
         price, slide_z, line = self.price(day), self.slide_z, option.line
 
         def price_at(weight: Any, _: Any) -> Any:
@@ -150,12 +129,8 @@ class GroupSimulation:
     ) -> Curves | None:
         """Return an option's gain in every draw as a curve of a price that is open; None where none is.
 
-        Parameters
-        ----------
-        brought : array, shape (draws,) [$ per head started]
-            What the check brings after commission and deaths; the gain is that less what it must cover.
-        market, a_dollar : arrays
-            What the market's price, and a dollar a cwt, are over the price sold at.
+        ``brought`` [$ per head started] is the check after commission and deaths; the gain is that less what it must
+        cover; ``market`` and ``a_dollar`` are the market's price, and a dollar a cwt, over the price sold at.
         """
         base = np.asarray(brought - gains)
         if option.is_contract:
@@ -262,14 +237,7 @@ def price_range(option: Option) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class ChosenGroup:
-    """A group at its best choice in every draw.
-
-    Attributes
-    ----------
-    head : int
-        Head kept.
-    gains : array, shape (draws,) [$ per head]
-    """
+    """A group at its best choice in every draw: the head kept, and their gains [$ per head]."""
 
     head: int
     gains: AnyFloat
