@@ -48,92 +48,54 @@ def growth_entries(stretches: tuple[StretchShape, ...]) -> list[Entry]:
     ]
     at: Expression = Key("start_lb") - Key("slump_lb")
     on: list[Expression] = []
-    passed: list[Expression] = []
+    since: list[Expression] = []
     for number, shape in enumerate(stretches):
-        end = suffix(number)
-        days, gain = f"days{end}", f"gain_lb_day{end}"
-        out.append(
-            given(
-                days,
-                f"days, {shape.label}" if end or shape.waits else "days kept",
-                "days",
-                "calves",
-                high=730,
-            )
-        )
-        out.append(
-            given(
-                gain,
-                f"daily gain, {shape.label}" if end else "daily gain",
-                "lb/day",
-                "calves",
-                low=-2,
-                high=6,
-            )
-        )
-        daily: Expression = Key(gain) if shape.waits else Key(gain) + Key("gain_change")
-        on += [] if shape.waits else [Key(days)]
-        middle = at + daily * Key(days) / 2
-        out.append(step(f"mean_lb{end}", f"mean weight, {shape.label}", "lb", "calves", middle))
-        out.append(
-            step(
-                f"planned_lb{end}",
-                f"planned weight after {shape.label}",
-                "lb",
-                "calves",
-                at + daily * Key(days),
-            )
-        )
-        since = total((*on[:-1], Key(days) / 2)) if not shape.waits else Constant(0.0)
-        passed.append(since)
+        end, label = suffix(number), shape.label
+        days, gain = Key(f"days{end}"), Key(f"gain_lb_day{end}")
+        told = f"days, {label}" if end or shape.waits else "days kept"
+        out.append(given(days.name, told, "days", "calves", high=730))
+        told = f"daily gain, {label}" if end else "daily gain"
+        out.append(given(gain.name, told, "lb/day", "calves", low=-2, high=6))
+        grown = (gain if shape.waits else gain + Key("gain_change")) * days
+        since.append(Constant(0.0) if shape.waits else total((*on, days / 2)))
+        on += [] if shape.waits else [days]
+        out.append(step(f"mean_lb{end}", f"mean weight, {label}", "lb", "calves", at + grown / 2))
+        out.append(step(f"planned_lb{end}", f"planned weight after {label}", "lb", "calves", at + grown))
         at = Key(f"planned_lb{end}")
     everything = total(tuple(Key(f"days{suffix(k)}") for k in range(len(stretches))))
     out.append(step("days_all", "days kept", "days", "calves", everything))
     out.append(step("days_on", "days on the program", "days", "calves", total(tuple(on))))
     out.append(step("planned_lb_sale", "planned weight at sale", "lb", "calves", at))
     lowest = least(0, LOWEST_GAIN_LB_DAY - (at - Key("start_lb")) / Key("days_all"))
-    out.append(
-        step("gain_off", "miss of the daily gain, held", "lb/day", "calves", most(Key("gain_miss"), lowest))
-    )
-    for number, since in enumerate(passed):
-        end = suffix(number)
-        if stretches[number].pasture == "by weight":
-            grazing = Key(f"mean_lb{end}") + Key("gain_off") * since
+    held = most(Key("gain_miss"), lowest)
+    out.append(step("gain_off", "miss of the daily gain, held", "lb/day", "calves", held))
+    for number, shape in enumerate(stretches):
+        if shape.pasture == "by weight":
+            end = suffix(number)
+            grazing = Key(f"mean_lb{end}") + Key("gain_off") * since[number]
             out.append(step(f"grazing_lb{end}", "mean weight while grazing", "lb", "calves", grazing))
-    out.append(
-        step(
-            "sale_lb",
-            "weight at sale",
-            "lb",
-            "calves",
-            Key("planned_lb_sale") + Key("days_on") * Key("gain_off"),
-        )
-    )
-    return out
+    sold = Key("planned_lb_sale") + Key("days_on") * Key("gain_off")
+    return [*out, step("sale_lb", "weight at sale", "lb", "calves", sold)]
 
 
 def pasture_entries(number: int, shape: StretchShape) -> list[Entry]:
     """Return the pasture of a stretch: what a calf eats, what an acre carries, what that costs."""
-    end = suffix(number)
+    end, forage = suffix(number), "lb dry matter/acre"
     out = [
         given(f"cost_acre{end}", "cost of an acre", "$/acre", "feed", high=3000),
-        given(
-            f"forage_lb_acre{end}", "forage grown", "lb dry matter/acre", "feed", 3000.0, low=100, high=30_000
-        ),
+        given(f"forage_lb_acre{end}", "forage grown", forage, "feed", 3000.0, low=100, high=30_000),
         given(f"eaten_pct{end}", "share eaten", "percent", "feed", 50.0, low=1, high=100),
     ]
+    a_day, dry = f"intake_lb_day{end}", "lb dry matter/day"
     if shape.pasture == "by weight":
-        out.append(
-            given(f"intake_pct{end}", "intake", "percent of body weight", "feed", 2.5, low=0.5, high=6)
-        )
+        unit = "percent of body weight"
+        out.append(given(f"intake_pct{end}", "intake", unit, "feed", 2.5, low=0.5, high=6))
         eats = Key(f"intake_pct{end}") / 100 * Key(f"grazing_lb{end}")
-        out.append(step(f"intake_lb_day{end}", "eaten a day", "lb dry matter/day", "feed", eats))
+        out.append(step(a_day, "eaten a day", dry, "feed", eats))
     else:
-        out.append(
-            given(f"intake_lb_day{end}", "eaten a day", "lb dry matter/day", "feed", 15.0, low=2, high=60)
-        )
+        out.append(given(a_day, "eaten a day", dry, "feed", 15.0, low=2, high=60))
     eaten = Key(f"forage_lb_acre{end}") * Key(f"eaten_pct{end}") / 100
-    carries = Key("forage_ratio") * eaten / Key(f"intake_lb_day{end}")
+    carries = Key("forage_ratio") * eaten / Key(a_day)
     out.append(step(f"head_days_acre{end}", "head-days an acre", "head-days/acre", "feed", carries))
     acres = Key(f"days{end}") / Key(f"head_days_acre{end}")
     out.append(step(f"acres_head{end}", "acres for one head", "acres/head", "feed", acres))
@@ -141,10 +103,8 @@ def pasture_entries(number: int, shape: StretchShape) -> list[Entry]:
         f"{{days{end}:g}} days x ${{cost_acre{end}:,.2f}} / {{head_days_acre{end}:,.1f}} head-days an acre"
     )
     paid = Key(f"cost_acre{end}") * Key(f"acres_head{end}") * Key("feed_ratio")
-    out.append(
-        cost(f"pasture_head{end}", f"pasture, {shape.label}", "keep", paid, f"stretch {number + 1}", words)
-    )
-    return out
+    falls = f"stretch {number + 1}"
+    return [*out, cost(f"pasture_head{end}", f"pasture, {shape.label}", "keep", paid, falls, words)]
 
 
 def feed_entries(number: int, shape: StretchShape) -> list[Entry]:
@@ -183,41 +143,26 @@ def care_entries() -> list[Entry]:
         out.append(given(each.key, each.label, each.unit, "care", high=each.high))
         paid = Key(each.key) * (Key("days_all") if daily else 1)
         out.append(cost(key, each.label, "keep", paid, "daily" if daily else "start", words))
-    out.append(given("spent_head", "already spent", "$/head", "care", high=5000))
-    spent = cost(
-        "spent_back", "already spent, not counted again", "keep", -Key("spent_head"), "start", "by the plan"
-    )
-    return [*out, spent]
+    label = "already spent, not counted again"
+    spent = cost("spent_back", label, "keep", -Key("spent_head"), "start", "by the plan")
+    return [*out, given("spent_head", "already spent", "$/head", "care", high=5000), spent]
 
 
 def answer_entries(shape: BudgetShape, above: list[Entry]) -> list[Entry]:
     """Return cash, interest, the net of keeping, the gain from keeping, and the gain of an acre."""
     costs = [each for each in above if each.kind == "cost" and each.group == "keep" and each.falls != "sale"]
     feed = tuple(Key(each.key) for each in costs if each.falls.startswith("stretch"))
+    cash = total((*(Key(each.key) for each in costs), Key("cost_added")))
+    year = Key("interest_pct") / 100 * Key("days_all") / DAYS_PER_YEAR
+    interest = year * (Key("net_now") + Key("cash_head") / 2)
+    words = "{interest_pct:g}% x {days_all:g}/365 x (${net_now:,.2f} + half of ${cash_head:,.2f})"
     out = [
         given("cost_add_head_day", "other costs added", "$/head-day", "care", low=-30, high=30),
         cost("cost_added", "other costs added", "keep", Key("cost_add_head_day") * Key("days_all"), "daily"),
         given("interest_pct", "interest", "percent a year", "money", high=40),
         step("feed_all", "feed and pasture", "$/head", "feed", total(feed)),
-        step(
-            "cash_head",
-            "cash costs of keeping",
-            "$/head",
-            "money",
-            total((*(Key(each.key) for each in costs), Key("cost_added"))),
-        ),
-        cost(
-            "interest_head",
-            "interest",
-            "keep",
-            Key("interest_pct")
-            / 100
-            * Key("days_all")
-            / DAYS_PER_YEAR
-            * (Key("net_now") + Key("cash_head") / 2),
-            "sale",
-            "{interest_pct:g}% x {days_all:g}/365 x (${net_now:,.2f} + half of ${cash_head:,.2f})",
-        ),
+        step("cash_head", "cash costs of keeping", "$/head", "money", cash),
+        cost("interest_head", "interest", "keep", interest, "sale", words),
     ]
     out.append(summed("net_later", "net of keeping", [*above, *out], "keep"))
     answer = Key("net_later") - Key("net_now")

@@ -10,6 +10,8 @@ from slidefit.decision.budget.table import Entry
 from slidefit.plan.costs import SELLING_COSTS
 
 FREIGHT = "{miles:g} miles x ${freight_loaded_mile:,.2f} / {load_lb:,.0f} lb x "
+TRUCK = Key("freight_loaded_mile") * Key("miles") / Key("load_lb")
+BY_HEAD = (("commission_head", "commission"), *((each.key, each.label) for each in SELLING_COSTS))
 
 
 @dataclass(frozen=True)
@@ -49,10 +51,13 @@ def cost(key: str, label: str, group: str, formula: Expression, falls: str, word
     return Entry(key, label, "$/head", group, "cost", formula, falls=falls, words=words)
 
 
+def income(key: str, label: str, group: str, formula: Expression, words: str) -> Entry:
+    """Return a line of money in [$ per head started]."""
+    return Entry(key, label, "$/head", group, "income", formula, words=words)
+
+
 def selling_now_entries() -> list[Entry]:
     """Return the inputs of selling, and the budget of selling now: N0."""
-    start, share = Key("start_pay_lb") / 100, Key("commission_pct") / 100
-    check = Key("start_check") + Key("start_spread_head")
     out = [
         given("start_lb", "weight today", "lb", "calves", low=150, high=1400),
         given("start_price_cwt", "price today", "$/cwt", "price", low=30, high=1200),
@@ -65,62 +70,23 @@ def selling_now_entries() -> list[Entry]:
         given("freight_loaded_mile", "freight by the loaded mile", "$/mile", "sale", high=30),
         given("miles", "loaded miles", "miles", "sale", high=3000),
         given("load_lb", "a full load", "lb", "sale", 50_000.0, low=1000, high=100_000),
-        step(
-            "start_pay_lb",
-            "pay weight today",
-            "lb",
-            "sale",
-            Key("start_lb") * (1 - Key("start_shrink_pct") / 100) * (1 - Key("pencil_shrink_pct") / 100),
-        ),
-        Entry(
-            "start_check",
-            "calf sold at weaning",
-            "$/head",
-            "now",
-            "income",
-            start * Key("start_price_cwt"),
-            words="{start_lb:,.1f} lb less shrink = {start_pay_lb:,.1f} lb x ${start_price_cwt:,.2f}/cwt",
-        ),
-        Entry(
-            "start_spread_head",
-            "spread of weights",
-            "$/head",
-            "now",
-            "income",
-            start * Key("start_price_cwt") * (Key("start_mix") - 1),
-            words="check x ({start_mix:.4f} - 1)",
-        ),
-        cost(
-            "start_commission",
-            "commission",
-            "now",
-            share * check,
-            "sale",
-            "{commission_pct:g}% of ${start_check:,.2f} + ${start_spread_head:,.2f}",
-        ),
-        cost(
-            "start_commission_head",
-            "commission",
-            "now",
-            Key("commission_head") * 1,
-            "sale",
-            "${commission_head:,.2f} a head",
-        ),
     ]
-    for each in SELLING_COSTS:
-        words = f"${{{each.key}:,.2f}} a head"
-        out.append(cost(f"start_{each.key}", each.label, "now", Key(each.key) * 1, "sale", words))
-    truck = Key("freight_loaded_mile") * Key("miles") / Key("load_lb")
-    out.append(
-        cost(
-            "start_freight_mile",
-            "freight",
-            "now",
-            truck * Key("start_lb"),
-            "sale",
-            FREIGHT + "{start_lb:,.1f} lb",
-        )
-    )
+    pay = Key("start_lb") * (1 - Key("start_shrink_pct") / 100) * (1 - Key("pencil_shrink_pct") / 100)
+    check = Key("start_pay_lb") / 100 * Key("start_price_cwt")
+    words = "{start_lb:,.1f} lb less shrink = {start_pay_lb:,.1f} lb x ${start_price_cwt:,.2f}/cwt"
+    mixed = "check x ({start_mix:.4f} - 1)"
+    out += [
+        step("start_pay_lb", "pay weight today", "lb", "sale", pay),
+        income("start_check", "calf sold at weaning", "now", check, words),
+        income("start_spread_head", "spread of weights", "now", check * (Key("start_mix") - 1), mixed),
+    ]
+    share = Key("commission_pct") / 100 * (Key("start_check") + Key("start_spread_head"))
+    words = "{commission_pct:g}% of ${start_check:,.2f} + ${start_spread_head:,.2f}"
+    out.append(cost("start_commission", "commission", "now", share, "sale", words))
+    for key, label in BY_HEAD:
+        out.append(cost(f"start_{key}", label, "now", Key(key) * 1, "sale", f"${{{key}:,.2f}} a head"))
+    truck, words = TRUCK * Key("start_lb"), FREIGHT + "{start_lb:,.1f} lb"
+    out.append(cost("start_freight_mile", "freight", "now", truck, "sale", words))
     return [*out, summed("net_now", "net of selling at weaning", out, "now")]
 
 
@@ -165,70 +131,34 @@ def price_entries(shape: BudgetShape) -> list[Entry]:
     out.append(step("market_cwt", "price before a floor", "$/cwt", "price", market))
     if not shape.floor:
         return [*out, step("price_cwt", "price at sale", "$/cwt", "price", Key("market_cwt") * 1)]
-    out += [
+    words = "{planned_pay_lb:,.1f} lb x ${floor_cost_cwt:.2f}/cwt"
+    paid = Key("floor_cost_cwt") * Key("planned_pay_lb") / 100
+    return [
+        *out,
         given("floor_cwt", "price floor", "$/cwt", "price", high=1200),
         given("floor_cost_cwt", "cost of the floor", "$/cwt", "price", high=200),
         step("price_cwt", "price at sale", "$/cwt", "price", most(Key("market_cwt"), Key("floor_cwt"))),
-        cost(
-            "floor_head",
-            "price floor",
-            "keep",
-            Key("floor_cost_cwt") * Key("planned_pay_lb") / 100,
-            "start",
-            "{planned_pay_lb:,.1f} lb x ${floor_cost_cwt:.2f}/cwt",
-        ),
+        cost("floor_head", "price floor", "keep", paid, "start", words),
     ]
-    return out
 
 
 def sale_entries() -> list[Entry]:
     """Return the check at sale and what selling takes, per head started."""
-    check = Key("pay_lb") * Key("price_cwt") / 100
+    check, sold = Key("pay_lb") * Key("price_cwt") / 100, Key("check_head") * Key("alive")
+    words = "{sale_lb:,.1f} lb less shrink = {pay_lb:,.1f} lb x ${price_cwt:,.2f}/cwt x {alive:.3f} alive"
+    mixed = "check x ({sale_mix:.4f} - 1)"
+    share = "{commission_pct:g}% of ${check_head:,.2f} x {alive:.3f} sold"
     out = [
         given("death_loss_pct", "death loss", "percent", "care", high=50),
         given("sale_mix", "weights priced one by one, at sale", "ratio", "price", 1.0),
         step("alive", "share sold", "ratio", "sale", 1 - Key("death_loss_pct") / 100),
         step("check_head", "check of a calf sold", "$/head sold", "sale", check * Key("sale_mix")),
-        Entry(
-            "sale_check",
-            "calf sold later",
-            "$/head",
-            "keep",
-            "income",
-            check * Key("alive"),
-            words="{sale_lb:,.1f} lb less shrink = {pay_lb:,.1f} lb x ${price_cwt:,.2f}/cwt x {alive:.3f} alive",
-        ),
-        Entry(
-            "spread_head",
-            "spread of weights",
-            "$/head",
-            "keep",
-            "income",
-            Key("check_head") * Key("alive") - Key("sale_check"),
-            words="check x ({sale_mix:.4f} - 1)",
-        ),
-        cost(
-            "sale_commission",
-            "commission",
-            "keep",
-            Key("commission_pct") / 100 * Key("check_head") * Key("alive"),
-            "sale",
-            "{commission_pct:g}% of ${check_head:,.2f} x {alive:.3f} sold",
-        ),
+        income("sale_check", "calf sold later", "keep", check * Key("alive"), words),
+        income("spread_head", "spread of weights", "keep", sold - Key("sale_check"), mixed),
+        cost("sale_commission", "commission", "keep", Key("commission_pct") / 100 * sold, "sale", share),
     ]
-    by_head = (("commission_head", "commission"), *((each.key, each.label) for each in SELLING_COSTS))
-    for key, label in by_head:
+    for key, label in BY_HEAD:
         words = f"${{{key}:,.2f}} a head x {{alive:.3f}} sold"
         out.append(cost(f"sale_{key}", label, "keep", Key(key) * Key("alive"), "sale", words))
-    truck = Key("freight_loaded_mile") * Key("miles") / Key("load_lb") * Key("sale_lb") * Key("alive")
-    return [
-        *out,
-        cost(
-            "sale_freight_mile",
-            "freight",
-            "keep",
-            truck,
-            "sale",
-            FREIGHT + "{sale_lb:,.1f} lb x {alive:.3f} sold",
-        ),
-    ]
+    truck, words = TRUCK * Key("sale_lb") * Key("alive"), FREIGHT + "{sale_lb:,.1f} lb x {alive:.3f} sold"
+    return [*out, cost("sale_freight_mile", "freight", "keep", truck, "sale", words)]
