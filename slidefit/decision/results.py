@@ -26,17 +26,9 @@ NOW_DAYS = 14
 
 @dataclass(frozen=True)
 class BudgetLine:
-    """One line of a budget.
+    """One line of a budget: its label, how the amount comes about (``534 lb x $3.85``), and the amount.
 
-    Attributes
-    ----------
-    label : str
-        What the line is, in the trade's words.
-    arithmetic : str
-        How the amount comes about, such as ``534 lb x $3.85``.
-    amount_per_head : float [$ per head started]
-        Positive is money in, negative is money out.
-    kind : 'income', 'cost' or 'total'
+    ``amount_per_head`` [$ per head started] is positive for money in, negative for money out.
     """
 
     label: str
@@ -104,17 +96,8 @@ class CashNeed:
 class PastureUse:
     """What an option asks of the pasture.
 
-    Attributes
-    ----------
-    head_days_per_acre, cost_head_day : float
-        Grazing days of one head from one acre, and the pasture cost of one such day [$].
-    head_per_acre : float
-        Head that one acre carries for the days wanted.
-    acres_needed : float
-        For all the head of the group.
-    acres_at_hand : float or None
-    alternative_acre : float or None [$ per acre]
-        What the land would return in its other use.
+    Grazing days of one head from one acre, and the pasture cost of one such day [$]; head that one acre carries for the
+    days wanted; acres for all the head of the group; ``alternative_acre`` [$] is what the land would return otherwise.
     """
 
     head_days_per_acre: float
