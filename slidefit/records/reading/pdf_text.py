@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import re
 
 from slidefit.errors import RecordsError
@@ -23,6 +24,7 @@ def pdf_text(data: bytes, name: str) -> str:
     from pypdf import PdfReader
     from pypdf.errors import PyPdfError
 
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL)  # what is wrong is told here, once and in words
     try:
         reader = PdfReader(io.BytesIO(data))
         if reader.is_encrypted and not reader.decrypt(""):

@@ -30,7 +30,7 @@ def test_a_scan_is_refused_in_words() -> None:
         pdf_text((FOLDER / "pdf_scanned.pdf").read_bytes(), "a.pdf")
 
 
-def test_locked_damaged_and_endless_files_are_refused() -> None:
+def test_locked_damaged_and_endless_files_are_refused(caplog: pytest.LogCaptureFixture) -> None:
     writer = PdfWriter(clone_from=PdfReader(FOLDER / "pdf_list.pdf"))
     writer.encrypt("secret", algorithm="RC4-128")
     with pytest.raises(RecordsError, match="password"):
@@ -38,6 +38,7 @@ def test_locked_damaged_and_endless_files_are_refused() -> None:
     whole = (FOLDER / "pdf_list.pdf").read_bytes()
     with pytest.raises(RecordsError, match="damaged"):
         pdf_text(whole[: len(whole) // 3], "a.pdf")
+    assert not [line.message for line in caplog.records]  # of the library: what is wrong is told once, by us
     long = PdfWriter()
     for _ in range(MOST_PAGES + 1):
         long.add_blank_page(10, 10)
