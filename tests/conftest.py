@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 import time
 from pathlib import Path
 
@@ -11,6 +12,8 @@ import pytest
 
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # commands that tests start compile the package once, not each time
+sys.dont_write_bytecode = False
 
 
 @pytest.hookimpl(tryfirst=True)

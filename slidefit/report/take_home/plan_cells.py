@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 Path = tuple[str | int, ...]
 Found = dict[tuple[int, int], tuple["Candidate", ...]]
+Inputs = dict[tuple[int, int], dict[str, float]]
 LARGEST_LOT_HEAD = 100
 MADE = frozenset({"start_price_cwt", "start_mix", "sale_mix"})
 """Inputs that the cells work out themselves from prices."""
@@ -117,7 +118,7 @@ def plan_cells(outlook: Outlook, plan: Plan) -> PlanCells:
     cases, days = _cases(outlook, plan), sale_dates(plan)
     found = _found(outlook, plan, cases, days)
     few = tuple(dict.fromkeys((days[0], days[len(days) // 2], days[-1])))
-    ends = _found(outlook, plan, cases, few)
+    ends = _inputs(_found(outlook, plan, cases, few))
     numbers = {each.name: each for each in _numbers(plan)}
     slopes: dict[tuple[int, int], dict[str, dict[str, float]]] = {}
     kept: list[str] = []
@@ -222,7 +223,7 @@ def _slopes(
     outlook: Outlook,
     plan: Plan,
     number: PlanNumber,
-    ends: Found,
+    ends: Inputs,
     cases: Sequence[GroupCase],
     days: Sequence[date],
 ) -> dict[tuple[int, int], dict[str, float]] | None:
@@ -230,19 +231,20 @@ def _slopes(
     if number.path[-1] == "head" or _has_bid(plan, number.path):
         return None
     size = max(abs(number.value), 1.0)
-    moved: list[Found] = []
+    moved: list[Inputs] = []
     for step in STEPS:
         try:
             other = with_number(plan, number.path, number.value + size * step)
-            moved.append(_found(outlook, other, _moved_cases(outlook, other, number.path, cases), days))
+            cases_moved = _moved_cases(outlook, other, number.path, cases)
+            moved.append(_inputs(_found(outlook, other, cases_moved, days)))
         except (SlidefitError, ValueError, ArithmeticError, TypeError):
             return None
-        if all(_inputs(moved[0].get(place, ())) == _inputs(before) for place, before in ends.items()):
+        if all(moved[0].get(place) == before for place, before in ends.items()):
             return None
     out: dict[tuple[int, int], dict[str, float]] = {}
-    for place, candidates in ends.items():
-        for key, before in _inputs(candidates).items():
-            changes = [_inputs(each.get(place, ())).get(key, math.nan) - before for each in moved]
+    for place, inputs in ends.items():
+        for key, before in inputs.items():
+            changes = [each.get(place, {}).get(key, math.nan) - before for each in moved]
             if key in MADE or all(abs(change) <= CLOSE * size for change in changes):
                 continue
             per = changes[0] / (size * STEPS[0])
@@ -256,11 +258,11 @@ def _has_bid(plan: Plan, path: Path) -> bool:
     return path[0] == "groups" and plan.groups[int(path[1])].bid_cwt is not None
 
 
-def _inputs(candidates: tuple[Candidate, ...]) -> dict[str, float]:
-    out: dict[str, float] = {}
-    for each in candidates:
-        out |= {key: float(value) for key, value in each.option.inputs.items()}
-    return out
+def _inputs(found: Found) -> Inputs:
+    return {
+        place: {key: float(value) for each in choices for key, value in each.option.inputs.items()}
+        for place, choices in found.items()
+    }
 
 
 def _links(
