@@ -12,7 +12,9 @@ import pytest
 
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
-os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # commands that tests start compile the package once, not each time
+os.environ.pop(
+    "PYTHONDONTWRITEBYTECODE", None
+)  # commands that tests start compile the package once, not each time
 sys.dont_write_bytecode = False
 
 
