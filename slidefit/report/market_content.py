@@ -279,12 +279,21 @@ def _plain(value: object) -> str:
     return f"{value:.0f}" if isinstance(value, float) else str(value)
 
 
-def preview_table(records: pd.DataFrame, columns: Sequence[str]) -> TypedTable:
-    """Return the first rows of tidy records as they were understood, for a look before adding."""
+def preview_table(
+    records: pd.DataFrame, columns: Sequence[str], texts: Mapping[int, str] | None = None
+) -> TypedTable:
+    """Return the first rows of tidy records as they were understood, for a look before adding.
+
+    ``texts``: the source's text of a row by its number, to stand beside the record.
+    """
     rows = [
         [_blank(value) for value in row] for row in records[list(columns)].itertuples(index=False, name=None)
     ]
-    return table("As understood", list(columns), rows)
+    if texts is None:
+        return table("As understood", list(columns), rows)
+    told = [f"{number}: {texts[number]}" if number in texts else "" for number in records["source_row"]]
+    beside = [[text, *row] for text, row in zip(told, rows, strict=True)]
+    return table("", ["row and text of the file", *columns], beside)
 
 
 def _blank(value: object) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from slidefit.report import formatting as f
@@ -63,6 +64,45 @@ def sources_content(cards: Sequence[SourceCard]) -> Document:
         Column("Words taught", "count"),
     ]
     return document(table("Sources", columns, rows))
+
+
+@dataclass(frozen=True)
+class PriceRow:
+    """Prices of a hundred pounds of weight as a picture and in words: places along the axis in percent.
+
+    ``band``: nine in ten of the book's rows, none where the book has none; ``off``: the middle lies outside it.
+    """
+
+    label: str
+    low: float
+    high: float
+    middle: float
+    band: tuple[float, float] | None
+    new: str
+    book: str
+    off: bool
+
+
+def price_rows(prices: Sequence[WeightPrices]) -> tuple[PriceRow, ...]:
+    """Return the prices of new rows by weight over the book's range, all on one axis for each money."""
+    out = []
+    for money in dict.fromkeys(each.currency for each in prices):
+        mine = [each for each in prices if each.currency == money]
+        ends = [end for p in mine for end in (p.low, p.high, p.book_low, p.book_high) if end == end]
+        room = 0.03 * (max(ends) - min(ends)) or 1.0
+        first, whole = min(ends) - room, max(ends) - min(ends) + 2.0 * room
+        for p in mine:
+            low, high, middle, *band = (
+                round(100.0 * (value - first) / whole, 2)
+                for value in (p.low, p.high, p.middle, *((p.book_low, p.book_high) if p.book_rows else ()))
+            )
+            label = f"{p.low_lb} to {p.low_lb + 99} lb" + (f", {money}" if money != "USD" else "")
+            book = f"{f.price_cwt(p.book_low)} to {f.price_cwt(p.book_high)}" if p.book_rows else ""
+            off = bool(p.book_rows) and not p.book_low <= p.middle <= p.book_high
+            new = f"{f.price_cwt(p.middle)}, {f.count(p.rows)} {'rows' if p.rows > 1 else 'row'}"
+            ends_of_band = (band[0], band[1]) if band else None
+            out.append(PriceRow(label, low, high, middle, ends_of_band, new, book, off))
+    return tuple(out)
 
 
 def price_lines(prices: Sequence[WeightPrices]) -> list[str]:

@@ -41,6 +41,8 @@ class PageDoor:
         ('"Unit of price": $/lb', 'what "Preis" is: price')
         """
         heading, _, meaning = part.value.rpartition("=")
+        if part.name == "values" and heading:
+            return f'what "{heading.partition(":")[2]}" means: {meaning}'
         if part.name == "mapping" and heading:
             return f'what "{heading}" is: {meaning}'
         label = SETTINGS.get(part.name, part.name.replace("_", " "))

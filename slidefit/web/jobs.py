@@ -15,7 +15,7 @@ from typing import Any, Literal
 import pandas as pd
 
 from slidefit.errors import RecordsError, SlidefitError
-from slidefit.facts import Text, Words
+from slidefit.facts import Text, Words, spoken_by
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import save_fit
 from slidefit.records.read import read
@@ -23,9 +23,11 @@ from slidefit.records.reading.read_options import Values
 from slidefit.records.reading.source_card import SourceCard, source_name
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
 from slidefit.records.sale_book import AddResult, SaleBook
+from slidefit.records.sale_levels import WeightPrices, prices_by_weight
 from slidefit.records.source_book import ask_about_same_sales, keep_cards
 from slidefit.regions.moved.renewal import Renewal, SeasonWork, refreshed, renewed
 from slidefit.regions.region import Region
+from slidefit.web.door import PageDoor
 from slidefit.web.security import Settings
 from slidefit.web.workers import FITTING, Turn, run_apart
 
@@ -49,6 +51,8 @@ class Question:
     values : mapping of field to a mapping of word to meaning
     cards : mapping of name to SourceCard
         The sources known to the book.
+    book : Path or None
+        The sale book, to hold the new prices against.
     """
 
     paths: tuple[Path, ...]
@@ -57,6 +61,16 @@ class Question:
     stated: Mapping[str, str | None]
     values: Values = dataclasses.field(default_factory=dict)
     cards: Mapping[str, SourceCard] = dataclasses.field(default_factory=dict)
+    book: Path | None = None
+
+
+@dataclass(frozen=True)
+class OpenQuestion:
+    """What a file leaves open: the message; each open heading, what it may be and its first cells; words of columns."""
+
+    lines: tuple[str, ...]
+    headings: tuple[tuple[str, str, tuple[str, ...]], ...] = ()
+    words: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -72,7 +86,8 @@ class Look:
     first_rows: pd.DataFrame
     aside: pd.DataFrame
     reasons: dict[str, int]
-    questions: tuple[str, ...] = ()
+    questions: tuple[OpenQuestion, ...] = ()
+    prices: tuple[WeightPrices, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -103,7 +118,9 @@ def read_held(question: Question) -> ReadResult:
         what, where, remedy = (
             renamed_words(words, question.names) for words in (fault.fact, fault.place, fault.advice)
         )
-        raise type(fault)(what, where=where, remedy=remedy, code=fault.code, line=fault.line) from None
+        raise type(fault)(
+            what, where=where, remedy=remedy, code=fault.code, line=fault.line, values=fault.values
+        ) from None
     return with_names(result, question.names)
 
 
@@ -143,7 +160,15 @@ def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
     )
 
 
-def look_at(_: Turn, question: Question) -> Look:
+def open_question(fault: SlidefitError, names: Mapping[str, str] | None = None) -> OpenQuestion:
+    """Return what a fault of reading asks, in the words of the open door."""
+    headings, words = (fault.values.get(name, ()) for name in ("headings", "words"))
+    told = f"{fault.where}: {fault.what}. Say below what each is." if headings or words else fault.text()
+    lines = tuple(renamed(told, names or {}).split("\n"))
+    return OpenQuestion(lines, headings, words)  # type: ignore[arg-type]
+
+
+def look_at(turn: Turn, question: Question) -> Look:
     """Return how held files are understood.
 
     Raises
@@ -152,6 +177,12 @@ def look_at(_: Turn, question: Question) -> Look:
         A file can't be read as a whole, or can be read in two ways.
     """
     result = read_held(question)
+    prices: tuple[WeightPrices, ...] = ()
+    if question.book is not None:
+        with turn.book():
+            prices = prices_by_weight(result.records, question.book)
+    with spoken_by(PageDoor()):
+        questions = tuple(open_question(fault, question.names) for fault in result.questions)
     return Look(
         result.rows_seen,
         result.accepted,
@@ -162,7 +193,8 @@ def look_at(_: Turn, question: Question) -> Look:
         result.first_rows(),
         result.first_aside(SHOWN_ASIDE),
         result.reasons,
-        tuple(renamed(fault.text(), question.names) for fault in result.questions),
+        questions,
+        prices,
     )
 
 

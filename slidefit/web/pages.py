@@ -55,10 +55,11 @@ class Upload:
         stated: Mapping[str, str | None],
         values: Values,
         cards: Mapping[str, SourceCard],
+        book: Path,
     ) -> Question:
         """Return the files, in the order in which they came, with how the user says that they are to be read."""
         paths = tuple(self.folder / name for name in self.names)
-        return Question(paths, self.names, mapping, stated, values, cards)
+        return Question(paths, self.names, mapping, stated, values, cards, book)
 
 
 def shown_name(given: str | None) -> str:

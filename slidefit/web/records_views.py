@@ -15,16 +15,16 @@ from slidefit.errors import RecordsError, SlidefitError
 from slidefit.records.columns import REASONS
 from slidefit.records.source_book import cards_of
 from slidefit.records.words.fields import FIELDS
-from slidefit.records.words.taught import ANIMALS
+from slidefit.records.words.taught import offered_meanings
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
 from slidefit.report.market_content import PREVIEW_COLUMNS, add_account, preview_table, reason_words
-from slidefit.web.jobs import Addition, Look, Question, add_to, aside_of, look_at
+from slidefit.report.sources_content import price_rows
+from slidefit.web.jobs import Addition, Look, Question, add_to, aside_of, look_at, open_question
 from slidefit.web.pages import (
     Context,
     attachment,
     changing_form,
     csv_text,
-    fault_lines,
     files_of,
     office_of,
     said,
@@ -55,7 +55,7 @@ def choices() -> dict[str, Any]:
         "price_units": list(PRICE_UNITS),
         "weight_units": list(WEIGHT_FACTORS),
         "fields": [(each.name, each.meaning) for each in FIELDS],
-        "animals": list(ANIMALS),
+        "offered": offered_meanings,
     }
 
 
@@ -82,8 +82,6 @@ def values_of(form: FormData) -> dict[str, dict[str, str]]:
         if name.startswith(WORD) and isinstance(value, str) and value:
             field, _, word = name[len(WORD) :].partition(".")
             out.setdefault(field, {})[word] = value
-    if said(form, "word") and said(form, "word_meaning"):
-        out.setdefault("sex", {})[said(form, "word")] = said(form, "word_meaning")
     return out
 
 
@@ -118,7 +116,9 @@ def question_of(request: Request, number: str, form: FormData) -> Question:
     upload = office.uploads.find(number, office.tokens.browser(request))
     with office.desk.book_lock:
         cards = cards_of(office.desk.settings.book)
-    return upload.question(mapping_of(form), stated_in(form), values_of(form), cards)
+    return upload.question(
+        mapping_of(form), stated_in(form), values_of(form), cards, office.desk.settings.book
+    )
 
 
 async def looked(request: Request, office: Context, number: str, form: FormData) -> Response:
@@ -137,17 +137,19 @@ async def looked(request: Request, office: Context, number: str, form: FormData)
         **choices(),
     }
     try:
-        read = await office.readers.run(look_at, question)
+        read = await office.readers.run(look_at, question, book=office.desk.book_lock)
     except SlidefitError as fault:
         return office.page(
-            request, "look.html.j2", status=400, read=None, problem=fault_lines(fault), **shared
+            request, "look.html.j2", status=400, read=None, questions=[open_question(fault)], **shared
         )
+    texts = dict(read.files[0].samples) if read.files else {}
     return office.page(
         request,
         "look.html.j2",
         read=read,
-        problem=[],
-        preview=preview_table(read.first_rows, list(PREVIEW_COLUMNS)),
+        questions=read.questions,
+        preview=preview_table(read.first_rows, PREVIEW_COLUMNS, texts),
+        prices=price_rows(read.prices),
         aside=aside_rows(read),
         reasons=reasons_of(read.reasons),
         **shared,

@@ -345,7 +345,7 @@ def check_columns(table: Table, assignment: Assignment) -> None:
         + (f"; not understood: {shown}" if openly else ""),
         where=table.name,
         remedy=remedy,
-        values={"headings": tuple(openly)},
+        values={"headings": tuple(openly), "words": tuple(("sex", word) for word in words)},
     )
 
 

@@ -144,4 +144,5 @@ def ask_for_words(
             Setting("values", f"{unknown[0].field}:{unknown[0].text}=steer"),
             " (or heifer, bull, mixed, dairy, not_feeder).",
         ),
+        values={"words": tuple((word.field, word.text) for word in unknown)},
     )

@@ -6,18 +6,21 @@ from slidefit.records.words.animals import TRAITS, classify_cell, parse_grade
 from slidefit.records.words.units import PRICE_UNITS, named_price_unit
 
 ANIMALS = ("steer", "heifer", "bull", "mixed", "dairy", "not_feeder", "total")
-_TEACHABLE = (
-    "sex",
-    "category",
-    "breed",
-    "grade",
-    "frame",
-    "muscle",
-    "remarks",
-    "price_unit",
-    "status",
-    "sold",
-)
+_FRAMES, _MUSCLES = ("L", "ML", "M", "MS", "S"), ("1", "1-2", "2", "2-3", "3", "3-4", "4")
+OFFERED: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("sex", "category", "breed"), ANIMALS),
+    "grade": (
+        *(f"{frame} {muscle}" for frame in _FRAMES[:3] for muscle in _MUSCLES[:5]),
+        "S 1-2",
+        "dairy",
+        "not_feeder",
+    ),
+    "frame": (*_FRAMES, "dairy", "not_feeder"),
+    "muscle": (*_MUSCLES, "dairy", "not_feeder"),
+    "remarks": (*TRAITS, *ANIMALS),
+    "price_unit": tuple(PRICE_UNITS),
+    **dict.fromkeys(("status", "sold"), ("preliminary", "final", "corrected", "sold", "no sale")),
+}
 
 
 def allowed_meanings(field: str, meaning: str) -> str:
@@ -29,18 +32,23 @@ def allowed_meanings(field: str, meaning: str) -> str:
     'steer, heifer, bull, mixed, dairy, not_feeder, total'
     """
     plain = meaning.strip()
-    if plain in ANIMALS:
+    if plain in ANIMALS or plain in offered_meanings(field):
         return ""
-    if field in ("sex", "category", "breed"):
-        return ", ".join(ANIMALS)
     if field in ("grade", "frame", "muscle"):
         grade = parse_grade(plain)
         return "" if grade.frame or grade.muscle else "a grade such as ML 1 or M 1-2, dairy, not_feeder"
-    if field == "remarks":
-        return "" if plain in TRAITS else ", ".join((*TRAITS, *ANIMALS))
-    if field == "price_unit":
-        return "" if named_price_unit(plain) else ", ".join(PRICE_UNITS)
-    if field in ("status", "sold"):
-        wanted = ("preliminary", "final", "corrected", "sold", "no sale")
-        return "" if plain in wanted else ", ".join(wanted)
-    return "" if classify_cell(plain).sex or plain in TRAITS else ", ".join((*ANIMALS, *TRAITS))
+    also = (
+        named_price_unit(plain)
+        if field == "price_unit"
+        else field not in OFFERED and classify_cell(plain).sex
+    )
+    return "" if also else ", ".join(offered_meanings(field))
+
+
+def offered_meanings(field: str) -> tuple[str, ...]:
+    """Return the meanings to choose from for a word of a field.
+
+    >>> offered_meanings("sold")[-2:], offered_meanings("muscle")[:2]
+    (('sold', 'no sale'), ('1', '1-2'))
+    """
+    return OFFERED.get(field, (*ANIMALS, *TRAITS))
