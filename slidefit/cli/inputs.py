@@ -166,11 +166,6 @@ class MarketChoice:
         """Return the price outlook, with the quotes of a file of futures in place of its own where one is named.
 
         A plan that types its own prices needs neither fit nor region.
-
-        Raises
-        ------
-        SlidefitError
-            A file is at fault.
         """
         if plan is not None and plan.prices is not None:
             from slidefit.decision.typed_prices import outlook_for
@@ -184,13 +179,7 @@ class MarketChoice:
 
     @cached_property
     def source(self) -> FitSource | RegionSource:
-        """The fit or the region, read.
-
-        Raises
-        ------
-        SlidefitError
-            Both are named, or the file is at fault.
-        """
+        """The fit or the region, read."""
         if self.region_path is not None:
             if self.fit_path is not None:
                 raise SlidefitError("is given beside --fit", where="--region", remedy="Keep one of the two.")
@@ -232,13 +221,7 @@ quotes_option = click.option(
 
 
 def known_quotes(book: str, path: str | None) -> tuple[FuturesQuote, ...]:
-    """Return the quotes of futures that the book holds, and those of a file.
-
-    Raises
-    ------
-    SlidefitError
-        The book or the file can't be read.
-    """
+    """Return the quotes of futures that the book holds, and those of a file."""
     from slidefit.records.futures_quotes import read_quotes
     from slidefit.records.sale_book import SaleBook
 
@@ -273,15 +256,7 @@ class PlanChoice:
     allow_unseen: bool
 
     def read(self, market: MarketChoice) -> Plan:
-        """Return the plan, checked with all that was added.
-
-        Raises
-        ------
-        PlanError
-            The file or a word is at fault.
-        SlidefitError
-            A forward price names no group of the plan.
-        """
+        """Return the plan, checked with all that was added."""
         from slidefit.decision.choices import nearest_name
         from slidefit.plan.plan_file import build_plan, read_plan
 

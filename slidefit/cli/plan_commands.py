@@ -73,11 +73,7 @@ def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bo
 
     wanted = plan.read(market)
     comparison = compare_plan(market.outlook(wanted), wanted.weekly() if every_week else wanted)
-    say(
-        months_document(comparison),
-        lambda: months_content(comparison),
-        as_json=as_json,
-    )
+    say(months_document(comparison), lambda: months_content(comparison), as_json=as_json)
 
 
 @click.command()

@@ -66,13 +66,7 @@ def with_fields(command: Callable[..., None]) -> Callable[..., None]:
 
 
 def steps_of(text: str) -> tuple[str, tuple[float, ...]]:
-    """Return the field and the values of one side of a table, from words such as ``later=250:275:5``.
-
-    Raises
-    ------
-    SlidefitError
-        It is not a field with from, to and step.
-    """
+    """Return the field and the values of one side of a table, from words such as ``later=250:275:5``."""
     flag, _, rest = text.partition("=")
     names = {flag_of(each.name): each.name for each in QUICK_FIELDS if not each.name.startswith("intake")}
     parts = rest.split(":")

@@ -159,10 +159,7 @@ def bars(group: GroupResult, axis: tuple[float, float]) -> tuple[Bar, ...]:
 def shared_axis(groups: Sequence[GroupResult]) -> tuple[float, float]:
     """Return the ends that hold all bars of a plan and zero, with a little room on both sides."""
     shown = [option for option in map(shown_option, groups) if option is not None]
-    ends = [
-        0.0,
-        *(end for option in shown for end in (option.p10, option.p90, option.mean, option.bad_year)),
-    ]
+    ends = [0.0, *(end for option in shown for end in (option.p10, option.p90, option.mean, option.bad_year))]
     room = BAR_ROOM * (max(ends) - min(ends))
     return min(ends) - room, max(ends) + room
 

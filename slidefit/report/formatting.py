@@ -41,8 +41,6 @@ def count(value: float | None) -> str:
 def money(value: float | None, *, sign: bool = False) -> str:
     """Return dollars to the dollar, for a forecast per head, herd or acre.
 
-    Examples
-    --------
     >>> money(-1234.4), money(87.5, sign=True), money(-0.3)
     ('-$1,234', '+$88', '$0')
     """
@@ -57,8 +55,6 @@ def money_cents(value: float | None, *, sign: bool = False) -> str:
 def cents(value: float | None) -> str:
     """Return dollars and cents without the dollar sign, for a column that says dollars at its head.
 
-    Examples
-    --------
     >>> cents(1832.377), cents(-0.001)
     ('1,832.38', '0.00')
     """
@@ -68,8 +64,6 @@ def cents(value: float | None) -> str:
 def price_cwt(value: float | None, *, forecast: bool = False) -> str:
     """Return $/cwt: to the quarter when it was paid, to the dollar when it is expected.
 
-    Examples
-    --------
     >>> price_cwt(371.13), price_cwt(371.13, forecast=True)
     ('$371.25', '$371')
     """
@@ -85,8 +79,6 @@ def price_cwt(value: float | None, *, forecast: bool = False) -> str:
 def weight_lb(value: float | None, *, forecast: bool = False) -> str:
     """Return pounds: to the pound when weighed, to the nearest five when expected.
 
-    Examples
-    --------
     >>> weight_lb(1203.4), weight_lb(1203.4, forecast=True)
     ('1,203 lb', '1,205 lb')
     """
@@ -99,8 +91,6 @@ def weight_lb(value: float | None, *, forecast: bool = False) -> str:
 def percent(value: float | None, *, decimals: int = 1) -> str:
     """Return a percentage that is already in percent.
 
-    Examples
-    --------
     >>> percent(11.72), percent(-0.04)
     ('11.7%', '0.0%')
     """
@@ -113,8 +103,6 @@ def percent(value: float | None, *, decimals: int = 1) -> str:
 def measure(value: float | None, unit: str) -> str:
     """Return a plan's or an outlook's input with its unit.
 
-    Examples
-    --------
     >>> measure(351.2, "$/cwt"), measure(1.284, "$/head-day"), measure(9.87, "percent per cwt")
     ('$351/cwt', '$1.28/head-day', '9.9% per cwt')
     >>> measure(1.9, "lb/day"), measure(3400.0, "lb dry matter/acre")
@@ -135,8 +123,6 @@ def measure(value: float | None, unit: str) -> str:
 def odds_words(chance: float) -> str:
     """Return a chance as so many times in ten, never nearer to certainty than a forecast can be.
 
-    Examples
-    --------
     >>> odds_words(0.68), odds_words(0.5), odds_words(0.999), odds_words(0.02)
     ('about 7 times in 10', 'about half the time', 'better than 19 times in 20', 'less than 1 time in 20')
     """
@@ -151,8 +137,6 @@ def odds_words(chance: float) -> str:
 def odds(chance: float | None) -> str:
     """Return a chance in words and in whole percent.
 
-    Examples
-    --------
     >>> odds(0.684)
     'about 7 times in 10 (68%)'
     >>> odds(0.9996)
@@ -184,8 +168,6 @@ def month_name(number: int, *, short: bool = False) -> str:
 def sale_month(value: str, *, short: bool = False) -> str:
     """Return ``2026-11`` as ``November 2026``.
 
-    Examples
-    --------
     >>> sale_month("2026-11"), sale_month("2026-11", short=True)
     ('November 2026', 'Nov 2026')
     """

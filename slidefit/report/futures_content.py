@@ -63,8 +63,6 @@ def share_words(share: float) -> str:
 def futures_line(view: FuturesView) -> str:
     """Return what futures do to the expected prices, in a sentence or two.
 
-    Examples
-    --------
     >>> from datetime import date
     >>> from slidefit.market.futures import FuturesView
     >>> view = FuturesView(date(2026, 11, 4), (("2027-01", 332.1), ("2027-03", 331.4)), 0.5, np.full(12, 0.031))

@@ -234,8 +234,6 @@ def reasons_table(reasons: Mapping[str, int]) -> TypedTable:
 def reason_words(reason: str) -> str:
     """Return a reason's name as words.
 
-    Examples
-    --------
     >>> reason_words("missing_price")
     'missing price'
     """
@@ -382,11 +380,7 @@ def book_content(summary: BookSummary) -> Document:
         table(f"{summary.path}: {f.count(summary.records)} records", columns, markets),
         counts_table(summary.counts, title="By market, year and sex"),
         *gaps,
-        table(
-            "Batches",
-            ["Batch", "Added", ("Lots", "count"), ("Set aside", "count"), "Files"],
-            batches,
-        ),
+        table("Batches", ["Batch", "Added", ("Lots", "count"), ("Set aside", "count"), "Files"], batches),
     )
 
 
@@ -397,8 +391,4 @@ def _files_table(read: ReadResult) -> TypedTable:
     ]
     if len(read.files) > MOST_FILES:
         rows.append((f"and {len(read.files) - MOST_FILES} more files", None, None, None))
-    return table(
-        "File by file",
-        ["File", ("Rows", "count"), ("Read", "count"), ("Set aside", "count")],
-        rows,
-    )
+    return table("File by file", ["File", ("Rows", "count"), ("Read", "count"), ("Set aside", "count")], rows)

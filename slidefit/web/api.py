@@ -138,11 +138,5 @@ def flip(request: Request, plan: PlanBody) -> dict[str, Any]:
 
 
 def checked(plan: Plan) -> Plan:
-    """Return a plan whose fields also agree with each other.
-
-    Raises
-    ------
-    PlanError
-        They don't.
-    """
+    """Return a plan whose fields also agree with each other."""
     return build_plan(plan.model_dump(mode="json", exclude_unset=True))

@@ -196,13 +196,7 @@ SIMULTANEOUS = 128
 
 
 def listening(settings: Settings) -> socket.socket:
-    """Return a socket that listens where the settings say.
-
-    Raises
-    ------
-    SlidefitError
-        The port is taken or the address is not this machine's.
-    """
+    """Return a socket that listens where the settings say."""
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
     made = socket.socket(family, socket.SOCK_STREAM)
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -249,13 +243,7 @@ def _written(host: str, port: int, key: str) -> str:
 
 
 def serve(settings: Settings, *, open_browser: bool, tell: Callable[[str], None]) -> None:
-    """Run the page until it is stopped from the keyboard; where others can reach it, it gets a key.
-
-    Raises
-    ------
-    SlidefitError
-        The port is taken or the address is not this machine's.
-    """
+    """Run the page until it is stopped from the keyboard; where others can reach it, it gets a key."""
     if not is_loopback(settings.host):
         settings = replace(settings, key=new_key())
     made = listening(settings)

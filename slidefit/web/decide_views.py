@@ -30,13 +30,7 @@ from slidefit.web.forms.plan_address import (
     values_of,
 )
 from slidefit.web.forms.plan_form import form_of, problems_by_field, says_of
-from slidefit.web.pages import (
-    attachment,
-    changing_form,
-    fault_lines,
-    files_of,
-    office_of,
-)
+from slidefit.web.pages import attachment, changing_form, fault_lines, files_of, office_of
 from slidefit.web.service import Service, check_size, lighter
 
 router = APIRouter(include_in_schema=False)
@@ -264,13 +258,7 @@ def load(request: Request, form: ChangingForm) -> Response:
 
 
 def plan_text(content: bytes) -> str:
-    """Return the text of a plan file.
-
-    Raises
-    ------
-    PlanError
-        It is empty, too large or no text.
-    """
+    """Return the text of a plan file."""
     what = "is empty" if not content else "is too large for a plan" if len(content) > MOST_PLAN_BYTES else ""
     try:
         text = content.decode("utf-8-sig")

@@ -99,13 +99,7 @@ class Addition:
 
 
 def read_held(question: Question) -> ReadResult:
-    """Read held files as sale records; the result names them as the browser did.
-
-    Raises
-    ------
-    RecordsError
-        A file can't be read as a whole, or can be read in two ways.
-    """
+    """Read held files as sale records; the result names them as the browser did."""
     try:
         result = read(
             list(question.paths),
@@ -169,13 +163,7 @@ def open_question(fault: SlidefitError, names: Mapping[str, str] | None = None) 
 
 
 def look_at(turn: Turn, question: Question) -> Look:
-    """Return how held files are understood.
-
-    Raises
-    ------
-    RecordsError
-        A file can't be read as a whole, or can be read in two ways.
-    """
+    """Return how held files are understood."""
     result = read_held(question)
     prices: tuple[WeightPrices, ...] = ()
     if question.book is not None:
@@ -199,24 +187,12 @@ def look_at(turn: Turn, question: Question) -> Look:
 
 
 def aside_of(_: Turn, question: Question) -> pd.DataFrame:
-    """Return the rows of held files that can't be used, in their own columns.
-
-    Raises
-    ------
-    RecordsError
-        A file can't be read as a whole, or can be read in two ways.
-    """
+    """Return the rows of held files that can't be used, in their own columns."""
     return set_aside_table(read_held(question))
 
 
 def add_to(turn: Turn, question: Question, book: Path) -> Addition:
-    """Add held files to a book, as one batch.
-
-    Raises
-    ------
-    SlidefitError
-        A file can't be read, or the book can't be written.
-    """
+    """Add held files to a book, as one batch."""
     result = read_held(question)
     with turn.book():
         ask_about_same_sales(book, result)
@@ -228,36 +204,18 @@ def add_to(turn: Turn, question: Question, book: Path) -> Addition:
 def fit_book(
     turn: Turn, book: Path, markets: tuple[str, ...], since: date | None, until: date | None, target: Path
 ) -> None:
-    """Fit the records of a book and save the fit.
-
-    Raises
-    ------
-    SlidefitError
-        The book can't be read, its records can't carry a fit, or the fit can't be written.
-    """
+    """Fit the records of a book and save the fit."""
     save_fit(fit_market(SaleBook(book).table(markets, since, until), progress=turn.tell), target)
 
 
 def renew_region(_: Turn, old: Region, book: Path, made: date) -> Renewal:
-    """Return a region fitted anew to the records of a book.
-
-    Raises
-    ------
-    SlidefitError
-        The book can't be read, or no record of the region's markets can carry a fit.
-    """
+    """Return a region fitted anew to the records of a book."""
     records = SaleBook(book).records()
     return renewed(old, records[records["sale_date"] >= pd.Timestamp(old.source.first_sale)], made)
 
 
 def refresh_regions(turn: Turn, folder: Path, book: Path, made: date) -> SeasonWork:
-    """Return every region of a folder fitted anew to one reading of the book; nothing is written.
-
-    Raises
-    ------
-    SlidefitError
-        The folder holds no region, or the book can't be read.
-    """
+    """Return every region of a folder fitted anew to one reading of the book; nothing is written."""
     return refreshed(folder, lambda first: SaleBook(book).records(since=first), made, turn.tell)
 
 

@@ -109,13 +109,7 @@ def asked_slides(request: Request, fit: MarketFit) -> tuple[pd.DataFrame, list[s
 
 
 def one_number(text: str, name: str) -> float | None:
-    """Return a number from the address; None where it is empty.
-
-    Raises
-    ------
-    FitError
-        It is no number.
-    """
+    """Return a number from the address; None where it is empty."""
     if not text.strip():
         return None
     try:
@@ -141,13 +135,7 @@ def start_fit(request: Request, form: ChangingForm) -> Response:
 
 
 def one_day(text: str) -> date | None:
-    """Return a day of a form; None where it is empty.
-
-    Raises
-    ------
-    FitError
-        It is no day.
-    """
+    """Return a day of a form; None where it is empty."""
     try:
         return date.fromisoformat(text) if text else None
     except ValueError:
@@ -168,13 +156,7 @@ def fitting(request: Request) -> Response:
 
 
 def figure_of(request: Request, name: str) -> Figure:
-    """Return a picture of the saved fit.
-
-    Raises
-    ------
-    SlidefitError
-        There is no fit or no such picture.
-    """
+    """Return a picture of the saved fit."""
     desk = office_of(request).desk
     fit = desk.fit()
     if name == "price-by-weight":

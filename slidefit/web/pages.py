@@ -81,13 +81,7 @@ class Uploads:
         self._root = tempfile.TemporaryDirectory(prefix="slidefit-page-")
 
     def hold(self, owner: str, files: Sequence[tuple[str | None, BinaryIO]]) -> str:
-        """Keep files for a browser; return the number to ask for them by.
-
-        Raises
-        ------
-        RecordsError
-            No file, or too many at once.
-        """
+        """Keep files for a browser; return the number to ask for them by."""
         if not files:
             raise RecordsError("no file was chosen", remedy="Choose one or more files of sale records.")
         if len(files) > MOST_FILES:
@@ -108,13 +102,7 @@ class Uploads:
         return number
 
     def find(self, number: str, owner: str) -> Upload:
-        """Return what is held under a number for this browser.
-
-        Raises
-        ------
-        RecordsError
-            Nothing is held under it, or it is another browser's.
-        """
+        """Return what is held under a number for this browser."""
         self.sweep()
         with self._lock:
             found = self._held.get(number)
@@ -218,13 +206,7 @@ class WrongTokenError(Exception):
 
 
 async def changing_form(request: Request) -> AsyncIterator[FormData]:
-    """Yield the form of a change, its token checked, and close its files after the answer.
-
-    Raises
-    ------
-    WrongTokenError
-        The token is missing or another browser's.
-    """
+    """Yield the form of a change, its token checked, and close its files after the answer."""
     async with request.form(max_files=MOST_FORM_FILES, max_fields=MOST_FIELDS) as form:
         if not office_of(request).tokens.fits(request, form.get(FIELD)):
             raise WrongTokenError

@@ -46,13 +46,7 @@ def link(request: Request) -> Response:
 
 
 def link_of(request: Request) -> str:
-    """Return the address, from its first slash, that opens to this plan at these prices anywhere.
-
-    Raises
-    ------
-    SlidefitError
-        There are no prices, or they can't be read.
-    """
+    """Return the address, from its first slash, that opens to this plan at these prices anywhere."""
     desk = office_of(request).desk
     values = given(request.query_params.multi_items())
     typed = any(name.startswith("prices.") for name in values)

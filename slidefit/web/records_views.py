@@ -20,15 +20,7 @@ from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
 from slidefit.report.market_content import PREVIEW_COLUMNS, add_account, preview_table, reason_words
 from slidefit.report.sources_content import price_rows
 from slidefit.web.jobs import Addition, Look, Question, add_to, aside_of, look_at, open_question
-from slidefit.web.pages import (
-    Context,
-    attachment,
-    changing_form,
-    csv_text,
-    files_of,
-    office_of,
-    said,
-)
+from slidefit.web.pages import Context, attachment, changing_form, csv_text, files_of, office_of, said
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
@@ -105,13 +97,7 @@ async def look_again(request: Request, form: ChangingForm) -> Response:
 
 
 def question_of(request: Request, number: str, form: FormData) -> Question:
-    """Return held files of this browser with how they are to be read.
-
-    Raises
-    ------
-    RecordsError
-        They are no longer held.
-    """
+    """Return held files of this browser with how they are to be read."""
     office = office_of(request)
     upload = office.uploads.find(number, office.tokens.browser(request))
     with office.desk.book_lock:

@@ -29,12 +29,7 @@ from slidefit.regions.hand_edits import write_fitted
 from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.region import Region
 from slidefit.regions.region_file import read_region
-from slidefit.regions.region_folder import (
-    batches_sha256,
-    folder_entries,
-    place_for,
-    region_files,
-)
+from slidefit.regions.region_folder import batches_sha256, folder_entries, place_for, region_files
 from slidefit.regions.region_outlook import outlook_of_region, region_season
 from slidefit.web.forms.link import SENT, prices_sent, region_sent
 from slidefit.web.jobs import renew_region
@@ -91,7 +86,7 @@ def stamp(path: Path) -> FileVersion:
 
 
 class Service:
-    """The library behind the views."""
+    """The library behind the views; what is missing, busy or can't be read is raised as a `SlidefitError`."""
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
@@ -116,50 +111,26 @@ class Service:
         return self.settings.fit.exists()
 
     def summary(self) -> BookSummary:
-        """Return what the book holds.
-
-        Raises
-        ------
-        BookError
-            There is no book, it is busy or it can't be read.
-        """
+        """Return what the book holds."""
         with self.book_lock:
             return self._tables.get(("summary", stamp(self.settings.book)), lambda: self.book.summary())
 
     def records(self) -> pd.DataFrame | None:
-        """Return the book's records, or None where there is no book.
-
-        Raises
-        ------
-        BookError
-            The book is busy or can't be read.
-        """
+        """Return the book's records, or None where there is no book."""
         if not self.has_book():
             return None
         with self.book_lock:
             return self._tables.get(("records", stamp(self.settings.book)), lambda: self.book.records())
 
     def fit(self) -> MarketFit:
-        """Return the saved fit.
-
-        Raises
-        ------
-        FitError
-            There is none, or it can't be read.
-        """
+        """Return the saved fit."""
         if not self.has_fit():
             raise FitError("nothing is fitted yet", remedy="Add sale records, then fit the slide.")
         path = self.settings.fit
         return self._tables.get(("fit", stamp(path)), lambda: load_fit(path))
 
     def outlook(self, prices: str = "") -> Outlook:
-        """Return the price outlook of the saved fit, or of a region's file.
-
-        Raises
-        ------
-        SlidefitError
-            There is none, or it can't be read.
-        """
+        """Return the price outlook of the saved fit, or of a region's file."""
         if not prices:
             return self._tables.get(("outlook", stamp(self.settings.fit)), lambda: self.fit().outlook())
         today = date.today()
@@ -167,23 +138,11 @@ class Service:
         return self._tables.get(key, lambda: outlook_of_region(self.region(prices), today))
 
     def region(self, prices: str) -> Region:
-        """Return the region of a file's name, or the one that came with a link.
-
-        Raises
-        ------
-        SlidefitError
-            There is no such region, or it can't be read.
-        """
+        """Return the region of a file's name, or the one that came with a link."""
         return region_sent(prices) if prices.startswith(SENT) else read_region(self.region_path(prices))
 
     def sent(self, prices: str) -> str:
-        """Return prices as a link carries them: a region's, or those of the fit as a region of its own.
-
-        Raises
-        ------
-        SlidefitError
-            There are none, or they can't be read.
-        """
+        """Return prices as a link carries them: a region's, or those of the fit as a region of its own."""
         if prices.startswith(SENT):
             return prices
         if prices:
@@ -197,33 +156,15 @@ class Service:
         return stamp(self.region_path(prices) if prices else self.settings.fit)
 
     def season(self, prices: str) -> pd.DataFrame:
-        """Return the season of the saved fit, or of a region's file.
-
-        Raises
-        ------
-        SlidefitError
-            There is none, or it can't be read.
-        """
+        """Return the season of the saved fit, or of a region's file."""
         return region_season(self.region(prices)) if prices else self.fit().season()
 
     def with_terms(self, plan: Plan, prices: str) -> Plan:
-        """Return a plan with a region's usual costs of selling, where it has none of its own.
-
-        Raises
-        ------
-        SlidefitError
-            There is no such region, or it can't be read.
-        """
+        """Return a plan with a region's usual costs of selling, where it has none of its own."""
         return with_region_terms(plan, self.region(prices)) if prices else plan
 
     def comparison(self, plan: Plan, prices: str = "") -> Comparison:
-        """Return the comparison of a plan, from the store if it was worked out lately.
-
-        Raises
-        ------
-        SlidefitError
-            There are no prices, they don't know the plan's calves, or the plan is larger than a page works out.
-        """
+        """Return the comparison of a plan, from the store if it was worked out lately."""
         check_size(plan)
         state = (prices, self._state(prices), date.today())
 
@@ -235,13 +176,7 @@ class Service:
         )
 
     def flips(self, plan: Plan, prices: str = "", group: str = "") -> tuple[FlipResult, ...]:
-        """Return what would flip each group's answer, or one group's; groups with nothing to compare are left out.
-
-        Raises
-        ------
-        SlidefitError
-            There are no prices, or they don't know the plan's calves.
-        """
+        """Return what would flip each group's answer, or one group's; groups with nothing to compare are left out."""
         able = [each.group for each in self.comparison(plan, prices).groups if each.keep]
         outlook = self._given_outlook(plan, prices)
         return tuple(
@@ -252,26 +187,14 @@ class Service:
         )
 
     def two_ways(self, plan: Plan, prices: str, group: str) -> FlipGrid:
-        """Return one group's gain from keeping over the price at sale and the daily gain.
-
-        Raises
-        ------
-        SlidefitError
-            There are no prices, they don't know the group's calves, or there is no such group.
-        """
+        """Return one group's gain from keeping over the price at sale and the daily gain."""
         make = partial(
             flip_grid, self._given_outlook(plan, prices), plan, "sale_price", "gain", group, steps=GRID_SIDE
         )
         return self._once("grid", plan, prices, group, make)
 
     def sorting(self, plan: Plan, prices: str, group: str) -> Sorting:
-        """Return what sorting one group by weight would bring.
-
-        Raises
-        ------
-        SlidefitError
-            There are no prices, they don't know the group's calves, or there is no such group.
-        """
+        """Return what sorting one group by weight would bring."""
         outlook = self._given_outlook(plan, prices)
         return self._once("sorting", plan, prices, group, partial(sort_by_weight, outlook, plan, group))
 
@@ -280,13 +203,7 @@ class Service:
         return self._later.get((what, plan, group, prices, self._state(prices), date.today()), make)
 
     def region_path(self, name: str) -> Path:
-        """Return the region's file of a name that stands in the folder's own list; no other can be asked for.
-
-        Raises
-        ------
-        SlidefitError
-            There is no such region.
-        """
+        """Return the region's file of a name that stands in the folder's own list; no other can be asked for."""
         for path in region_files(self.settings.regions):
             if path.name == name:
                 return path
@@ -306,13 +223,7 @@ class Service:
         return [*sent, ("", fit), *((file, f"region {name}") for file, name in self.region_names())]
 
     def outlook_for(self, plan: Plan, prices: str) -> Outlook:
-        """Return the outlook that a plan is priced by: typed prices stand in for records.
-
-        Raises
-        ------
-        SlidefitError
-            There is none, or it can't be read.
-        """
+        """Return the outlook that a plan is priced by: typed prices stand in for records."""
         return outlook_for(self._given_outlook(plan, prices), plan)
 
     def _given_outlook(self, plan: Plan, prices: str) -> Outlook | None:
@@ -324,13 +235,7 @@ class Service:
         return [(entry.path.name, entry.region.name) for entry in entries if entry.region is not None]
 
     def make_region(self, name: str, made: date) -> str:
-        """Write a region of the saved fit into the folder; return its file's name.
-
-        Raises
-        ------
-        SlidefitError
-            No name, no fit, no book, or the folder can't be written.
-        """
+        """Write a region of the saved fit into the folder; return its file's name."""
         path = place_for(self.settings.regions, name)
         fit, records = self.fit(), self.records()
         if records is None:
@@ -344,13 +249,7 @@ class Service:
         return path.name
 
     def renewal(self, path: Path, made: date) -> Renewal:
-        """Return a region fitted anew to the book's records, from the store if that was done lately.
-
-        Raises
-        ------
-        SlidefitError
-            No book, no record of its markets, or they can't carry a fit.
-        """
+        """Return a region fitted anew to the book's records, from the store if that was done lately."""
         if not self.has_book():
             raise SlidefitError("there is no sale book", remedy="Add sale records first.")
         old = read_region(path)
@@ -368,13 +267,7 @@ def lighter(plan: Plan) -> Plan:
 
 
 def check_size(plan: Plan) -> None:
-    """Refuse a plan that would keep the page busy for everybody.
-
-    Raises
-    ------
-    SlidefitError
-        Too many options or draws.
-    """
+    """Refuse a plan that would keep the page busy for everybody."""
     dates = len(plan.dates.sale_months()) * (5 if plan.dates.every_week else 1)
     options = len(plan.groups) * len(plan.programs) * dates
     if options > MOST_OPTIONS:

@@ -147,15 +147,6 @@ def run_apart(
     book : Lock or None
         Held while the job holds the book.
 
-    Raises
-    ------
-    SlidefitError
-        The job's own fault, or it went beyond its limits.
-    WorkerCrashError
-        A fault of the program.
-
-    Examples
-    --------
     >>> run_apart(_example, 20, limits=Limits(30.0, 2 << 30))
     21
     """

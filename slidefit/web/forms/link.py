@@ -43,13 +43,7 @@ def packed(text: str) -> str:
 
 
 def unpacked(letters: str) -> str:
-    """Return the text of a link.
-
-    Raises
-    ------
-    SlidefitError
-        It is cut, changed or too large.
-    """
+    """Return the text of a link."""
     try:
         raw = base64.b32decode(letters.upper() + "=" * (-len(letters) % 8))
         reader = zlib.decompressobj(zdict=WORDS)
@@ -71,13 +65,7 @@ def prices_sent(region: Region) -> str:
 
 
 def region_sent(prices: str) -> Region:
-    """Return the region that came with a link.
-
-    Raises
-    ------
-    SlidefitError
-        The link is broken, or its prices are no region's.
-    """
+    """Return the region that came with a link."""
     return parse_region(unpacked(prices.removeprefix(SENT)), "the prices sent with the link")
 
 

@@ -161,13 +161,7 @@ def raw_of(values: Values) -> dict[str, Any]:
 
 
 def plan_of(values: Values) -> Plan:
-    """Return the plan of filled fields.
-
-    Raises
-    ------
-    PlanError
-        Every problem found.
-    """
+    """Return the plan of filled fields."""
     return build_plan(raw_of(values))
 
 
