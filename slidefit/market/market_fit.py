@@ -22,10 +22,10 @@ from slidefit.market.blend import (
 from slidefit.market.checks import Verdict, barn_notes, check_notes, check_residuals, verdict_of
 from slidefit.market.fit.candidates import CandidateModel
 from slidefit.market.fit.chunk_passes import LotSpread
-from slidefit.market.fit.coding import RecordTable, coded_lots
+from slidefit.market.fit.coding import CodedLots, RecordTable, coded_lots
 from slidefit.market.fit.counts import class_notes
 from slidefit.market.fit.fit_results import FitResults, SaleMeans, sale_means, with_units
-from slidefit.market.fit.fixed_effects import Engine, PriceIndex, SaleEffects, price_index
+from slidefit.market.fit.fixed_effects import Engine, FixedEffectsFit, PriceIndex, SaleEffects, price_index
 from slidefit.market.fit.lots import LotSource
 from slidefit.market.fit.prior import PooledSlope
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
@@ -103,6 +103,8 @@ class MarketFit(FitResults):
         How each sex's slide was pooled with a prior; empty where the records stood alone.
     sales : SaleMeans, optional
         The absorbed sales, for `predict`; not kept in a file.
+    within : FixedEffectsFit, optional
+        The regression that the slide is of, for refits of parts of the records; not kept in a file.
     """
 
     model: SlideModel
@@ -124,6 +126,7 @@ class MarketFit(FitResults):
     record: PastRecord | None = None
     slopes: tuple[PooledSlope, ...] = ()
     sales: SaleMeans | None = field(default=None, compare=False, metadata={"saved": False})
+    within: FixedEffectsFit | None = field(default=None, compare=False, metadata={"saved": False})
 
     @property
     def label(self) -> str:
@@ -245,12 +248,25 @@ def fit_market(
     Linear algebra runs on one thread: its matrices are narrow, and more threads only wait for each other (on a busy
     machine of two cores a fit took 82 s with the default and 5 s of processor time with one).
     """
-    from threadpoolctl import threadpool_limits
-
     tell = progress or (lambda _: None)
     tell("sorting lots")
-    with coded_lots(records, tell, defaults.curves if defaults else ()) as coded, threadpool_limits(limits=1):
-        lots = coded.lots
+    with coded_lots(records, tell, defaults.curves if defaults else ()) as coded:
+        return fit_coded(coded, defaults=defaults, quotes=quotes, engine=engine, progress=tell)
+
+
+def fit_coded(
+    coded: CodedLots,
+    *,
+    defaults: Outlook | None = None,
+    quotes: Sequence[FuturesQuote] = (),
+    engine: Engine | None = None,
+    progress: Progress | None = None,
+) -> MarketFit:
+    """Fit lots that are coded already; as `fit_market`."""
+    from threadpoolctl import threadpool_limits
+
+    tell, lots = progress or (lambda _: None), coded.lots
+    with threadpool_limits(limits=1):
         slide = fit_slide(lots, defaults=defaults, engine=engine, progress=tell)
         tell("fitting the season")
         history = QuoteHistory(quotes) if quotes else None
@@ -262,9 +278,8 @@ def fit_market(
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
-        return replace(
-            fitted, notes=notes, sales=sale_means(lots, slide.within, slide.recipe, slide.grade_coef)
-        )
+        sales = sale_means(lots, slide.within, slide.recipe, slide.grade_coef)
+    return replace(fitted, notes=notes, sales=sales, within=slide.within)
 
 
 def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.market.fit.design import harmonics as harmonics_at
 from slidefit.market.fit.lots import month_number
 from slidefit.market.months import MID_MONTH_DAY, MONTHS, month_weights
 from slidefit.minimum import lowest_between
@@ -142,7 +143,7 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
     y = weekly_means(day, log_price)
     seen = np.flatnonzero(np.isfinite(y))
     days_on = np.asarray(DAYS_PER_WEEK * (seen - len(y) + 1.0), dtype=np.float64)
-    waves = _season_rows(days_on, harmonics)
+    waves = harmonics_at(days_on, harmonics)
     changes = _Changes(np.diff(y[seen]), np.diff(waves, axis=0), np.diff(seen).astype(float))
     log_ratio = lowest_between(
         lambda free: changes.solved(float(np.exp(free))).misfit, _LOG_RATIO_BOUNDS, within=_LOG_RATIO_STEP
@@ -160,7 +161,7 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
     wave_cov = noise_var * np.linalg.inv(found.known) if harmonics else np.zeros((0, 0))
     through = changes.waves.T @ last_noise
     last = int(day[-1])
-    months_on = _season_rows(_mid_months(last) - last, harmonics)
+    months_on = harmonics_at(mid_months(last) - last, harmonics)
     months_on = months_on - months_on.mean(axis=0)
     season = months_on @ found.wave
     today = np.datetime64(last, "D").astype(date)
@@ -199,15 +200,8 @@ def _sales_a_week(day: IntArray) -> float:
     return float(1.0 / np.mean(1.0 / count[count > 0]))
 
 
-def _mid_months(last_day: int) -> FloatArray:
+def mid_months(last_day: int) -> FloatArray:
     """Return the middle of each calendar month of the last day's year, shape (12,) [days since 1970-01-01]."""
     year = np.datetime64(last_day, "D").astype("datetime64[Y]")
     firsts = (year.astype("datetime64[M]") + np.arange(MONTHS)).astype("datetime64[D]").astype(float)
     return np.asarray(firsts + MID_MONTH_DAY - 1)
-
-
-def _season_rows(days_on: FloatArray, harmonics: int) -> FloatArray:
-    """Return what the season is of its state on the last day, days later or before, shape (n, 2 harmonics)."""
-    turn = 2.0 * np.pi * np.asarray(days_on, dtype=float) / (DAYS_PER_WEEK * _WEEKS_PER_YEAR)
-    waves = [wave(k * turn) for k in range(1, harmonics + 1) for wave in (np.cos, np.sin)]
-    return np.column_stack(waves) if waves else np.empty((len(turn), 0))

@@ -364,19 +364,27 @@ def with_own_grades(
         grade_of=tuple(names.index(g) for g in grades),
         level_grades=(moves[recipe.grades[0]], *(moves[parents[g]] for g in names[1:])),
     )
-    carry = np.zeros((len(wider.names()), len(coef)))
+    carry = pooled_columns(recipe, wider, grades)
     added, added_var = np.zeros(len(carry)), np.zeros(len(carry))
-    parent_of = {
-        column.format(g): column.format(cell)
-        for g, cell in parents.items()
-        for column in ("grade {}", "grade {}:weight", "level:grade {}")
-    }
-    for place, name in enumerate(wider.names()):
-        carry[place, at[parent_of.get(name, name)]] = 1.0
     for row, i in enumerate(thin):
         place = wider.names().index(f"grade {grades[i]}")
         added[place], added_var[place] = shift[row], var[row]
     return wider, carry @ coef + added, carry @ cov @ carry.T + np.diag(added_var)
+
+
+def pooled_columns(recipe: Recipe, wider: Recipe, grades: Sequence[str]) -> FloatArray:
+    """Return C, shape (k wider, k): coefficients b of grades fitted pooled are C b in the model of each grade."""
+    cells = {grade: recipe.grades[place] for grade, place in zip(grades, recipe.grade_of, strict=True)}
+    pooled = {
+        column.format(grade): column.format(cell)
+        for grade, cell in cells.items()
+        for column in ("grade {}", "grade {}:weight", "level:grade {}")
+    }
+    at = {name: place for place, name in enumerate(recipe.names())}
+    carry = np.zeros((len(wider.names()), len(at)))
+    for place, name in enumerate(wider.names()):
+        carry[place, at[pooled.get(name, name)]] = 1.0
+    return carry
 
 
 def _nearness(grades: Sequence[str]) -> FloatArray:

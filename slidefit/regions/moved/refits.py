@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
-from slidefit.market.fit.chunk_passes import ChunkState, LotRows, known_head, residual_pass, spread_of
-from slidefit.market.fit.coding import coded_lots
-from slidefit.market.fit.design import Recipe, design, one_calf
-from slidefit.market.fit.leastsquares import Chunk, Solution, residuals, summarise
-from slidefit.market.fit.lots import Lots, LotSource, Span, crop_year
+from slidefit.market.fit.chunk_passes import LotRows, known_head
+from slidefit.market.fit.design import Recipe, design, harmonics, one_calf
+from slidefit.market.fit.fixed_effects import FixedEffectsFit
+from slidefit.market.fit.leastsquares import Chunk, residuals, summarise
+from slidefit.market.fit.lots import Lots, LotSource, crop_year
+from slidefit.market.fit.prior import pooled_columns
 from slidefit.market.fit.slide_model import STEP_LB, mid_month_day
 from slidefit.market.market_fit import MarketFit
-from slidefit.market.months import DAYS_PER_MONTH, MONTHS
+from slidefit.market.months import DAYS_PER_MONTH
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED
+from slidefit.market.structural import mid_months
 from slidefit.regions.from_fit import LEVEL_STEP
 from slidefit.regions.moved.verdicts import Difference, Windows, difference
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-LEVEL_PASSES = 3
 LEAST_OLD_YEARS = 4
 """Crop years of the old window from which its straying can be told; below, errors are those of sales, widened."""
 ALIKE_DF = 4.0
@@ -78,40 +78,33 @@ class _Block:
     windows: Windows
 
 
-def refits(fit: MarketFit, records: pd.DataFrame, old_last: date, keys: Iterable[NumberKey]) -> Refits:
+def refits(fit: MarketFit, lots: LotSource, old_last: date, keys: Iterable[NumberKey]) -> Refits:
     """Return each number's change between the records to a day and all of them.
 
-    Both windows are fitted with the new fit's columns, row weights and price levels, and read at its price of today, so
-    that what the level explains is no move.
+    Both windows are fitted with the new fit's columns, row weights, price levels and lots left out, and read at its
+    price of today: the change is what the new sales did, not what weighing the old ones anew does. A grade with few
+    lots has its own columns, all other numbers those of the fit.
 
     Parameters
     ----------
     fit : MarketFit
-        Of ``records``.
+        Of ``lots``, not read from a file.
     old_last : date
         Last sale behind the old file.
     keys : iterable of NumberKey
         Numbers to judge; those that the records don't tell of are left out.
-
-    Raises
-    ------
-    FitError
-        As `fit_market`.
     """
     wanted = list(keys)
-    with coded_lots(records) as coded:
-        lots = coded.lots
-        parts, part_of = _parts(lots.sale_day, old_last)
-        old = np.array([not part.late for part in parts])
-        counts = len(lots), int(lots.sale_rows[old[part_of]].sum())
-        if int(old.sum()) < LEAST_OLD_YEARS or fit.model.rule.kind not in ("crop year", "sale"):
-            return Refits((), parts, None, *counts)
-        slides, spread = _lot_sums(fit, lots, part_of, len(parts))
-    kinds = dict.fromkeys(key.kind for key in wanted)
-    blocks = [_slide_block(fit, slides, old, [k for k in wanted if k.kind == kind]) for kind in kinds]
-    blocks.append(_spread_block(spread, old, wanted))
-    season = _season_block(fit, old_last, parts, wanted)
-    blocks += [season] if season else []
+    parts, part_of = _parts(lots.sale_day, old_last)
+    old = np.array([not part.late for part in parts])
+    counts = len(lots), int(lots.sale_rows[old[part_of]].sum())
+    within = fit.within
+    if within is None or int(old.sum()) < LEAST_OLD_YEARS or fit.model.rule.kind not in ("crop year", "sale"):
+        return Refits((), parts, None, *counts)
+    blocks = [
+        *_lot_blocks(fit, within, lots, part_of, old, wanted),
+        *_season_block(fit, old_last, parts, wanted),
+    ]
     found = [difference(block.windows, _alike(block)) for block in blocks]
     names = ("change", "se", "df", "deviations", "influence")
     whole = Difference(*(np.concatenate([getattr(f, name) for f in found], axis=-1) for name in names))
@@ -169,6 +162,10 @@ class _Sums:
         value = rows @ (start + inverse @ score)
         return value, np.einsum("ij,jk,ik->i", rows, inverse, rows)
 
+    def under(self, carry: FloatArray) -> _Sums:
+        """Return the sums of coefficients c that settle these, b = C c."""
+        return _Sums(carry.T @ self.gram @ carry, self.score @ carry)
+
     def tells(self, rows: FloatArray, mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Return which functions some parts can tell at all."""
         gram = self.gram[mask].sum(axis=0)
@@ -186,42 +183,72 @@ def _scaled_inverse(gram: FloatArray) -> tuple[FloatArray, FloatArray]:
     return unit, np.linalg.pinv(gram * np.outer(unit, unit), rcond=SMALL, hermitian=True)
 
 
-def _lot_sums(fit: MarketFit, lots: LotSource, part_of: IntArray, parts: int) -> tuple[_Sums, _Sums]:
-    """Return the sums of the slide's regression and of e^2 on (1, 1 / head) by part, in passes over the chunks."""
-    recipe, coef = fit.model.recipe, fit.model.coef
-    known = Solution(coef, np.zeros((len(coef),) * 2), np.ones(len(coef), dtype=bool), 0.0, 0)
-    level, spread = np.zeros(lots.sales), fit.spread
-    dropped = np.empty(0, dtype=np.int64)
+def _lot_blocks(
+    fit: MarketFit,
+    within: FixedEffectsFit,
+    lots: LotSource,
+    part_of: IntArray,
+    old: NDArray[np.bool_],
+    wanted: list[NumberKey],
+) -> Iterator[_Block]:
+    """Yield the blocks that rest on lots: each kind of the slide's numbers, grades of few lots apart, and the noise."""
+    recipe = fit.model.recipe
+    carry = pooled_columns(within.recipe, recipe, lots.grades)
+    start = carry @ within.solution.coef
+    slides, squares = _lot_sums(within, recipe, start, lots, part_of, len(old))
+    pooled = slides.under(carry)
+    rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
+    for kind in dict.fromkeys(key.kind for key in rows):
+        for alone in (False, True):
+            mine = [key for key in rows if key.kind == kind and _has_few(key, within.recipe) == alone]
+            stack = np.array([rows[key] for key in mine]).reshape(len(mine), len(start))
+            if alone and mine:
+                yield _told(mine, stack, slides, start, old)
+            elif mine:
+                yield _told(mine, stack @ carry, pooled, within.solution.coef, old)
+    yield _spread_block(squares, old, wanted)
 
-    def state(span: Span) -> ChunkState:
-        mine = dropped[(dropped >= span.first_row) & (dropped < span.end_row)] - span.first_row
-        return ChunkState(recipe, spread, level[span.sales], mine, known)
 
-    for _ in range(LEVEL_PASSES):
-        looks = [
-            (span, residual_pass(LotRows.of(chunk, recipe), state(span))) for span, chunk in lots.pieces()
-        ]
-        dropped = np.union1d(dropped, np.concatenate([look.wild + span.first_row for span, look in looks]))
-        spread = spread_of((look.spread for _, look in looks), spread)
-        level = np.nan_to_num(np.concatenate([look.effect for _, look in looks]) - fit.model.level_mean)
+def _has_few(key: NumberKey, pooled: Recipe) -> bool:
+    return key.kind in _OF_GRADE and _grade_of(key) not in pooled.grades
+
+
+def _told(
+    keys: list[NumberKey], rows: FloatArray, sums: _Sums, start: FloatArray, old: NDArray[np.bool_]
+) -> _Block:
+    """Return those numbers that the old parts tell at all, from both windows."""
+    told = sums.tells(rows, old) if len(keys) else np.zeros(0, dtype=bool)
+    return _Block(
+        [k for k, fine in zip(keys, told, strict=True) if fine], sums.windows(rows[told], start, old)
+    )
+
+
+def _lot_sums(
+    within: FixedEffectsFit, recipe: Recipe, coef: FloatArray, lots: LotSource, part_of: IntArray, parts: int
+) -> tuple[_Sums, _Sums]:
+    """Return the sums of the slide's regression and of e^2 on (1, 1 / head) by part, in one pass over the chunks."""
     k = len(coef)
     slides = _Sums(np.zeros((parts, k, k)), np.zeros((parts, k)))
     squares = _Sums(np.zeros((parts, 2, 2)), np.zeros((parts, 2)))
     for span, chunk in lots.pieces():
-        now = state(span)
-        rows = LotRows.of(chunk, recipe).chunk(now.level, spread, now.dropped)
+        first, end = np.searchsorted(within.dropped, (span.first_row, span.end_row))
+        out = within.dropped[first:end] - span.first_row
+        rows = LotRows.of(chunk, recipe).chunk(within.level[span.sales], within.spread, out)
         part = part_of[span.sales][chunk.sale]
         sums = summarise(rows, part)
         both = np.einsum("pij,pik->pjk", sums.triangle, sums.triangle)
         slides.gram[sums.cluster] += both[:, :k, :k]
         slides.score[sums.cluster] += both[:, :k, k] - both[:, :k, :k] @ coef
-        _add_squares(squares, chunk, rows, residuals(rows, coef), part)
+        standard = np.array(recipe.grade_of)[chunk.grade] == 0
+        _add_squares(squares, chunk, rows, standard, residuals(rows, coef), part)
     return slides, squares
 
 
-def _add_squares(sums: _Sums, lots: Lots, rows: Chunk, error: FloatArray, part: IntArray) -> None:
-    """Add e^2 n / (n - 1) of its sale on (1, 1 / head), each row by the inverse square of its expected variance."""
-    used = rows.row_weight > 0
+def _add_squares(
+    sums: _Sums, lots: Lots, rows: Chunk, standard: NDArray[np.bool_], error: FloatArray, part: IntArray
+) -> None:
+    """Add e^2 n / (n - 1) of the standard grade's lots of a sale on (1, 1 / head), as `chunk_passes.spread_sums`."""
+    used = standard & (rows.row_weight > 0)
     size = np.bincount(lots.sale, used, lots.sales)[lots.sale]
     many = used & (size > 1)
     square = error[many] ** 2 * size[many] / (size[many] - 1.0)
@@ -232,14 +259,6 @@ def _add_squares(sums: _Sums, lots: Lots, rows: Chunk, error: FloatArray, part: 
         X, w = columns[mine], weight[mine]
         sums.gram[p] += (X * w[:, None]).T @ X
         sums.score[p] += (X * w[:, None]).T @ square[mine]
-
-
-def _slide_block(fit: MarketFit, sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) -> _Block:
-    rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
-    keys, stack = list(rows), np.array(list(rows.values())).reshape(len(rows), len(fit.model.coef))
-    told = sums.tells(stack, old) if len(keys) else np.zeros(0, dtype=bool)
-    keys = [key for key, fine in zip(keys, told, strict=True) if fine]
-    return _Block(keys, sums.windows(stack[told], fit.model.coef, old))
 
 
 def _slide_row(fit: MarketFit, key: NumberKey) -> FloatArray | None:
@@ -312,54 +331,37 @@ def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) 
     """Return the spread from lot to lot and from calf to calf, as standard deviations."""
     keys = [key for key in wanted if key.kind == "noise" and key.of in ("lot", "calf")]
     rows = np.array([[1.0, 0.0] if key.of == "lot" else [0.0, 1.0] for key in keys]).reshape(len(keys), 2)
-    told = sums.tells(rows, old) if len(keys) else np.zeros(0, dtype=bool)
-    keys = [key for key, fine in zip(keys, told, strict=True) if fine]
-    squares = sums.windows(rows[told], np.zeros(2), old)
-    root = np.sqrt(np.maximum(squares.new, 1e-6))
+    block = _told(keys, rows, sums, np.zeros(2), old)
+    root = np.sqrt(np.maximum(block.windows.new, 1e-6))
     scaled = {
-        name: getattr(squares, name) / (2.0 * root) ** (2.0 if name.endswith("var") else 1.0)
+        name: getattr(block.windows, name) / (2.0 * root) ** (2.0 if name.endswith("var") else 1.0)
         for name in Windows.__dataclass_fields__
         if name != "late"
     }
-    return _Block(keys, Windows(late=~old, **scaled))
+    return _Block(block.keys, Windows(late=~old, **scaled))
 
 
 def _season_block(
     fit: MarketFit, old_last: date, parts: tuple[Part, ...], wanted: list[NumberKey]
-) -> _Block | None:
-    """Return the season of the standard calf by least squares on the sales' levels over a random walk."""
+) -> Iterator[_Block]:
+    """Yield the season of the standard calf by least squares on the sales' levels over a random walk, if any."""
     keys = [key for key in wanted if key.kind == "season"]
-    harmonics = fit.season_fit.harmonics
-    if not keys or not harmonics:
-        return None
+    turns = fit.season_fit.harmonics
     day = fit.index.sale_day
     ours, place = _parts(day, old_last)
-    if ours != parts:
-        return None
+    if not keys or not turns or ours != parts:
+        return
     noise = float(np.sqrt(fit.season_fit.sale_sd**2 + fit.index.lots_var))
-    waves = _waves(day.astype(float), harmonics)
-    months = _waves(_mid_months(int(day[-1])), harmonics)
-    months = months - months.mean(axis=0)
-    rows = months[[key.month - 1 for key in keys]]
-    old = np.array([not part.late for part in parts])
+    waves = harmonics(day, turns)
+    months = harmonics(mid_months(int(day[-1])), turns)
+    rows = (months - months.mean(axis=0))[[key.month - 1 for key in keys]]
 
     def solved(mask: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
         levels = day[mask], fit.index.sale_log[mask], waves[mask]
         coef, cov = _walk_fit(*levels, fit.season_fit.walk_sd_month, noise)
         return rows @ coef, np.einsum("ij,jk,ik->i", rows, cov, rows)
 
-    return _Block(keys, _windows(old, place, solved))
-
-
-def _waves(day: FloatArray, harmonics: int) -> FloatArray:
-    turn = 2.0 * np.pi * day / 365.25
-    return np.column_stack([wave(k * turn) for k in range(1, harmonics + 1) for wave in (np.cos, np.sin)])
-
-
-def _mid_months(last_day: int) -> FloatArray:
-    year = np.datetime64(last_day, "D").astype("datetime64[Y]")
-    firsts = (year.astype("datetime64[M]") + np.arange(MONTHS)).astype("datetime64[D]").astype(float)
-    return np.asarray(firsts + 14.0)
+    yield _Block(keys, _windows(np.array([not part.late for part in parts]), place, solved))
 
 
 def _walk_fit(

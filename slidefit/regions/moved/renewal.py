@@ -118,25 +118,26 @@ def _check_records(old: Region, own: pd.DataFrame, kin: Sequence[MarketSpan]) ->
 def _fitted_anew(
     old: Region, own: pd.DataFrame, made: date, tell: Progress, pool: Region | None
 ) -> tuple[Region, Changes]:
-    from slidefit.market.market_fit import fit_market
+    from slidefit.market.fit.coding import coded_lots
+    from slidefit.market.market_fit import fit_coded
     from slidefit.regions.from_fit import Provenance, region_of
     from slidefit.regions.moved.refits import refits
     from slidefit.regions.pooling import region_toward
 
     provenance = Provenance(made, batches_sha256(own))
-    fit = None
+    kept = {"selling": old.selling, "remarks": old.remarks}
     if pool is not None:
         tell(f"pooling the slide toward {pool.name}")
         (new,) = region_toward(pool, old.name, own, provenance).regions
-    else:
-        fit = fit_market(own, progress=tell)
-        new = region_of(fit, old.name, provenance).model_copy(update={"pool": old.pool})
-    new = new.model_copy(update={"selling": old.selling, "remarks": old.remarks})
-    tell("comparing old with new")
-    if fit is None:
+        new = new.model_copy(update=kept)
         known = int((own["sale_date"] <= pd.Timestamp(old.source.last_sale)).sum()) / max(len(own), 1)
         return new, changes(old, new, (known * new.source.lots, new.source.lots))
-    found = refits(fit, own, old.source.last_sale, judged_keys(old, new))
+    tell("sorting lots")
+    with coded_lots(own, tell) as coded:
+        fit = fit_coded(coded, progress=tell)
+        new = region_of(fit, old.name, provenance).model_copy(update={"pool": old.pool, **kept})
+        tell("comparing old with new")
+        found = refits(fit, coded.lots, old.source.last_sale, judged_keys(old, new))
     return new, changes(old, new, (found.shared_lots, found.lots), found)
 
 

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from slidefit.market.fit.coding import lots_of
 from slidefit.market.market_fit import fit_market
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.moved.change import changes, judged_keys
@@ -54,7 +55,7 @@ def measured(regions: int, steeper: float) -> Counter[str]:
         records, new_year = two_barns(seed, steeper)
         fit = fit_market(records)
         new = region_of(fit, "West", Provenance(new_year.date()))
-        found = refits(fit, records, (new_year - pd.Timedelta(days=1)).date(), judged_keys(new, new))
+        found = refits(fit, lots_of(records), (new_year - pd.Timedelta(days=1)).date(), judged_keys(new, new))
         late = float((records["sale_date"] >= new_year).mean())
         for change in changes(new, new, (0.0, 1.0), found).rows:
             if change.verdict is None or change.by != "records":
