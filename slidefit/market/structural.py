@@ -60,36 +60,36 @@ class Structural:
 
 @dataclass(frozen=True)
 class _Changes:
-    """Changes between the weeks with a sale: of the price (n,), of the season's waves (n, p), and weeks apart (n,)."""
+    """Changes between the weeks with a sale: of the price and the season's waves (n, 1 + p), and weeks apart (n,)."""
 
-    price: FloatArray
-    waves: FloatArray
+    both: FloatArray
     weeks: FloatArray
 
     def solved(self, ratio: float) -> _Solved:
         """Return the waves that fit best by generalised least squares, given the walk's variance over the noise's.
 
-        Cov(changes) = noise^2 (ratio diag(weeks) + tridiagonal(-1, 2, -1)).
+        Cov(changes) = noise^2 (ratio diag(weeks) + tridiagonal(-1, 2, -1)) = noise^2 L D L'.
         """
-        from scipy.linalg import cho_solve_banded, cholesky_banded
+        from scipy.linalg.lapack import dpttrf, dpttrs
 
-        bands = np.vstack([2.0 + ratio * self.weeks, np.full(len(self.weeks), -1.0)])
-        root = cholesky_banded(bands, lower=True, check_finite=False)
-        each = cho_solve_banded((root, True), np.column_stack([self.price, self.waves]), check_finite=False)
-        known = self.waves.T @ each[:, 1:]
-        wave = np.linalg.solve(known, self.waves.T @ each[:, 0]) if self.waves.shape[1] else np.zeros(0)
-        error, solved = self.price - self.waves @ wave, each[:, 0] - each[:, 1:] @ wave
-        spare = len(self.price) - self.waves.shape[1]
+        pivot, below, _ = dpttrf(2.0 + ratio * self.weeks, np.full(len(self.weeks) - 1, -1.0))
+        each, _ = dpttrs(pivot, below, self.both)
+        waves = self.both[:, 1:]
+        known = waves.T @ each[:, 1:]
+        wave = np.linalg.solve(known, waves.T @ each[:, 0])
+        error, solved = self.both[:, 0] - waves @ wave, each[:, 0] - each[:, 1:] @ wave
+        spare = len(self.weeks) - len(wave)
         noise_var = float(error @ solved) / spare
-        size = 2.0 * float(np.log(root[0]).sum()) + float(np.linalg.slogdet(known)[1])
-        return _Solved(root, wave, known, error, solved, noise_var, spare * np.log(noise_var) + size)
+        size = float(np.log(pivot).sum()) + float(np.linalg.slogdet(known)[1])
+        return _Solved(pivot, below, wave, known, error, solved, noise_var, spare * np.log(noise_var) + size)
 
 
 @dataclass(frozen=True)
 class _Solved:
-    """A solution: Cholesky bands, waves and their information, errors, Cov^-1 errors, noise, -2 log likelihood."""
+    """A solution: D and L of the covariance, waves and their information, errors, Cov^-1 errors, noise, -2 log lik."""
 
-    root: FloatArray
+    pivot: FloatArray
+    below: FloatArray
     wave: FloatArray
     known: FloatArray
     error: FloatArray
@@ -138,13 +138,14 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
     Thompson (1971), Biometrika 58(3), restricted likelihood; Working (1960), Note on the correlation of first
     differences of averages in a random chain, Econometrica 28(4).
     """
-    from scipy.linalg import cho_solve_banded, solve_banded
+    from scipy.linalg import solve_banded
+    from scipy.linalg.lapack import dpttrs
 
     y = weekly_means(day, log_price)
     seen = np.flatnonzero(np.isfinite(y))
     days_on = np.asarray(DAYS_PER_WEEK * (seen - len(y) + 1.0), dtype=np.float64)
     waves = harmonics_at(days_on, harmonics)
-    changes = _Changes(np.diff(y[seen]), np.diff(waves, axis=0), np.diff(seen).astype(float))
+    changes = _Changes(np.diff(np.column_stack([y[seen], waves]), axis=0), np.diff(seen).astype(float))
     log_ratio = lowest_between(
         lambda free: changes.solved(float(np.exp(free))).misfit, _LOG_RATIO_BOUNDS, within=_LOG_RATIO_STEP
     )
@@ -155,11 +156,10 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
     walk_var = (months * ratio * found.noise_var + WALK_PRIOR_MONTHS * usual) / (months + WALK_PRIOR_MONTHS)
     noise_var = found.noise_var
     found = changes.solved(walk_var / noise_var)
-    last_noise = np.zeros(len(changes.price))
-    last_noise[-1] = 1.0
-    last_noise = cho_solve_banded((found.root, True), last_noise)
+    last_noise, _ = dpttrs(found.pivot, found.below, np.append(np.zeros(len(changes.weeks) - 1), 1.0))
+    bands = np.vstack([np.ones(len(found.pivot)), np.append(found.below, 0.0)])
     wave_cov = noise_var * np.linalg.inv(found.known) if harmonics else np.zeros((0, 0))
-    through = changes.waves.T @ last_noise
+    through = changes.both[:, 1:].T @ last_noise
     last = int(day[-1])
     months_on = harmonics_at(mid_months(last) - last, harmonics)
     months_on = months_on - months_on.mean(axis=0)
@@ -172,7 +172,7 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
         season_cov=months_on @ wave_cov @ months_on.T,
         walk_sd_month=float(np.sqrt(walk_var * _WEEKS_PER_MONTH)),
         noise_sd=float(np.sqrt(noise_var * _sales_a_week(day))),
-        innovations=np.asarray(solve_banded((1, 0), found.root, found.error)) / np.sqrt(noise_var),
+        innovations=np.asarray(solve_banded((1, 0), bands, found.error)) / np.sqrt(noise_var * found.pivot),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import date
 
 import numpy as np
@@ -198,19 +198,13 @@ def _lot_blocks(
     slides, squares = _lot_sums(within, recipe, start, lots, part_of, len(old))
     pooled = slides.under(carry)
     rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
-    for kind in dict.fromkeys(key.kind for key in rows):
-        for alone in (False, True):
-            mine = [key for key in rows if key.kind == kind and _has_few(key, within.recipe) == alone]
-            stack = np.array([rows[key] for key in mine]).reshape(len(mine), len(start))
-            if alone and mine:
-                yield _told(mine, stack, slides, start, old)
-            elif mine:
-                yield _told(mine, stack @ carry, pooled, within.solution.coef, old)
+    few = [key for key in rows if key.kind in _OF_GRADE and _grade_of(key) not in within.recipe.grades]
+    usual = [key for key in rows if key not in few]
+    stack = np.array([rows[key] for key in (*usual, *few)]).reshape(len(rows), len(start))
+    pooled = slides.under(carry), within.solution.coef
+    yield from _by_kind(_told(usual, stack[: len(usual)] @ carry, *pooled, old))
+    yield from _by_kind(_told(few, stack[len(usual) :], slides, start, old))
     yield _spread_block(squares, old, wanted)
-
-
-def _has_few(key: NumberKey, pooled: Recipe) -> bool:
-    return key.kind in _OF_GRADE and _grade_of(key) not in pooled.grades
 
 
 def _told(
@@ -218,9 +212,16 @@ def _told(
 ) -> _Block:
     """Return those numbers that the old parts tell at all, from both windows."""
     told = sums.tells(rows, old) if len(keys) else np.zeros(0, dtype=bool)
-    return _Block(
-        [k for k, fine in zip(keys, told, strict=True) if fine], sums.windows(rows[told], start, old)
-    )
+    mine = [key for key, fine in zip(keys, told, strict=True) if fine]
+    return _Block(mine, sums.windows(rows[told], start, old))
+
+
+def _by_kind(block: _Block) -> Iterator[_Block]:
+    """Yield a block for each kind of number."""
+    for kind in dict.fromkeys(key.kind for key in block.keys):
+        at = [place for place, key in enumerate(block.keys) if key.kind == kind]
+        numbers = {name: getattr(block.windows, name)[..., at] for name in _OF_NUMBERS}
+        yield _Block([block.keys[place] for place in at], replace(block.windows, **numbers))
 
 
 def _lot_sums(
@@ -325,6 +326,7 @@ _PRICE_ROWS: dict[str, Callable[[Recipe, NumberKey, float, MarketFit], FloatArra
     "head": _head_row,
 }  # fmt: skip
 _OF_GRADE = ("grade", "grade slide")
+_OF_NUMBERS = [field.name for field in fields(Windows) if field.name != "late"]
 
 
 def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) -> _Block:
@@ -335,10 +337,9 @@ def _spread_block(sums: _Sums, old: NDArray[np.bool_], wanted: list[NumberKey]) 
     root = np.sqrt(np.maximum(block.windows.new, 1e-6))
     scaled = {
         name: getattr(block.windows, name) / (2.0 * root) ** (2.0 if name.endswith("var") else 1.0)
-        for name in Windows.__dataclass_fields__
-        if name != "late"
+        for name in _OF_NUMBERS
     }
-    return _Block(block.keys, Windows(late=~old, **scaled))
+    return _Block(block.keys, replace(block.windows, **scaled))
 
 
 def _season_block(
