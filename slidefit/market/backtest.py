@@ -16,10 +16,10 @@ from slidefit.errors import FitError
 from slidefit.facts import Setting, Text
 from slidefit.futures_contracts import FuturesQuote
 from slidefit.market.blend import Origin, past_forecasts, sale_noise_var
-from slidefit.market.fit.coding import sorted_lots
+from slidefit.market.fit.coding import coded_lots
 from slidefit.market.fit.design import Recipe, scaled_weight
 from slidefit.market.fit.fixed_effects import PriceIndex
-from slidefit.market.fit.lots import Lots, month_number
+from slidefit.market.fit.lots import Lots, draw_sales, month_number
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
 from slidefit.market.fit.slide_model import SlideModel, sale_slopes
 from slidefit.market.futures import QuoteHistory
@@ -146,7 +146,8 @@ def backtest(
     independent tests but about seven.
     """
     tell = progress or (lambda _: None)
-    lots, _ = sorted_lots(records)
+    with coded_lots(records) as coded:
+        lots = draw_sales(coded.lots, len(coded.lots), 0).lots
     history = QuoteHistory(quotes) if quotes else None
     starts = _starts(lots, first_origin_months)
     blocks = [starts[first : first + _CHOICE_MONTHS] for first in range(0, len(starts), _CHOICE_MONTHS)]
@@ -168,9 +169,9 @@ def backtest(
 
 def _slopes(lots: Lots, whole: FittedSlide) -> FloatArray:
     """Return each sale's slide against the fitted one in the order of the price index, drawn in by what it knows."""
-    found = sale_slopes(whole.within)
+    known, apart, variance = sale_slopes(whole.within)
     slope = np.zeros(lots.sales)
-    slope[found.sale] = found.slope * whole.drift_cwt**2 / (whole.drift_cwt**2 + found.variance)
+    slope[known] = apart * whole.drift_cwt**2 / (whole.drift_cwt**2 + variance)
     sale = whole.within.effects.sale
     return np.asarray(slope[sale][np.argsort(lots.sale_day[sale], kind="stable")])
 

@@ -132,8 +132,8 @@ def _path(
     beyond = last + np.round(DAYS_PER_MONTH * np.arange(_BEYOND_MONTHS + 1)).astype(np.int64)
     days = np.concatenate([inside, beyond])
     when = [EPOCH + timedelta(int(day)) for day in days]
-    path = futures_path(curve, basis, when[: len(inside) + 1], plain.as_of)
-    seen = np.isfinite(path.log)
+    path, path_sd = futures_path(curve, basis, when[: len(inside) + 1], plain.as_of)
+    seen = np.isfinite(path)
     wide = replace(plain, range_scale=())
     of_level = np.sqrt(np.diag(wide.index_cov(when)))
     held = np.flatnonzero(seen)[-1] if seen.any() else 0
@@ -141,8 +141,8 @@ def _path(
     grown = share * np.clip((days - start) / RAMP_DAYS, 0.0, 1.0)[known]
     shift, ratio = np.zeros(len(days)), np.ones(len(days))
     if seen.any():
-        shift[known] = grown * (path.log[known] - plain.log_index(when[: held + 1]))
-        parts = (1.0 - grown) * of_level[known], grown * path.sd[known]
+        shift[known] = grown * (path[known] - plain.log_index(when[: held + 1]))
+        parts = (1.0 - grown) * of_level[known], grown * path_sd[known]
         mixed = np.sqrt(parts[0] ** 2 + parts[1] ** 2 + 2.0 * ERRORS_TOGETHER * parts[0] * parts[1])
         ratio[known] = mixed / of_level[known]
         after = (days[held + 1 :] - days[held]) / DAYS_PER_MONTH
@@ -260,7 +260,7 @@ def _futures_alone(origin: Origin, then: QuoteHistory, when: Sequence[date]) -> 
     curve, basis = then.curve(int(end), OLDEST_QUOTE_DAYS), origin.outlook.month_basis
     if curve is None or basis is None:
         return np.full(len(when), np.nan)
-    return futures_path(curve, basis, when, origin.outlook.as_of).log
+    return futures_path(curve, basis, when, origin.outlook.as_of)[0]
 
 
 def _at(values: FloatArray, sales: IntArray) -> FloatArray:

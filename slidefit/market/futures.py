@@ -270,23 +270,10 @@ def fit_basis(
     )
 
 
-@dataclass(frozen=True)
-class FuturesPath:
-    """What the futures alone expect of the standard calf on some days.
-
-    Attributes
-    ----------
-    log : array, shape (n,) [ln $/cwt]
-        NaN past the last contract's month.
-    sd : array, shape (n,) [log points]
-    """
-
-    log: FloatArray
-    sd: FloatArray
-
-
-def futures_path(curve: Curve, basis: MonthBasis, when: Sequence[date], as_of: date) -> FuturesPath:
-    """Return the standard calf's price by the futures.
+def futures_path(
+    curve: Curve, basis: MonthBasis, when: Sequence[date], as_of: date
+) -> tuple[FloatArray, FloatArray]:
+    """Return the standard calf's price by the futures [ln $/cwt], NaN past the last contract's month, and its error.
 
         ln F(nearest on the day) + b_month + departure x share^months - relative_month
 
@@ -302,4 +289,4 @@ def futures_path(curve: Curve, basis: MonthBasis, when: Sequence[date], as_of: d
     sessions = np.array([max((day - EPOCH).days - curve.day, 0) for day in when]) * 5.0 / 7.0
     log = curve.at(when) + month_weights(when) @ (basis.log - basis.relative) + basis.departure * left
     variance = basis.day_sd**2 * sessions + basis.sd**2 * (1.0 - left**2) + _LEVEL_ERROR**2
-    return FuturesPath(np.asarray(log), np.sqrt(variance))
+    return np.asarray(log), np.sqrt(variance)

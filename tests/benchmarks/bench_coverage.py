@@ -22,10 +22,10 @@ from threadpoolctl import threadpool_limits
 from slidefit.futures_contracts import LISTED_MONTHS, FuturesQuote, expiry
 from slidefit.market.backtest import month_day
 from slidefit.market.blend import sale_noise_var
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.slide_fit import fit_slide
 from slidefit.market.market_fit import fit_market, market_fit
 from slidefit.market.past_record import SaidCame
+from tests.market.coded import lots_of
 from tests.market.simulate import DAYS_PER_MONTH, SampledSales, Truth, autoregression, simulate, wave
 
 NORMAL_90 = 1.2815515655

@@ -1,6 +1,6 @@
 """The evidence behind the market model, worked out on sale records: the tables of docs/method.md.
 
-    python tests/benchmarks/bench_evidence.py FILE.csv ...
+    python -m tests.benchmarks.bench_evidence FILE.csv ...
 
 The figures on the page are of the USDA AMS Market News reports of the Clovis, New Mexico, livestock auction, October
 2017 to December 2023. Not part of the tests.
@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 import slidefit
 from slidefit.market.fit.candidates import recipe_for
-from slidefit.market.fit.coding import sorted_lots
 from slidefit.market.fit.design import Recipe, calves_of, design, scaled_weight
 from slidefit.market.fit.fixed_effects import FixedEffectsFit, fit_fixed_effects
 from slidefit.market.fit.lots import Lots, crop_year
+from tests.market.coded import sorted_lots
 
 FloatArray = NDArray[np.float64]
 Groups = NDArray[np.int64]
@@ -192,7 +192,7 @@ def main(files: list[str]) -> None:
     ]
     one = one[one["weight_lb"].between(300, 900)]
     for name, frame in (("medium and large 1, 300 to 900 lb", one), ("all grades", records)):
-        lots, _ = sorted_lots(frame)
+        lots = sorted_lots(frame)
         base = fit_fixed_effects(lots, recipe_for(lots, kind="spline", columns=4, harmonics=2, level=True))
         kept = np.ones(len(lots), dtype=bool)
         kept[base.dropped] = False

@@ -17,10 +17,10 @@ import numpy as np
 import pandas as pd
 
 import slidefit
-from slidefit.market.fit.coding import sorted_lots
 from slidefit.market.fit.design import calves_of, design
 from slidefit.market.fit.lots import crop_year
 from slidefit.market.fit.slide_fit import fit_slide
+from tests.market.coded import sorted_lots
 from tests.market.simulate import Truth, simulate
 
 COUNT_FOR = 9.0
@@ -49,7 +49,7 @@ def less_sale_mean(values: np.ndarray, weight: np.ndarray, sale: np.ndarray) -> 
 
 def columns_of(records: pd.DataFrame) -> Columns:
     """Return what the chosen model is fitted to."""
-    lots, _ = sorted_lots(records)
+    lots = sorted_lots(records)
     within = fit_slide(lots).within
     calves = calves_of(within.recipe, lots, within.level)
     kept = calves.sex >= 0

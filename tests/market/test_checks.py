@@ -20,7 +20,7 @@ from slidefit.market.checks import (
     verdict_of,
     weight_spread_lb,
 )
-from slidefit.market.fit.coding import lots_of
+from tests.market.coded import lots_of
 from tests.market.simulate import autoregression, simulate
 
 

@@ -126,11 +126,11 @@ def test_the_path_is_the_contract_the_basis_and_the_slide():
         np.full(12, 0.03), sd=0.034, month_share=0.5, departure=0.02, day_sd=0.01, relative=np.full(12, -0.15)
     )
     days = [quoted + timedelta(0), quoted + timedelta(61)]
-    path = futures_path(curve, basis, days, quoted)
+    log, sd = futures_path(curve, basis, days, quoted)
     left = 0.5 ** (61 / (365.25 / 12))
-    assert path.log == pytest.approx(np.log(330.0) + 0.03 + 0.15 + 0.02 * np.array([1.0, left]))
+    assert log == pytest.approx(np.log(330.0) + 0.03 + 0.15 + 0.02 * np.array([1.0, left]))
     wanted = [0.01**2, 0.01**2 + 0.01**2 * 61 * 5 / 7 + 0.034**2 * (1.0 - left**2)]
-    assert path.sd**2 == pytest.approx(wanted)
+    assert sd**2 == pytest.approx(wanted)
     assert CONTRACT_WEIGHT_LB == 750.0
 
 
@@ -157,7 +157,7 @@ def test_the_range_of_the_futures_alone_holds():
             basis = fit_basis(day[known], cash[known], near[known], history.day_sd(int(day[at])))
             target = EPOCH + timedelta(int(day[at + 13]))
             origin = EPOCH + timedelta(int(day[at]))
-            path = futures_path(history.curve(int(day[at]), 60), basis, [target], origin)
-            held += abs(cash[at + 13] - path.log[0]) < 1.2816 * path.sd[0]
+            log, sd = futures_path(history.curve(int(day[at]), 60), basis, [target], origin)
+            held += abs(cash[at + 13] - log[0]) < 1.2816 * sd[0]
             count += 1
     assert 0.70 <= held / count <= 0.90  # one standard error is .042

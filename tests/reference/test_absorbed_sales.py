@@ -12,10 +12,8 @@ import pytest
 
 from slidefit.market.fit.candidates import recipe_for
 from slidefit.market.fit.chunk_passes import LotSpread, chunks
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.leastsquares import (
     Chunk,
-    clustered_cov,
     combine,
     sale_effects,
     sale_scores,
@@ -23,6 +21,7 @@ from slidefit.market.fit.leastsquares import (
     summarise,
 )
 from slidefit.market.fit.lots import crop_year
+from tests.market.coded import clustered_cov, lots_of
 from tests.market.simulate import Truth, simulate
 
 RELATIVE = 1e-8

@@ -12,12 +12,12 @@ from scipy import stats
 
 from slidefit.market.fit.leastsquares import (
     Chunk,
-    clustered_cov,
     jackknife_cov,
     sale_scores,
     solve,
     summarise,
 )
+from tests.market.coded import clustered_cov
 
 MARKETS = 500
 SALES, LOTS = 150, 6

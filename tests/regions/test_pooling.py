@@ -10,7 +10,6 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import FitError
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.prior import PooledSlope
 from slidefit.market.fit.slide_fit import fit_slide
 from slidefit.market.market_fit import MarketFit, fit_market
@@ -21,6 +20,7 @@ from slidefit.regions.region import Region
 from slidefit.regions.region_file import parse_region
 from slidefit.regions.region_outlook import outlook_of_region, slide_error
 from slidefit.regions.region_text import write_region
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate
 
 WEIGHTS = (450.0, 550.0, 650.0)

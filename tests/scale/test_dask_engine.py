@@ -12,11 +12,12 @@ from slidefit.errors import EngineError
 from slidefit.market.fit import coding
 from slidefit.market.fit import lots as lots_module
 from slidefit.market.fit.candidates import recipe_for
-from slidefit.market.fit.coding import coded_lots, lots_of
-from slidefit.market.fit.fixed_effects import HereEngine, fit_fixed_effects
+from slidefit.market.fit.coding import coded_lots
+from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.saved_fit import load_fit
 from slidefit.scale import dask_engine as dask_module
 from slidefit.scale.dask_engine import DaskEngine, dask_engine
+from tests.market.coded import lots_of
 from tests.market.simulate import simulate
 
 
@@ -143,7 +144,7 @@ def test_a_chunk_whose_worker_dies_is_worked_on_again(cluster, records, small_ch
     with dask_engine(cluster.scheduler_address) as engine:
         assert list(engine.run(_dies_once, lots, lambda _: flag)) == [450] * 4
     assert Path(flag).exists()
-    assert list(HereEngine().run(_dies_once, lots, lambda _: flag)) == [450] * 4
+    assert [_dies_once(piece, flag) for _, piece in lots.pieces()] == [450] * 4
 
 
 def test_a_chunk_that_kills_every_worker_is_given_up(cluster, records):

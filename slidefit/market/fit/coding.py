@@ -16,7 +16,7 @@ from slidefit.errors import FitError
 from slidefit.facts import Setting, Text, listed
 from slidefit.market.fit.constants import LENT_SEX_ROWS, SEX_ROWS, SPLINE_ROWS
 from slidefit.market.fit.counts import FIT_HIGH_LB, FIT_LOW_LB, ClassCounts, class_tally
-from slidefit.market.fit.lots import SEXES, Lots, LotSource, SpooledLots, spool_lots
+from slidefit.market.fit.lots import SEXES, Lots, LotSource, spool_lots
 from slidefit.market.outlook import grade_key
 
 if TYPE_CHECKING:
@@ -163,38 +163,6 @@ def coded_lots(
         yield coded
 
 
-def lots_of(records: pd.DataFrame) -> Lots:
-    """Return the lots of a frame of tidy records, all in memory, whatever their number; see `coded_lots`.
-
-    Every sex stays, however few its lots.
-
-    Raises
-    ------
-    FitError
-        No usable record, or more than one currency.
-    """
-    table = FrameTable(records)
-    with table.opened() as connection:
-        _usable_rows(connection)
-        return _in_memory(connection, SEXES, table.order)
-
-
-def sorted_lots(records: pd.DataFrame) -> tuple[Lots, tuple[str, ...]]:
-    """Return the lots of the sexes with rows enough, all in memory, and notes on those left out.
-
-    Raises
-    ------
-    FitError
-        No usable record, mixed currencies, or no sale with two lots to compare.
-    """
-    table = FrameTable(records)
-    with table.opened() as connection:
-        sexes, notes = _sexes_with_curves(_usable_rows(connection), ())
-        lots = _in_memory(connection, sexes, table.order)
-    _check_sales(lots)
-    return lots, notes
-
-
 def _read(
     connection: duckdb.DuckDBPyConnection,
     order: str,
@@ -209,8 +177,10 @@ def _read(
     if sum(rows[sex] for sex in sexes) <= IN_MEMORY_ROWS:
         lots = _in_memory(connection, sexes, order)
     else:
+        count, names = _names(connection, sexes)
         try:
-            lots = _spooled(connection, sexes, order, folder, tell)
+            batches = connection.sql(_query(order)).to_arrow_reader(READ_ROWS)
+            lots = spool_lots(folder, batches, count, names, progress=tell)
         except RuntimeError as fault:
             if str(fault) == _STOPPED:
                 raise KeyboardInterrupt from fault
@@ -283,8 +253,7 @@ def _sexes_with_curves(
 
 
 def _in_memory(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...], order: str) -> Lots:
-    _make_codes(connection, sexes)
-    count, names = _names(connection)
+    count, names = _names(connection, sexes)
     found = connection.execute(_query(order)).fetchnumpy()
     columns = {name: np.ma.filled(values, np.nan) for name, values in found.items()}
     return Lots(
@@ -297,19 +266,6 @@ def _in_memory(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...], or
         trait=columns["trait"].astype(np.int64),
         sale=np.repeat(np.arange(len(count)), count),
     )
-
-
-def _spooled(
-    connection: duckdb.DuckDBPyConnection,
-    sexes: tuple[str, ...],
-    order: str,
-    folder: Path,
-    tell: Callable[[str], None],
-) -> SpooledLots:
-    _make_codes(connection, sexes)
-    count, names = _names(connection)
-    batches = connection.sql(_query(order)).to_arrow_reader(READ_ROWS)
-    return spool_lots(folder, batches, count, names, progress=tell)
 
 
 def _make_codes(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...]) -> None:
@@ -328,8 +284,9 @@ def _make_codes(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...]) -
         )
 
 
-def _names(connection: duckdb.DuckDBPyConnection) -> tuple[IntArray, dict[str, Any]]:
+def _names(connection: duckdb.DuckDBPyConnection, sexes: tuple[str, ...]) -> tuple[IntArray, dict[str, Any]]:
     """Return the lots in each sale, and the fields of a source of lots: its sales, and what its codes stand for."""
+    _make_codes(connection, sexes)
     sales = connection.execute(
         "SELECT day, place_of_sale, count(*) AS lots FROM usable GROUP BY ALL ORDER BY day, place_of_sale"
     ).fetchnumpy()

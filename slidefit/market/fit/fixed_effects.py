@@ -60,17 +60,6 @@ class Engine(Protocol):
         ...
 
 
-class HereEngine:
-    """Works on the chunks in this process, one at a time."""
-
-    def run(
-        self, work: Callable[[Lots, Told], Found], source: LotSource, told: Callable[[Span], Told]
-    ) -> Iterator[Found]:
-        """Yield what ``work`` makes of each chunk, in order of the chunks."""
-        for span, lots in source.pieces():
-            yield work(lots, told(span))
-
-
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 Progress = Callable[[str], None]
@@ -154,7 +143,7 @@ class _Passes:
     """The work of one fit over all chunks, and how far it is; columns of few lots are laid out once for all passes."""
 
     def __init__(self, source: LotSource, recipe: Recipe, engine: Engine | None, tell: Progress) -> None:
-        self.source, self.engine, self.tell = source, engine or HereEngine(), tell
+        self.source, self.engine, self.tell = source, engine, tell
         self.spans, self.done = source.spans(), 0
         keep = engine is None and isinstance(source, Lots) and len(source) <= MOST_ROWS
         self.kept = [LotRows.of(lots, recipe) for _, lots in source.pieces()] if keep else None
@@ -166,10 +155,12 @@ class _Passes:
         self.done += 1
         rows, next_told, found = len(self.source), _TOLD_SHARE, []
         results: Iterator[Found]
-        if self.kept is None:
+        if self.kept is not None:
+            results = (work(mine, state(span)) for span, mine in zip(self.spans, self.kept, strict=True))
+        elif self.engine is not None:
             results = self.engine.run(partial(_of_lots, work), self.source, state)
         else:
-            results = (work(mine, state(span)) for span, mine in zip(self.spans, self.kept, strict=True))
+            results = (_of_lots(work, lots, state(span)) for span, lots in self.source.pieces())
         for span, result in zip(self.spans, results, strict=True):
             found.append(result)
             if len(self.spans) >= _TOLD_CHUNKS and span.end_row >= next_told * rows:

@@ -292,33 +292,22 @@ def absorbed_variance(x: FloatArray, cov: FloatArray, sale_weight: FloatArray) -
     return np.asarray(np.einsum("ij,jk,ik->i", x, cov, x) + 1.0 / sale_weight)
 
 
-def clustered_cov(solution: Solution, scores: FloatArray, cluster: IntArray) -> FloatArray:
+def sandwich(solution: Solution, meat: FloatArray, groups: int) -> FloatArray:
     """Return the cluster-robust covariance of the coefficients (CR1), shape (k, k).
 
-    bread (sum over clusters of s s') bread x G/(G-1) x (n-1)/(n-K), K = identified columns + 1: the absorbed sale
-    effects are nested in the clusters and are not counted again.
+    bread x meat x bread x G/(G-1) x (n-1)/(n-K), K = identified columns + 1: the absorbed sale effects are nested in
+    the clusters and are not counted again.
 
     Parameters
     ----------
-    scores : array, shape (s, k)
-        `sale_scores`, a row for each sale.
-    cluster : array of int, shape (s,)
-        Cluster of each sale: the sale itself, or its crop year.
+    meat : array, shape (k, k)
+        Sum over the G clusters (sales, or crop years) of s s', s the sum of `sale_scores` in the cluster.
 
     References
     ----------
     Cameron and Miller (2015), A practitioner's guide to cluster-robust inference, J. Human Resources 50(2),
     sections II and III.
     """
-    _, code = np.unique(cluster, return_inverse=True)
-    groups = int(code.max()) + 1
-    summed = np.zeros((groups, scores.shape[1]))
-    np.add.at(summed, code, scores)
-    return sandwich(solution, summed.T @ summed, groups)
-
-
-def sandwich(solution: Solution, meat: FloatArray, groups: int) -> FloatArray:
-    """Return `clustered_cov` from the sum of s s' over its clusters, shape (k, k)."""
     used = int(solution.identified.sum()) + 1
     small_sample = groups / max(groups - 1, 1) * (solution.n - 1) / max(solution.n - used, 1)
     return np.asarray(solution.bread @ meat @ solution.bread * small_sample)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property, reduce
 from operator import add
 from pathlib import Path
@@ -82,6 +82,11 @@ class LotSource(ABC):
 
     def __len__(self) -> int:
         return int(self.sale_rows.sum())
+
+    def of_sales(self, sales: slice | IntArray = slice(None)) -> dict[str, Any]:
+        """Return the fields of a source of some of the sales."""
+        kept = {f.name: getattr(self, f.name) for f in fields(LotSource)}
+        return kept | {name: kept[name][sales] for name in ("sale_market", "sale_day")}
 
     @property
     def sales(self) -> int:
@@ -169,10 +174,8 @@ class Lots(LotSource):
         return self._with_rows(rows, slice(0, sales), self.sale[rows])
 
     def _with_rows(self, rows: NDArray[np.bool_] | slice, sales: slice, sale: IntArray) -> Lots:
-        kept = {f.name: getattr(self, f.name) for f in fields(self)}
-        kept |= {name: kept[name][rows] for name in _PER_ROW}
-        kept |= {name: kept[name][sales] for name in ("sale_market", "sale_day")}
-        return Lots(**(kept | {"sale": sale}))
+        columns = {name: getattr(self, name)[rows] for name in _PER_ROW}
+        return Lots(**self.of_sales(sales), **columns, sale=sale)
 
 
 _PER_ROW = ("log_price", "weight_lb", "head", "sex", "grade", "trait")
@@ -216,22 +219,9 @@ def draw_sales(source: LotSource, most_rows: int, seed: int) -> SampledSales:
     row = np.concatenate(rows)
     sale = np.flatnonzero(keep)
     number = np.cumsum(keep) - 1
-    count = source.sale_rows[sale]
-    return SampledSales(
-        Lots(
-            sale_market=source.sale_market[sale],
-            sale_day=source.sale_day[sale],
-            grades=source.grades,
-            trait_names=source.trait_names,
-            trait_table=source.trait_table,
-            markets=source.markets,
-            currency=source.currency,
-            **{name: np.concatenate([getattr(p, name) for p in parts]) for name in _PER_ROW},
-            sale=np.repeat(number[sale], count),
-        ),
-        sale,
-        row,
-    )
+    columns = {name: np.concatenate([getattr(p, name) for p in parts]) for name in _PER_ROW}
+    lots = Lots(**source.of_sales(sale), **columns, sale=np.repeat(number[sale], source.sale_rows[sale]))
+    return SampledSales(lots, sale, row)
 
 
 def month_number(days: IntArray) -> IntArray:
@@ -302,38 +292,24 @@ class SpooledLots(LotSource):
     def read(self, span: Span) -> Lots:
         """Return the lots of a span, its sales numbered from 0."""
         counts = self.counts[span.sales]
-        return Lots(
-            sale_market=self.sale_market[span.sales],
-            sale_day=self.sale_day[span.sales],
-            grades=self.grades,
-            trait_names=self.trait_names,
-            trait_table=self.trait_table,
-            markets=self.markets,
-            currency=self.currency,
-            log_price=self._column("log_price", span),
-            weight_lb=self._column("weight_lb", span),
-            head=self._column("head", span),
-            sex=self._column("sex", span).astype(np.int64),
-            grade=self._column("grade", span).astype(np.int64),
-            trait=self._column("trait", span).astype(np.int64),
-            sale=np.repeat(np.arange(len(counts)), counts),
-        )
+        columns = {name: self._column(name, span) for name in _PER_ROW}
+        return Lots(**self.of_sales(span.sales), **columns, sale=np.repeat(np.arange(len(counts)), counts))
 
     def part(self, span: Span) -> SpooledLots:
         """Return the lots of a span as a source of its own, left where they lie."""
-        return replace(
-            self,
-            sale_market=self.sale_market[span.sales],
-            sale_day=self.sale_day[span.sales],
-            counts=self.counts[span.sales],
-            start=self.start + span.first_row,
-        )
+        place = {
+            "folder": self.folder,
+            "counts": self.counts[span.sales],
+            "start": self.start + span.first_row,
+        }
+        return SpooledLots(**self.of_sales(span.sales), **place)
 
     def _column(self, name: str, span: Span) -> NDArray[Any]:
-        kind = _KINDS[name]
-        rows = span.end_row - span.first_row
-        first = self.start + span.first_row
-        return np.fromfile(self.folder / name, kind, rows, offset=first * kind.itemsize)
+        kind, first = _KINDS[name], self.start + span.first_row
+        values = np.fromfile(
+            self.folder / name, kind, span.end_row - span.first_row, offset=first * kind.itemsize
+        )
+        return values.astype(np.int64) if kind.kind == "i" else values
 
 
 def spool_lots(

@@ -254,31 +254,12 @@ _LONGEST_WEEK_AR = 0.999
 
 
 @dataclass(frozen=True)
-class SaleSlopes:
-    """How far each sale's slide lay from the fitted one.
-
-    Attributes
-    ----------
-    sale : array of int, shape (s,)
-        Sales with lots of different weights, ascending.
-    slope : array, shape (s,) [log points per cwt]
-    variance : array, shape (s,)
-        Sampling variance of ``slope``.
-    """
-
-    sale: IntArray
-    slope: FloatArray
-    variance: FloatArray
-
-
-@dataclass(frozen=True)
 class DriftNow:
     """Where the slide stands on the last day against the fitted one, and how sure that is.
 
     Attributes
     ----------
-    slope : float [log points per cwt]
-    sd : float
+    slope, sd : float [log points per cwt]
     week_ar : float
         Share of a deviation that is left a week later; NaN where it was not estimated.
     stationary_sd : float [log points per cwt]
@@ -290,11 +271,14 @@ class DriftNow:
     stationary_sd: float
 
 
-def sale_slopes(fit: FixedEffectsFit) -> SaleSlopes:
-    """Return the regression of each sale's residuals on weight, with sampling variance 1 / sum w (x - mean)^2."""
+def sale_slopes(fit: FixedEffectsFit) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Return sales with lots of different weights, how far the slide of each lay from the fitted one, and its variance.
+
+    The regression of the sale's residuals on weight [log points per cwt], sampling variance 1 / sum w (x - mean)^2.
+    """
     known = fit.slope_known
     sale = np.flatnonzero(known > 0).astype(np.int64)
-    return SaleSlopes(sale, fit.slope_score[sale] / known[sale], 1.0 / known[sale])
+    return sale, fit.slope_score[sale] / known[sale], 1.0 / known[sale]
 
 
 def slide_drift(fit: FixedEffectsFit) -> float:
@@ -303,11 +287,11 @@ def slide_drift(fit: FixedEffectsFit) -> float:
     The mean square of the sales' slopes less their sampling variance, each sale weighing by what it knows. Under 40
     sales it is .016, as measured on real records.
     """
-    found = sale_slopes(fit)
-    if len(found.sale) < DRIFT_MIN_SALES:
+    sale, slope, variance = sale_slopes(fit)
+    if len(sale) < DRIFT_MIN_SALES:
         return DEFAULT_DRIFT_CWT
-    share = 1.0 / (found.variance + DEFAULT_DRIFT_CWT**2) ** 2
-    excess = float(((found.slope**2 - found.variance) * share).sum() / share.sum())
+    share = 1.0 / (variance + DEFAULT_DRIFT_CWT**2) ** 2
+    excess = float(((slope**2 - variance) * share).sum() / share.sum())
     return float(np.sqrt(max(excess, 0.0)))
 
 
@@ -323,14 +307,14 @@ def drift_now(lots: LotSource, fit: FixedEffectsFit) -> DriftNow:
     ----------
     Harvey (1989), Forecasting, Structural Time Series Models and the Kalman Filter, sec. 3.2.
     """
-    found = sale_slopes(fit)
-    week = lots.sale_day[found.sale] // DAYS_PER_WEEK
+    sale, each, each_var = sale_slopes(fit)
+    week = lots.sale_day[sale] // DAYS_PER_WEEK
     weeks, place = np.unique(week, return_inverse=True)
     usual = slide_drift(fit)
     if len(weeks) < NOW_MIN_WEEKS or usual == 0.0:
         return DriftNow(0.0, usual, float("nan"), usual)
-    know = np.bincount(place, 1.0 / found.variance)
-    slope, variance = np.bincount(place, found.slope / found.variance) / know, 1.0 / know
+    know = np.bincount(place, 1.0 / each_var)
+    slope, variance = np.bincount(place, each / each_var) / know, 1.0 / know
     apart = np.diff(weeks).astype(float)
 
     def misfit(free: FloatArray) -> float:

@@ -20,7 +20,7 @@ from slidefit.market.fit.candidates import (
     standard_grade,
     unseen_months,
 )
-from slidefit.market.fit.coding import lots_of
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate
 
 TOP = Eligibility("spline", 2, True, ())

@@ -25,10 +25,10 @@ from slidefit.market.fit.chunk_passes import (
     spread_sums,
     sums_pass,
 )
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.design import scaled_weight
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.fit.leastsquares import combine, solve
+from tests.market.coded import lots_of
 from tests.market.simulate import simulate
 
 

@@ -6,13 +6,14 @@ import pytest
 from slidefit.errors import BookError, FitError
 from slidefit.market.fit import coding
 from slidefit.market.fit import lots as lots_module
-from slidefit.market.fit.coding import coded_lots, lots_of, sorted_lots
+from slidefit.market.fit.coding import coded_lots
 from slidefit.market.fit.counts import tallied_weights
 from slidefit.market.fit.lots import SEXES, draw_sales, spool_lots
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import to_document
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
+from tests.market.coded import lots_of, sorted_lots
 from tests.market.simulate import simulate
 
 COLUMNS = ["sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "price_cwt", "traits"]
@@ -91,7 +92,7 @@ def test_the_tally_counts_what_is_there(records):
 
 def test_a_book_and_its_records_are_the_same_lots_and_the_same_fit(book, monkeypatch):
     frame = book.records()
-    lots, _ = sorted_lots(frame)
+    lots = sorted_lots(frame)
     with coded_lots(book.table()) as coded:
         same(coded.lots, lots)
     fitted = to_document(fit_market(frame))
@@ -110,7 +111,7 @@ def test_some_of_a_book(book):
         {"market": ["OTTER", "birch"]},
     ):
         with coded_lots(book.table(**asked)) as coded:
-            same(coded.lots, sorted_lots(book.records(**asked))[0])
+            same(coded.lots, sorted_lots(book.records(**asked)))
     with (
         pytest.raises(FitError, match="none of the 0 records"),
         coded_lots(book.table(since=last.replace(year=2100))),

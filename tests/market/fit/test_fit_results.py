@@ -9,13 +9,13 @@ import pytest
 from slidefit.errors import FitError
 from slidefit.market.fit.candidates import recipe_for
 from slidefit.market.fit.chunk_passes import LotRows
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.fit_results import predict, sale_means
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.fit.leastsquares import absorbed_variance
 from slidefit.market.fit.slide_model import ErrorRule
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import load_fit, save_fit
+from tests.market.coded import lots_of
 from tests.market.simulate import simulate
 
 

@@ -10,8 +10,8 @@ import pytest
 
 from slidefit.market.fit import lots as lots_module
 from slidefit.market.fit.candidates import recipe_for
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.fixed_effects import fit_fixed_effects, price_index
+from tests.market.coded import lots_of
 from tests.market.lot_errors import lot_errors
 from tests.market.simulate import Truth, simulate
 

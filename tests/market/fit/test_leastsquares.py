@@ -9,7 +9,6 @@ from slidefit.market.fit import leastsquares
 from slidefit.market.fit.leastsquares import (
     Chunk,
     Reweighted,
-    clustered_cov,
     combine,
     jackknife_cov,
     residuals,
@@ -18,6 +17,7 @@ from slidefit.market.fit.leastsquares import (
     solve,
     summarise,
 )
+from tests.market.coded import clustered_cov
 
 
 def some_rows(seed=1, sales=12, columns=3, most=9):

@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 
 from slidefit.errors import FitError
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.lots import crop_year, day_of_year, month_of_year
+from tests.market.coded import lots_of
 from tests.market.simulate import simulate
 
 

@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slidefit.market.fit.chunk_passes import GradeYears
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.constants import GRADES_SD, LENT_GRADE_SD, MARKETS_SLIDE_SD
 from slidefit.market.fit.design import Recipe, WeightCurve
 from slidefit.market.fit.prior import (
@@ -22,6 +21,7 @@ from slidefit.market.fit.prior import (
 from slidefit.market.fit.slide_fit import fit_slide
 from slidefit.market.market_fit import fit_market
 from slidefit.market.outlook import GradeOffset
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate
 
 PRIOR = SlidePrior(-0.10, 0.006, 0.015, 0.25, 0.012, 3e-5)

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.fit.prior import thin_prior
 from slidefit.market.fit.slide_fit import fit_slide
 from slidefit.market.market_fit import fit_market
 from slidefit.market.months import month_weights
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate, true_percent
 
 STEEP = Truth(curves=(("steer", (0.0, -0.15, 0.012)), ("heifer", (-0.12, -0.12, 0.010))), level_slope=0.0)

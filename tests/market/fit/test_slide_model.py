@@ -15,7 +15,6 @@ from scipy import stats
 
 from slidefit.errors import FitError
 from slidefit.market.fit.candidates import recipe_for
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.design import Recipe, WeightCurve
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.fit.slide_fit import fit_slide
@@ -29,6 +28,7 @@ from slidefit.market.fit.slide_model import (
     slide_drift,
     slide_rows,
 )
+from tests.market.coded import lots_of
 from tests.market.lot_errors import lot_errors
 from tests.market.simulate import Truth, simulate
 
@@ -226,15 +226,15 @@ def test_short_histories_assume_the_usual_drift():
 
 def test_sale_slopes_are_what_the_residuals_say(drawn):
     lots, slide = fit_of(drawn)
-    found = sale_slopes(slide.within)
-    sale = int(found.sale[7])
+    sales, slopes, _ = sale_slopes(slide.within)
+    sale = int(sales[7])
     error = lot_errors(lots, slide.within, np.arange(lots.sales), np.arange(len(lots)))
     mine = (lots.sale == sale) & np.isfinite(error)
     weight = 1.0 / slide.within.spread.variance(lots.head[mine])
     x = (lots.weight_lb[mine] - 550.0) / 100.0
     centred = x - np.average(x, weights=weight)
     slope = (weight * centred * error[mine]).sum() / (weight * centred**2).sum()
-    assert found.slope[7] == pytest.approx(slope, rel=1e-9)
+    assert slopes[7] == pytest.approx(slope, rel=1e-9)
 
 
 def test_todays_slide_carries_the_drift_and_its_error(markets):

@@ -7,7 +7,6 @@ import pytest
 
 from slidefit.market.fit.candidates import recipe_for
 from slidefit.market.fit.chunk_passes import chunks
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.slide_fit import fit_slide
 from slidefit.market.fit.stability import (
     GradeJump,
@@ -19,6 +18,7 @@ from slidefit.market.fit.stability import (
     year_notes,
     year_slides,
 )
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate, true_percent
 
 

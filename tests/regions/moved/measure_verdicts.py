@@ -14,11 +14,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.market_fit import fit_market
 from slidefit.regions.from_fit import Provenance, region_of
 from slidefit.regions.moved.change import changes, judged_keys
 from slidefit.regions.moved.refits import refits
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate
 
 YEARS, SHARED, YEAR_SD, STEEPER = 9, 0.68, 0.008, 0.03

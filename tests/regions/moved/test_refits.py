@@ -10,7 +10,6 @@ import pandas as pd
 import pytest
 
 from slidefit.market.fit.chunk_passes import LotRows
-from slidefit.market.fit.coding import lots_of
 from slidefit.market.fit.fixed_effects import fit_fixed_effects
 from slidefit.market.market_fit import MarketFit, fit_market
 from slidefit.regions.from_fit import Provenance, region_of
@@ -18,6 +17,7 @@ from slidefit.regions.moved.change import changes, judged_keys
 from slidefit.regions.moved.refits import NumberKey, Refits, _lot_blocks, _parts, _walk_fit, refits
 from slidefit.regions.moved.renewal import renewed
 from slidefit.regions.region import Region
+from tests.market.coded import lots_of
 from tests.market.simulate import Truth, simulate
 
 MADE = date(2026, 1, 1)
