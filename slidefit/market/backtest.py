@@ -15,7 +15,14 @@ from threadpoolctl import threadpool_limits
 from slidefit.errors import FitError
 from slidefit.facts import Setting, Text
 from slidefit.futures_contracts import FuturesQuote
-from slidefit.market.blend import Origin, past_forecasts, sale_noise_var
+from slidefit.market.blend import (
+    FIRST_ORIGIN_MONTHS,
+    HORIZONS,
+    MIN_ORIGINS,
+    Origin,
+    past_forecasts,
+    sale_noise_var,
+)
 from slidefit.market.fit.coding import coded_lots
 from slidefit.market.fit.design import Recipe, scaled_weight
 from slidefit.market.fit.fixed_effects import PriceIndex
@@ -23,7 +30,7 @@ from slidefit.market.fit.lots import Lots, draw_sales, month_number
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
 from slidefit.market.fit.slide_model import SlideModel, sale_slopes
 from slidefit.market.futures import QuoteHistory
-from slidefit.market.market_fit import FIRST_ORIGIN_MONTHS, HORIZONS, MIN_ORIGINS, MarketFit, market_fit
+from slidefit.market.market_fit import MarketFit, market_fit
 from slidefit.market.months import MONTHS
 from slidefit.market.past_record import PastRecord
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS

@@ -27,11 +27,25 @@ from slidefit.market.futures import (
 )
 from slidefit.market.months import DAYS_PER_MONTH, EPOCH, MONTHS
 from slidefit.market.outlook import Outlook
-from slidefit.market.past_record import PastRecord, learned_scale, learned_share, said_came
+from slidefit.market.past_record import (
+    NEEDED_MONTHS,
+    OURS,
+    PastRecord,
+    learned_scale,
+    learned_share,
+    said_came,
+)
+from slidefit.market.season import fit_season
+from slidefit.market.to_outlook import level_today
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+HORIZONS = 9
+FIRST_ORIGIN_MONTHS = 24
+MIN_ORIGINS = 6
+MOST_ORIGIN_MONTHS = 120
+"""Ten years of past forecasts are looked back at: enough, and never more than a second or two of work."""
 _STEP_DAYS = 3
 RAMP_DAYS = 7
 """The day of the last sale is known from the sale; the futures' share grows to its full size in a week (our choice)."""
@@ -307,8 +321,8 @@ def replayed_index(
     outlook_at: Callable[[PriceIndex], Outlook],
     sale_sd: float,
     *,
-    first_months: int,
-    most_months: int,
+    first_months: int = FIRST_ORIGIN_MONTHS,
+    most_months: int = MOST_ORIGIN_MONTHS,
 ) -> tuple[Origin, ...]:
     """Return the outlooks at past months' ends that an index up to then gives, without futures and unscaled.
 
@@ -316,10 +330,8 @@ def replayed_index(
     ----------
     sale_sd : float [log points]
         Of a sale's own noise, beyond what its lots explain.
-    first_months : int
-        Months of records before the first of them.
-    most_months : int
-        How many of the last months are taken.
+    first_months, most_months : int
+        Months of records before the first of them, and how many of the last months are taken.
     """
     month = np.unique(month_number(index.sale_day))
     starts = month[(month >= month[0] + first_months - 1) & (month < month[-1])][-most_months:]
@@ -327,6 +339,43 @@ def replayed_index(
     return tuple(
         Origin(start, outlook_at(part), part.sale_log, sale_noise_var(part, sale_sd)) for start, part in parts
     )
+
+
+def own_record(
+    base: Outlook,
+    model: SlideModel,
+    index: PriceIndex,
+    sale_sd: float,
+    history: QuoteHistory | None,
+    defaults: Outlook | None,
+) -> PastRecord:
+    """Return what forecasts from past months' ends were worth, the slide being that of all records; else ours.
+
+    The level, the season and the basis are fitted anew at each of them; `backtest.backtest` fits the slide anew too.
+    """
+
+    def outlook_at(index: PriceIndex) -> Outlook:
+        season = fit_season(index, defaults)
+        level = level_today(season, model.level_mean)
+        return replace(
+            base,
+            as_of=EPOCH + timedelta(season.level_day),
+            log_level=season.level_log,
+            level_sd=season.level_sd,
+            season_log=season.log,
+            season_cov=season.cov,
+            walk_sd_month=season.walk_sd_month,
+            drift_sd_month=season.drift_sd_month,
+            month_basis=market_basis(model, index, level, history) if history is not None else None,
+        )
+
+    origins = replayed_index(index, outlook_at, sale_sd)
+    if len(origins) < MIN_ORIGINS:
+        return OURS
+    record = past_forecasts(origins, index, sale_noise_var(index, sale_sd), HORIZONS, history).record
+    if record.origins >= NEEDED_MONTHS:
+        return record
+    return replace(OURS, range_scale=record.range_scale, futures_share=record.futures_share)
 
 
 def sale_noise_var(index: PriceIndex, sale_sd: float) -> FloatArray:

@@ -12,13 +12,7 @@ from numpy.typing import NDArray
 
 from slidefit.errors import FitError
 from slidefit.futures_contracts import FuturesQuote
-from slidefit.market.blend import (
-    futures_outlook,
-    market_basis,
-    past_forecasts,
-    replayed_index,
-    sale_noise_var,
-)
+from slidefit.market.blend import futures_outlook, market_basis, own_record
 from slidefit.market.checks import Verdict, barn_notes, check_notes, check_residuals, verdict_of
 from slidefit.market.fit.candidates import CandidateModel
 from slidefit.market.fit.chunk_passes import LotSpread
@@ -41,20 +35,15 @@ from slidefit.market.fit.stability import (
 )
 from slidefit.market.futures import MonthBasis, QuoteHistory
 from slidefit.market.outlook import Outlook, OutlookBasis
-from slidefit.market.past_record import NEEDED_MONTHS, OURS, PastRecord
+from slidefit.market.past_record import PastRecord
 from slidefit.market.season import Season, fit_season, season_rows
 from slidefit.market.structural import as_statsmodels
-from slidefit.market.to_outlook import level_today, to_outlook
+from slidefit.market.to_outlook import grade_offset, level_today, sex_curve
 
-HORIZONS = 9
-FIRST_ORIGIN_MONTHS = 24
-MIN_ORIGINS = 6
 if TYPE_CHECKING:
     import pandas as pd
     from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-MOST_ORIGIN_MONTHS = 120
-"""Ten years of past forecasts are looked back at: enough, and never more than a second or two of work."""
 _SLIDE_UNITS = {
     **dict.fromkeys(("from_lb", "to_lb"), "lb"),
     **dict.fromkeys(("percent_per_cwt", "percent_low", "percent_high"), "percent per cwt"),
@@ -191,21 +180,27 @@ class MarketFit(FitResults):
                     f"the fit holds no market {market!r}", remedy=f"Use one of: {', '.join(self.markets)}."
                 )
             offset = float(self.index.market_offset[self.markets.index(market)])
-        outlook = to_outlook(
-            self.model,
-            self.season_fit,
-            spread=self.spread,
-            sale_sd=self.season_fit.sale_sd,
-            drift_cwt=self.drift_cwt,
-            grades=self.grade_place,
-            basis=self.basis,
+        model, season, local = self.model, self.season_fit, self.month_basis
+        outlook = Outlook(
+            as_of=np.datetime64(season.level_day, "D").astype(date),
             currency=self.currency,
-            market_offset=offset,
+            log_level=season.level_log + offset,
+            level_sd=season.level_sd,
+            season_log=season.log,
+            season_cov=season.cov,
+            walk_sd_month=season.walk_sd_month,
+            drift_sd_month=season.drift_sd_month,
+            curves={sex: sex_curve(model, sex, self.drift_cwt) for sex in model.recipe.sexes},
+            grades={name: grade_offset(model, place) for name, place in self.grade_place.items()},
+            head_slope=float(model.coef[-1]) if model.recipe.head else 0.0,
+            lot_sd=self.spread.lot_sd,
+            calf_sd=self.spread.calf_sd,
+            sale_sd=season.sale_sd,
+            basis=self.basis,
+            unseen_months=model.unseen_months,
             notes=self.notes,
-        )
-        local = self.month_basis
-        outlook = replace(
-            outlook,
+            drift_slope=model.drift_now,
+            drift_week_share=model.drift_week_share,
             month_basis=replace(local, log=local.log + offset) if local is not None else None,
             range_scale=self.record.range_scale if self.record is not None else (),
             record=self.record,
@@ -274,11 +269,13 @@ def fit_coded(
             lots, slide, slide.within.effects, defaults=defaults, history=history, notes=coded.notes
         )
         tell("looking back at past forecasts")
-        fitted = replace(fitted, record=_past_record(fitted, history, defaults))
+        base = replace(fitted, month_basis=None, quotes=(), record=None).outlook()
+        record = own_record(base, fitted.model, fitted.index, fitted.season_fit.sale_sd, history, defaults)
+        fitted = replace(fitted, record=record)
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
-        sales = sale_means(lots, slide.within, slide.recipe, slide.grade_coef)
+        sales = sale_means(lots, slide.within, slide.at_mean.recipe, slide.at_mean.coef)
     return replace(fitted, notes=notes, sales=sales, within=slide.within)
 
 
@@ -288,9 +285,7 @@ def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tupl
     outliers: tuple[str, ...] = ()
     if not slide.pulled:
         robust = fit_robust(lots, within)
-        outliers = robust_notes(
-            robust, disagreements(within, robust, slide.model(fitted.model.level_now, own_grades=False))
-        )
+        outliers = robust_notes(robust, disagreements(within, robust, fitted.model))
     return (
         *outliers,
         *year_notes(fitted.years, grade_jumps(lots, within)),
@@ -334,14 +329,14 @@ def market_fit(
         model=model,
         season_fit=season,
         index=index,
-        spread=slide.spread,
+        spread=slide.within.standard_spread,
         drift_cwt=slide.drift_cwt,
-        grade_place=dict(zip(lots.grades, slide.recipe.grade_of, strict=True)),
+        grade_place=dict(zip(lots.grades, model.recipe.grade_of, strict=True)),
         markets=lots.markets,
         basis=_basis(lots, verdict),
         currency=lots.currency,
         candidates=slide.candidates,
-        left_out=slide.left_out,
+        left_out=len(slide.within.dropped),
         verdict=verdict,
         years=year_slides(lots, slide.within, model),
         slopes=slide.slopes,
@@ -349,44 +344,6 @@ def market_fit(
         month_basis=market_basis(model, index, level_now, history) if history is not None else None,
         quotes=history.newest() if history is not None else (),
     )
-
-
-def _past_record(fitted: MarketFit, history: QuoteHistory | None, defaults: Outlook | None) -> PastRecord:
-    """Return what forecasts from past months' ends were worth, the slide being that of all records; else ours.
-
-    The level, the season and the basis are fitted anew at each of them; `backtest.backtest` fits the slide anew too.
-    """
-    base = replace(fitted, month_basis=None, quotes=(), record=None).outlook()
-
-    def outlook_at(index: PriceIndex) -> Outlook:
-        season = fit_season(index, defaults)
-        level = level_today(season, fitted.model.level_mean)
-        return replace(
-            base,
-            as_of=np.datetime64(season.level_day, "D").astype(date),
-            log_level=season.level_log,
-            level_sd=season.level_sd,
-            season_log=season.log,
-            season_cov=season.cov,
-            walk_sd_month=season.walk_sd_month,
-            drift_sd_month=season.drift_sd_month,
-            month_basis=market_basis(fitted.model, index, level, history) if history is not None else None,
-        )
-
-    origins = replayed_index(
-        fitted.index,
-        outlook_at,
-        fitted.season_fit.sale_sd,
-        first_months=FIRST_ORIGIN_MONTHS,
-        most_months=MOST_ORIGIN_MONTHS,
-    )
-    if len(origins) < MIN_ORIGINS:
-        return OURS
-    noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)
-    record = past_forecasts(origins, fitted.index, noise, HORIZONS, history).record
-    if record.origins >= NEEDED_MONTHS:
-        return record
-    return replace(OURS, range_scale=record.range_scale, futures_share=record.futures_share)
 
 
 def _basis(lots: LotSource, verdict: Verdict) -> OutlookBasis:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -11,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.distributions import NORMAL_975
-from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.coding import RecordTable, table_of
 from slidefit.market.fit.slide_model import SlideModel
 from slidefit.market.months import month_weights
@@ -20,7 +18,6 @@ from slidefit.market.outlook import (
     STANDARD_WEIGHT_LB,
     GradeOffset,
     Outlook,
-    OutlookBasis,
     SexCurve,
     grade_key,
 )
@@ -35,52 +32,6 @@ GRID_STEP_LB = 10.0
 GRID_BEYOND_LB = 300.0
 GRID_LOWEST_LB = 50.0
 BEYOND_SD_CWT = 0.03
-
-
-def to_outlook(
-    model: SlideModel,
-    season: Season,
-    *,
-    spread: LotSpread,
-    sale_sd: float,
-    drift_cwt: float,
-    grades: Mapping[str, int],
-    basis: OutlookBasis,
-    currency: str,
-    market_offset: float = 0.0,
-    notes: tuple[str, ...] = (),
-) -> Outlook:
-    """Return the outlook of a fit.
-
-    Parameters
-    ----------
-    grades : mapping of grade to its place in the recipe
-    market_offset : float [log points]
-        Level of one market against all of them; zero for the markets together.
-    """
-    as_of = np.datetime64(season.level_day, "D").astype(date)
-    head_slope = float(model.coef[-1]) if model.recipe.head else 0.0
-    return Outlook(
-        as_of=as_of,
-        currency=currency,
-        log_level=season.level_log + market_offset,
-        level_sd=season.level_sd,
-        season_log=season.log,
-        season_cov=season.cov,
-        walk_sd_month=season.walk_sd_month,
-        drift_sd_month=season.drift_sd_month,
-        curves={sex: sex_curve(model, sex, drift_cwt) for sex in model.recipe.sexes},
-        grades={name: _grade(model, place) for name, place in grades.items()},
-        head_slope=head_slope,
-        lot_sd=spread.lot_sd,
-        calf_sd=spread.calf_sd,
-        sale_sd=sale_sd,
-        basis=basis,
-        unseen_months=model.unseen_months,
-        notes=notes,
-        drift_slope=model.drift_now,
-        drift_week_share=model.drift_week_share,
-    )
 
 
 def level_today(season: Season, level_mean: float) -> float:
@@ -161,7 +112,8 @@ def extrapolate(grid: FloatArray, curves: FloatArray, low_lb: float, high_lb: fl
     return np.where(grid > top, above, np.where(grid < bottom, below, curves))
 
 
-def _grade(model: SlideModel, place: int) -> GradeOffset:
+def grade_offset(model: SlideModel, place: int) -> GradeOffset:
+    """Return a grade of the recipe against the standard one at today's level."""
     sex = model.recipe.sexes[0]
     ends = [STANDARD_WEIGHT_LB, STANDARD_WEIGHT_LB + 100.0]
     level = model.level_now

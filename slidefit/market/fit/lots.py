@@ -174,7 +174,7 @@ class Lots(LotSource):
         return self._with_rows(rows, slice(0, sales), self.sale[rows])
 
     def _with_rows(self, rows: NDArray[np.bool_] | slice, sales: slice, sale: IntArray) -> Lots:
-        columns = {name: getattr(self, name)[rows] for name in _PER_ROW}
+        columns: dict[str, Any] = {name: getattr(self, name)[rows] for name in _PER_ROW}
         return Lots(**self.of_sales(sales), **columns, sale=sale)
 
 
@@ -219,7 +219,7 @@ def draw_sales(source: LotSource, most_rows: int, seed: int) -> SampledSales:
     row = np.concatenate(rows)
     sale = np.flatnonzero(keep)
     number = np.cumsum(keep) - 1
-    columns = {name: np.concatenate([getattr(p, name) for p in parts]) for name in _PER_ROW}
+    columns: dict[str, Any] = {name: np.concatenate([getattr(p, name) for p in parts]) for name in _PER_ROW}
     lots = Lots(**source.of_sales(sale), **columns, sale=np.repeat(number[sale], source.sale_rows[sale]))
     return SampledSales(lots, sale, row)
 
@@ -292,17 +292,15 @@ class SpooledLots(LotSource):
     def read(self, span: Span) -> Lots:
         """Return the lots of a span, its sales numbered from 0."""
         counts = self.counts[span.sales]
-        columns = {name: self._column(name, span) for name in _PER_ROW}
+        columns: dict[str, Any] = {name: self._column(name, span) for name in _PER_ROW}
         return Lots(**self.of_sales(span.sales), **columns, sale=np.repeat(np.arange(len(counts)), counts))
 
     def part(self, span: Span) -> SpooledLots:
         """Return the lots of a span as a source of its own, left where they lie."""
-        place = {
-            "folder": self.folder,
-            "counts": self.counts[span.sales],
-            "start": self.start + span.first_row,
-        }
-        return SpooledLots(**self.of_sales(span.sales), **place)
+        start = self.start + span.first_row
+        return SpooledLots(
+            **self.of_sales(span.sales), folder=self.folder, counts=self.counts[span.sales], start=start
+        )
 
     def _column(self, name: str, span: Span) -> NDArray[Any]:
         kind, first = _KINDS[name], self.start + span.first_row

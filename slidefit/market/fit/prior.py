@@ -205,9 +205,8 @@ def thin_prior(
 ) -> tuple[FloatArray, FloatArray]:
     """Return the prior (target, sd) of thin records' coefficients, each of shape (k,), their weeks' straying included.
 
-    Without defaults: the usual slide, straight, 10 percent per cwt for steers and bulls and 8 for heifers, give or take
-    3 (common practice, no source: 8 to 12 percent between 450 and 650 lb; heifers below steers by about a tenth). With
-    a region's: its curve of the mean year as a parabola, its bend give or take .5 points.
+    Without defaults: the usual slide, straight (`constants.USUAL_SLIDE` has what it is and why). With a region's: its
+    curve of the mean year as a parabola, its bend give or take .5 points.
     """
     first = recipe.sexes[0]
     prior = {"ln head": (defaults.head_slope if defaults else USUAL_HEAD_SLOPE, HEAD_SLOPE_SD)}
@@ -356,13 +355,12 @@ def with_own_grades(
     shift, var = m + gain @ (r - m), np.diag(T - gain @ T)
     own = [g for g in recipe.grades[1:] if g in grades]
     names = (recipe.grades[0], *own, *(grades[i] for i in thin))
-    parents = {**{g: g for g in own}, **{grades[i]: cell for i, cell in zip(thin, cells, strict=True)}}
-    moves = dict(zip(recipe.grades, recipe.level_grades, strict=True))
+    cell_of = dict(zip(grades, recipe.grade_of, strict=True))
     wider = replace(
         recipe,
         grades=names,
         grade_of=tuple(names.index(g) for g in grades),
-        level_grades=(moves[recipe.grades[0]], *(moves[parents[g]] for g in names[1:])),
+        level_grades=tuple(recipe.level_grades[cell_of[g]] for g in names),
     )
     carry = pooled_columns(recipe, wider, grades)
     added, added_var = np.zeros(len(carry)), np.zeros(len(carry))

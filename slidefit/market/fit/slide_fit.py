@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +16,6 @@ from slidefit.market.fit.candidates import (
     recipe_for,
     unseen_months,
 )
-from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.constants import (
     CENTRAL_SHARE,
     GRADE_ROWS,
@@ -72,76 +71,39 @@ class FittedSlide:
     Attributes
     ----------
     within : FixedEffectsFit
+    at_mean : SlideModel
+        As it is read at the records' mean price level: pooled with the prior where there is one, a discount for each
+        grade.
     candidates : tuple of Candidate
         The models that were compared; empty where the records allow no choice.
-    rule : ErrorRule
-    coef, cov : arrays, shapes (k,) and (k, k)
-        Coefficients, pooled with the prior where there is one, and the covariance that goes with ``rule``.
     slopes : tuple of PooledSlope
         How each sex's slide was pooled; empty without a prior.
-    recipe : Recipe
-        That of ``within`` with a discount for each grade; ``grade_coef`` and ``grade_cov`` are of its columns.
-    spread : Spread
-        Lot-to-lot and calf-to-calf spread of the standard grade.
     drift_cwt : float [log points per cwt]
+        Spread of the slide from sale to sale.
     now : DriftNow
         Where the slide stands on the last day against the fitted one.
-    support : mapping of sex to Support
-    unseen_months : tuple of int
-    left_out : int
-        Gross errors.
     pulled : bool
         Whether the data are too thin to stand alone.
     notes : tuple of str
     """
 
     within: FixedEffectsFit
+    at_mean: SlideModel
     candidates: tuple[CandidateModel, ...]
-    rule: ErrorRule
-    coef: FloatArray
-    cov: FloatArray
     slopes: tuple[PooledSlope, ...]
-    recipe: Recipe
-    grade_coef: FloatArray
-    grade_cov: FloatArray
-    spread: LotSpread
     drift_cwt: float
     now: DriftNow
-    support: Mapping[str, Support]
-    unseen_months: tuple[int, ...]
-    left_out: int
     pulled: bool
     notes: tuple[str, ...]
 
-    def model(self, level_now: float, *, own_grades: bool = True) -> SlideModel:
-        """Return the slide as it is read, given today's price level about the records' mean [log points].
-
-        Parameters
-        ----------
-        own_grades : bool
-            Whether grades with few lots have their own discount; else the model has the columns of ``within``.
-        """
-        within = self.within
-        recipe, coef = (self.recipe, self.grade_coef) if own_grades else (within.recipe, self.coef)
+    def model(self, level_now: float) -> SlideModel:
+        """Return the slide as it is read, given today's price level about the records' mean [log points]."""
+        recipe, coef = self.at_mean.recipe, self.at_mean.coef.copy()
         if not recipe.level:  # the region's rule carries the slide from the records' mean level to today's
             names = recipe.names()
-            coef = coef.copy()
             for slope in self.slopes:
                 coef[names.index(f"{slope.sex}:weight0")] += slope.prior.level_slope * level_now
-        return SlideModel(
-            recipe=recipe,
-            coef=coef,
-            cov=self.grade_cov if own_grades else self.cov,
-            rule=self.rule,
-            level_mean=within.level_mean,
-            level_now=level_now,
-            level_range=(float(within.level.min()), float(within.level.max())),
-            unseen_months=self.unseen_months,
-            support=self.support,
-            drift_now=self.now.slope,
-            drift_now_sd=self.now.sd,
-            drift_week_share=float(np.nan_to_num(self.now.week_ar)),
-        )
+        return replace(self.at_mean, coef=coef, level_now=level_now)
 
 
 def fit_slide(
@@ -176,32 +138,29 @@ def fit_slide(
     tell("fitting the slide")
     within, pull = _fitted(lots, recipe, defaults, engine, tell, pulled=pulled)
     rule, coef, cov, slopes, rule_note = _pooled(lots, within, defaults, pull)
-    left_out = len(within.dropped)
-    wider = with_own_grades(recipe, coef, cov, lots.grades, within.grades, defaults)
-    return FittedSlide(
-        within=within,
-        candidates=candidates,
+    wider, grade_coef, grade_cov = with_own_grades(recipe, coef, cov, lots.grades, within.grades, defaults)
+    now = drift_now(lots, within)
+    at_mean = SlideModel(
+        recipe=wider,
+        coef=grade_coef,
+        cov=grade_cov,
         rule=rule,
-        coef=coef,
-        cov=cov,
-        slopes=slopes,
-        recipe=wider[0],
-        grade_coef=wider[1],
-        grade_cov=wider[2],
-        spread=within.standard_spread,
-        drift_cwt=slide_drift(within),
-        now=drift_now(lots, within),
-        support={sex: _support_of(lots.tally, sex) for sex in recipe.sexes},
+        level_mean=within.level_mean,
+        level_now=0.0,
+        level_range=(float(within.level.min()), float(within.level.max())),
         unseen_months=unseen_months(lots),
-        left_out=left_out,
-        pulled=pulled,
-        notes=(
-            *_rung_notes(rung, defaults, slopes, pulled=pulled),
-            *rule_note,
-            *_cell_notes(lots, recipe),
-            *_left_out_note(left_out),
-        ),
+        support={sex: _support_of(lots.tally, sex) for sex in recipe.sexes},
+        drift_now=now.slope,
+        drift_now_sd=now.sd,
+        drift_week_share=float(np.nan_to_num(now.week_ar)),
     )
+    notes = (
+        *_rung_notes(rung, defaults, slopes, pulled=pulled),
+        *rule_note,
+        *_cell_notes(lots, recipe),
+        *_left_out_note(len(within.dropped)),
+    )
+    return FittedSlide(within, at_mean, candidates, slopes, slide_drift(within), now, pulled, notes)
 
 
 def _rung_notes(

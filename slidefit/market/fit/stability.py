@@ -119,17 +119,16 @@ def disagreements(fit: FixedEffectsFit, robust: RobustFit, model: SlideModel) ->
 
     The lots named are those whose held-back residual moved the main fit most there: c' (X'WX)^-1 x w e (1 - trust).
     """
-    found = []
+    found, plain = [], replace(model, recipe=fit.recipe)
     for sex in model.recipe.sexes:
         support = model.support[sex]
         for weight in USUAL_WEIGHTS_LB:
             ends = [weight - STEP_LB / 2.0, weight + STEP_LB / 2.0]
             if not support.low_lb <= ends[0] or not ends[1] <= support.high_lb:
                 continue
-            at = model.rows(sex, ends)
-            gradient = at[1] - at[0]
+            error, gradient = (np.diff(each.rows(sex, ends), axis=0)[0] for each in (model, plain))
             main, other = float(gradient @ robust.main.coef), float(gradient @ robust.coef)
-            reach = model.rule.reach() * float(np.sqrt(gradient @ model.cov @ gradient))
+            reach = model.rule.reach() * float(np.sqrt(error @ model.cov @ error))
             if abs(main - other) > max(reach, MATERIAL_LOG):
                 rows = _culprits(fit, robust, gradient, main - other)
                 found.append(Disagreement(sex, weight, main, other, rows))

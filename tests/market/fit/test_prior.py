@@ -114,7 +114,7 @@ def test_the_fit_has_the_pooled_slide_and_its_error(wide, sales, lend):
     """Few sales and forty: the coefficients read at 550 lb are the pooled slopes."""
     slide = fit_slide(lots_of(simulate(4, sales=sales, lots=20).records), defaults=wide if lend else None)
     if sales == 40 and not lend:
-        assert slide.slopes == () and slide.rule.inflation == 3.0
+        assert slide.slopes == () and slide.at_mean.rule.inflation == 3.0
         return
     model = slide.model(0.0)
     for slope in slide.slopes:
@@ -201,8 +201,8 @@ def test_few_lots_of_unlike_grades_keep_their_own_discounts():
                 zip(true.items(), (0.02, 0.02, 0.015, 0.01), strict=True))  # fmt: skip
     truth = replace(Truth(), grades=(("ML 1", 0.0, 0.935), *few))
     fit = fit_slide(lots_of(simulate(6, truth=truth, sales=130, lots=20, days_between=14).records))
-    at = dict(zip(fit.recipe.names(), fit.grade_coef, strict=True))
+    at = dict(zip(fit.at_mean.recipe.names(), fit.at_mean.coef, strict=True))
     for grade, pct in true.items():
         assert -100.0 * np.expm1(at[f"grade {grade}"]) == pytest.approx(pct, abs=3.0)
-    error = np.sqrt(fit.grade_cov[fit.recipe.names().index("grade S 4")].max())
+    error = np.sqrt(fit.at_mean.cov[fit.at_mean.recipe.names().index("grade S 4")].max())
     assert abs(at["grade S 4"] - np.log(0.32)) < 3.0 * error < 0.3
