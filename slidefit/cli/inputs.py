@@ -29,126 +29,104 @@ SlideAsked = tuple[list[str] | None, list[float] | None, list[int] | None]
 
 
 @dataclass(frozen=True)
-class FitSource:
-    """A fit's slide, season and outlook."""
+class PriceSource:
+    """A fit, or a region's file in its place: one of the two."""
 
-    fit: MarketFit
-
-    def outlook(self, quotes: Sequence[FuturesQuote] = ()) -> Outlook:
-        """Return the price outlook, with quotes of futures in place of the fit's own if there are any."""
-        return (self.fit.with_quotes(quotes) if quotes else self.fit).outlook()
-
-    def slides(self, asked: SlideAsked, *, allow_unseen: bool = False) -> list[dict[str, Any]]:
-        """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
-        from slidefit.market.fit.slide_model import slide_rows
-
-        sexes, weights_lb, months = asked
-        return slide_rows(
-            self.fit.model, sexes=sexes, weights_lb=weights_lb, months=months, allow_unseen=allow_unseen
-        )
-
-    def season(self) -> pd.DataFrame:
-        """Return the season by month."""
-        return self.fit.season()
-
-    @property
-    def name(self) -> str:
-        """What the prices are of: the markets' names."""
-        return ", ".join(each for each in self.fit.basis.markets if each) or "Local"
-
-    def selling(self) -> dict[str, float]:
-        """Return typical costs of selling, as fields of the quick question: none are known of a fit."""
-        return {}
-
-    def season_document(self) -> dict[str, Any]:
-        """Return the season as a JSON document."""
-        from slidefit.report.json_documents import season_document
-
-        return season_document(self.fit)
-
-    def slide_content(self, slides: Sequence[dict[str, Any]]) -> Document:
-        """Return the slide as a document."""
-        from slidefit.report.market_content import slide_content
-
-        return slide_content(self.fit, slides)
-
-    def season_content(self) -> Document:
-        """Return the season as a document."""
-        from slidefit.report.market_content import season_content
-
-        return season_content(self.fit)
-
-    def plan(self, plan: Plan) -> Plan:
-        """Return the plan as it is."""
-        return plan
-
-
-@dataclass(frozen=True)
-class RegionSource:
-    """The same of a region's file."""
-
-    region: Region
+    fit: MarketFit | None = None
+    region: Region | None = None
 
     def outlook(self, quotes: Sequence[FuturesQuote] = ()) -> Outlook:
-        """Return the price outlook, with a word on the file's age, and with quotes of futures if there are any."""
+        """Return the price outlook, with quotes of futures in place of a fit's own if there are any."""
+        if self.region is None:
+            fit = self.known_fit
+            return (fit.with_quotes(quotes) if quotes else fit).outlook()
         from slidefit.market.blend import futures_outlook
         from slidefit.regions.region_outlook import outlook_of_region
 
         return futures_outlook(outlook_of_region(self.region, date.today()), quotes)
 
+    @property
+    def known_fit(self) -> MarketFit:
+        """The fit, where it is no region."""
+        assert self.fit is not None
+        return self.fit
+
     def slides(self, asked: SlideAsked, *, allow_unseen: bool = False) -> list[dict[str, Any]]:
         """Return the slide by sex, weight and month; months never seen only with ``allow_unseen``."""
+        wanted: dict[str, Any] = {
+            **dict(zip(("sexes", "weights_lb", "months"), asked, strict=True)),
+            "allow_unseen": allow_unseen,
+        }
+        if self.region is None:
+            from slidefit.market.fit.slide_model import slide_rows
+
+            return slide_rows(self.known_fit.model, **wanted)
         from slidefit.regions.region_outlook import region_slides
         from slidefit.report.formatting import rows_of
 
-        sexes, weights_lb, months = asked
-        slides = region_slides(
-            self.region, sexes=sexes, weights_lb=weights_lb, months=months, allow_unseen=allow_unseen
-        )
-        return rows_of(slides)
+        return rows_of(region_slides(self.region, **wanted))
 
     def season(self) -> pd.DataFrame:
         """Return the season by month."""
+        if self.region is None:
+            return self.known_fit.season()
         from slidefit.regions.region_outlook import region_season
 
         return region_season(self.region)
 
     @property
     def name(self) -> str:
-        """What the prices are of."""
-        return self.region.name
+        """What the prices are of: the region, or the markets' names."""
+        if self.region:
+            return self.region.name
+        return ", ".join(each for each in self.known_fit.basis.markets if each) or "Local"
 
     def selling(self) -> dict[str, float]:
-        """Return the region's typical costs of selling, as fields of the quick question."""
+        """Return a region's typical costs of selling, as fields of the quick question; none are known of a fit."""
+        if self.region is None:
+            return {}
         terms = self.region.selling
         heads = (terms.commission_head, terms.yardage_head, terms.checkoff_head, terms.freight_head)
         told = {
-            "commission_pct": terms.commission_pct,
-            "shrink_pct": terms.shrink_pct,
+            "commission_pct": terms.commission_pct, "shrink_pct": terms.shrink_pct,
             "selling_head": sum(each or 0.0 for each in heads),
-        }
+        }  # fmt: skip
         return {name: value for name, value in told.items() if value}
 
     def season_document(self) -> dict[str, Any]:
         """Return the season as a JSON document."""
+        if self.region is None:
+            from slidefit.report.json_documents import season_document
+
+            return season_document(self.known_fit)
         from slidefit.report.regions.region_documents import region_season_document
 
         return region_season_document(self.region)
 
     def slide_content(self, slides: Sequence[dict[str, Any]]) -> Document:
         """Return the slide as a document."""
+        if self.region is None:
+            from slidefit.report.market_content import slide_content
+
+            return slide_content(self.known_fit, slides)
         from slidefit.report.regions.region_content import region_slide_content
 
         return region_slide_content(self.region, slides)
 
     def season_content(self) -> Document:
         """Return the season as a document."""
+        if self.region is None:
+            from slidefit.report.market_content import season_content
+
+            return season_content(self.known_fit)
         from slidefit.report.regions.region_content import region_season_content
 
         return region_season_content(self.region)
 
     def plan(self, plan: Plan) -> Plan:
-        """Return the plan, with the region's typical costs of selling where it has no [selling] of its own."""
+        """Return the plan, with a region's typical costs of selling where it has no [selling] of its own."""
+        if self.region is None:
+            return plan
         from slidefit.decision.comparison import with_region_terms
 
         return with_region_terms(plan, self.region)
@@ -178,17 +156,17 @@ class MarketChoice:
         return self.source.outlook(read_quotes(self.futures_path).quotes)
 
     @cached_property
-    def source(self) -> FitSource | RegionSource:
+    def source(self) -> PriceSource:
         """The fit or the region, read."""
         if self.region_path is not None:
             if self.fit_path is not None:
                 raise SlidefitError("is given beside --fit", where="--region", remedy="Keep one of the two.")
             from slidefit.regions.region_file import read_region
 
-            return RegionSource(read_region(self.region_path))
+            return PriceSource(region=read_region(self.region_path))
         from slidefit.market.saved_fit import load_fit
 
-        return FitSource(load_fit(self.fit_path or USUAL_FIT))
+        return PriceSource(load_fit(self.fit_path or USUAL_FIT))
 
 
 def market_option(command: Callable[..., None]) -> Callable[..., None]:

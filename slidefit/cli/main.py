@@ -35,28 +35,9 @@ def slidefit() -> None:
 
 
 for command in (
-    add,
-    book,
-    undo,
-    export,
-    source,
-    fit,
-    slide,
-    season,
-    backtest,
-    futures,
-    quick,
-    compare,
-    months,
-    flip,
-    report,
-    workbook,
-    handout,
-    region,
-    doctor,
-    serve,
-    demo,
-):
+    add, book, undo, export, source, fit, slide, season, backtest, futures, quick, compare, months, flip, report,
+    workbook, handout, region, doctor, serve, demo,
+):  # fmt: skip
     slidefit.add_command(command)
 
 

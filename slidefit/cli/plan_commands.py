@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -11,7 +12,10 @@ from slidefit.cli.inputs import MarketChoice, PlanChoice, futures_option, market
 from slidefit.cli.speaking import book_option, json_option, say
 
 if TYPE_CHECKING:
+    from slidefit.decision.results import Comparison
     from slidefit.decision.risk.answer_changes import FlipGrid, FlipResult
+    from slidefit.market.outlook import Outlook
+    from slidefit.plan.plan import Plan
     from slidefit.report.document import Document
     from slidefit.report.render.pdf import PaperSize
 
@@ -21,11 +25,26 @@ program_option = click.option("--program", metavar="NAME", help="Only this feedi
 month_option = click.option("--sale-month", metavar="YYYY-MM", help="Only this month of sale.")
 
 
+every_week_option = click.option(
+    "--every-week", is_flag=True, help="Compare a sale every week instead of one a month."
+)
+
+
+def _compared(
+    plan: PlanChoice, market: MarketChoice, *, weekly: bool = False
+) -> tuple[Plan, Outlook, Comparison]:
+    from slidefit.decision.comparison import compare
+
+    wanted = plan.read(market)
+    outlook = market.outlook(wanted)
+    return wanted, outlook, compare(outlook, wanted.weekly() if weekly else wanted)
+
+
 @click.command()
 @plan_option
 @market_option
 @futures_option
-@click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
+@every_week_option
 @group_option
 @program_option
 @month_option
@@ -43,13 +62,10 @@ def compare(
 ) -> None:
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
     from slidefit.decision.choices import find_group, find_option, narrowed
-    from slidefit.decision.comparison import compare as compare_plan
     from slidefit.report.json_documents import comparison_document, option_document
     from slidefit.report.report_content import comparison_content, option_content
 
-    wanted = plan.read(market)
-    outlook = market.outlook(wanted)
-    comparison = compare_plan(outlook, wanted.weekly() if every_week else wanted)
+    *_, comparison = _compared(plan, market, weekly=every_week)
     if detail:
         result = find_group(comparison, group or comparison.groups[0].group)
         option = find_option(comparison, result.group, program, sale_month)
@@ -63,16 +79,14 @@ def compare(
 @plan_option
 @market_option
 @futures_option
-@click.option("--every-week", is_flag=True, help="Compare a sale every week instead of one a month.")
+@every_week_option
 @json_option
 def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
     """Show PLAN by month of sale: for each group and month the program that brings most."""
-    from slidefit.decision.comparison import compare as compare_plan
     from slidefit.report.json_documents import months_document
     from slidefit.report.report_content import months_content
 
-    wanted = plan.read(market)
-    comparison = compare_plan(market.outlook(wanted), wanted.weekly() if every_week else wanted)
+    *_, comparison = _compared(plan, market, weekly=every_week)
     say(months_document(comparison), lambda: months_content(comparison), as_json=as_json)
 
 
@@ -173,7 +187,13 @@ def report(
     from slidefit.files import write_whole
     from slidefit.report.render.html import document_html
 
-    content = banker_of(plan, market) if banker else report_of_plan(plan, market, book)
+    if banker:
+        from slidefit.report.take_home.banker import banker_content
+
+        wanted, _, comparison = _compared(plan, market)
+        content = banker_content(comparison, title=wanted.title)
+    else:
+        content = _report_of(plan, market, book)
     page = out or (None if pdf else USUAL_PAGE)
     if page:
         write_whole(page, document_html(content))
@@ -189,28 +209,15 @@ def report(
     )
 
 
-def banker_of(plan: PlanChoice, market: MarketChoice) -> Document:
-    """Return the lender's sheet of a plan."""
-    from slidefit.decision.comparison import compare as compare_plan
-    from slidefit.report.take_home.banker import banker_content
-
-    wanted = plan.read(market)
-    return banker_content(compare_plan(market.outlook(wanted), wanted), title=wanted.title)
-
-
-def report_of_plan(plan: PlanChoice, market: MarketChoice, book: str) -> Document:
+def _report_of(plan: PlanChoice, market: MarketChoice, book: str) -> Document:
     """Return the report of a plan, the book's lots behind its price curve if the book is there."""
-    from pathlib import Path
-
-    from slidefit.decision.comparison import compare as compare_plan
     from slidefit.decision.risk.answer_changes import flip as flip_plan
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.report_content import report_of
 
-    wanted = plan.read(market)
-    outlook = market.outlook(wanted)
+    wanted, outlook, comparison = _compared(plan, market)
     return report_of(
-        compare_plan(outlook, wanted),
+        comparison,
         outlook,
         records=SaleBook(book).table() if Path(book).exists() else None,
         season=market.source.season() if wanted.prices is None else None,
@@ -234,12 +241,11 @@ def workbook(plan: PlanChoice, market: MarketChoice, out: str, as_json: bool) ->
 
     The plan's own budgets stand in it, without odds; those are in the report.
     """
-    from slidefit.decision.comparison import compare
     from slidefit.report.document import document
     from slidefit.report.take_home.workbook import write_live_workbook
 
-    wanted, outlook = plan.read(market), market.outlook()
-    write_live_workbook(outlook, wanted, compare(outlook, wanted), out)
+    wanted, outlook, comparison = _compared(plan, market)
+    write_live_workbook(outlook, wanted, comparison, out)
     told = f"{out}: the live workbook. Its numbers appear when a spreadsheet program opens it."
     say({"workbook": out}, lambda: document(told), as_json=as_json)
 

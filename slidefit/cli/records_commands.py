@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -108,19 +108,13 @@ def add(
     files: tuple[str, ...],
     book: str,
     pairs: tuple[str, ...],
-    market: str | None,
-    currency: str | None,
-    price_unit: str | None,
-    weight_unit: str | None,
-    sheet: str | None,
-    date_order: str | None,
     values: tuple[str, ...],
     market_names: tuple[str, ...],
-    sale_day: str | None,
     source: str | None,
     dry_run: bool,
     aside: str | None,
     as_json: bool,
+    **stated: Any,
 ) -> None:
     """Read FILES of sale records and add them to the book; rows that can't be used are set aside with a reason."""
     from slidefit.cli.speaking import row_progress
@@ -141,16 +135,10 @@ def add(
             mapping=_pairs(pairs, "--map", "Avg Wt=weight_lb"),
             values=_values(values),
             market_names=_pairs(market_names, "--market-name", "Rook Hill LLC=Rook Hill Auction"),
-            sale_day=sale_day,
             source=_source(source, known),
             cards=known,
-            market=market,
-            currency=currency,
-            price_unit=price_unit,
-            weight_unit=weight_unit,
-            date_order=date_order,
-            sheet=sheet,
             progress=tell,
+            **stated,
         )
     if aside:
         write_set_aside(result.aside, aside)

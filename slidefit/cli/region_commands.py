@@ -70,12 +70,9 @@ def make(
     each: bool,
     out: str | None,
     chart: str | None,
-    commission_pct: float | None,
-    yardage_head: float | None,
-    checkoff_head: float | None,
-    shrink_pct: float | None,
     made: datetime | None,
     as_json: bool,
+    **terms: float | None,
 ) -> None:
     """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
     import pandas as pd
@@ -98,12 +95,7 @@ def make(
     if until:
         records = records[records["sale_date"] <= pd.Timestamp(until.date())]
     day = made.date() if made else date.today()
-    selling = SellingTerms.model_validate(
-        {
-            "commission_pct": commission_pct, "yardage_head": yardage_head,
-            "checkoff_head": checkoff_head, "shrink_pct": shrink_pct,
-        }
-    )  # fmt: skip
+    selling = SellingTerms.model_validate(terms)
     target = Path(out or file_name(name))
     check_place(target, name)
     made_of = _toward(pool, name, records, day) if pool else _fitted(name, records, day, selling, each=each)
@@ -343,17 +335,6 @@ def map_markets(folder: str, book: str, as_json: bool) -> None:
 
 
 for command in (
-    make,
-    show,
-    check,
-    update,
-    refresh,
-    log,
-    back,
-    list_regions,
-    map_markets,
-    sheet,
-    brief,
-    compare,
-):
+    make, show, check, update, refresh, log, back, list_regions, map_markets, sheet, brief, compare,
+):  # fmt: skip
     region.add_command(command)
