@@ -79,9 +79,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(SlidefitError, on_fault)
     app.add_exception_handler(OSError, on_disk)
     app.add_exception_handler(WrongTokenError, on_wrong_token)
-    app.add_exception_handler(TooLargeError, on_too_large)
-    app.add_exception_handler(TooSlowError, on_too_slow)
-    app.add_exception_handler(ClientDisconnect, on_broken_off)
+    for kind in CUT_SHORT:
+        app.add_exception_handler(kind, on_cut_short)
     app.add_exception_handler(RequestValidationError, on_misshapen)
     app.add_exception_handler(HTTPException, on_status)
     app.add_exception_handler(Exception, on_crash)
@@ -114,15 +113,7 @@ def on_wrong_token(request: Request, _: Exception) -> Response:
     fault = SlidefitError(
         "this page is out of date", remedy="Go back, load it again and repeat what you did."
     )
-    return office_of(request).page(
-        request,
-        "fault.html.j2",
-        status=403,
-        view="",
-        title="Nothing was changed",
-        lines=[fault.text()],
-        back="/",
-    )
+    return plain_page(request, 403, "Nothing was changed", fault.text())
 
 
 def on_misshapen(request: Request, fault: Exception) -> Response:
@@ -135,13 +126,9 @@ def on_misshapen(request: Request, fault: Exception) -> Response:
 def on_status(request: Request, fault: Exception) -> Response:
     """Tell that there is no such page, or that it can't be asked so."""
     assert isinstance(fault, HTTPException)
-    for kind, told in (
-        (TooLargeError, on_too_large),
-        (TooSlowError, on_too_slow),
-        (ClientDisconnect, on_broken_off),
-    ):
-        if isinstance(fault.__cause__, kind):
-            return told(request, fault.__cause__)
+    cause = fault.__cause__
+    if isinstance(cause, Exception) and type(cause) in CUT_SHORT:
+        return on_cut_short(request, cause)
     if is_api(request):
         answer = api.faults([SlidefitError(str(fault.detail))], fault.status_code)
         answer.headers.update(fault.headers or {})
@@ -149,21 +136,20 @@ def on_status(request: Request, fault: Exception) -> Response:
     return plain_page(request, fault.status_code, "There is no such page", "Choose one above.")
 
 
-def on_too_large(request: Request, fault: Exception) -> Response:
-    """Refuse a request that grew beyond its limit while it came in."""
-    return PlainTextResponse(f"{fault}\n", status_code=413, headers={"Connection": "close"})
+CUT_SHORT: dict[type[Exception], tuple[int, str]] = {
+    TooLargeError: (413, ""),
+    TooSlowError: (408, "gave up a request for %s: its body did not come in time"),
+    ClientDisconnect: (400, "a request for %s was broken off by its sender"),
+}
+"""What ends a request while it comes in: the status of the answer, and what is noted."""
 
 
-def on_too_slow(request: Request, fault: Exception) -> Response:
-    """Give up a request whose body stopped coming."""
-    log.warning("gave up a request for %s: its body did not come in time", request.url.path)
-    return PlainTextResponse(f"{fault}\n", status_code=408, headers={"Connection": "close"})
-
-
-def on_broken_off(request: Request, _: Exception) -> Response:
-    """Note a request that its sender broke off; nobody is there to read an answer."""
-    log.warning("a request for %s was broken off by its sender", request.url.path)
-    return PlainTextResponse("", status_code=400, headers={"Connection": "close"})
+def on_cut_short(request: Request, fault: Exception) -> Response:
+    """Refuse a request that grew beyond its limit, stopped coming or was broken off; nothing more is read of it."""
+    status, note = CUT_SHORT[type(fault)]
+    if note:
+        log.warning(note, request.url.path)
+    return PlainTextResponse(f"{fault}\n", status_code=status, headers={"Connection": "close"})
 
 
 def on_crash(request: Request, fault: Exception) -> Response:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
 from starlette.datastructures import FormData
@@ -160,20 +159,12 @@ def acted(values: Values, action: str, prices: str) -> Response:
     place = path.replace(".", "-")
     if what == "add":
         changed = added(values, path)
-        place = f"{place}-{len([n for n in changed if n not in values]) and path_count(changed, path)}"
+        place = f"{place}-{count_of(values, path) if changed != values else 0}"
     else:
         changed = removed(values, path)
         place = path.rpartition(".")[0].replace(".", "-")
     kept = {PRICES: prices} if prices else {}
     return RedirectResponse(f"/decide?{address({**kept, **changed})}#part-{place}", status_code=303)
-
-
-def path_count(values: Values, path: str) -> int:
-    """Return the position of the last table of a list."""
-    start = f"{path}."
-    return max(
-        (int(name[len(start) :].split(".")[0]) for name in values if name.startswith(start)), default=0
-    )
 
 
 @router.get("/decide/answer")
@@ -272,11 +263,5 @@ def plan_text(content: bytes) -> str:
 @router.get("/decide/plan.toml")
 def plan_file(request: Request) -> Response:
     """Hand out the plan as a TOML file."""
-    office = office_of(request)
-    try:
-        plan = plan_of(given(request.query_params.multi_items()))
-    except PlanError as fault:
-        return office.fault(
-            request, fault, view="decide", back=f"/decide?{urlencode(request.query_params.multi_items())}"
-        )
+    plan = plan_of(given(request.query_params.multi_items()))
     return attachment(write_plan(plan), "plan.toml")

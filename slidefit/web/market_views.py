@@ -126,10 +126,7 @@ def start_fit(request: Request, form: ChangingForm) -> Response:
     """Start a fit of the book's records."""
     office = office_of(request)
     chosen = [value for value in form.getlist("market") if isinstance(value, str) and value]
-    try:
-        since, until = (one_day(said(form, name)) for name in ("since", "until"))
-    except FitError as fault:
-        return office.fault(request, fault, view="slide", back="/slide")
+    since, until = (one_day(said(form, name)) for name in ("since", "until"))
     office.fitting.start(chosen, since, until)
     return RedirectResponse("/slide/fitting", status_code=303)
 
@@ -173,21 +170,17 @@ def download(
     request: Request, name: str, kind: Literal["svg", "png", "csv", "json"], narrow: bool = False
 ) -> Response:
     """Hand out a picture, the slides or the season as CSV, or the fit itself."""
-    office = office_of(request)
-    try:
-        fit = office.desk.fit()
-        if (name, kind) == ("slides", "csv"):
-            return attachment(csv_text(asked_slides(request, fit)[0]), "slides.csv")
-        if (name, kind) == ("season", "csv"):
-            return attachment(csv_text(fit.season()), "season.csv")
-        if (name, kind) == ("slide", "json"):
-            document = {"format": FORMAT, "version": VERSION, **to_document(fit)}
-            return attachment(json.dumps(document, indent=1, allow_nan=False) + "\n", "slide.json")
-        if kind == "csv" or kind == "json":
-            raise FitError("there is no such file", remedy="Choose one on the page.")
-        return picture(figure_of(request, name), kind, save_as=name if kind == "png" else "", narrow=narrow)
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="slide", back="/slide")
+    fit = office_of(request).desk.fit()
+    if (name, kind) == ("slides", "csv"):
+        return attachment(csv_text(asked_slides(request, fit)[0]), "slides.csv")
+    if (name, kind) == ("season", "csv"):
+        return attachment(csv_text(fit.season()), "season.csv")
+    if (name, kind) == ("slide", "json"):
+        document = {"format": FORMAT, "version": VERSION, **to_document(fit)}
+        return attachment(json.dumps(document, indent=1, allow_nan=False) + "\n", "slide.json")
+    if kind == "csv" or kind == "json":
+        raise FitError("there is no such file", remedy="Choose one on the page.")
+    return picture(figure_of(request, name), kind, save_as=name if kind == "png" else "", narrow=narrow)
 
 
 @router.get("/regions")

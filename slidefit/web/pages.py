@@ -23,12 +23,10 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import HTMLResponse, Response
 
 from slidefit.errors import RecordsError, SlidefitError
-from slidefit.records.reading.read_options import Values
-from slidefit.records.reading.source_card import SourceCard
 from slidefit.report import formatting, sentences
 from slidefit.report.charts.style import narrowed, rendered
 from slidefit.report.render.html import TEMPLATES
-from slidefit.web.jobs import BackgroundFit, BackgroundWork, Question
+from slidefit.web.jobs import BackgroundFit, BackgroundWork
 from slidefit.web.security import FIELD, Lock, Tokens
 from slidefit.web.service import Service
 from slidefit.web.workers import Readers
@@ -49,17 +47,10 @@ class Upload:
     names: Mapping[str, str]
     until: float
 
-    def question(
-        self,
-        mapping: Mapping[str, str],
-        stated: Mapping[str, str | None],
-        values: Values,
-        cards: Mapping[str, SourceCard],
-        book: Path,
-    ) -> Question:
-        """Return the files, in the order in which they came, with how the user says that they are to be read."""
-        paths = tuple(self.folder / name for name in self.names)
-        return Question(paths, self.names, mapping, stated, values, cards, book)
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """The files, in the order in which they came."""
+        return tuple(self.folder / name for name in self.names)
 
 
 def shown_name(given: str | None) -> str:
@@ -138,6 +129,8 @@ HERE = Path(__file__).parent
 MOST_FIELDS = 3000
 MOST_FORM_FILES = 60
 BUSY = "busy"
+VIEWS = {**{name: name for name in ("records", "slide", "decide", "regions")}, "O": "decide"}
+"""The view that an address belongs to, by its first part."""
 
 
 class Context:
@@ -177,9 +170,11 @@ class Context:
         self.tokens.remember(request, response)
         return response
 
-    def fault(self, request: Request, fault: SlidefitError, *, view: str = "", back: str = "/") -> Response:
-        """Return the page that tells a fault of the input, or that the book is busy."""
-        busy = fault.code == BUSY
+    def fault(self, request: Request, fault: SlidefitError) -> Response:
+        """Return the page that tells a fault of the input, or that the book is busy; the way on is the view's own."""
+        busy, path = fault.code == BUSY, request.url.path
+        view = VIEWS.get(path.split("/")[1], "")
+        plan = f"?{request.url.query}" if view == "decide" and request.url.query else ""
         return self.page(
             request,
             "fault.html.j2",
@@ -187,7 +182,7 @@ class Context:
             view=view,
             title="The sale book is in use" if busy else "That did not work",
             lines=fault_lines(fault),
-            back=back,
+            back="/" if path in ("/", f"/{view}") else f"/{view}{plan}",
         )
 
 

@@ -21,7 +21,7 @@ from slidefit.report.report_content import report_of
 from slidefit.report.sentences import capital
 from slidefit.report.take_home.handout import handout_html
 from slidefit.report.take_home.workbook import live_workbook
-from slidefit.web.decide_views import PRICES, Asked, asked_of
+from slidefit.web.decide_views import PRICES, asked_of
 from slidefit.web.forms.link import BROKEN, OPEN, SENT, packed, qr_figure, unpacked
 from slidefit.web.forms.plan_address import MOST_VALUES, address, given
 from slidefit.web.pages import attachment, drawn_alone, office_of, stand_alone_policy
@@ -33,10 +33,7 @@ router = APIRouter(include_in_schema=False)
 def link(request: Request) -> Response:
     """Return a link that holds the plan and its prices, for a page that is open already or to copy by hand."""
     office = office_of(request)
-    try:
-        made = link_of(request)
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="decide", back=f"/decide?{request.url.query}")
+    made = link_of(request)
     if "json" in request.headers.get("accept", ""):
         return JSONResponse({"link": made})
     whole = f"{str(request.base_url).rstrip('/')}{made}"
@@ -61,9 +58,8 @@ def open_link(request: Request, letters: str) -> Response:
     office = office_of(request)
     try:
         pairs = dict(parse_qsl(unpacked(letters), max_num_fields=MOST_VALUES))
-    except (SlidefitError, ValueError) as fault:
-        told = fault if isinstance(fault, SlidefitError) else SlidefitError(BROKEN)
-        return office.fault(request, told, view="decide", back="/decide")
+    except ValueError:
+        raise SlidefitError(BROKEN) from None
     region = pairs.pop(PRICES, "")
     fields = {**({PRICES: SENT + packed(region)} if region else {}), **given(pairs.items())}
     return office.page(request, "open.html.j2", view="decide", fields=fields)
@@ -73,8 +69,6 @@ def open_link(request: Request, letters: str) -> Response:
 def report(request: Request) -> Response:
     """Show the report: the page to print and hand over, which stands alone."""
     made = report_asked(request)
-    if isinstance(made, Response):
-        return made
     query = asked_of(request).query
     ways = (
         (sentences.BACK_TO_PLAN, f"/decide?{query}"),
@@ -100,8 +94,6 @@ def code_of(request: Request) -> Picture | None:
 def report_file(request: Request, paper: PaperSize = "letter") -> Response:
     """Hand out the report as a PDF."""
     made = report_asked(request)
-    if isinstance(made, Response):
-        return made
     with drawn_alone():
         content = document_pdf(made, size=paper)
     return attachment(content, "report.pdf")
@@ -125,39 +117,27 @@ def taken_home(
     request: Request, name: str, make: Callable[[Outlook, Plan, Comparison, str], str | bytes]
 ) -> Response:
     """Hand out what computes without us, made of the plan that an address holds and its prices."""
-    office, wanted = office_of(request), asked_of(request)
+    desk, (plan, comparison, prices) = office_of(request).desk, answered(request)
+    sources, outlook = dict(desk.price_sources(prices)), desk.outlook_for(plan, prices)
+    called = "Typed" if plan.prices else sources.get(prices, "").removeprefix("region ")
+    return attachment(make(outlook, plan, comparison, capital(called)), name)
+
+
+def answered(request: Request, *, full: bool = False) -> tuple[Plan, Comparison, str]:
+    """Return the plan that an address holds, its answer and its prices; why there is none is a fault."""
+    wanted = asked_of(request, full=full)
     if wanted.comparison is None or wanted.plan is None:
-        return no_answer(request, wanted)
-    sources = dict(office.desk.price_sources(wanted.prices))
-    outlook = office.desk.outlook_for(wanted.plan, wanted.prices)
-    called = "Typed" if wanted.plan.prices else sources.get(wanted.prices, "").removeprefix("region ")
-    return attachment(make(outlook, wanted.plan, wanted.comparison, capital(called)), name)
+        raise SlidefitError(" ".join(wanted.fault or tuple(wanted.problems.values())))
+    return wanted.plan, wanted.comparison, wanted.prices
 
 
-def no_answer(request: Request, wanted: Asked) -> Response:
-    """Return the page that tells why there is no answer to put on paper."""
-    lines = wanted.fault or tuple(wanted.problems.values())
-    return office_of(request).fault(
-        request, SlidefitError(" ".join(lines)), view="decide", back=f"/decide?{wanted.query}"
-    )
-
-
-def report_asked(request: Request) -> Document | Response:
-    """Return the report of the plan that an address holds, or the page that tells why there is none."""
-    office = office_of(request)
-    wanted = asked_of(request, full=True)
-    back = f"/decide?{wanted.query}"
-    if wanted.comparison is None or wanted.plan is None:
-        return no_answer(request, wanted)
-    try:
-        records = office.desk.records()
-        season = office.desk.season(wanted.prices)
-        outlook = office.desk.outlook_for(wanted.plan, wanted.prices)
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="decide", back=back)
-    flips = office.desk.flips(wanted.plan, wanted.prices)
+def report_asked(request: Request) -> Document:
+    """Return the report of the plan that an address holds."""
+    desk, (plan, comparison, prices) = office_of(request).desk, answered(request, full=True)
+    records, season, outlook = desk.records(), desk.season(prices), desk.outlook_for(plan, prices)
+    flips = desk.flips(plan, prices)
     with drawn_alone():
         return report_of(
-            wanted.comparison, outlook, records=records, season=season, flips=flips, title=wanted.plan.title,
+            comparison, outlook, records=records, season=season, flips=flips, title=plan.title,
             code=code_of(request),
         )  # fmt: skip

@@ -33,11 +33,7 @@ WORD = "value."
 def records(request: Request) -> Response:
     """Show what the book holds, and the form that takes files."""
     office = office_of(request)
-    summary = None
-    try:
-        summary = office.desk.summary() if office.desk.has_book() else None
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="records")
+    summary = office.desk.summary() if office.desk.has_book() else None
     return office.page(request, "records.html.j2", view="records", summary=summary, **choices())
 
 
@@ -81,12 +77,8 @@ def values_of(form: FormData) -> dict[str, dict[str, str]]:
 async def look(request: Request, form: ChangingForm) -> Response:
     """Hold the files and show how they are understood."""
     office = office_of(request)
-    owner = office.tokens.browser(request)
-    try:
-        files = [(item.filename, item.file) for item in files_of(form, "files")]
-        number = await run_in_threadpool(office.uploads.hold, owner, files)
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="records", back="/records")
+    files = [(item.filename, item.file) for item in files_of(form, "files")]
+    number = await run_in_threadpool(office.uploads.hold, office.tokens.browser(request), files)
     return await looked(request, office, number, form)
 
 
@@ -102,17 +94,15 @@ def question_of(request: Request, number: str, form: FormData) -> Question:
     upload = office.uploads.find(number, office.tokens.browser(request))
     with office.desk.book_lock:
         cards = cards_of(office.desk.settings.book)
-    return upload.question(
-        mapping_of(form), stated_in(form), values_of(form), cards, office.desk.settings.book
-    )
+    return Question(
+        upload.paths, upload.names, mapping_of(form), stated_in(form), values_of(form), cards,
+        office.desk.settings.book,
+    )  # fmt: skip
 
 
 async def looked(request: Request, office: Context, number: str, form: FormData) -> Response:
     """Show how held files are understood, or the question that they leave open."""
-    try:
-        question = question_of(request, number, form)
-    except RecordsError as fault:
-        return office.fault(request, fault, view="records", back="/records")
+    question = question_of(request, number, form)
     shared: dict[str, Any] = {
         "upload": number,
         "told": question.stated,
@@ -160,10 +150,7 @@ def aside_rows(read: Look) -> list[tuple[str, str, str, str]]:
 async def set_aside(request: Request, form: ChangingForm) -> Response:
     """Hand out the rows of held files that can't be used, in their own columns."""
     office = office_of(request)
-    try:
-        rows = await office.readers.run(aside_of, question_of(request, said(form, "upload"), form))
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="records", back="/records")
+    rows = await office.readers.run(aside_of, question_of(request, said(form, "upload"), form))
     return attachment(await run_in_threadpool(csv_text, rows), "set-aside.csv")
 
 
@@ -172,19 +159,11 @@ async def add(request: Request, form: ChangingForm) -> Response:
     """Add held files to the book, as one batch."""
     office = office_of(request)
     number = said(form, "upload")
-    try:
-        question = question_of(request, number, form)
-        made = await office.readers.run(
-            add_to, question, office.desk.settings.book, book=office.desk.book_lock
-        )
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="records", back="/records")
+    question = question_of(request, number, form)
+    made: Addition = await office.readers.run(
+        add_to, question, office.desk.settings.book, book=office.desk.book_lock
+    )
     office.uploads.drop(number)
-    return added_page(request, office, made)
-
-
-def added_page(request: Request, office: Context, made: Addition) -> Response:
-    """Show the account of an addition."""
     done = made.done
     account = add_account(done.added, done.already_there, done.set_aside, done.reasons)
     return office.page(request, "added.html.j2", view="records", account=account, done=done, notes=made.notes)
@@ -206,24 +185,17 @@ def forget(request: Request, form: ChangingForm) -> Response:
 @router.post("/records/undo")
 def undo(request: Request, form: ChangingForm) -> Response:
     """Take a batch out of the book again."""
-    office = office_of(request)
-    try:
-        with office.desk.book_lock:
-            office.desk.book.undo(said(form, "batch"))
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="records", back="/records")
+    desk = office_of(request).desk
+    with desk.book_lock:
+        desk.book.undo(said(form, "batch"))
     return RedirectResponse("/records", status_code=303)
 
 
 @router.get("/records/records.csv")
 def export(request: Request) -> Response:
     """Hand out the book's tidy records as CSV."""
-    office = office_of(request)
-    try:
-        with office.desk.book_lock, tempfile.TemporaryDirectory(prefix="slidefit-page-") as folder:
-            target = Path(folder) / "records.csv"
-            office.desk.book.export(target)
-            content = target.read_bytes()
-    except SlidefitError as fault:
-        return office.fault(request, fault, view="records", back="/records")
-    return attachment(content, "records.csv")
+    desk = office_of(request).desk
+    with desk.book_lock, tempfile.TemporaryDirectory(prefix="slidefit-page-") as folder:
+        target = Path(folder) / "records.csv"
+        desk.book.export(target)
+        return attachment(target.read_bytes(), "records.csv")

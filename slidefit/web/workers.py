@@ -7,11 +7,11 @@ import os
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar
 
 import anyio
 import anyio.to_thread
@@ -53,18 +53,8 @@ TOO_LARGE = "needed more memory than a page gives to one file and was stopped; n
 REMEDY = "Split it into smaller files, or save it as CSV."
 
 
-class Turn(Protocol):
-    """What a job says to the page while it works."""
-
-    def tell(self, step: str) -> None:
-        """Say which step it is at."""
-
-    def book(self) -> AbstractContextManager[None]:
-        """Hold the sale book against the page's own uses while it is written."""
-
-
-class _ChildTurn:
-    """The job's end of the line."""
+class Turn:
+    """What a job says to the page while it works: the job's end of the line."""
 
     def __init__(self, line: Connection) -> None:
         self._line = line
@@ -75,7 +65,7 @@ class _ChildTurn:
 
     @contextmanager
     def book(self) -> Iterator[None]:
-        """Hold the sale book against the page's own uses."""
+        """Hold the sale book against the page's own uses while it is written."""
         self._line.send(("turn", None))
         self._line.recv()
         try:
@@ -99,7 +89,7 @@ def _work(line: Connection, job: Callable[..., object], args: tuple[object, ...]
     """Run a job in the child and send what came of it."""
     _limited(memory_bytes)
     try:
-        made: tuple[str, object] = ("done", job(_ChildTurn(line), *args))
+        made: tuple[str, object] = ("done", job(Turn(line), *args))
     except SlidefitError as fault:
         made = _sent(fault)
     except MemoryError:

@@ -321,7 +321,8 @@ def _pair(block: Block, width: float, placed: list[Placed]) -> Flowable:
     tables = [part for part in block.parts if isinstance(part, TypedTable)]
     room = width - sum(each.width + GUTTER_PT for each in drawn)
     half = (room - GUTTER_PT * (len(tables) - 1)) / max(len(tables), 1)
-    cells: list[list[Flowable]] = [*(_table(part, half) for part in tables), *([each] for each in drawn)]
+    cells: list[list[Flowable]] = [_table(part, half) for part in tables]
+    cells += [[each] for each in drawn]
     widths = [half + GUTTER_PT] * len(tables) + [each.width for each in drawn]
     look = [PLAIN, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0.0)]
     look += [(f"{side}PADDING", (0, 0), (-1, -1), 0.0) for side in ("TOP", "BOTTOM")]
