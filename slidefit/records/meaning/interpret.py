@@ -32,10 +32,9 @@ from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.meaning.unit_choice import money_code, row_money
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import footnotes
-from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, PER_HEAD, price_unit_of
+from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, PER_HEAD, currency_of, price_unit_of
 
 FEWEST_SUMMED = 2
 WEIGHT_SHARE = 0.005

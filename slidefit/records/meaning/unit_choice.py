@@ -10,9 +10,9 @@ from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.currencies import currency_of, is_province
 from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
 from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.units import currency_of, is_province
 
 # thresholds of the decisions by value; docs/records.md shows them
 _US_PRICES = ("$/cwt", "$/lb", "cents/lb")

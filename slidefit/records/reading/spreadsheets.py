@@ -16,8 +16,7 @@ from slidefit.errors import RecordsError
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, open_zip, plain
 from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid
-from slidefit.records.words.currencies import currency_of
-from slidefit.records.words.units import price_unit_of, weight_unit_of
+from slidefit.records.words.units import currency_of, price_unit_of, weight_unit_of
 
 MOST_CELLS = 2_000_000  # filled ones, of all sheets: 100,000 sale rows of 20 columns
 MOST_SHEET_BYTES = 150 << 20  # unpacked; what a sheet takes to be read is in proportion

@@ -9,6 +9,7 @@ import re
 from bisect import bisect_left
 from dataclasses import dataclass
 
+from slidefit.records.words.dates import neighbors_in_date
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives, words_of
 
 _FEEDER = ""
@@ -104,27 +105,12 @@ def is_summary(text: str) -> bool:
     return bool(_SUMMARY.search(text))
 
 
-_SIZES = {
-    "large": "L",
-    "lg": "L",
-    "lge": "L",
-    "lrg": "L",
-    "l": "L",
-    "medium": "M",
-    "med": "M",
-    "md": "M",
-    "m": "M",
-    "small": "S",
-    "sm": "S",
-    "s": "S",
-}
+_SIZES = {word: size for size, words in VOCABULARY["sizes"].items() for word in words.split()}
 _FRAMES = {
-    frozenset("L"): "L",
-    frozenset("LM"): "ML",
-    frozenset("M"): "M",
-    frozenset("MS"): "MS",
-    frozenset("S"): "S",
+    frozenset(sizes): frame
+    for frame, sizes in (("L", "L"), ("ML", "LM"), ("M", "M"), ("MS", "MS"), ("S", "S"))
 }
+_MOST_MUSCLE = 4
 _WORD = r"(?:large|medium|small|lge|lrg|lg|med|md|sm)\b\.?"
 _LETTER = r"[lms]"
 _JOIN = r"\s*(?:and|&|/|-|to|\+|,|\s)\s*"
@@ -235,17 +221,15 @@ def parse_frame(text: str) -> str:
 def parse_muscle(text: str) -> str:
     """Return the muscle number in a muscle cell; letters (other countries' scales) stay blank.
 
-    >>> parse_muscle("1 - 2"), parse_muscle("#1"), parse_muscle("1.0"), parse_muscle("C"), parse_muscle("12")
-    ('1-2', '1', '1', '', '')
+    >>> parse_muscle("1 - 2"), parse_muscle("#1"), parse_muscle("1.0"), parse_muscle("C"), parse_muscle("2-Jan")
+    ('1-2', '1', '1', '', '1-2')
     """
     alone = _MUSCLE_ALONE.match(re.sub(r"\.0+$", "", text.strip()))
     if alone:
         return _muscle(alone)
-    as_date = re.match(r"^([1-4])-(jan|feb|mar|apr)$", text.strip(), re.IGNORECASE)
-    if as_date:
-        other = ["jan", "feb", "mar", "apr"].index(as_date[2].lower()) + 1
-        low, high = sorted((int(as_date[1]), other))
-        return f"{low}-{high}" if high - low == 1 else ""
+    as_date = neighbors_in_date(text.strip())
+    if as_date is not None and as_date[1] <= _MOST_MUSCLE:
+        return f"{as_date[0]}-{as_date[1]}"
     return find_grade(text).muscle
 
 

@@ -9,26 +9,11 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.vocabulary import VOCABULARY
 
-_MONTH_NUMBERS: dict[str, int] = {}
-for _number, _names in enumerate(
-    (
-        "january jan enero ene janvier janv",
-        "february feb febr febrero fevrier",
-        "march mar marzo mars",
-        "april apr abril abr avril avr",
-        "may mayo mai",
-        "june jun junio juin",
-        "july jul julio juil juillet",
-        "august aug agosto ago aout",
-        "september sept sep septiembre septembre set",
-        "october oct octubre octobre",
-        "november nov noviembre novembre",
-        "december dec diciembre dic decembre",
-    ),
-    start=1,
-):
-    _MONTH_NUMBERS.update(dict.fromkeys(_names.split(), _number))
+_MONTH_NUMBERS: dict[str, int] = {
+    name: number for number, names in enumerate(VOCABULARY["months"].values(), 1) for name in names.split()
+}
 
 _FIRST_YEAR = 1950
 _SERIAL_EPOCH = date(1899, 12, 30)
@@ -115,6 +100,25 @@ def month_number(text: str) -> int | None:
     if bare.isdecimal():
         return int(bare) if 1 <= int(bare) <= 12 else None
     return _MONTH_NUMBERS.get(bare)
+
+
+_DAY_AND_MONTH = re.compile(
+    r"^(\d{1,2})-([A-Za-z]{3})$|^([A-Za-z]{3})-(\d{1,2})$|^\d{4}-(\d{2})-(\d{2})(?:[T ][0:.]*)?$"
+)
+
+
+def neighbors_in_date(text: str) -> tuple[int, int] | None:
+    """Return the two neighbors that a spreadsheet made a date of, as 5-6 becomes 6-May; None for any other text.
+
+    >>> neighbors_in_date("6-May"), neighbors_in_date("2026-05-06"), neighbors_in_date("9-May")
+    ((5, 6), (5, 6), None)
+    """
+    found = _DAY_AND_MONTH.match(text)
+    month = month_number(found[2] or found[3] or found[5]) if found else None
+    if found is None or month is None:
+        return None
+    day = int(found[1] or found[4] or found[6])
+    return (min(day, month), max(day, month)) if abs(day - month) == 1 else None
 
 
 def numeric_parts(text: str) -> tuple[str, str, str] | None:

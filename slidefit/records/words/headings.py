@@ -9,11 +9,16 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from slidefit.records.words.animals import TRAITS, Grade, classify, find_grade, is_summary, sex_of, traits_of
-from slidefit.records.words.currencies import currency_of
 from slidefit.records.words.dates import month_number, parse_date
 from slidefit.records.words.fields import MEASURE_FIELDS, WEIGHT_FIELDS, field_of, normal
 from slidefit.records.words.numerals import is_missing
-from slidefit.records.words.units import PER_HEAD, parse_weight_class, price_unit_of, weight_unit_of
+from slidefit.records.words.units import (
+    PER_HEAD,
+    currency_of,
+    parse_weight_class,
+    price_unit_of,
+    weight_unit_of,
+)
 from slidefit.records.words.vocabulary import VOCABULARY
 
 _BY_WORDS_RANK = 60

@@ -6,9 +6,8 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade
-from slidefit.records.words.currencies import currency_of, names_province
 from slidefit.records.words.dates import parse_date
-from slidefit.records.words.units import PER_HEAD, price_unit_of, weight_unit_of
+from slidefit.records.words.units import PER_HEAD, currency_of, names_province, price_unit_of, weight_unit_of
 from slidefit.records.words.vocabulary import words_of
 
 _LABELLED = words_of("titles", "labelled")

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from slidefit.records.read import read
-from slidefit.records.words.currencies import currency_of, is_province, names_province
+from slidefit.records.words.units import currency_of, is_province, names_province
 
 
 @pytest.mark.parametrize(
