@@ -41,6 +41,7 @@ from slidefit.records.words.units import (
     parse_weight_class,
     row_price_unit,
 )
+from slidefit.records.words.vocabulary import words_of
 
 MOST = 0.5
 _SURE = 0.8
@@ -57,13 +58,9 @@ _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 
 
-_OTHER_DATES = re.compile(
-    r"birth|born|dob|wean|vacc|shots|deliver|ship|print|publi|updat|modif|creat|enter|entry|paid|pay|due|retriev|load"
-    r"|first|next|prev|last|arriv|receiv|check|test|expire|pick",
-    re.IGNORECASE,
-)
-_SELLERS = re.compile(r"seller|consign|owner|ranch|producer|vendor|vendedor|name|origin", re.IGNORECASE)
-_TOWNS = re.compile(r"town|city|state|county|prov|district|area|region", re.IGNORECASE)
+_OTHER_DATES = words_of("heading_parts", "other_dates")
+_SELLERS = words_of("heading_parts", "sellers")
+_TOWNS = words_of("heading_parts", "towns")
 
 
 @dataclass(frozen=True)

@@ -33,30 +33,16 @@ _LONG_HEADING = words_of("reports", "heading_in_a_row")
 _NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
 _RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
 _RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
-_SALE_DAY = re.compile(
-    r"(?:sale (?:of|on|day|date|held)|sales? for|held|report for|market of|auction of|\bon)\W+"
-    r"(?:(?:mon|tues|wednes|thurs|fri|satur|sun)day,?\s+)?$",
-    re.IGNORECASE,
-)
-_OTHER_DAY = re.compile(r"(?:compar|last|ago|next|publish|print|previous)[^.;]*$", re.IGNORECASE)
-_A_DAY = re.compile(
-    r"\d{1,2}[/-]\d{1,2}[/-]\d{2,4}|\d{4}-\d{2}-\d{2}|\d{1,2}\s+[A-Z][a-z]{2,8}\.?,?\s+\d{4}"
-    r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?\s+\d{1,2}(?!\d)(?:\s*(?:&|-|and)\s*\d{1,2}(?!\d))?(?:,?\s+\d{4})?",
-    re.IGNORECASE,
-)
-_WEEKDAY = re.compile(
-    r"\b(?:on (?:last )?|sale (?:on )?|(?=\w{3,6}day's (?:sale|auction)))"
-    r"(mon|tues|wednes|thurs|fri|satur|sun)day\b",
-    re.IGNORECASE,
-)
+_SALE_DAY = words_of("reports", "sale_day")
+_OTHER_DAY = words_of("reports", "other_day")
+_A_DAY = words_of("reports", "a_day")
+_WEEKDAY = words_of("reports", "weekday")
 _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
-_VERBS = re.compile(r"\b(?:sold|reported|reports|receipts|had)\b", re.IGNORECASE)
-_CORRECTED = re.compile(r"\bcorrect(?:ed|ion)s?\b", re.IGNORECASE)
+_VERBS = words_of("reports", "verbs")
+_CORRECTED = words_of("reports", "corrected")
 _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
-_QUOTED = re.compile(
-    r"\b(?:lbs?|pounds?|head|hd|cwts?|wts?)\b|\d\s?(?:lbs?|hd|wts?|cwt)|[#@$]", re.IGNORECASE
-)
-_SHAPE = re.compile(r"\$\s?\d|\d\.\d|\d\s?(?:lbs?|#|cwt)|\d{2}\s?(?:-|–|to)\s?\d{2}", re.IGNORECASE)
+_QUOTED = words_of("reports", "quoted")
+_SHAPE = words_of("reports", "shape")
 _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )

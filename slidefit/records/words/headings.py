@@ -19,7 +19,7 @@ from slidefit.records.words.units import (
     price_unit_of,
     weight_unit_of,
 )
-from slidefit.records.words.vocabulary import VOCABULARY
+from slidefit.records.words.vocabulary import VOCABULARY, words_of
 
 _BY_WORDS_RANK = 60
 """Less sure than any heading of the lists."""
@@ -39,12 +39,8 @@ _WEIGHT_PER_HEAD = re.compile(
     rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
 )
 _ANY_PER_HEAD = re.compile(_PER_HEAD, re.IGNORECASE)
-_PRICE_UNIT = re.compile(
-    r"(?:\b(?:usd?|cad|aud|c|ct|cts|cents?|dollars?)\s*+|[$¢€£]\s*+|(?<!\s)\s*+)(?:/|\bper\b|\bpor\b)\s*"
-    r"(?:cwt|hundred\s?weight|(?:100|hundred)\s?(?:lbs?|kgs?)?|lbs?|pounds?|kgs?|kilos?)\b\.?",
-    re.IGNORECASE,
-)
-_OF_PRICE = re.compile(r"\b(?:live\s?weight|live\s?wt|lwt|lw|cwt|hundred\s?weight)\b", re.IGNORECASE)
+_PRICE_UNIT = words_of("heading_parts", "price_unit")
+_OF_PRICE = words_of("heading_parts", "of_price")
 
 
 def per_head_weight(text: str) -> bool:
@@ -119,23 +115,10 @@ def _other(words: Sequence[set[str]]) -> str:
 
 
 LONGEST_HEADING = 80
-_UNIT_TEXT = re.compile(
-    r"\([^()]*\)|\[[^\[\]]*\]|(?:(?:c\$|a\$|us\$|nz\$|r\$|\$|us|usd|cad|aud|dollars?|cents?|¢|€|£"
-    r"|\b[cp](?=\s*/)|pence|pesos)\s*+|(?<!\s)\s*+)(?:/|\bper\b|\bpor\b)\s*(?:cwt|hundredweight|hundred weight|100 "
-    r"?lbs?|lbs?|pounds?|kgs?|kilos?|kilograms?|head|hd|unit|animal|calf)\b\.?"
-    r"|\b(?:lbs?|pounds?|kgs?|cwt|lwt|live ?weight|usd|cad|aud|mxn|eur|gbp|ckg)\b\.?|\b(?:c|us|a"
-    r"|nz|r)?\$|[#€£]",
-    re.IGNORECASE,
-)
-_WEIGHT_CLASS = re.compile(
-    r"(?<![\d.])(?:\d{1,2}\s*(?:-|–|/|to)\s*\d{1,2}\s*-?\s*(?:cwts?|hundred\s?weights?|w(?:eigh)?ts?)\b"
-    r"|(?:over|under|above|below)\s+\d{3,4}|\d{1,4}\s*(?:-|–|/|to|_)\s*\d{2,4}"
-    r"|\d{3,4}\s*(?:\+|plus|(?:and|&|-)?\s*(?:up|over|under))|[<>]\s*\d{3,4}|\d{3}s?)\s*(?:lbs?"
-    r"|kgs?|pounds?|#)?\.?(?!\d)",
-    re.IGNORECASE,
-)
-_DIFFERENCE = re.compile(r"\b(?:discounts?|differences?|diff|changes?|chg)\b", re.IGNORECASE)
-_PER_HUNDRED = re.compile(r"(?:/|\bper\b|\bpor\b)\s*100\s*(?:lbs?|pounds?|kgs?|kilos?)\b\.?", re.IGNORECASE)
+_UNIT_TEXT = words_of("heading_parts", "unit")
+_WEIGHT_CLASS = words_of("heading_parts", "weight_class")
+_DIFFERENCE = words_of("heading_parts", "difference")
+_PER_HUNDRED = words_of("heading_parts", "per_hundred")
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
 _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
 
@@ -285,21 +268,9 @@ def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, in
     return None
 
 
-_CLASS_WORDS = re.compile(
-    r"\b(?:feeder|stocker|yearling|slaughter|replacement|bred|dairy|holsteins?|beef|weaned"
-    r"|cull)\b|\b(?:steers?|heifers?|bulls?|strs?|hfrs?|calves|calf|cows?|cattle|pairs?)\b\.?",
-    re.IGNORECASE,
-)
-_GRADE_WORDS = re.compile(
-    r"\b(?:large|medium|small|med|lge?|sm|frame|no\.?|nos\.?|and|muscle)\b|\bm\s?&\s?l\b|\b(?:ml|lm|l|m"
-    r"|s)?[- ]?[1-4](?:-[1-4])?\b|[&#]",
-    re.IGNORECASE,
-)
-_NO_PLACE = re.compile(
-    r"\b(?:avg|average|weight(?:ed)?|price|of|per|head|total|weekly|monthly|sold|count|change"
-    r"|year|week|month|volume|receipts|index)\b",
-    re.IGNORECASE,
-)
+_CLASS_WORDS = words_of("heading_parts", "class_words")
+_GRADE_WORDS = words_of("heading_parts", "grade_words")
+_NO_PLACE = words_of("heading_parts", "no_place")
 
 
 def _class_words(text: str) -> str:

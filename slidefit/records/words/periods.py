@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 
 from slidefit.records.words.dates import full_year
+from slidefit.records.words.vocabulary import words_of
 
 _SEASON = re.compile(r"^((?:19|20)\d{2})\s?[-/–]\s?(\d{2}|(?:19|20)\d{2})$")
 
@@ -44,22 +45,16 @@ LONG = "long"
 FEWEST_DATES = 4
 
 
-_LONG_HEADING = re.compile(
-    r"quarter|half[\s-]?year|semi-?annual|\bannual|\byearly|\byear end|\bfiscal\b|trimestr|semestr",
-    re.IGNORECASE,
-)
+_LONG_HEADING = words_of("periods", "long_heading")
 
 
-_MONTH_HEADING = re.compile(r"\bmonth|\bmes\b|\bmois\b|\bmonat", re.IGNORECASE)
+_MONTH_HEADING = words_of("periods", "month_heading")
 
 
-_WEEK_HEADING = re.compile(r"\b(?:week|wk)(?:\b|_)|\bsemana|\bsemaine", re.IGNORECASE)
+_WEEK_HEADING = words_of("periods", "week_heading")
 
 
-_LONG_CELL = re.compile(
-    r"\bq\s?[1-4]\b|\b[1-4]\s?q(?:tr)?\b|\bquarter|\bqtr\b|\bh[12]\b|\bhalf\b|\btrimestr|\bsemestr|\bannual\b",
-    re.IGNORECASE,
-)
+_LONG_CELL = words_of("periods", "long_cell")
 
 
 _QUARTER_ENDS = frozenset({(3, 31), (6, 30), (9, 30), (12, 31)})

@@ -22,22 +22,11 @@ _NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
-_DATE_TEXT = re.compile(
-    r"\b(?:\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}|\d{4}-\d{2}-\d{2}|(?:(?:mon|tues?|wed(?:nes)?"
-    r"|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?,?\s+)?(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct"
-    r"|nov|dec)[a-z]*\.?\s+\d{1,2}(?:,?\s+\d{4})?)\b",
-    re.IGNORECASE,
-)
+_DATE_TEXT = words_of("titles", "date_text")
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
-_CLASS_LINE = re.compile(r"\b(?:steers?|heifers?|bulls?|strs?|hfrs?)\b", re.IGNORECASE)
-_WEIGHTS = re.compile(
-    r"(?<![\d/.-])\d{1,2}00?\d?\s*(?:-|–|to)\s*\d{3,4}(?!\d|[/-]\d)\s*(?:lbs?\.?|pounds?|kgs?|#)?",
-    re.IGNORECASE,
-)
-_SOME_BY_HEAD = re.compile(
-    r"\b(?P<side>under|below|less than|lighter than|over|above|more than|heavier than)\s+(?P<weight>\d{3,4})\b",
-    re.IGNORECASE,
-)
+_CLASS_LINE = words_of("titles", "class_line")
+_WEIGHTS = words_of("titles", "weights")
+_SOME_BY_HEAD = words_of("titles", "some_by_head")
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 
