@@ -159,7 +159,6 @@ class TextColumn:
 
 
 def _starts(parts: Sequence[TextColumn]) -> list[int]:
-    """Return the first code of each part in the joined column."""
     starts = [0]
     for part in parts[:-1]:
         starts.append(starts[-1] + len(part.values))

@@ -142,13 +142,7 @@ def read_pieces(
 
 
 def _tell_off(reading: FileReading, off: Sequence[OffSale]) -> None:
-    """Tell of sales that are off by themselves; where no one can tell which are, ask for their unit.
-
-    Raises
-    ------
-    QuestionError
-        The file seems to hold two units of price.
-    """
+    """Tell of sales that are off by themselves; where no one can tell which are, ask for their unit."""
     told = [sale.told() for sale in off]
     if hold_two_units(off):
         raise QuestionError(

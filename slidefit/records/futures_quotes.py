@@ -121,13 +121,7 @@ def read_quotes(path: str | Path, *, as_of: date | None = None) -> QuoteFile:
 
 
 def _grids(source: Source) -> list[Grid]:
-    """Return the cells of a piece of content: sheets, tables of a page, records of JSON, or lines of text.
-
-    Raises
-    ------
-    RecordsError
-        The content is not text and not a spreadsheet.
-    """
+    """Return the cells of a piece of content: sheets, tables of a page, records of JSON, or lines of text."""
     from slidefit.records.reading import contents, spreadsheets, web_tables
 
     data = source.content()
@@ -190,7 +184,6 @@ class _QuoteTable:
     rejected: list[RejectedQuote] = field(default_factory=list)
 
     def take(self, row: Sequence[str], number: int, *, day_first: bool) -> None:
-        """Read one row."""
         day = self.as_of
         if "as_of" in self.columns:
             text = _cell(row, self.columns["as_of"])
@@ -211,7 +204,6 @@ class _QuoteTable:
                 self.found.append(quote)
 
     def _quote(self, contract: str, price: str, day: date | None) -> FuturesQuote | str:
-        """Return the quote, or why there is none."""
         if day is None:
             return "date"
         try:

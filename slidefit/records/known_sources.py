@@ -110,7 +110,6 @@ def read_with_card(
 
 
 def _tried(source: Source, data: bytes, options: ReadOptions) -> Contents | None:
-    """Return the tables of a file, or None where there are none."""
     try:
         return tables_of(source, data, options)
     except RecordsError:

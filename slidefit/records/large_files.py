@@ -177,7 +177,6 @@ class _ArrowTexts(Sequence[str]):
 
 
 def _digested(path: Path, digest: Any) -> None:
-    """Take the bytes of a file into a hash, where one is wanted."""
     if digest is None:
         return
     with path.open("rb") as file:
@@ -195,7 +194,6 @@ def _ahead(reader: Any) -> Iterator[Any]:
 
 
 def _piece(plan: PiecePlan, progress: _Progress, batch: Any) -> Table:
-    """Turn a batch of Arrow columns into a table."""
     import pyarrow.compute as pc
 
     columns = []

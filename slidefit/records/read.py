@@ -147,7 +147,6 @@ class _Known:
             self.given = card
 
     def changed(self) -> tuple[SourceCard, ...]:
-        """Return the cards that are new or have learned something."""
         return tuple(self.new.values())
 
 
@@ -159,7 +158,6 @@ class _Counter:
     rows: int = 0
 
     def add(self, rows: int) -> None:
-        """Count rows."""
         self.rows += rows
         if self.progress is not None:
             self.progress(self.rows)
@@ -168,7 +166,6 @@ class _Counter:
 def _read_source(
     source: Source, options: ReadOptions, known: _Known, digest: hashlib._Hash, count: _Counter
 ) -> FileReading:
-    """Read one piece of content, by the card of its source where one is known."""
     reading = FileReading(source.name, RejectedRows(source.name), unit_settled=bool(options.price_unit))
     if worth_streaming(source):
         plan, options, card = planned_with_card(source, options, known)

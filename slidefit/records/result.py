@@ -68,7 +68,6 @@ class Chunks:
             self._spill()
 
     def _spill(self) -> None:
-        """Write the tables held in memory to the temporary folder."""
         if self._folder is None:
             self._folder = Path(tempfile.mkdtemp(prefix="slidefit-"))
             weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
@@ -374,6 +373,5 @@ def write_set_aside(files: Sequence[RejectedRows], path: str | Path) -> int:
 
 
 def _as_csv(tables: Iterator[pd.DataFrame]) -> Iterator[bytes]:
-    """Return tables as the pieces of one CSV file: the heading once."""
     for number, table in enumerate(tables):
         yield table.to_csv(index=False, header=number == 0).encode()

@@ -392,7 +392,6 @@ def _check_market(connection: duckdb.DuckDBPyConnection, path: Path, name: str) 
 
 
 def _gaps(first: date, last: date, seen: set[str]) -> tuple[str, ...]:
-    """Return the months without a sale from the first to the last."""
     months = (
         f"{month // 12:04d}-{month % 12 + 1:02d}"
         for month in range(first.year * 12 + first.month - 1, last.year * 12 + last.month)

@@ -174,7 +174,6 @@ def _days(sales: pd.DataFrame) -> IntArray:
 
 
 def _like(gap: float, weight_lb: float) -> str:
-    """Return the slip that a gap looks like, or nothing."""
     slips = [*_SLIPS, (weight_lb / 100.0, "dollars a head")]
     factor, like = min(slips, key=lambda slip: abs(gap - np.log(slip[0])))
     return like if abs(gap - np.log(factor)) < ALIKE else ""

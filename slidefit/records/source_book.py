@@ -51,7 +51,6 @@ def cards_of(book: str | Path) -> dict[str, SourceCard]:
 
 
 def _texts_of(book: str | Path) -> dict[str, str]:
-    """Return the cards kept in the book itself, as texts by name."""
     if not Path(book).exists():
         return {}
     with opened(Path(book), write=False) as connection:

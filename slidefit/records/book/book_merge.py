@@ -60,7 +60,6 @@ def run(
 
 
 def _count(connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()) -> int:
-    """Return the one number that a query gives."""
     return int(run(connection, query, values)[0][0])
 
 

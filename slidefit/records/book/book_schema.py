@@ -50,7 +50,6 @@ _OWN_VIEWS = {1: frozenset[str](), 2: frozenset({"sales", "book_rows"}), 3: froz
 
 
 def _create(table: str) -> str:
-    """Return the statement that makes a table of the present version."""
     columns = (
         f"{name} {kind}{'' if name in _MAY_BE_MISSING else ' NOT NULL'}"
         for name, kind in TABLES[SCHEMA_VERSION][table].items()
@@ -137,7 +136,6 @@ class _Catalog:
 
     @classmethod
     def of(cls, connection: duckdb.DuckDBPyConnection) -> _Catalog:
-        """Return what the file of a connection defines."""
 
         def rows(query: str) -> list[tuple[str, ...]]:
             return connection.execute(query).fetchall()
@@ -159,7 +157,6 @@ class _Catalog:
         return cls(tables, views, others)
 
     def strange_to(self, version: int) -> list[str]:
-        """Return what a book of a version does not hold, and what of it is missing or of another shape."""
         own = TABLES[version]
         odd = sorted(
             name for name in self.tables.keys() | own.keys() if self.tables.get(name) != own.get(name)

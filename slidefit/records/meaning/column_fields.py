@@ -94,7 +94,6 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
 
 
 def _tells_sold(text: str) -> bool:
-    """Tell whether a cell says yes or no, or that a lot was sold or not."""
     return text.strip().lower() in _YES_OR_NO or not_sold(text)
 
 
@@ -108,19 +107,16 @@ def says_unsold(text: str) -> bool:
 
 
 def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
-    """Return the share of distinct filled cells that pass a test."""
     filled = [text for text in column.values[:SAMPLE] if not is_missing(text)]
     return float(np.mean([test(text) for text in filled])) if filled else 0.0
 
 
 def _is_class(text: str) -> bool:
-    """Tell whether a cell is a range of weights, as in 500-550."""
     found = parse_weight_class(text)
     return found is not None and found.low != found.high and not re.search(r"[a-z]{4,}", text.lower())
 
 
 def _is_date(text: str) -> bool:
-    """Tell whether a cell is a date, with its year or without."""
     return parse_date(text, year=_LEAP_YEAR) is not None
 
 
@@ -131,7 +127,6 @@ def _is_full_date(text: str) -> bool:
 
 
 def _is_number(text: str) -> bool:
-    """Tell whether a cell is a number."""
     return parse_number(text) is not None
 
 
@@ -242,7 +237,6 @@ def assign(table: Table) -> Assignment:
 
 
 def _blank_share(column: TextColumn) -> float:
-    """Return the share of rows without text."""
     return float(column.bools(is_missing).mean()) if len(column) else 1.0
 
 

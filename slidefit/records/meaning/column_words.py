@@ -36,14 +36,12 @@ _CLASSES = ("sex", "category")  # what is taught of one counts for the other: bo
 
 
 def _animal(text: str) -> tuple[str, str]:
-    """Return what a class is read as, and what is left of it."""
     found = classify_cell(text)
     meaning = "total" if is_summary(text) else found.reason or found.sex
     return meaning, "" if found.reason or len(text.strip()) <= 2 else leftover_words(text)
 
 
 def _grade(text: str) -> tuple[str, str]:
-    """Return what a grade is read as."""
     grade = parse_grade(text)
     return f"{grade.frame} {grade.muscle}".strip() or classify_cell(text).reason, ""
 

@@ -235,7 +235,6 @@ def _labels(table: Table, meaning: Meaning) -> IntArray:
 
 
 def _by_head_remarks(table: Table, meaning: Meaning) -> BoolArray:
-    """Return the rows whose remark says that the price is by the head."""
     found = np.zeros(len(table.rows), dtype=bool)
     for place in meaning.assignment.places.get("remarks", ()):
         found |= table.columns[place].bools(lambda text: price_unit_of(text) == PER_HEAD)
@@ -252,7 +251,6 @@ def _by_head_titles(table: Table, weight_lb: FloatArray) -> BoolArray:
 
 
 def _currencies(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:
-    """Return the money of each row."""
     column = column_at(table, meaning.assignment, "currency")
     if column is not None:
         return column.mapped(lambda text: money_code(text) or meaning.currency)

@@ -61,7 +61,6 @@ def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
 
 
 def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
-    """Return each row's level less the middle level of its sale, or of the month, year or file when few sold."""
     days = frame["sale_date"].to_numpy().astype("datetime64[D]")
     market, currency = (
         frame["market"].astype("category").cat.codes,
@@ -90,7 +89,6 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
 
 
 def _middles(key: IntArray, level: FloatArray) -> tuple[FloatArray, IntArray]:
-    """Return the median level and the count of the group of each row."""
     groups, _ = pd.factorize(key)
     middle = np.asarray(pd.Series(level).groupby(groups).median(), dtype=np.float64)
     counts = np.bincount(groups).astype(np.int64)
@@ -299,7 +297,6 @@ class ToldTwice:
 
 
 def _any_equal(keys: np.ndarray) -> bool:
-    """Tell whether two numbers are equal."""
     ordered = np.sort(keys)
     return bool((ordered[1:] == ordered[:-1]).any())
 

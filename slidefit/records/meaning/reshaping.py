@@ -308,7 +308,6 @@ def _told(table: Table, pattern: re.Pattern[str], fewest: float) -> TextColumn |
 
 
 def _first(pattern: re.Pattern[str], text: str) -> str:
-    """Return what a pattern finds in a text: its first group that holds anything, or all of it for weights."""
     found = pattern.search(text)
     if found is None:
         return ""

@@ -154,7 +154,6 @@ def row_grades(table: Table, meaning: Meaning) -> tuple[TextColumn, TextColumn]:
 
 
 def _long_grade(text: str) -> tuple[str, str]:
-    """Return the grade inside a class text such as ``Feeder Steers Medium and Large 1``."""
     grade = parse_grade(text) if len(text) > 3 else None
     return (grade.frame, grade.muscle) if grade else ("", "")
 

@@ -41,7 +41,6 @@ _NOT_A_DAY = np.datetime64("NaT", "D")
 
 
 def _without_ditto(column: TextColumn) -> TextColumn:
-    """Return a column with the text above in place of ditto marks."""
     if _DITTO.isdisjoint(column.values):
         return column
     return column.filled_down(column.bools(lambda text: text in _DITTO))
@@ -346,7 +345,6 @@ def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[Price
 
 
 def _cell_unit(unit: str, meaning: Meaning) -> str:
-    """Return the unit written in a cell; bare cents go by the weight unit."""
     if unit == "cents":
         return "cents/kg" if meaning.weight_unit == "kg" else "cents/lb"
     return unit

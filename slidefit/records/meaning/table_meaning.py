@@ -90,7 +90,6 @@ def _decimals(price: TextColumn, weight: TextColumn) -> tuple[str, str]:
 
 
 def _middle(column: TextColumn, decimal: str, parse: str) -> FloatArray:
-    """Return the middle of each cell of a price or weight column."""
     if parse == "price":
         return column.floats(
             lambda text: (lambda c: 0.5 * (c.low + c.high) if c.given else np.nan)(parse_price(text, decimal))
@@ -103,7 +102,6 @@ def _middle(column: TextColumn, decimal: str, parse: str) -> FloatArray:
 
 
 def _marked_unit(column: TextColumn, parse: str) -> str:
-    """Return the unit that most cells of a column carry themselves, or blank."""
     cells = [
         parse_price(text) if parse == "price" else parse_weight(text) for text in column.distinct()[:4000]
     ]
@@ -222,7 +220,6 @@ def codes_without_key(table: Table, assignment: Assignment) -> bool:
 
 
 def _heads(table: Table, assignment: Assignment) -> FloatArray:
-    """Return the head count of each row."""
     place = assignment.first("head")
     return table.columns[place].floats(parse_head) if place is not None else np.full(len(table.rows), np.nan)
 
@@ -300,7 +297,6 @@ def _stated_price_unit(
 
 
 def _date_texts(table: Table, assignment: Assignment) -> list[str]:
-    """Return the distinct texts that tell dates: of the column, and of the titles."""
     place = assignment.first("date")
     texts = list(table.columns[place].distinct()) if place is not None else []
     texts = [with_year(text, table.said.get("year")) for text in texts]
@@ -310,7 +306,6 @@ def _date_texts(table: Table, assignment: Assignment) -> list[str]:
 def _order(
     table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool, mixed: bool
 ) -> DateOrder:
-    """Return the order of day and month."""
     if options.date_order:
         return DateOrder(options.date_order == "dmy", "said by the user", by_day=True)
     return decide_order(_date_texts(table, assignment), today=options.today, metric=metric, mixed=mixed)
@@ -344,7 +339,6 @@ def _account(
     weight_how: str,
     order: DateOrder,
 ) -> tuple[ColumnMeaning, ...]:
-    """Return the meaning of each column, for the reader of the file."""
     used = {place: name for name, places in assignment.places.items() for place in places}
     rows = []
     for place, heading in enumerate(table.headings):

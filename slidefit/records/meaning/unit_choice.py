@@ -134,7 +134,6 @@ def check_together(table: Table, weight: FloatArray, weight_unit: str, price_uni
 
 
 def _says_us(table: Table) -> bool:
-    """Tell whether the table speaks the language of US feeder reports."""
     fields = {heading.field for heading in table.headings}
     return bool(fields & {"frame", "muscle", "grade"}) or "grade" in table.said
 

@@ -242,7 +242,6 @@ class _Walk:
         self.cue = ""
 
     def walk(self, clause: Sequence[Token]) -> Iterator[Clause]:
-        """Return what the tokens are."""
         for place, token in enumerate(clause):
             if token.kind == "colon":
                 yield from self._heading(token)
@@ -291,7 +290,6 @@ class _Walk:
             self.words.append(token.text)
 
     def _open(self, token: Token) -> Lot:
-        """Return the lot under way, or begin one."""
         if self.lot is None:
             self.lot, self.words = Lot(token.at, before=self.words), []
         return self.lot
@@ -351,13 +349,11 @@ class _Walk:
             yield from self._give(Lot(token.at, "", lot.weight, token.text, words=words))
 
     def _close(self) -> Iterator[Clause]:
-        """Give out the lot under way."""
         lot, self.lot = self.lot, None
         if lot is not None:
             yield from self._give(lot)
 
     def _give(self, lot: Lot) -> Iterator[Clause]:
-        """Give out a lot, or say what it lacks."""
         if lot.priced:
             yield Clause("lot", lot.at, self.whole, lot)
         elif lot.weight or lot.price or lot.average:

@@ -78,7 +78,6 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
 
 
 def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple[list[list[str]], list[int]]:
-    """Split text into rows of cells."""
     csv.field_size_limit(MOST_CELL_CHARACTERS)
     reader = csv.reader(
         _ditto_marked(text.split("\n"), delimiter),
@@ -307,14 +306,12 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
 
 
 def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:
-    """Return the cells of delimited text, or None when none of the signs splits its lines."""
     lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
     delimiter = find_delimiter(lines)
     return delimited_grid(text, name, delimiter) if delimiter in signs else None
 
 
 def _sales_of_text(text: str, name: str) -> Contents | None:
-    """Return the sales of a market report or a pasted list, or None where there is none."""
     table, other, residue = market_text(text, name)
     return None if table is None else Contents(name, [table], [], other, residue)
 

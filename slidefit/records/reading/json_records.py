@@ -206,7 +206,6 @@ def _holds_records(value: Any) -> bool:
 
 
 def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:
-    """Return a record with the keys of records inside it joined by blanks."""
     flat: dict[str, str] = {}
     for key, value in record.items():
         if isinstance(value, Mapping):
@@ -221,7 +220,6 @@ def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:
 
 
 def _table(rows: list[tuple[int, Mapping[str, str]]], name: str, options: ReadOptions) -> Table:
-    """Return records as a table; the row is the record's place in the document."""
     keys = list(dict.fromkeys(key for _, record in rows for key in record))[:MOST_COLUMNS]
     columns = [TextColumn.of([record.get(key, "").strip() for _, record in rows]) for key in keys]
     return Table(
@@ -253,7 +251,6 @@ def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:
 
 
 def _coded(column: Any) -> TextColumn:
-    """Return an Arrow column as coded text."""
     import pyarrow as pa
     import pyarrow.compute as pc
 

@@ -160,7 +160,6 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
 
 
 def _table(reading: _Reading, state: _State, name: str) -> Table:
-    """Return the rows as a table; place and day may stand below the sales."""
     for row in reading.cells:
         row["date"], row["market"] = row["date"] or state.date, row["market"] or state.market
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
@@ -359,7 +358,6 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
 
 
 def _cells(lot: Lot, about: str, remarks: str, *, corrected: bool) -> dict[str, str]:
-    """Return the cells of a lot as the table of rows holds them."""
     average = re.sub(r"[^\d.,]", "", lot.average).strip(".,")
     unit = unit_text(lot)
     cells = {

@@ -167,7 +167,6 @@ def card_toml(card: SourceCard) -> str:
 
 
 def _key(text: str) -> str:
-    """Return a TOML key, in quotes where it has to be."""
     return text if re.fullmatch(r"[A-Za-z0-9_-]+", text) else toml_value(text)
 
 
@@ -220,7 +219,6 @@ def card_from(text: str, name: str) -> SourceCard:
 
 
 def _problems(told: Mapping[str, Any]) -> list[Problem]:
-    """Return what is wrong with the keys and values of a card."""
     tables = ("columns", "market_names", "values", "understood", "ranges")
     known = ("name", "headings", *SETTINGS, "skip_rows", *tables)
     found: list[Problem] = [
@@ -250,7 +248,6 @@ def _problems(told: Mapping[str, Any]) -> list[Problem]:
 
 
 def _unit_problems(told: Mapping[str, Any]) -> list[Problem]:
-    """Return what is wrong with the units, the order of dates and the day of sale."""
     found: list[Problem] = []
     for place, key in enumerate(("price_unit", "weight_unit", "date_order")):
         given = [told[key] if at == place and isinstance(told.get(key), str) else None for at in range(3)]
@@ -264,7 +261,6 @@ def _unit_problems(told: Mapping[str, Any]) -> list[Problem]:
 
 
 def _word_problems(told: Mapping[str, Any]) -> list[Problem]:
-    """Return what is wrong with the meanings of headings and words, and with the ranges."""
     found: list[Problem] = []
     for heading, meaning in told.get("columns", {}).items():
         if not isinstance(meaning, str) or known_field(meaning) is None:

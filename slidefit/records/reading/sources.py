@@ -129,7 +129,6 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
 
 
 def _gunzipped(source: Source) -> bytes:
-    """Unpack a .gz within the limits."""
     packed = source.content()
     try:
         with gzip.GzipFile(fileobj=io.BytesIO(packed)) as file:
@@ -143,7 +142,6 @@ def _gunzipped(source: Source) -> bytes:
 
 
 def _check_size(name: str, packed: int, unpacked: int) -> None:
-    """Refuse what swells beyond reason."""
     if unpacked > MOST_UNPACKED_BYTES or (
         unpacked > RATIO_FROM_BYTES and unpacked > MOST_PACKED_RATIO * max(packed, 1)
     ):
@@ -294,7 +292,6 @@ def encoding_of(head: bytes, name: str) -> str:
 
 
 def _decoded_line(line: bytes) -> str:
-    """Return a line as UTF-8, or as Windows-1252 where it is no UTF-8."""
     try:
         return line.decode("utf-8")
     except UnicodeDecodeError:

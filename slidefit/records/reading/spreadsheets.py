@@ -89,7 +89,6 @@ def workbook_grids(source: Source, data: bytes, options: ReadOptions) -> tuple[l
 
 
 def _check_size(name: str, unpacked: int) -> None:
-    """Refuse a workbook whose sheets unpack to more than any sale records."""
     if unpacked > MOST_SHEET_BYTES:
         raise RecordsError(
             f"the sheets unpack to {unpacked >> 20:,} MB; at most {MOST_SHEET_BYTES >> 20} MB are read",
@@ -177,7 +176,6 @@ def _read_xlsx(data: bytes) -> list[Sheet]:
 
 
 def _read_xls(data: bytes) -> list[Sheet]:
-    """Read a workbook of the old binary kind."""
     import xlrd  # type: ignore[import-untyped]
 
     book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=io.StringIO())
@@ -197,7 +195,6 @@ def _read_xls(data: bytes) -> list[Sheet]:
 
 
 def _xls_text(book: Any, cell: Any) -> str:
-    """Return a cell of an old workbook as text."""
     import xlrd
 
     if cell.ctype == xlrd.XL_CELL_DATE:
@@ -277,7 +274,6 @@ def _ods_row(row: ElementTree.Element) -> tuple[dict[int, str], list[tuple[int, 
 
 
 def _ods_text(cell: ElementTree.Element) -> str:
-    """Return a cell of an OpenDocument sheet as text."""
     kind = cell.get(f"{_OFFICE}value-type", "")
     if kind in ("float", "percentage", "currency"):
         money = cell.get(f"{_OFFICE}currency", "")

@@ -120,7 +120,6 @@ def _filled_right(row: Sequence[str]) -> list[str]:
 
 
 def _parsed(row: Iterable[str], mapping: Mapping[str, str] | None) -> list[ColumnHeading]:
-    """Return the meaning of every cell of a heading row."""
     return [parse_heading(cell, mapping) for cell in row]
 
 
@@ -218,7 +217,6 @@ def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[s
 
 
 def _padded(row: Sequence[str], width: int) -> list[str]:
-    """Return a row made as wide as the table."""
     return [*row, *[""] * (width - len(row))]
 
 

@@ -146,7 +146,6 @@ class Grade:
 
 
 def _frame(first: str | None, second: str | None) -> str:
-    """Return the code of one or two size words."""
     sizes = {_SIZES[word.lower().rstrip(".")] for word in (first, second) if word}
     return _FRAMES.get(frozenset(sizes), "")
 

@@ -213,7 +213,6 @@ def _plain_number(text: str) -> SaleDate | None:
 
 
 def _named(text: str, year: int | None, week: str) -> SaleDate | None:
-    """Read a date with a month's name and a day."""
     for pattern in (_MONTH_DAYS_YEAR, _DAY_MONTH_YEAR):
         for found in pattern.finditer(text):
             said = found["year"]
@@ -290,7 +289,6 @@ def decide_order(
 
 
 def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:
-    """Decide the order of the dates that are all numbers."""
     parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
     if not parts:
         return DateOrder(False, "")
@@ -325,7 +323,6 @@ def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> 
 
 
 def _weekday_share(days: list[date | None]) -> float:
-    """Return the share of distinct days that fall on the commonest weekday; zero below four days."""
     distinct = {day for day in days if day}
     if len(distinct) < 4:
         return 0.0

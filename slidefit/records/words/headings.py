@@ -105,7 +105,6 @@ def _measure(kinds: set[str], *, by_head: bool) -> str:
 
 
 def _other(words: Sequence[set[str]]) -> str:
-    """Return the field of the first combination that the words make; blank for none."""
     kinds = set().union(*words)
     for field, must, may in _COMBINATIONS:
         needed, allowed = set(must.split()), {"noise", *must.split(), *may.split()}
@@ -142,7 +141,6 @@ class ColumnHeading:
 
 
 def _unit(text: str) -> str:
-    """Return the price unit, or else the weight unit, of a heading."""
     return price_unit_of(text) or weight_unit_of(text)
 
 
@@ -183,7 +181,6 @@ def is_only_unit(text: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
-    """Read a heading by the table of fields, else by what it pins down."""
     if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
         return ColumnHeading(bare)
     direct = field_of(bare)
@@ -274,7 +271,6 @@ _NO_PLACE = words_of("heading_parts", "no_place")
 
 
 def _class_words(text: str) -> str:
-    """Return the words of a heading that name the class."""
     return " ".join(_CLASS_WORDS.findall(text)) or text
 
 

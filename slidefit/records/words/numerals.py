@@ -119,7 +119,6 @@ def parse_number(text: str, decimal: str = ".") -> Numeral | None:
 
 
 def _marked(text: str, decimal: str) -> Numeral | None:
-    """Read a number with signs around it."""
     if is_missing(text):
         return None
     found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), _bare(text, decimal)))
