@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -15,7 +14,7 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.futures_contracts import FuturesQuote, contract_month
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, sources
-from slidefit.records.reading.tables import Grid
+from slidefit.records.reading.tables import Grid, grid_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.numerals import is_missing, parse_number
 
@@ -122,14 +121,17 @@ def read_quotes(path: str | Path, *, as_of: date | None = None) -> QuoteFile:
 
 def _grids(source: Source) -> list[Grid]:
     """Return the cells of a piece of content: sheets, tables of a page, records of JSON, or lines of text."""
-    from slidefit.records.reading import contents, spreadsheets, web_tables
+    from slidefit.records.reading import contents, json_records, spreadsheets, web_tables
 
     data = source.content()
     if data[:4] == b"PK\x03\x04" or data[:4] == b"\xd0\xcf\x11\xe0":
         return spreadsheets.workbook_grids(source, data, ReadOptions())[0]
     text = decoded(data, source.name)
     if text.lstrip()[:1] in ("{", "["):
-        return [_json_grid(text, source.name)]
+        tables, grids = json_records.json_tables(
+            json_records.json_document(text, source.name), source.name, ReadOptions()
+        )
+        return [*grids, *map(grid_of, tables)]
     if text.lstrip()[:1] == "<":
         return web_tables.html_grids(text, source.name)
     delimiter = contents.find_delimiter(text.split("\n", SCAN_ROWS)[:SCAN_ROWS])
@@ -137,21 +139,6 @@ def _grids(source: Source) -> list[Grid]:
         return [contents.delimited_grid(text, source.name, delimiter)]
     aligned = contents.aligned_grid(text, source.name)
     return [aligned] if aligned is not None else []
-
-
-def _json_grid(text: str, name: str) -> Grid:
-    """Return a list of records, or the first list of records in an object, as rows under their keys."""
-    try:
-        document = json.loads(text)
-    except (ValueError, RecursionError) as fault:
-        raise RecordsError("is not JSON", where=name, remedy="Fetch or save it again.") from fault
-    lists = [document] if isinstance(document, list) else list(document.values())
-    records = next(
-        (item for item in lists if isinstance(item, list) and item and isinstance(item[0], dict)), []
-    )
-    keys = list(dict.fromkeys(key for record in records if isinstance(record, dict) for key in record))
-    rows = [[str(record.get(key, "")) for key in keys] for record in records if isinstance(record, dict)]
-    return Grid(name, [keys, *rows], range(len(rows) + 1))
 
 
 _REASONS = {

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
-from slidefit.records.reading.contents import Contents, tables_of
 from slidefit.records.reading.read_options import ReadOptions, Values
 from slidefit.records.reading.source_card import RANGES, SourceCard, fingerprint, source_name
-from slidefit.records.reading.sources import Source
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import WordMeaning
 
@@ -64,10 +64,24 @@ def card_for(
     return found[0] if found else None
 
 
-def read_with_card(
-    source: Source, data: bytes, options: ReadOptions, cards: Sequence[SourceCard], card: SourceCard | None
-) -> tuple[Contents, ReadOptions, SourceCard | None]:
-    """Return the tables of a file, read by the card of its source where one is known (``card``: the user named it).
+Made = TypeVar("Made")
+
+
+def with_card(
+    name: str,
+    options: ReadOptions,
+    cards: Sequence[SourceCard],
+    given: SourceCard | None,
+    attempt: Callable[[ReadOptions], tuple[list[tuple[str, ...]], Made]],
+) -> tuple[Made, ReadOptions, SourceCard | None]:
+    """Return what an attempt makes of a file by the card of its source, where one is known; the request; the card.
+
+    Parameters
+    ----------
+    given : SourceCard or None
+        The card that the user named.
+    attempt : callable
+        Reads the file by a request, and returns the headings of its tables beside what it made.
 
     Raises
     ------
@@ -76,44 +90,31 @@ def read_with_card(
     QuestionError
         The headings are nearly those of a source that was taught something.
     """
-    if card is not None:
-        options = card.completes(options)
-        return tables_of(source, data, options), options, card
+    if given is not None:
+        options = given.completes(options)
+        return attempt(options)[1], options, given
     fault: RecordsError | None = None
-    contents: Contents | None = None
+    made: tuple[list[tuple[str, ...]], Made] | None = None
     try:
-        contents = tables_of(source, data, options)
+        made = attempt(options)
     except RecordsError as found:
         fault = found
-    lists = [headings_of(table) for table in contents.tables] if contents else []
-    known = next(filter(None, (card_for(source.name, told, options, cards) for told in lists)), None)
-    for item in (
-        item for item in cards if item.mapping and known is None
-    ):  # headings that only a card explains
-        tried = _tried(source, data, item.completes(options))
-        told = (
-            next((list(item.headings) for t in tried.tables if item.matches(headings_of(t))), [])
-            if tried
-            else []
-        )
-        known = card_for(source.name, told, options, cards)
+    lists = made[0] if made else []
+    known = next(filter(None, (card_for(name, told, options, cards) for told in lists)), None)
+    for item in (item for item in cards if item.mapping):  # headings that only a card explains
+        if known is None:
+            with suppress(RecordsError):
+                tried = attempt(item.completes(options))[0]
+                if any(map(item.matches, tried)):
+                    known = card_for(name, item.headings, options, cards)
     if known is not None and known.taught:
         options = known.completes(options)
-        return tables_of(source, data, options), options, known
-    if known is not None and contents is not None:
-        return contents, options, known
-    for headings in lists:
-        _ask_about_change(source.name, headings, cards)
-    if contents is None:
-        raise fault or RecordsError("can't be read", where=source.name)
-    return contents, options, None
-
-
-def _tried(source: Source, data: bytes, options: ReadOptions) -> Contents | None:
-    try:
-        return tables_of(source, data, options)
-    except RecordsError:
-        return None
+        return attempt(options)[1], options, known
+    if made is None:
+        raise fault or RecordsError("can't be read", where=name)
+    for headings in lists if known is None else ():
+        _ask_about_change(name, headings, cards)
+    return made[1], options, known
 
 
 def _ask_about_change(name: str, headings: Sequence[str], cards: Iterable[SourceCard]) -> None:

@@ -10,13 +10,9 @@ from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.file_reading import FileReading, decided, finished, first_records, read_pieces, take
-from slidefit.records.known_sources import (
-    card_for,
-    free_name,
-    learned_card,
-    read_with_card,
-)
+from slidefit.records.known_sources import free_name, headings_of, learned_card, with_card
 from slidefit.records.large_files import PiecePlan, planned, worth_streaming
+from slidefit.records.reading.contents import Contents, tables_of
 from slidefit.records.reading.read_options import (
     ReadOptions,
     Values,
@@ -167,12 +163,14 @@ def _read_source(
     source: Source, options: ReadOptions, known: _Known, digest: hashlib._Hash, count: _Counter
 ) -> FileReading:
     reading = FileReading(source.name, RejectedRows(source.name), unit_settled=bool(options.price_unit))
+    cards = tuple(known.cards.values())
     if worth_streaming(source):
-        plan, options, card = planned_with_card(source, options, known)
+        plan, reading.options, reading.card = with_card(
+            source.name, options, cards, known.given, lambda told: _planned(source, told)
+        )
         if plan is not None:
-            reading.options, reading.card = options, card
             reading.headings = tuple(heading.text for heading in plan.headings if heading.text)
-            read_pieces(reading, plan, options, digest, count.add)
+            read_pieces(reading, plan, reading.options, digest, count.add)
             return finished(reading)
     data = source.content()
     digest.update(data)
@@ -180,8 +178,9 @@ def _read_source(
         raise RecordsError(
             "the file is empty", where=source.name, remedy="Check that it was saved or downloaded whole."
         )
-    cards = tuple(known.cards.values())
-    contents, reading.options, reading.card = read_with_card(source, data, options, cards, known.given)
+    contents, reading.options, reading.card = with_card(
+        source.name, options, cards, known.given, lambda told: _tables(source, data, told)
+    )
     tables, meanings = decided(contents, reading.options, reading)
     take(reading, tables, meanings, reading.options, whole=True)
     reading.other_lines += contents.other_lines
@@ -192,20 +191,11 @@ def _read_source(
     return finished(reading)
 
 
-def planned_with_card(
-    source: Source, options: ReadOptions, known: _Known
-) -> tuple[PiecePlan | None, ReadOptions, SourceCard | None]:
-    """Return the plan for a large plain file, and the card of its source where one is known."""
-    if known.given is not None:
-        options = known.given.completes(options)
-        return planned(source, options), options, known.given
+def _planned(source: Source, options: ReadOptions) -> tuple[list[tuple[str, ...]], PiecePlan | None]:
     plan = planned(source, options)
-    for item in known.cards.values():  # headings that only a card explains
-        if plan is None and item.mapping:
-            plan = planned(source, item.completes(options))
-    headings = [heading.text for heading in plan.headings] if plan is not None else []
-    card = card_for(source.name, headings, options, known.cards.values())
-    if card is None:
-        return planned(source, options), options, None
-    options = card.completes(options)
-    return planned(source, options), options, card
+    return [tuple(heading.text for heading in plan.headings)] if plan is not None else [], plan
+
+
+def _tables(source: Source, data: bytes, options: ReadOptions) -> tuple[list[tuple[str, ...]], Contents]:
+    contents = tables_of(source, data, options)
+    return [headings_of(table) for table in contents.tables], contents

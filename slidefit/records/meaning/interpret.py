@@ -17,6 +17,7 @@ from slidefit.records.meaning.row_classes import (
     row_preliminary,
     row_traits,
     row_unsold,
+    told_in,
 )
 from slidefit.records.meaning.row_values import (
     PRECISIONS,
@@ -214,7 +215,8 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "source_row": table.rows,
     }
     told = _RowEvidence(
-        _by_head_remarks(table, meaning) | _by_head_titles(table, weights.mean),
+        told_in(table, meaning, ("remarks",), lambda text: price_unit_of(text) == PER_HEAD)
+        | _by_head_titles(table, weights.mean),
         row_unsold(table, meaning),
         unnamed_totals(weights.head, weights.mean, price, _labels(table, meaning)),
     )
@@ -232,13 +234,6 @@ def _labels(table: Table, meaning: Meaning) -> IntArray:
             codes = column.filled_down(column.bools(is_missing)).codes
             total[1:] += np.cumsum(codes[1:] != codes[:-1])
     return total
-
-
-def _by_head_remarks(table: Table, meaning: Meaning) -> BoolArray:
-    found = np.zeros(len(table.rows), dtype=bool)
-    for place in meaning.assignment.places.get("remarks", ()):
-        found |= table.columns[place].bools(lambda text: price_unit_of(text) == PER_HEAD)
-    return found
 
 
 def _by_head_titles(table: Table, weight_lb: FloatArray) -> BoolArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,21 +70,24 @@ def _columns(table: Table, meaning: Meaning, name: str) -> list[TextColumn]:
     return [first, *(table.columns[place] for place in places[1:])] if first is not None else []
 
 
+def told_in(table: Table, meaning: Meaning, names: tuple[str, ...], test: Callable[[str], bool]) -> BoolArray:
+    """Return the rows that have a cell in a column of some fields that passes a test."""
+    found = np.zeros(len(table.rows), dtype=bool)
+    for name in names:
+        for column in _columns(table, meaning, name):
+            found |= column.bools(test)
+    return found
+
+
 def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     """Return the class of each row; the sex column speaks first, then category, grade, remarks and titles."""
     length = len(table.rows)
-    coded, sex = np.zeros(length, dtype=bool), np.zeros(length, dtype=np.int8)
-    for column in _columns(
-        table, meaning, "sex"
-    ):  # numbers stand for classes; "feeder cattle" above tells none
-        coded |= column.bools(lambda text: text.strip().isdecimal())
-    dairy, not_feeder = np.zeros(length, dtype=bool), np.zeros(length, dtype=bool)
+    sex, (dairy, not_feeder) = np.zeros(length, dtype=np.int8), np.zeros((2, length), dtype=bool)
+    # numbers stand for classes; "feeder cattle" above tells none
+    coded = told_in(table, meaning, ("sex",), lambda text: text.strip().isdecimal())
     said = table.said.get("category", "")
     sources = [
-        *_columns(table, meaning, "sex"),
-        *_columns(table, meaning, "category"),
-        *_columns(table, meaning, "grade"),
-        *_columns(table, meaning, "frame"),
+        column for name in ("sex", "category", "grade", "frame") for column in _columns(table, meaning, name)
     ]
     for column in [*sources, *([TextColumn.constant(said, length)] if said else [])]:
         found = [classify_cell(text) for text in column.values]
@@ -99,13 +103,10 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
                 classify_cell(text).reason == NOT_FEEDER and not (text == said and "feeder" in text.lower())
             )
         )
-    for column in _columns(table, meaning, "breed"):
-        dairy |= column.bools(lambda text: classify(text).reason == DAIRY)
-    for column in _columns(table, meaning, "pregnancy"):
-        not_feeder |= column.bools(lambda text: classify(text).reason == NOT_FEEDER)
-    for column in _columns(table, meaning, "remarks"):
-        dairy |= column.bools(lambda text: remark_reason(text) == DAIRY)
-        not_feeder |= column.bools(lambda text: remark_reason(text) == NOT_FEEDER)
+    dairy |= told_in(table, meaning, ("breed",), lambda text: classify(text).reason == DAIRY)
+    dairy |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == DAIRY)
+    not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
+    not_feeder |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == NOT_FEEDER)
     return RowClasses(TextColumn(sex.astype(np.int32), SEXES), dairy, not_feeder, _summaries(table, meaning))
 
 
@@ -208,36 +209,27 @@ def _united(columns: list[TextColumn]) -> TextColumn:
 
 def row_markets(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:
     """Return the place of sale of each row: its column, then the titles, then what the user said."""
-    market, names = options.market, options.market_names
-    stand_in = table.said.get("market", "") or market
+    names = options.market_names
+    stand_in = table.said.get("market", "") or options.market
     column = column_at(table, meaning.assignment, "market")
     if column is None:
-        column = TextColumn.constant(market or stand_in, len(table.rows))
-        return column.mapped(lambda text: names.get(text, text)) if names else column
-    plain = column.mapped(
-        lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
-    )
-    return plain.mapped(lambda text: names.get(text, text)) if names else plain
+        column = TextColumn.constant(options.market or stand_in, len(table.rows))
+    else:
+        column = column.mapped(
+            lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
+        )
+    return column.mapped(lambda text: names.get(text, text)) if names else column
 
 
 def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
     """Return the lots that a status or a remark calls passed out, withdrawn or void: their price is only a bid."""
-    found = np.zeros(len(table.rows), dtype=bool)
-    for name in ("status", "remarks"):
-        for column in _columns(table, meaning, name):
-            found |= column.bools(not_sold)
-    for column in _columns(table, meaning, "sold"):
-        found |= column.bools(says_unsold)
-    return found
+    found = told_in(table, meaning, ("status", "remarks"), not_sold)
+    return found | told_in(table, meaning, ("sold",), says_unsold)
 
 
 def row_corrected(table: Table, meaning: Meaning) -> BoolArray:
     """Return the rows that a status or a remark calls corrected: they take the place of the same lot told before."""
-    found = np.zeros(len(table.rows), dtype=bool)
-    for name in ("status", "remarks"):
-        for column in _columns(table, meaning, name):
-            found |= column.bools(lambda text: bool(_CORRECTED.search(text)))
-    return found
+    return told_in(table, meaning, ("status", "remarks"), lambda text: bool(_CORRECTED.search(text)))
 
 
 _LOT_NUMBERS = frozenset(["lot", "lot no", "lotno", "lot number", "lot id", "lot num", "ticket", "ticket no"])

@@ -265,18 +265,10 @@ def encoding_of(head: bytes, name: str) -> str:
         if head.startswith(mark):
             return encoding
     sample = head[:4096]
-    if (
-        len(sample) >= 4
-        and sample[1::2].count(0) > 0.4 * len(sample[1::2])
-        and sample[::2].count(0) < 0.1 * len(sample)
-    ):
-        return "utf-16-le"
-    if (
-        len(sample) >= 4
-        and sample[::2].count(0) > 0.4 * len(sample[::2])
-        and sample[1::2].count(0) < 0.1 * len(sample)
-    ):
-        return "utf-16-be"
+    for high, encoding in ((1, "utf-16-le"), (0, "utf-16-be")):  # plain letters leave every other byte empty
+        empty, full = sample[high::2], sample[1 - high :: 2]
+        if len(sample) >= 4 and empty.count(0) > 0.4 * len(empty) and full.count(0) < 0.1 * len(sample):
+            return encoding
     controls = len(head) - len(head.translate(None, _CONTROLS))
     if controls > _MOST_CONTROL_SHARE * len(head):
         raise RecordsError(

@@ -59,6 +59,13 @@ class Table:
     marked: Mapping[str, frozenset[int]] = field(default_factory=dict)
 
 
+def grid_of(table: Table) -> Grid:
+    """Return a table as a grid, its headings first."""
+    cells = zip(*(column.texts().tolist() for column in table.columns), strict=True)
+    rows = [[heading.text for heading in table.headings], *map(list, cells)]
+    return Grid(table.name, rows, [0, *table.rows.tolist()])
+
+
 _BLANKS = re.compile(r"\s{3,}")
 _LONG_WITH_BLANKS = 100  # characters, from which a run of blanks is worth shortening
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from slidefit.records.words.vocabulary import VOCABULARY
@@ -28,20 +29,16 @@ _SIGNS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 
 
 @dataclass(frozen=True)
 class Numeral:
-    """A number and the words or signs that stood around it, in small letters."""
-
-    value: float
-    marks: str = ""
-
-
-@dataclass(frozen=True)
-class NumeralRange:
-    """A range of numbers (low equals high for a single one) and the signs around them."""
+    """A number, or a range of numbers, and the words or signs that stood around it, in small letters."""
 
     low: float
     high: float
     marks: str = ""
-    single: bool = False
+
+    @property
+    def value(self) -> float:
+        """The number, or the lower end of the range."""
+        return self.low
 
 
 def is_missing(text: str) -> bool:
@@ -106,16 +103,12 @@ def parse_number(text: str, decimal: str = ".") -> Numeral | None:
     """Return the one number in a cell, or None when there is none or more than one.
 
     >>> parse_number("$1,049.00"), parse_number("142.10*").value, parse_number("n/q")
-    (Numeral(value=1049.0, marks='$'), 142.1, None)
+    (Numeral(low=1049.0, high=1049.0, marks='$'), 142.1, None)
     """
-    try:
-        return (
-            Numeral(float(text))
-            if text.isascii() and decimal == "." and text[:1].isdecimal() and "_" not in text
-            else _marked(text, decimal)
-        )
-    except ValueError:
-        return _marked(text, decimal)
+    if text.isascii() and decimal == "." and text[:1].isdecimal() and "_" not in text:
+        with suppress(ValueError):
+            return Numeral(number := float(text), number)
+    return _marked(text, decimal)
 
 
 def _marked(text: str, decimal: str) -> Numeral | None:
@@ -128,24 +121,20 @@ def _marked(text: str, decimal: str) -> Numeral | None:
         value = to_float(found["number"], decimal)
     except ValueError:
         return None
-    negative = bool(found["sign"]) or (
-        found["before"].strip().startswith("(") and found["after"].strip().startswith(")")
-    )
     marks = f"{found['before'].strip()} {found['after'].strip()}".strip().lower()
-    return Numeral(-value if negative and found["sign"] else value, marks)
+    value = -value if found["sign"] else value
+    return Numeral(value, value, marks)
 
 
-def parse_range(text: str, decimal: str = ".") -> NumeralRange | None:
+def parse_range(text: str, decimal: str = ".") -> Numeral | None:
     """Return the range in a cell; a single number is a range of one point.
 
-    >>> parse_range("$167- $182").high, parse_range("$57$62").low, parse_range("739").single
-    (182.0, 57.0, True)
+    >>> parse_range("$167- $182").high, parse_range("$57$62").low, parse_range("739").high
+    (182.0, 57.0, 739.0)
     """
     single = parse_number(text, decimal)
-    if single is not None:
-        return NumeralRange(single.value, single.value, single.marks, single=True)
-    if is_missing(text):
-        return None
+    if single is not None or is_missing(text):
+        return single
     bare = _bare(text, decimal)
     found = _RANGE.match(bare)
     between = _BETWEEN.search(bare, found.start("mid")) if found is not None else None
@@ -159,4 +148,4 @@ def parse_range(text: str, decimal: str = ".") -> NumeralRange | None:
     except ValueError:
         return None
     marks = " ".join(filter(None, (part.strip() for part in (found["before"], mid, mid2, found["after"]))))
-    return NumeralRange(low, high, marks.lower())
+    return Numeral(low, high, marks.lower())

@@ -183,18 +183,8 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         grade = find_grade(line.replace(place, " ") if place else line)
         if grade != Grade():
             said["grade"] = f"{grade.frame} {grade.muscle}".strip()
-    when = date_in(lines)
-    if when:
-        said["date"] = when
-    year = year_in(lines)
-    if year:
-        said["year"] = year
-    about = class_in(lines)
-    if about:
-        said["category"] = about
-    weights = weights_in(lines)
-    if weights:
-        said["weight_range"] = weights
+    found = {"date": date_in, "year": year_in, "category": class_in, "weight_range": weights_in}
+    said |= {name: text for name, look in found.items() if (text := look(lines))}
     for number, line in enumerate((*lines, *below)):
         if _FEES.search(line):
             continue
