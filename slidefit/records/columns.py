@@ -95,9 +95,8 @@ class TextColumn:
         """Return several columns one below the other."""
         if len(parts) == 1:
             return parts[0]
-        codes = np.concatenate(
-            [part.codes + start for part, start in zip(parts, _starts(parts), strict=True)]
-        )
+        starts = np.cumsum([0, *(len(part.values) for part in parts[:-1])])
+        codes = np.concatenate([part.codes + start for part, start in zip(parts, starts, strict=True)])
         return cls(codes.astype(np.int32), tuple(value for part in parts for value in part.values))
 
     def __len__(self) -> int:
@@ -156,13 +155,6 @@ class TextColumn:
     def distinct(self) -> tuple[str, ...]:
         """Return the texts that some row really holds, in the order of their codes."""
         return tuple(self.values[code] for code in np.unique(self.codes))
-
-
-def _starts(parts: Sequence[TextColumn]) -> list[int]:
-    starts = [0]
-    for part in parts[:-1]:
-        starts.append(starts[-1] + len(part.values))
-    return starts
 
 
 def combined(columns: Sequence[TextColumn]) -> tuple[IntArray, IntArray]:

@@ -25,7 +25,6 @@ from slidefit.records.meaning.rejections import (
     equal_lots,
     other_prices,
     rows_of,
-    set_head_aside,
     set_misprints_aside,
     set_repeats_aside,
     set_sums_aside,
@@ -254,7 +253,6 @@ def take(
         frame = _recategorised(frame, [item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
     _mark(reason, tables)
-    set_head_aside(frame, reason)
     if len(tidy) > 1:
         set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
     if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before

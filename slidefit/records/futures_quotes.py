@@ -17,6 +17,7 @@ from slidefit.records.reading.sources import Source, decoded, sources
 from slidefit.records.reading.tables import Grid, grid_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.vocabulary import VOCABULARY, alternatives
 
 FED_CATTLE_ONLY = frozenset({2, 6, 12})
 """Months of fed cattle contracts in which no feeder cattle contract is listed (from memory)."""
@@ -28,28 +29,7 @@ MOST_YEARS_AHEAD = 3
 FEW_CONTRACTS = 3
 SCAN_ROWS = 40
 """A heading stands within the first forty lines (our choice)."""
-_HEADINGS: Mapping[str, frozenset[str]] = {
-    "as_of": frozenset(
-        {"date", "as of", "day", "trade date", "quote date", "settlement date", "pricing date", "session"}
-    ),
-    "contract": frozenset(
-        {"contract", "contract month", "month", "delivery", "delivery month", "expiry", "expiration"}
-        | {"maturity", "maturity month", "symbol", "ticker", "futures", "future", "futures month"}
-    ),
-    "settlement": frozenset(
-        {
-            "settlement",
-            "settle",
-            "settlement price",
-            "settle price",
-            "close",
-            "closing price",
-            "price",
-            "last",
-        }
-        | {"last price", "settled", "quote", "closing", "futures price"}
-    ),
-}
+_HEADINGS = {what: frozenset(alternatives(names).split("|")) for what, names in VOCABULARY["futures"].items()}
 _UNIT_WORDS = re.compile(
     r"\b(?:usd?|dollars?|cents?|cts?|per|cwt|lbs?|pounds?|hundredweight|a)\b|[$¢/()\[\]:]", re.IGNORECASE
 )

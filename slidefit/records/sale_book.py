@@ -306,7 +306,7 @@ class SaleBook(PublicResult):
             ).df()
             markets = run(
                 connection,
-                "SELECT market, currency, count(*), coalesce(sum(head), 0), count(DISTINCT sale_date), "
+                "SELECT market, currency, count(*), coalesce(sum(head), 0.0), count(DISTINCT sale_date), "
                 "min(sale_date), max(sale_date), list(DISTINCT strftime(sale_date, '%Y-%m')) FROM sales "
                 "GROUP BY market, currency ORDER BY market",
             )
@@ -317,28 +317,13 @@ class SaleBook(PublicResult):
                 "b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
             )
         counts = counts.astype({"market": "str", "currency": "str", "sex": "str"})
-        infos = tuple(
-            MarketInfo(
-                row[0],
-                row[1],
-                row[2],
-                float(row[3]),
-                row[4],
-                row[5],
-                row[6],
-                _gaps(row[5], row[6], set(row[7])),
-            )
-            for row in markets
-        )
+        infos = tuple(MarketInfo(*row, _gaps(*row[-2:], set(days))) for *row, days in markets)
         batch_infos = tuple(
             BatchInfo(
-                row[0],
-                row[1],
-                tuple(filter(None, str(row[2]).split("\n"))),
-                row[3],
-                row[4],
-                row[5],
-                (row[6], row[7]) if row[7] else None,
+                *row[:2],
+                tuple(filter(None, row[2].split("\n"))),
+                *row[3:6],
+                tuple(row[6:]) if row[7] else None,
             )
             for row in batches
         )

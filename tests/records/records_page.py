@@ -124,7 +124,7 @@ def thresholds() -> list[tuple[str, str]]:
             "largest unpacked file, and packing ratio",
             f"{sources.MOST_UNPACKED_BYTES >> 30} GB, and {sources.MOST_PACKED_RATIO} times",
         ),
-        ("head of one lot or class", f"up to {rejections.MOST_HEAD:,.0f}"),
+        ("head of one lot or class", f"up to {interpret.MOST_HEAD:,.0f}"),
         (
             "a sale beside the sales around it",
             f"within {sale_levels.MOST_FACTOR:g} times, or 1/{sale_levels.MOST_FACTOR:g} of, the middle of up to "

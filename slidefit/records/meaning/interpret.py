@@ -129,6 +129,7 @@ def _is_total(row: tuple[float, float, float], above: tuple[float, float, float]
 
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them
 _HEAVIEST_BULL_LB = 1_400.0  # heavier bulls are sold for slaughter or breeding (common practice, no source)
+MOST_HEAD = 20_000.0  # more than the largest auctions sell in a day (common practice, no source)
 _WEIGHT_DECIMALS = 2
 _PRICE_DECIMALS = 4
 
@@ -271,7 +272,7 @@ def _reasons(
     told: _RowEvidence,
     options: ReadOptions,
 ) -> np.ndarray:
-    """Return the first reason of each row, in the order of ``REASONS``; 0 for rows to keep."""
+    """Return the first reason of each row; 0 for rows to keep."""
     per_head = (prices.per_head | told.by_head) & (options.price_unit != PER_HEAD)
     tests: dict[str, BoolArray] = {
         "summary_row": classes.summary | told.total,
@@ -290,6 +291,7 @@ def _reasons(
         "weight_inconsistent": weights.inconsistent,
         "implausible_weight": (weights.mean < LIGHTEST_LB) | (weights.mean > HEAVIEST_LB),
         "missing_sex": classes.sex.codes == 0,
+        "implausible_head": weights.head > MOST_HEAD,
     }
     reason = np.zeros(len(dates.days), dtype=np.int8)
     for name, found in tests.items():

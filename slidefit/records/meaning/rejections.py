@@ -233,16 +233,6 @@ def set_repeats_aside(frame: pd.DataFrame, reason: np.ndarray) -> None:
         reason[kept[rows]] = REASON_CODES[name]
 
 
-MOST_HEAD = 20_000.0  # more than the largest auctions sell in a day (common practice, no source)
-
-
-def set_head_aside(frame: pd.DataFrame, reason: np.ndarray) -> None:
-    """Find rows of more head than any lot or class has, among those still kept; reasons are written in place."""
-    reason[(reason == 0) & (frame["head"].to_numpy(dtype=float) > MOST_HEAD)] = REASON_CODES[
-        "implausible_head"
-    ]
-
-
 @dataclass
 class ToldTwice:
     """What a file tells twice, found over all its records, however far apart they stand.

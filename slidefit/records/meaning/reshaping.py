@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
+from slidefit.records.columns import FloatArray, TextColumn, combined
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import sex_of
 from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
@@ -113,17 +113,17 @@ _VALUE = frozenset(["value", "values", "val", "amount", "number", "result", "rea
 
 
 def rows_of_prices(table: Table) -> Table:
-    """Return the rows that hold mean prices where a column names the measure of each row; other tables unchanged.
+    """Return a table with a column for each measure where a column names that of each row; others unchanged.
 
     Examples
     --------
     >>> import numpy as np
     >>> from slidefit.records.columns import TextColumn
     >>> names, cells = TextColumn.of(["Head", "Avg Price"]), TextColumn.of(["12", "280.50"])
-    >>> headings = ColumnHeading(""), ColumnHeading("500-600")
+    >>> headings = ColumnHeading(""), parse_heading("500-600")
     >>> told = rows_of_prices(Table("a", headings, (names, cells), np.array([1, 2])))
-    >>> told.rows.tolist(), told.other_lines, told.said
-    ([2], 1, {})
+    >>> [(heading.field, dict(heading.pins), column.values) for heading, column in zip(told.headings, told.columns, strict=True)]
+    [('head', {'weight_range': '500-600'}, ('12',)), ('price', {'weight_range': '500-600'}, ('280.50',))]
     """
     for place, column in enumerate(table.columns):
         names = [text for text in column.distinct() if not is_missing(text)]
@@ -133,11 +133,7 @@ def rows_of_prices(table: Table) -> Table:
         kinds = {heading.field for heading in measures.values()}
         if not kinds <= MEASURE_FIELDS or len(kinds) < 2 or not kinds & set(_MEAN):
             continue
-        if (told := _spread(table, place, measures)) is not None:
-            return told
-        wanted = next(name for name in _MEAN if name in kinds)
-        chosen = {text: heading for text, heading in measures.items() if heading.field == wanted}
-        return _only(table, place, column.bools(chosen.__contains__), list(chosen.values()))
+        return _spread(table, place, measures) or table
     return table
 
 
@@ -161,10 +157,12 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
         keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
         if len(values) != 1:
             return None
-    if not others or len({heading.field for heading in measures.values()}) < len(measures):
+    if len({heading.field for heading in measures.values()}) < len(measures):
         return None
     names, known = table.columns[place], {at: _written_down(table.columns[at]) for at in keys}
-    groups, examples = combined(list(known.values()))
+    groups, examples = np.zeros(len(table.rows), dtype=np.int64), np.zeros(1, dtype=np.int64)
+    if keys:
+        groups, examples = combined(list(known.values()))
     headings, columns = (
         [table.headings[at] for at in others],
         [known[at].take(examples) for at in others],
@@ -193,21 +191,6 @@ def _written_down(column: TextColumn) -> TextColumn:
     """Return a column filled down where it is written once for several rows: begun, and mostly blank."""
     blank = column.bools(is_missing)
     return column.filled_down(blank) if len(blank) and not blank[0] and blank.mean() >= MOST else column
-
-
-def _only(table: Table, place: int, kept: BoolArray, wanted: list[ColumnHeading]) -> Table:
-    """Return the kept rows without the column of measures; a unit that all wanted measures share is said of all."""
-    others = [other for other in range(len(table.columns)) if other != place]
-    units = {heading.unit for heading in wanted}
-    unit = units.pop() if len(units) == 1 else ""
-    return dataclasses.replace(
-        table,
-        headings=tuple(table.headings[other] for other in others),
-        columns=tuple(table.columns[other].take(kept) for other in others),
-        rows=table.rows[kept],
-        said={**table.said, "price_unit": unit} if unit else table.said,
-        other_lines=table.other_lines + int((~kept).sum()),
-    )
 
 
 WORKED_OUT = "money of the lot over its weight"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Hashable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,26 +16,15 @@ from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
 from slidefit.records.words.headings import parse_heading
+from slidefit.records.words.vocabulary import VOCABULARY
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _MOST_INHERITED_CHARACTERS = 200
 MOST_DEPTH = 64  # lists and records inside one another; a web service's answer has about ten
-# keys that only wrap a record, and say nothing of what is in it
-_WRAPPERS = frozenset(
-    {
-        "properties",
-        "attributes",
-        "fields",
-        "node",
-        "_source",
-        "source",
-        "data",
-        "item",
-        "record",
-        "row",
-        "values",
-    }
-)
-_ENDS = frozenset({"low", "high", "min", "max", "avg", "average", "mean", "from", "to", "lower", "upper"})
+_WRAPPERS = frozenset(VOCABULARY["json"]["wrappers"].split())
+_ENDS = frozenset(VOCABULARY["json"]["ends"].split())
 _SCALARS = (str, int, float, bool, type(None))
 
 
@@ -238,37 +227,21 @@ def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:
     RecordsError
         The file is damaged.
     """
+    import pandas as pd
     import pyarrow as pa
-    import pyarrow.parquet as pq
 
     try:
-        found = pq.read_table(io.BytesIO(data))
-        columns = [_coded(found.column(place)) for place in range(min(found.num_columns, MOST_COLUMNS))]
+        found = pd.read_parquet(io.BytesIO(data)).iloc[:, :MOST_COLUMNS]
     except (pa.ArrowException, OSError, ValueError) as fault:
         raise RecordsError(f"the Parquet file can't be read ({str(fault)[:80]})", where=name) from fault
-    headings = tuple(parse_heading(str(key), options.mapping) for key in found.column_names[:MOST_COLUMNS])
-    return Table(name, headings, tuple(columns), np.arange(1, found.num_rows + 1, dtype=np.int64))
+    columns = tuple(_coded(found.iloc[:, place]) for place in range(found.shape[1]))
+    headings = tuple(parse_heading(str(key), options.mapping) for key in found.columns)
+    return Table(name, headings, columns, np.arange(1, len(found) + 1, dtype=np.int64))
 
 
-def _coded(column: Any) -> TextColumn:
-    import pyarrow as pa
-    import pyarrow.compute as pc
-
-    joined = column.combine_chunks() if column.num_chunks != 1 else column.chunk(0)
-    if pa.types.is_nested(joined.type):
-        return TextColumn.of(["" if value is None else str(value) for value in joined.to_pylist()])
-    encoded = (
-        joined
-        if pa.types.is_dictionary(joined.type)
-        else pc.dictionary_encode(joined, null_encoding="encode")
-    )
-    values = [
-        "" if value is None or value != value else cell_text(value)
-        for value in encoded.dictionary.to_pylist()
-    ]
-    codes = encoded.indices.to_numpy(zero_copy_only=False)
-    missing = np.isnan(codes) if codes.dtype.kind == "f" else np.zeros(len(codes), dtype=bool)
-    if missing.any():
-        codes = np.where(missing, len(values), codes)
-        values.append("")
-    return TextColumn(codes.astype(np.int32), tuple(values)).mapped(str.strip)
+def _coded(column: pd.Series[Any]) -> TextColumn:
+    if column.dtype == object:  # lists and records in a cell can't be told apart by their value
+        column = column.map(lambda value: value if isinstance(value, Hashable) else str(value))
+    codes, values = column.factorize(use_na_sentinel=False)
+    texts = ("" if value is None or value != value else cell_text(value).strip() for value in values)
+    return TextColumn(codes.astype(np.int32), tuple(texts)).mapped(str)
