@@ -151,6 +151,7 @@ class _QuoteTable:
     rejected: list[RejectedQuote] = field(default_factory=list)
 
     def take(self, row: Sequence[str], number: int, *, day_first: bool) -> None:
+        """Read one row."""
         day = self.as_of
         if "as_of" in self.columns:
             text = _cell(row, self.columns["as_of"])

@@ -143,6 +143,7 @@ class _Known:
             self.given = card
 
     def changed(self) -> tuple[SourceCard, ...]:
+        """Return the cards that are new or have learned something."""
         return tuple(self.new.values())
 
 
@@ -154,6 +155,7 @@ class _Counter:
     rows: int = 0
 
     def add(self, rows: int) -> None:
+        """Count rows."""
         self.rows += rows
         if self.progress is not None:
             self.progress(self.rows)

@@ -14,15 +14,15 @@ import pandas as pd
 
 from slidefit.records.book.book_file import opened
 from slidefit.records.columns import BoolArray, FloatArray, IntArray
-from slidefit.records.rough_market import (
-    LOW_FRAMES,
-    LOW_MUSCLES,
-    ROUGH_SEX,
-    ROUGH_SLIDE_CWT,
-    ROUGH_WEIGHTS_CWT,
-    leveled,
-)
 
+# what a rough market pays, only to put unlike calves of one sale side by side (common practice, no source): log points
+# for each hundredweight, and beside steers
+ROUGH_SLIDE_CWT = -0.10
+ROUGH_SEX = {"steer": 0.0, "mixed": -0.04, "heifer": -0.08, "bull": -0.10}
+ROUGH_WEIGHTS_CWT = (2.0, 10.0)
+# calves of small frame or thin muscle bring a fraction of what good ones do
+LOW_FRAMES = ("S", "MS")
+LOW_MUSCLES = ("2-3", "3", "3-4", "4")
 # In 1,642 sales of real and of demonstration records the widest gap to the sales around was .17 log points, a factor
 # of 1.2; the mildest slip of a unit (dollars a head of the lightest calves read as $/cwt) is a factor of three.
 MOST_FACTOR = 2.0
@@ -67,6 +67,14 @@ class OffSale:
 def hold_two_units(off: Sequence[OffSale]) -> bool:
     """Tell whether so many sales are off, or some too high and some too low, that no one can tell which are right."""
     return len(off) >= MANY_ALIKE or len({sale.factor > 1.0 for sale in off}) > 1
+
+
+def leveled(weight_lb: FloatArray, sex: pd.Series) -> FloatArray:
+    """Return what a rough market pays for weight and sex, in log points (zero for a 550-lb steer)."""
+    coded = sex.astype("category").cat
+    offsets = np.array([ROUGH_SEX.get(str(name), 0.0) for name in coded.categories])
+    by_weight = ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5)
+    return np.asarray(by_weight + offsets[coded.codes], dtype=np.float64)
 
 
 def sale_levels(frame: pd.DataFrame) -> pd.DataFrame:

@@ -136,6 +136,7 @@ class _Catalog:
 
     @classmethod
     def of(cls, connection: duckdb.DuckDBPyConnection) -> _Catalog:
+        """Return what the file of a connection defines."""
 
         def rows(query: str) -> list[tuple[str, ...]]:
             return connection.execute(query).fetchall()
@@ -157,6 +158,7 @@ class _Catalog:
         return cls(tables, views, others)
 
     def strange_to(self, version: int) -> list[str]:
+        """Return what a book of a version does not hold, or what of it is missing or of another shape."""
         own = TABLES[version]
         odd = sorted(
             name for name in self.tables.keys() | own.keys() if self.tables.get(name) != own.get(name)

@@ -20,6 +20,7 @@ from slidefit.records.meaning.row_classes import (
     told_in,
 )
 from slidefit.records.meaning.row_values import (
+    OTHER_UNIT,
     PRECISIONS,
     RowDates,
     RowPrices,
@@ -35,7 +36,15 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import footnotes
-from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, PER_HEAD, currency_of, price_unit_of
+from slidefit.records.words.units import (
+    DRESSED,
+    HEAVIEST_LB,
+    LIGHTEST_LB,
+    PER_HEAD,
+    PRICE_FACTORS,
+    currency_of,
+    price_unit_of,
+)
 
 FEWEST_SUMMED = 2
 WEIGHT_SHARE = 0.005
@@ -181,7 +190,7 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
     classes = row_classes(table, meaning)
     frame_code, muscle = row_grades(table, meaning)
     traits, unknown = row_traits(table, meaning)
-    converted = prices.converted | weights.converted
+    converted = weights.converted | prices.units.bools(lambda unit: PRICE_FACTORS.get(unit, 1.0) != 1.0)
     price, low, high = prices.mean, prices.low, prices.high
     if options.price_unit == PER_HEAD:
         factor = np.where(prices.per_head, 100.0 / weights.mean, 1.0)
@@ -283,8 +292,8 @@ def _reasons(
         "implausible_date": dates.days > np.datetime64(options.today, "D"),
         "missing_price": ~np.isfinite(prices.mean) | told.unsold,
         "per_head_price": per_head,
-        "carcass_price": prices.dressed,
-        "unit_doubtful": prices.other_unit,
+        "carcass_price": prices.units.bools(DRESSED.__eq__),
+        "unit_doubtful": prices.units.bools(OTHER_UNIT.__eq__),
         "price_inconsistent": prices.inconsistent,
         "open_ended_weight": weights.open_ended,
         "missing_weight": ~np.isfinite(weights.mean),

@@ -10,7 +10,7 @@ import pandas as pd
 
 from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray
 from slidefit.records.meaning.interpret import totals_of_earlier
-from slidefit.records.rough_market import LOW_FRAMES, LOW_MUSCLES, leveled
+from slidefit.records.sale_levels import LOW_FRAMES, LOW_MUSCLES, leveled
 
 FEWEST_NEIGHBOURS = 4
 FEWEST_IN_FILE = 3

@@ -122,7 +122,7 @@ def rows_of_prices(table: Table) -> Table:
     >>> names, cells = TextColumn.of(["Head", "Avg Price"]), TextColumn.of(["12", "280.50"])
     >>> headings = ColumnHeading(""), parse_heading("500-600")
     >>> told = rows_of_prices(Table("a", headings, (names, cells), np.array([1, 2])))
-    >>> [(heading.field, dict(heading.pins), column.values) for heading, column in zip(told.headings, told.columns, strict=True)]
+    >>> [(h.field, dict(h.pins), c.values) for h, c in zip(told.headings, told.columns, strict=True)]
     [('head', {'weight_range': '500-600'}, ('12',)), ('price', {'weight_range': '500-600'}, ('280.50',))]
     """
     for place, column in enumerate(table.columns):

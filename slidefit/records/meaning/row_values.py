@@ -17,7 +17,6 @@ from slidefit.records.words.dates import DateOrder, full_year, month_number, par
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import WEEK, season_year
 from slidefit.records.words.units import (
-    DRESSED,
     LB_PER_KG,
     NO_PRICE,
     NO_WEIGHT,
@@ -255,35 +254,30 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
 
 _PRICE_SLACK = 0.01
 WIDEST_RANGE = 2.0
-_OTHER_UNIT = "other"  # what stands in a column of units and is none that we know
+OTHER_UNIT = "other"  # what stands in a column of units and is none that we know
+
+
+@dataclass(frozen=True)
+class _PriceColumn:
+    """One price column in $/cwt, not-a-number without a price; the unit of each row, and footnote marks."""
+
+    low: FloatArray
+    high: FloatArray
+    units: TextColumn
+    marks: TextColumn
 
 
 @dataclass(frozen=True)
 class RowPrices:
-    """Prices [money per cwt] of each row, and what kind of price it was."""
+    """Prices [money per cwt] of each row, the units that they were told in, and footnote marks."""
 
     mean: FloatArray
     low: FloatArray
     high: FloatArray
     middle: BoolArray
     per_head: BoolArray
-    dressed: BoolArray
-    other_unit: BoolArray
-    converted: BoolArray
     inconsistent: BoolArray
-    marks: TextColumn
-
-
-@dataclass(frozen=True)
-class _PriceColumn:
-    """One price column in $/cwt: ends, by head, dressed, unit unknown, converted; not-a-number without a price."""
-
-    low: FloatArray
-    high: FloatArray
-    per_head: BoolArray
-    dressed: BoolArray
-    other_unit: BoolArray
-    converted: BoolArray
+    units: TextColumn
     marks: TextColumn
 
 
@@ -298,36 +292,22 @@ def _price_column(
         NO_PRICE
     ]
     cells = _without_credits(column.values, cells)
-    own = [_cell_unit(cell.unit, meaning) for cell in cells]
     default = PER_HEAD if name == "price_head" else meaning.price_unit
-    if row_units is not None:
-        stated = [
-            row_price_unit(text) or (default if is_missing(text) else _OTHER_UNIT)
-            for text in row_units.values
-        ]
-        known = {unit: place for place, unit in enumerate(dict.fromkeys([*own, *stated]))}
-        of_cell = np.array([known[unit] if unit else -1 for unit in own])[column.codes]
-        of_row = np.array([known[unit] for unit in stated])[row_units.codes]
-        codes = np.where(of_cell >= 0, of_cell, of_row)
-        names = list(known)
+    own = TextColumn(column.codes, tuple(_cell_unit(cell.unit, meaning) for cell in cells))
+    if row_units is None:
+        units = own.mapped(lambda unit: unit or default)
     else:
-        names = list(dict.fromkeys([unit or default for unit in own]))
-        codes = np.array([names.index(unit or default) for unit in own])[column.codes]
-    factor = np.array([PRICE_FACTORS.get(unit, 1.0) for unit in names])[codes]
-    low = np.array([cell.low if cell.given else np.nan for cell in cells])[column.codes] * factor
-    high = np.array([cell.high if cell.given else np.nan for cell in cells])[column.codes] * factor
-    per_head = np.array([unit == PER_HEAD for unit in names])[codes]
-    dressed = np.array([unit == DRESSED for unit in names])[codes]
-    other = np.array([unit == _OTHER_UNIT for unit in names])[codes]
-    return _PriceColumn(
-        low,
-        high,
-        per_head,
-        dressed,
-        other,
-        factor != 1.0,
-        TextColumn(column.codes, tuple(cell.mark for cell in cells)),
+        of_row = row_units.mapped(
+            lambda text: row_price_unit(text) or (default if is_missing(text) else OTHER_UNIT)
+        )
+        units = own.chosen(of_row, own.bools(bool))
+    factor = units.floats(lambda unit: PRICE_FACTORS.get(unit, 1.0))
+    low, high = (
+        np.array([end if cell.given else np.nan for cell, end in zip(cells, ends, strict=True)])
+        for ends in ([cell.low for cell in cells], [cell.high for cell in cells])
     )
+    marks = TextColumn(column.codes, tuple(cell.mark for cell in cells))
+    return _PriceColumn(low[column.codes] * factor, high[column.codes] * factor, units, marks)
 
 
 def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[PriceCell]:
@@ -359,16 +339,13 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
         for name in price_places(meaning.assignment)
         if (column := _price_column(table, meaning, name, units))
     }
-    none, no = np.full(length, np.nan), np.zeros(length, dtype=bool)
-    price = found.get("price") or found.get("price_head")
-    mean_low, mean_high = (price.low, price.high) if price else (none, none)
-    span = found.get("price_range")
-    low, high = (span.low, span.high) if span else (none, none)
-    for end, column in (("low", found.get("price_low")), ("high", found.get("price_high"))):
-        if column is not None and end == "low":
-            low = np.where(np.isfinite(low), low, column.low)
-        elif column is not None:
-            high = np.where(np.isfinite(high), high, column.high)
+    blank = TextColumn.constant("", length)
+    nothing = _PriceColumn(np.full(length, np.nan), np.full(length, np.nan), blank, blank)
+    price = found.get("price") or found.get("price_head") or nothing
+    span = found.get("price_range", nothing)
+    mean_low, mean_high, low, high = price.low, price.high, span.low, span.high
+    low = np.where(np.isfinite(low), low, found.get("price_low", nothing).low)
+    high = np.where(np.isfinite(high), high, found.get("price_high", nothing).high)
     single = np.isfinite(mean_low) & (mean_low == mean_high)
     low = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(low), mean_low, low)
     high = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(high), mean_high, high)
@@ -378,11 +355,6 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
     both = single & np.isfinite(low) & np.isfinite(high)
     outside = both & ((mean < low - _PRICE_SLACK) | (mean > high + _PRICE_SLACK) | (low > high))
     inconsistent = outside | (both & ((low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)))
-    columns = list(found.values())
-    per_head = np.logical_or.reduce(
-        [column.per_head & (np.isfinite(column.low) | ~np.isfinite(mean)) for column in columns[:1]] or [no]
-    )
-    dressed, other = (columns[0].dressed, columns[0].other_unit) if columns else (no, no)
-    converted = columns[0].converted if columns else no
-    marks = columns[0].marks if columns else TextColumn.constant("", length)
-    return RowPrices(mean, low, high, middle, per_head, dressed, other, converted, inconsistent, marks)
+    first = next(iter(found.values()), nothing)
+    per_head = first.units.bools(PER_HEAD.__eq__) & (np.isfinite(first.low) | ~np.isfinite(mean))
+    return RowPrices(mean, low, high, middle, per_head, inconsistent, first.units, first.marks)

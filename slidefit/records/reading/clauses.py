@@ -242,6 +242,7 @@ class _Walk:
         self.cue = ""
 
     def walk(self, clause: Sequence[Token]) -> Iterator[Clause]:
+        """Return what the tokens are."""
         for place, token in enumerate(clause):
             if token.kind == "colon":
                 yield from self._heading(token)

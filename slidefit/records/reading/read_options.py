@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -73,6 +73,10 @@ def known_field(name: str) -> str | None:
     return plain if plain in FIELD_NAMES else None
 
 
+def _refused(what: str, setting: Setting, allowed: Iterable[str]) -> RecordsError:
+    return RecordsError(what, where=Text(setting), remedy=f"Use one of: {', '.join(allowed)}.")
+
+
 def checked_mapping(mapping: Mapping[str, str]) -> dict[str, str]:
     """Return a mapping of headings with the field names made sure.
 
@@ -85,11 +89,8 @@ def checked_mapping(mapping: Mapping[str, str]) -> dict[str, str]:
     for heading, name in mapping.items():
         plain = known_field(name)
         if plain is None:
-            raise RecordsError(
-                f"{name!r} is not a field of a sale record",
-                where=Text(Setting("mapping", f"{heading}={name}")),
-                remedy=f"Use one of: {', '.join(FIELD_NAMES)}.",
-            )
+            said = Setting("mapping", f"{heading}={name}")
+            raise _refused(f"{name!r} is not a field of a sale record", said, FIELD_NAMES)
         known[" ".join(heading.split())] = plain
     return known
 
@@ -109,11 +110,8 @@ def checked_values(values: Values) -> dict[str, dict[str, str]]:
         for word, meaning in words.items():
             fault = allowed_meanings(heading[0] if heading else place, meaning)
             if fault:
-                raise RecordsError(
-                    f"{meaning!r} is not a meaning of {name}",
-                    where=Text(Setting("values", f"{name}:{word}={meaning}")),
-                    remedy=f"Use one of: {fault}.",
-                )
+                said = Setting("values", f"{name}:{word}={meaning}")
+                raise _refused(f"{meaning!r} is not a meaning of {name}", said, [fault])
             checked.setdefault(place, {})[" ".join(word.split())] = meaning.strip()
     return checked
 
@@ -130,20 +128,11 @@ def checked_units(
     """
     price = named_price_unit(price_unit) if price_unit else ""
     if price is None:
-        raise RecordsError(
-            f"{price_unit!r} is not a unit of price",
-            where=Text(Setting("price_unit")),
-            remedy=f"Use one of: {', '.join(PRICE_UNITS)}.",
-        )
-    weight = {"lbs": "lb", "pounds": "lb", "kgs": "kg"}.get(
-        (weight_unit or "").lower(), (weight_unit or "").lower()
-    )
+        raise _refused(f"{price_unit!r} is not a unit of price", Setting("price_unit"), PRICE_UNITS)
+    weight = (weight_unit or "").lower()
+    weight = {"lbs": "lb", "pounds": "lb", "kgs": "kg"}.get(weight, weight)
     if weight and weight not in WEIGHT_FACTORS:
-        raise RecordsError(
-            f"{weight_unit!r} is not a unit of weight",
-            where=Text(Setting("weight_unit")),
-            remedy=f"Use one of: {', '.join(WEIGHT_FACTORS)}.",
-        )
+        raise _refused(f"{weight_unit!r} is not a unit of weight", Setting("weight_unit"), WEIGHT_FACTORS)
     if date_order and date_order not in ("mdy", "dmy"):
         raise RecordsError(
             f"{date_order!r} is not an order of dates",

@@ -25,6 +25,7 @@ class _Cells(HTMLParser):
         self.count = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Begin a row, a cell or a line of text."""
         if tag in ("td", "th", "tr"):
             self._close()
         if tag == "tr":
@@ -44,6 +45,7 @@ class _Cells(HTMLParser):
             self.text.append(" ")
 
     def handle_data(self, data: str) -> None:
+        """Add text to the cell that is open."""
         if self.text is not None:
             self.text.append(data)
 
