@@ -59,14 +59,12 @@ class Backtest(PublicBacktest):
     no_change, last_year, last_sale, month_season : arrays, shape (n, h)
         Simple forecasts: the mean price of the origin's month; that of the same month of the year before; the last
         sale's price; and the mean of the origin's month carried on by the season that was known then.
-    record : PastRecord
-        What all forecasts teach: odds said and come, ranges, the futures' share.
+    record : PastRecord. What all forecasts teach: odds said and come, ranges, the futures' share.
     has_futures : bool
     index : PriceIndex
     slope : array, shape (s,) [log points per cwt]
         How far the slide of each sale of ``index`` lay from hindsight's, as far as its lots can tell.
-    hindsight : SlideModel
-        Of all records: what calves of any weight brought is read with them (see `brought`).
+    hindsight : SlideModel. Of all records: what calves of any weight brought is read with them (see `brought`).
     """
 
     origins: tuple[Origin, ...]

@@ -64,10 +64,8 @@ def market_basis(
 
     Parameters
     ----------
-    level_today : float [log points]
-        About the records' mean, season included.
-    history : QuoteHistory
-        Only quotes up to each sale are held against it.
+    level_today : float [log points]. About the records' mean, season included.
+    history : QuoteHistory. Only quotes up to each sale are held against it.
 
     Returns
     -------
@@ -111,8 +109,7 @@ def futures_outlook(
     ----------
     quotes : sequence of FuturesQuote, or QuoteHistory
         Of any days; the newest day's contracts are used. Without quotes the outlook is returned as it is.
-    share : float, optional
-        By default what past forecasts taught (``outlook.record``), else one half.
+    share : float, optional. By default what past forecasts taught (``outlook.record``), else one half.
     """
     history = quotes if isinstance(quotes, QuoteHistory) else QuoteHistory(quotes)
     if not history.quotes:
@@ -188,13 +185,11 @@ class PastForecasts:
 
     Attributes
     ----------
-    origins : tuple of Origin, length n
-        Their outlooks with futures and scaled ranges, by what was known then.
+    origins : tuple of Origin, length n. Their outlooks with futures and scaled ranges, by what was known then.
     forecast, walk, sd, actual : arrays, shape (n, h, k)
         Of the sales in months 1 .. h after each origin, k at most in a month, NaN where there are fewer: the forecast,
         the same without futures, its standard error with the sale's own noise, and the price.
-    record : PastRecord
-        What all of them teach.
+    record : PastRecord. What all of them teach.
     """
 
     origins: tuple[Origin, ...]
@@ -216,10 +211,8 @@ def past_forecasts(
 
     Parameters
     ----------
-    raw : sequence of Origin
-        Outlooks without futures, their ranges unscaled.
-    noise_var : array, shape (s,)
-        Variance of each sale's own noise.
+    raw : sequence of Origin. Outlooks without futures, their ranges unscaled.
+    noise_var : array, shape (s,). Variance of each sale's own noise.
     """
     sales = _sales_ahead(raw, index, horizons)
     known_by = np.array([origin.month for origin in raw])
@@ -328,8 +321,7 @@ def replayed_index(
 
     Parameters
     ----------
-    sale_sd : float [log points]
-        Of a sale's own noise, beyond what its lots explain.
+    sale_sd : float [log points]. Of a sale's own noise, beyond what its lots explain.
     first_months, most_months : int
         Months of records before the first of them, and how many of the last months are taken.
     """

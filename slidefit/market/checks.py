@@ -38,22 +38,14 @@ class ResidualChecks:
 
     Attributes
     ----------
-    weeks : int
-        One-step errors that were tested.
-    mean : float
-        Their mean, in standard errors of one of them.
-    lean : float
-        t-test that the mean is zero.
-    autocorrelation : float
-        Ljung-Box over 12 lags.
-    spread : float
-        McLeod and Li's test that the spread of one week depends on the last four.
-    normality : float
-        Jarque-Bera.
-    kurtosis : float
-        3 for a normal distribution; more is heavier tails.
-    first_autocorrelation : float
-        Of neighboring weeks.
+    weeks : int. One-step errors that were tested.
+    mean : float. Their mean, in standard errors of one of them.
+    lean : float. t-test that the mean is zero.
+    autocorrelation : float. Ljung-Box over 12 lags.
+    spread : float. McLeod and Li's test that the spread of one week depends on the last four.
+    normality : float. Jarque-Bera.
+    kurtosis : float. 3 for a normal distribution; more is heavier tails.
+    first_autocorrelation : float. Of neighboring weeks.
     """
 
     weeks: int
@@ -73,8 +65,7 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
 
     Parameters
     ----------
-    innovations : array, shape (w,)
-        In order of weeks with a sale.
+    innovations : array, shape (w,). In order of weeks with a sale.
 
     References
     ----------
@@ -231,12 +222,9 @@ class Verdict:
 
     Attributes
     ----------
-    word : str
-        ``good``, ``thin`` or ``not enough``.
-    reasons : tuple of str
-        What holds it back; empty when good.
-    add : tuple of str
-        What to add, in the same order.
+    word : str. ``good``, ``thin`` or ``not enough``.
+    reasons : tuple of str. What holds it back; empty when good.
+    add : tuple of str. What to add, in the same order.
     """
 
     word: str

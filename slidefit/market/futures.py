@@ -51,8 +51,7 @@ class Curve:
 
     Attributes
     ----------
-    day : int
-        Since 1970-01-01, of the newest quote.
+    day : int. Since 1970-01-01, of the newest quote.
     expiries : array of int, shape (k,)
     log : array, shape (k,) [ln $/cwt]
     contracts : tuple of (contract month, settlement [$/cwt])
@@ -142,24 +141,17 @@ class MonthBasis:
 
     Attributes
     ----------
-    log : array, shape (12,)
-        ln(cash / nearest contract) at the middle of each calendar month.
-    sd : float
-        Spread of the basis around it.
-    month_share : float
-        Share of a departure that is left a month later.
-    departure : float
-        How far the last four sales lay from it.
-    day_sd : float
-        Daily spread of a contract's log price.
-    months : int
-        Months of sales with quotes that it rests on.
+    log : array, shape (12,). ln(cash / nearest contract) at the middle of each calendar month.
+    sd : float. Spread of the basis around it.
+    month_share : float. Share of a departure that is left a month later.
+    departure : float. How far the last four sales lay from it.
+    day_sd : float. Daily spread of a contract's log price.
+    months : int. Months of sales with quotes that it rests on.
     weight_lb : float [lb]
         Of the steer (or the records' first sex) that it is for: the contract's, or the heaviest that the records bear.
     relative : array, shape (12,) [log points]
         ln(price at that weight / price of the standard calf) by calendar month, at today's level.
-    source : str
-        ``records``, or the name of the region it is from.
+    source : str. ``records``, or the name of the region it is from.
     """
 
     log: FloatArray
@@ -179,23 +171,18 @@ class FuturesView:
 
     Attributes
     ----------
-    as_of : date
-        Of the newest quote.
+    as_of : date. Of the newest quote.
     contracts : tuple of (contract month, settlement [$/cwt])
-    share : float
-        Of the futures in the expectation.
-    basis_log : array, shape (12,) [log points]
-        Cash less futures by calendar month, at ``weight_lb``.
+    share : float. Of the futures in the expectation.
+    basis_log : array, shape (12,) [log points]. Cash less futures by calendar month, at ``weight_lb``.
     weight_lb : float [lb]
     set_aside : str
         ``too_old`` (over 60 days before the last sale), ``short_basis`` (no basis by month is known), ``expired``
         (every contract has ended), or empty.
-    months : array, shape (g,)
-        From the last sale, ascending.
+    months : array, shape (g,). From the last sale, ascending.
     shift : array, shape (g,) [log points]
         What they add to the expected price; past the last contract's month it halves every three months.
-    ratio : array, shape (g,)
-        Standard error of the level with them over that without.
+    ratio : array, shape (g,). Standard error of the level with them over that without.
     """
 
     as_of: date
@@ -223,12 +210,9 @@ def fit_basis(
 
     Parameters
     ----------
-    sale_day : array of int, shape (s,)
-        Days since 1970-01-01, ascending.
-    cash_log : array, shape (s,) [ln $/cwt]
-        What a steer of the contract's weight brought.
-    near_log : array, shape (s,) [ln $/cwt]
-        From `QuoteHistory.nearest_log`; NaN where there is none.
+    sale_day : array of int, shape (s,). Days since 1970-01-01, ascending.
+    cash_log : array, shape (s,) [ln $/cwt]. What a steer of the contract's weight brought.
+    near_log : array, shape (s,) [ln $/cwt]. From `QuoteHistory.nearest_log`; NaN where there is none.
     day_sd : float [log points]
 
     Returns
@@ -281,8 +265,7 @@ def futures_path(
 
     Parameters
     ----------
-    as_of : date
-        The last sale, which today's departure is of.
+    as_of : date. The last sale, which today's departure is of.
     """
     ahead = np.array([max((day - as_of).days, 0) for day in when]) / DAYS_PER_MONTH
     left = basis.month_share**ahead

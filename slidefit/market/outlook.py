@@ -52,14 +52,11 @@ class SexCurve:
         ln(price / price of the standard calf), a row for each calendar month.
     slope_sd_cwt : array, shape (m,) [log points per cwt]
         One standard error of the slide at each weight: sampling and drift; wider beyond the data.
-    low_lb, high_lb : float [lb]
-        The central 99 percent of head in the records.
+    low_lb, high_lb : float [lb]. The central 99 percent of head in the records.
     stray_cwt : float [log points per cwt]
         The part of ``slope_sd_cwt`` that is the slide's straying from week to week.
-    level_slope : float [log points per cwt]
-        What a log point of price level adds to the slide at 550 lb.
-    between_cwt : float [log points per cwt]
-        How far the slides of markets of the region differ.
+    level_slope : float [log points per cwt]. What a log point of price level adds to the slide at 550 lb.
+    between_cwt : float [log points per cwt]. How far the slides of markets of the region differ.
     """
 
     weights_lb: FloatArray
@@ -103,38 +100,27 @@ class Outlook(PublicResult):
 
     Attributes
     ----------
-    as_of : date
-        The day that the level holds for, as a rule the last sale in the records.
-    log_level : float
-        ln($/cwt) of the standard calf on ``as_of``, the season taken out.
-    level_sd : float [log points]
-        Standard error of that level.
-    season_log : array, shape (12,) [log points]
-        Mid-month season of the standard calf, mean zero.
-    season_cov : array, shape (12, 12)
-        Covariance of its estimates.
+    as_of : date. The day that the level holds for, as a rule the last sale in the records.
+    log_level : float. ln($/cwt) of the standard calf on ``as_of``, the season taken out.
+    level_sd : float [log points]. Standard error of that level.
+    season_log : array, shape (12,) [log points]. Mid-month season of the standard calf, mean zero.
+    season_cov : array, shape (12, 12). Covariance of its estimates.
     walk_sd_month, drift_sd_month : float [log points]
         Spread of the level: walk x sqrt(months) and drift x months, independent of each other.
     curves : mapping of sex to SexCurve
     grades : mapping of grade (``grade_key``) to GradeOffset
-    head_slope : float
-        Log points for each log unit of head in the lot, against the standard 15.
+    head_slope : float. Log points for each log unit of head in the lot, against the standard 15.
     lot_sd, calf_sd, sale_sd : float [log points]
         Lot-to-lot spread, calf-to-calf spread (divided by the root of head) and sale-to-sale spread.
-    unseen_months : tuple of int
-        Calendar months with no record at all.
-    drift_slope : float [log points per cwt]
-        How far the slide lies from the curves on ``as_of``.
-    drift_week_share : float
-        Share of that which is left a week later.
+    unseen_months : tuple of int. Calendar months with no record at all.
+    drift_slope : float [log points per cwt]. How far the slide lies from the curves on ``as_of``.
+    drift_week_share : float. Share of that which is left a week later.
     month_basis : MonthBasis, optional
         Cash less futures by month; what quotes of futures are read with (see `blend.futures_outlook`).
-    futures : FuturesView, optional
-        What quotes of futures do to the expected prices and their ranges.
+    futures : FuturesView, optional. What quotes of futures do to the expected prices and their ranges.
     range_scale : tuple of float
         What past forecasts multiply the level's standard error by, 1, 2, ... months ahead; none is one.
-    record : PastRecord, optional
-        What past forecasts were worth.
+    record : PastRecord, optional. What past forecasts were worth.
     """
 
     as_of: date

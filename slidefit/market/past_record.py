@@ -26,11 +26,9 @@ class SaidCame:
 
     Attributes
     ----------
-    months : int
-        Months ahead.
+    months : int. Months ahead.
     said_low, said_high : float [percent]
-    decisions : int
-        Past forecasts that it is counted over, one for each month with a sale.
+    decisions : int. Past forecasts that it is counted over, one for each month with a sale.
     came_pct : float [percent]
     """
 
@@ -47,14 +45,11 @@ class PastRecord:
 
     Attributes
     ----------
-    source : str
-        ``records``, or the name of the records it was measured on.
-    first_month, last_month : str
-        ``YYYY-MM`` of the first and the last forecast.
+    source : str. ``records``, or the name of the records it was measured on.
+    first_month, last_month : str. ``YYYY-MM`` of the first and the last forecast.
     origins : int
     said_came : tuple of SaidCame
-    range_scale : tuple of float
-        What the standard errors of the level are multiplied by, at 1, 2, ... months ahead.
+    range_scale : tuple of float. What the standard errors of the level are multiplied by, at 1, 2, ... months ahead.
     futures_share : float
     """
 
@@ -117,8 +112,7 @@ def learned_share(
     ----------
     walk, futures, actual : arrays, shape (n, h) [log points]
         Monthly means, by origin and months ahead; NaN where there is none.
-    known : array of bool, shape (n, h)
-        Outcomes that may be looked at.
+    known : array of bool, shape (n, h). Outcomes that may be looked at.
 
     Examples
     --------

@@ -37,24 +37,17 @@ class Season:
 
     Attributes
     ----------
-    log : array, shape (12,) [log points]
-        Mid-month season, mean zero over the calendar months.
-    cov : array, shape (12, 12)
-        Covariance of its estimates.
-    harmonics : int
-        0 where the records can't show a season: ``log`` is then zero and ``cov`` a wide guess.
+    log : array, shape (12,) [log points]. Mid-month season, mean zero over the calendar months.
+    cov : array, shape (12, 12). Covariance of its estimates.
+    harmonics : int. 0 where the records can't show a season: ``log`` is then zero and ``cov`` a wide guess.
     walk_sd_month, drift_sd_month : float [log points]
-    level_day : int
-        Day (since 1970-01-01) that the level holds for: the last sale.
-    level_log, level_sd : float
-        ln($/cwt) of the standard calf then, the season taken out, and its standard error.
+    level_day : int. Day (since 1970-01-01) that the level holds for: the last sale.
+    level_log, level_sd : float. ln($/cwt) of the standard calf then, the season taken out, and its standard error.
     notes : tuple of str
-    sale_sd : float [log points]
-        Spread of a sale around the level and the season, beyond what its lots explain.
+    sale_sd : float [log points]. Spread of a sale around the level and the season, beyond what its lots explain.
     innovations : array, shape (w,)
         One-step errors over their standard errors, by week with a sale; empty without a season.
-    borrowed : bool
-        Whether the season is a region's, since the records show none.
+    borrowed : bool. Whether the season is a region's, since the records show none.
     """
 
     log: FloatArray

@@ -39,12 +39,10 @@ class Structural:
     ----------
     level_log, level_sd : float
         ln($/cwt) of the standard calf on the last day, season taken out, and the standard error of its price that day.
-    season : array, shape (12,) [log points]
-        At the middle of each calendar month, mean zero.
+    season : array, shape (12,) [log points]. At the middle of each calendar month, mean zero.
     season_cov : array, shape (12, 12)
     walk_sd_month : float [log points]
-    noise_sd : float [log points]
-        Of one sale around the level and the season: its own and that of its lots.
+    noise_sd : float [log points]. Of one sale around the level and the season: its own and that of its lots.
     innovations : array, shape (w,)
         One-step errors over their standard errors, of each week with a sale after the first.
     """
@@ -122,10 +120,8 @@ def fit_structural(day: IntArray, log_price: FloatArray, harmonics: int) -> Stru
 
     Parameters
     ----------
-    day, log_price : arrays, shape (s,)
-        Of each sale, ascending.
-    harmonics : int
-        Waves a year, 0 to 2.
+    day, log_price : arrays, shape (s,). Of each sale, ascending.
+    harmonics : int. Waves a year, 0 to 2.
 
     Notes
     -----

@@ -93,8 +93,7 @@ def extrapolate(grid: FloatArray, curves: FloatArray, low_lb: float, high_lb: fl
 
     Parameters
     ----------
-    grid : array, shape (m,) [lb]
-        Increasing, past both ends of the data.
+    grid : array, shape (m,) [lb]. Increasing, past both ends of the data.
     curves : array, shape (months, m) [log points]
         Fitted inside ``low_lb`` to ``high_lb``, outside held at its value at the end itself.
     """
@@ -134,10 +133,8 @@ class Comparable:
 
     Attributes
     ----------
-    lots : DataFrame
-        ``sale_date``, ``market``, ``sex``, ``weight_lb``, ``head``, ``price_cwt`` [$/cwt].
-    drawn : bool
-        Whether whole sales were drawn at random, since the recent lots are too many to show.
+    lots : DataFrame. ``sale_date``, ``market``, ``sex``, ``weight_lb``, ``head``, ``price_cwt`` [$/cwt].
+    drawn : bool. Whether whole sales were drawn at random, since the recent lots are too many to show.
     """
 
     lots: pd.DataFrame
@@ -179,12 +176,9 @@ def comparable_prices(
     Parameters
     ----------
     outlook : Outlook
-    records : DataFrame or RecordTable
-        Tidy sale records.
-    days : int
-        How far back from ``outlook.as_of``.
-    most : int
-        About as many lots are taken; of more, whole sales are drawn at random, always the same ones.
+    records : DataFrame or RecordTable. Tidy sale records.
+    days : int. How far back from ``outlook.as_of``.
+    most : int. About as many lots are taken; of more, whole sales are drawn at random, always the same ones.
 
     Returns
     -------

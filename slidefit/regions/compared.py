@@ -21,14 +21,11 @@ class ComparedNumber:
     ----------
     kind : str
         ``level`` ($/cwt), ``slide`` (percent per cwt), ``discount`` (percent) or ``season`` (year mean = 100).
-    at : float
-        Weight [lb], or month for a season.
+    at : float. Weight [lb], or month for a season.
     values, errors : tuple of float or None
         Of each region in the order given, one standard error; None where a file does not tell it.
-    p : float
-        Of all being alike, by Cochran's Q; 1 where fewer than two tell it.
-    apart : bool
-        Whether they can be told apart: p at most .05.
+    p : float. Of all being alike, by Cochran's Q; 1 where fewer than two tell it.
+    apart : bool. Whether they can be told apart: p at most .05.
     """
 
     kind: str

@@ -65,8 +65,7 @@ def region_of(
 
     Parameters
     ----------
-    market : str, optional
-        One market of the fit: its own price level, all else of the markets together.
+    market : str, optional. One market of the fit: its own price level, all else of the markets together.
 
     Raises
     ------

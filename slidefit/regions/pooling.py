@@ -27,10 +27,8 @@ class PooledSlide:
 
     Attributes
     ----------
-    own, own_se : float
-        By its own lots, the error with the straying of the weeks that it was seen.
-    own_share : float
-        Share of its own slide in the pooled one.
+    own, own_se : float. By its own lots, the error with the straying of the weeks that it was seen.
+    own_share : float. Share of its own slide in the pooled one.
     """
 
     market: str
@@ -58,11 +56,9 @@ class PooledRegions:
 
     Attributes
     ----------
-    regions : tuple of Region
-        Where markets were pooled among themselves, that of all of them first.
+    regions : tuple of Region. Where markets were pooled among themselves, that of all of them first.
     pool_slides : mapping of sex to the pool's slide at 550 lb [percent per cwt]
-    left_out : tuple of str
-        Markets without a sale of two usable lots.
+    left_out : tuple of str. Markets without a sale of two usable lots.
     """
 
     regions: tuple[Region, ...]
@@ -112,8 +108,7 @@ def pooled_regions(
 
     Parameters
     ----------
-    region : Region
-        Made from all the records together.
+    region : Region. Made from all the records together.
     """
     fits, left_out = {}, []
     for market, rows in records.items():

@@ -27,14 +27,10 @@ class FolderEntry:
 
     Attributes
     ----------
-    region : Region or None
-        None where the file is at fault; ``fault`` then says why.
-    age_days : int
-        Since the last sale behind it.
-    stale : bool
-        Over a year old.
-    behind : int or None
-        Records of its markets in the book since its last sale; None without a book.
+    region : Region or None. None where the file is at fault; ``fault`` then says why.
+    age_days : int. Since the last sale behind it.
+    stale : bool. Over a year old.
+    behind : int or None. Records of its markets in the book since its last sale; None without a book.
     """
 
     path: Path
@@ -147,8 +143,7 @@ def folder_entries(folder: str | Path, today: date, sales: pd.DataFrame | None =
 
     Parameters
     ----------
-    sales : DataFrame, optional
-        ``market`` and ``sale_date`` of the book's records.
+    sales : DataFrame, optional. ``market`` and ``sale_date`` of the book's records.
     """
     entries = []
     for path in region_files(folder):

@@ -43,8 +43,7 @@ def outlook_of_region(region: Region, today: date | None = None) -> Outlook:
 
     Parameters
     ----------
-    today : date, optional
-        Adds a word on the file's age where it is old.
+    today : date, optional. Adds a word on the file's age where it is old.
     """
     season_log, season_cov = season_of(region)
     as_of = region.price.as_of
@@ -336,8 +335,7 @@ def price_sheet(region: Region, sex: str, standard_cwt: float) -> pd.DataFrame:
 
     Parameters
     ----------
-    standard_cwt : float [$/cwt]
-        The standard calf's price as the mean of the year; each month moves with the season.
+    standard_cwt : float [$/cwt]. The standard calf's price as the mean of the year; each month moves with the season.
     """
     import pandas as pd
 
@@ -361,10 +359,8 @@ def shifted(table: SexTable, points: Sequence[float], se: float = 0.0, known_se:
 
     Parameters
     ----------
-    points : sequence of float, one for each step
-        Log points x 100 per cwt, positive steeper.
-    se, known_se : float
-        Standard errors added to each step's, and taken off it, in quadrature.
+    points : sequence of float, one for each step. Log points x 100 per cwt, positive steeper.
+    se, known_se : float. Standard errors added to each step's, and taken off it, in quadrature.
     """
     slide = {
         key: (

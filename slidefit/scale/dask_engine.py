@@ -135,8 +135,7 @@ class DaskEngine:
     Parameters
     ----------
     client : distributed.Client
-    address : str
-        Of the scheduler, for what is said of it.
+    address : str. Of the scheduler, for what is said of it.
 
     Notes
     -----

@@ -51,14 +51,10 @@ class Eligibility:
 
     Attributes
     ----------
-    curve : str
-        ``pulled`` (straight, pulled toward the default slide), ``quadratic`` or ``spline``.
-    harmonics : int
-        Most turns a year that the slide's season may have.
-    level : bool
-        Whether the price level may move the slide.
-    reasons : tuple of str
-        What held it back, in words; empty on the top rung.
+    curve : str. ``pulled`` (straight, pulled toward the default slide), ``quadratic`` or ``spline``.
+    harmonics : int. Most turns a year that the slide's season may have.
+    level : bool. Whether the price level may move the slide.
+    reasons : tuple of str. What held it back, in words; empty on the top rung.
     """
 
     curve: str
@@ -165,10 +161,8 @@ def recipe_for(
 
     Parameters
     ----------
-    kind : str
-        ``straight``, ``quadratic`` or ``spline`` (with ``columns`` degrees of freedom).
-    lent : collection of str
-        Sexes whose curve a region lends, so that few lots do.
+    kind : str. ``straight``, ``quadratic`` or ``spline`` (with ``columns`` degrees of freedom).
+    lent : collection of str. Sexes whose curve a region lends, so that few lots do.
     """
     by_sex = lots.tally.sex_rows
     sexes = tuple(
@@ -207,8 +201,7 @@ class CandidateModel:
     Attributes
     ----------
     label : str
-    columns : int
-        Number of coefficients.
+    columns : int. Number of coefficients.
     error : float [log points]
         Root mean squared error of a lot within its sale, in units of its expected spread times that spread.
     excess, excess_se : float
@@ -293,8 +286,7 @@ def simplest_good(losses: FloatArray, rows: FloatArray) -> tuple[FloatArray, Flo
 
     Parameters
     ----------
-    losses : array, shape (models, folds)
-        Mean loss of a row of each fold, models from simple to rich.
+    losses : array, shape (models, folds). Mean loss of a row of each fold, models from simple to rich.
     rows : array, shape (folds,)
 
     Examples

@@ -29,8 +29,7 @@ class GradeYears:
     ----------
     year : array of int, shape (y,)
     lots : array of int
-    score, known : arrays
-        Sum of w z e and of w z^2.
+    score, known : arrays. Sum of w z e and of w z^2.
     score_square, score_known, known_square : arrays
         Sums over sales of (sum of w z e)^2, of the product of the two, and of (sum of w z^2)^2.
     """
@@ -50,8 +49,7 @@ class GradeYears:
 
         Parameters
         ----------
-        sales : int
-            Sales of the year, those without the grade too.
+        sales : int. Sales of the year, those without the grade too.
         """
         known = float(self.known[row, grade])
         if known <= 0.0:
@@ -83,10 +81,8 @@ def grade_years(
     ----------
     place, weight, error, sale : arrays, shape (n,)
         Grade, row weight (zero for a lot left out), residual and sale of each lot.
-    sale_year : array of int, shape (s,)
-        Crop year of each sale.
-    grades : int
-        Number of grades.
+    sale_year : array of int, shape (s,). Crop year of each sale.
+    grades : int. Number of grades.
     """
     shape = (len(sale_year), grades)
     cell = sale * grades + place
@@ -144,8 +140,7 @@ def spread_sums(residual: FloatArray, head: FloatArray, sale: IntArray, now: Lot
     Parameters
     ----------
     residual, head, sale : arrays, shape (n,)
-    now : LotSpread
-        Gives the weights.
+    now : LotSpread. Gives the weights.
     """
     size = np.bincount(sale)[sale] if len(sale) else sale
     use = size > 1
@@ -188,10 +183,8 @@ class ChunkState:
     recipe : Recipe
     spread : LotSpread
     level : array, shape (sales of the chunk,) [log points]
-    dropped : array of int
-        Rows of the chunk that were left out as gross errors.
-    solution : Solution or None
-        None before the first.
+    dropped : array of int. Rows of the chunk that were left out as gross errors.
+    solution : Solution or None. None before the first.
     """
 
     recipe: Recipe
@@ -233,12 +226,9 @@ class ResidualPass:
 
     Attributes
     ----------
-    effect : array, shape (sales of the chunk,) [ln $/cwt]
-        NaN for a sale with no lot left.
-    wild : array of int
-        Rows over eight standard deviations off.
-    spread : array, shape (3, 3)
-        `spread_sums` of the others.
+    effect : array, shape (sales of the chunk,) [ln $/cwt]. NaN for a sale with no lot left.
+    wild : array of int. Rows over eight standard deviations off.
+    spread : array, shape (3, 3). `spread_sums` of the others.
     """
 
     effect: FloatArray
@@ -252,19 +242,13 @@ class FinalPass:
 
     Attributes
     ----------
-    effect : array [ln $/cwt]
-        NaN for a sale with no lot left.
-    row_weight : array
-        Sum of row weights.
-    lots : array of int
-        Lots that were used.
-    slope_score, slope_known : arrays
-        Sum of w x e and of w x^2, x the weight [cwt] centred within the sale.
-    meat : array, shape (k, k)
-        Sum over sales of s s', s the sale's score.
+    effect : array [ln $/cwt]. NaN for a sale with no lot left.
+    row_weight : array. Sum of row weights.
+    lots : array of int. Lots that were used.
+    slope_score, slope_known : arrays. Sum of w x e and of w x^2, x the weight [cwt] centred within the sale.
+    meat : array, shape (k, k). Sum over sales of s s', s the sale's score.
     grades : GradeYears
-    standard : array, shape (3, 3)
-        `spread_sums` of the lots of the standard grade.
+    standard : array, shape (3, 3). `spread_sums` of the lots of the standard grade.
     """
 
     effect: FloatArray

@@ -121,12 +121,9 @@ class CodedLots:
 
     Attributes
     ----------
-    lots : LotSource
-        Of the sexes with rows enough for a curve of their own.
-    notes : tuple of str
-        Sexes left out, in words.
-    classes : ClassCounts
-        Of all records, those left out too.
+    lots : LotSource. Of the sexes with rows enough for a curve of their own.
+    notes : tuple of str. Sexes left out, in words.
+    classes : ClassCounts. Of all records, those left out too.
     """
 
     lots: LotSource
@@ -148,8 +145,7 @@ def coded_lots(
 
     Parameters
     ----------
-    lent : collection of str
-        Sexes whose curve a region lends, so that few lots of them do.
+    lent : collection of str. Sexes whose curve a region lends, so that few lots of them do.
 
     Raises
     ------

@@ -31,14 +31,10 @@ class LotCounts:
         Lots and head by weight, to the hundredth of a pound from 300 to 900 lb; an unknown head counts one.
     grade_rows : array of int, shape (grades,)
     trait_rows : array of int, shape (trait texts,)
-    head_rows : array of int, shape (1,)
-        Lots whose head is known.
-    head : array, shape (x,)
-        Sum of the known heads.
-    weight_square : array, shape (x,) [lb^2]
-        Sum of squares of weight about the mean of the sex in each sale.
-    spare : array of int, shape (x,)
-        Lots less sales, by sex: the degrees of freedom of ``weight_square``.
+    head_rows : array of int, shape (1,). Lots whose head is known.
+    head : array, shape (x,). Sum of the known heads.
+    weight_square : array, shape (x,) [lb^2]. Sum of squares of weight about the mean of the sex in each sale.
+    spare : array of int, shape (x,). Lots less sales, by sex: the degrees of freedom of ``weight_square``.
     """
 
     weight_rows: IntArray
@@ -79,8 +75,7 @@ def tally_of(
 
     Parameters
     ----------
-    weight_lb, head, sex, grade, trait, sale : arrays, shape (n,)
-        As in `lots.Lots`.
+    weight_lb, head, sex, grade, trait, sale : arrays, shape (n,). As in `lots.Lots`.
     sizes : (sexes, grades, trait texts)
     """
     sexes, grades, texts = sizes
@@ -120,11 +115,9 @@ def counted_quantiles(values: FloatArray, rows: IntArray, shares: FloatArray) ->
 
     Parameters
     ----------
-    values : array, shape (m,)
-        Ascending.
+    values : array, shape (m,). Ascending.
     rows : array of int, shape (m,)
-    shares : array of float
-        From 0 to 1.
+    shares : array of float. From 0 to 1.
 
     Examples
     --------
@@ -151,10 +144,8 @@ class ClassCounts:
     ----------
     records, monthly, mid : int
         All of them; those known by their month only; those that are weight classes taken at their middle.
-    width_lb, width_rows : arrays, shape (m,)
-        Widths of the classes, ascending, and the records of each.
-    weight_variance : float [lb^2]
-        Of the weights of class averages.
+    width_lb, width_rows : arrays, shape (m,). Widths of the classes, ascending, and the records of each.
+    weight_variance : float [lb^2]. Of the weights of class averages.
     """
 
     records: int
@@ -234,8 +225,7 @@ def barn_groups(markets: int, market: IntArray, month: IntArray) -> IntArray:
 
     Parameters
     ----------
-    market, month : arrays, shape (s,)
-        Of each sale: place of its market, and its month counted from anywhere.
+    market, month : arrays, shape (s,). Of each sale: place of its market, and its month counted from anywhere.
 
     Examples
     --------

@@ -36,10 +36,8 @@ class WeightCurve:
 
     Attributes
     ----------
-    kind : str
-        ``straight``, ``quadratic`` or ``spline``.
-    knots : tuple of float [cwt from 550 lb]
-        For a spline, the outer two included; empty otherwise.
+    kind : str. ``straight``, ``quadratic`` or ``spline``.
+    knots : tuple of float [cwt from 550 lb]. For a spline, the outer two included; empty otherwise.
     """
 
     kind: str
@@ -95,10 +93,8 @@ def spline_knots(x: FloatArray, rows: IntArray, columns: int) -> tuple[float, ..
 
     Parameters
     ----------
-    x : array, shape (m,) [cwt from 550 lb]
-        Ascending.
-    rows : array of int, shape (m,)
-        How many lots each value stands for.
+    x : array, shape (m,) [cwt from 550 lb]. Ascending.
+    rows : array of int, shape (m,). How many lots each value stands for.
 
     References
     ----------
@@ -127,24 +123,16 @@ class Recipe:
 
     Attributes
     ----------
-    sexes : tuple of str
-        Those with rows enough, the standard one first.
-    curves : tuple of WeightCurve
-        One for each of ``sexes``.
-    season_harmonics : int
-        Turns a year of the slide's season: 0, 1 or 2.
-    level : bool
-        Whether the slide moves with the price level.
-    grades : tuple of str
-        Grades with a curve of their own; the first is the standard one and has no column.
+    sexes : tuple of str. Those with rows enough, the standard one first.
+    curves : tuple of WeightCurve. One for each of ``sexes``.
+    season_harmonics : int. Turns a year of the slide's season: 0, 1 or 2.
+    level : bool. Whether the slide moves with the price level.
+    grades : tuple of str. Grades with a curve of their own; the first is the standard one and has no column.
     grade_of : tuple of int
         For each grade of the lots, its place in ``grades`` (thin grades share the last, ``other``).
-    level_grades : tuple of bool
-        Whether each of ``grades`` moves with the price level too.
-    traits : tuple of str
-        Traits with a column.
-    head : bool
-        Whether ln(head / 15) has a column.
+    level_grades : tuple of bool. Whether each of ``grades`` moves with the price level too.
+    traits : tuple of str. Traits with a column.
+    head : bool. Whether ln(head / 15) has a column.
     """
 
     sexes: tuple[str, ...]
@@ -224,8 +212,7 @@ def one_calf(
 
     Parameters
     ----------
-    day : array-like
-        Day of the year, one for all or one for each weight.
+    day : array-like. Day of the year, one for all or one for each weight.
     """
     weight = np.atleast_1d(np.asarray(weight_lb, dtype=float))
     n = len(weight)
@@ -247,8 +234,7 @@ def design(recipe: Recipe, calves: Regressors, *, season: bool = True) -> FloatA
 
     Parameters
     ----------
-    season : bool
-        False leaves the season of the slide at its mean over the year, which is zero.
+    season : bool. False leaves the season of the slide at its mean over the year, which is zero.
     """
     x = scaled_weight(calves.weight_lb)
     parts: list[FloatArray] = [np.empty((0, len(x)))]

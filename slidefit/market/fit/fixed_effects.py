@@ -52,10 +52,8 @@ class Engine(Protocol):
 
         Parameters
         ----------
-        work : function of a chunk's lots and of what it is told
-            A function of a module, so that it can be sent.
-        told : function of a span
-            What the work on that chunk needs to know.
+        work : function of a chunk's lots and of what it is told. A function of a module, so that it can be sent.
+        told : function of a span. What the work on that chunk needs to know.
         """
         ...
 
@@ -77,8 +75,7 @@ class SaleEffects:
 
     Attributes
     ----------
-    sale : array of int
-        Ascending; index of the sale among the lots.
+    sale : array of int. Ascending; index of the sale among the lots.
     effect : array [ln $/cwt]
     variance : array
     """
@@ -95,25 +92,18 @@ class FixedEffectsFit:
     Attributes
     ----------
     recipe : Recipe
-    solution : Solution
-        Coefficients in the order of ``recipe.names()``.
+    solution : Solution. Coefficients in the order of ``recipe.names()``.
     cov_sale, cov_year : arrays, shape (k, k)
         Covariance clustered by sale (CR1), and by leaving out one crop year at a time (CR3).
-    level : array [log points]
-        Price level of each sale, about ``level_mean``.
+    level : array [log points]. Price level of each sale, about ``level_mean``.
     level_mean : float [ln $/cwt]
     effect, effect_var : arrays [ln $/cwt]
         The standard calf's log price and its sampling variance; NaN where no lot of the sale was used.
-    spread, standard_spread : Spread
-        Of all lots, and of those of the standard grade.
-    dropped : array of int
-        Rows left out as gross errors, ascending.
-    sale_lots : array of int
-        Lots that were used.
-    slope_score, slope_known : arrays
-        Sum of w x e and of w x^2 in each sale, x the weight [cwt] centred within it.
-    grades : GradeYears
-        Residuals of each grade of the lots by crop year.
+    spread, standard_spread : Spread. Of all lots, and of those of the standard grade.
+    dropped : array of int. Rows left out as gross errors, ascending.
+    sale_lots : array of int. Lots that were used.
+    slope_score, slope_known : arrays. Sum of w x e and of w x^2 in each sale, x the weight [cwt] centred within it.
+    grades : GradeYears. Residuals of each grade of the lots by crop year.
     """
 
     recipe: Recipe
@@ -191,12 +181,9 @@ def fit_fixed_effects(
     ----------
     source : LotSource
     recipe : Recipe
-    pull : (target, sd), each of shape (k,), optional
-        Prior of the coefficients, for data too thin to stand alone.
-    engine : Engine, optional
-        Where the chunks are worked on; here by default.
-    progress : callable, optional
-        Told how many lots are done, where there are many.
+    pull : (target, sd), each of shape (k,), optional. Prior of the coefficients, for data too thin to stand alone.
+    engine : Engine, optional. Where the chunks are worked on; here by default.
+    progress : callable, optional. Told how many lots are done, where there are many.
     """
     passes = _Passes(source, recipe, engine, progress or (lambda _: None))
     level, level_mean, spread = np.zeros(source.sales), 0.0, FIRST_SPREAD
@@ -260,21 +247,15 @@ class PriceIndex:
 
     Attributes
     ----------
-    sale_day : array of int, shape (s,)
-        Days since 1970-01-01, ascending.
-    sale_log : array, shape (s,) [ln $/cwt]
-        Each sale's standard calf, less its market's offset.
+    sale_day : array of int, shape (s,). Days since 1970-01-01, ascending.
+    sale_log : array, shape (s,) [ln $/cwt]. Each sale's standard calf, less its market's offset.
     market_offset : array, shape (markets,) [log points]
         Each market against all of them together (weighted by sales).
-    month : array of int, shape (m,)
-        Months since 1970-01, without gaps from first to last.
-    month_log : array, shape (m,) [ln $/cwt]
-        NaN in a month without a sale.
-    month_var : array, shape (m,)
-        Sampling variance of ``month_log``.
+    month : array of int, shape (m,). Months since 1970-01, without gaps from first to last.
+    month_log : array, shape (m,) [ln $/cwt]. NaN in a month without a sale.
+    month_var : array, shape (m,). Sampling variance of ``month_log``.
     month_sales : array of int, shape (m,)
-    sale_sd : float [log points]
-        Spread of sales within a month, beyond what their lots explain.
+    sale_sd : float [log points]. Spread of sales within a month, beyond what their lots explain.
     """
 
     sale_day: IntArray

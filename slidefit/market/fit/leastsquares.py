@@ -31,10 +31,8 @@ class Chunk:
     ----------
     y : array, shape (n,)
     X : array, shape (n, k)
-    row_weight : array, shape (n,)
-        Positive; proportional to one over the variance.
-    sale : array of int, shape (n,)
-        Sale of each row, ascending from 0 or more.
+    row_weight : array, shape (n,). Positive; proportional to one over the variance.
+    sale : array of int, shape (n,). Sale of each row, ascending from 0 or more.
     """
 
     y: FloatArray
@@ -49,13 +47,11 @@ class Sums:
 
     Attributes
     ----------
-    cluster : array of int, shape (g,)
-        Names of the clusters, ascending.
+    cluster : array of int, shape (g,). Names of the clusters, ascending.
     triangle : array, shape (g, m, k + 1)
         R of [X, y] centred within sales and scaled by the root of the row weight: R'R is the cluster's part of the
         normal equations.
-    rows : array of int, shape (g,)
-        Rows with a weight.
+    rows : array of int, shape (g,). Rows with a weight.
     """
 
     cluster: IntArray
@@ -78,13 +74,10 @@ class Solution:
 
     Attributes
     ----------
-    coef : array, shape (k,)
-        Zero where the data can't identify a column.
-    bread : array, shape (k, k)
-        Inverse of X'WX within sales; zero rows for unidentified columns.
+    coef : array, shape (k,). Zero where the data can't identify a column.
+    bread : array, shape (k, k). Inverse of X'WX within sales; zero rows for unidentified columns.
     identified : array of bool, shape (k,)
-    rss : float
-        Weighted residual sum of squares.
+    rss : float. Weighted residual sum of squares.
     n : int
     """
 
@@ -282,10 +275,8 @@ def absorbed_variance(x: FloatArray, cov: FloatArray, sale_weight: FloatArray) -
 
     Parameters
     ----------
-    x : array, shape (n, k)
-        Rows less the weighted mean of their sale's rows.
-    cov : array, shape (k, k)
-        V, in the unit of row weights that are 1 / variance.
+    x : array, shape (n, k). Rows less the weighted mean of their sale's rows.
+    cov : array, shape (k, k). V, in the unit of row weights that are 1 / variance.
     sale_weight : array, shape (n,)
         W_s, the sum of the row weights of each row's sale; infinite leaves the effect's own error out.
     """
@@ -323,8 +314,7 @@ def jackknife_cov(solution: Solution, sums: Sums) -> FloatArray:
 
     Parameters
     ----------
-    sums : Sums
-        By cluster; those that the solution is of.
+    sums : Sums. By cluster; those that the solution is of.
 
     Notes
     -----

@@ -57,8 +57,7 @@ class LotSource(ABC):
         Market index and day (days since 1970-01-01) of each sale; sales ascend by day.
     grades : tuple of str
     trait_names : tuple of str
-    trait_table : array of bool, shape (texts, len(trait_names))
-        Which traits each spelling of them names.
+    trait_table : array of bool, shape (texts, len(trait_names)). Which traits each spelling of them names.
     markets : tuple of str
     currency : str
     """
@@ -131,16 +130,11 @@ class Lots(LotSource):
     ----------
     log_price : array [ln $/cwt]
     weight_lb : array [lb]
-    head : array
-        NaN where the source gave none.
-    sex : array of int
-        Index into `SEXES`.
-    grade : array of int
-        Index into ``grades``.
-    trait : array of int
-        Index into ``trait_table``.
-    sale : array of int
-        Sale of the row: market and day (market and month where that is all there is).
+    head : array. NaN where the source gave none.
+    sex : array of int. Index into `SEXES`.
+    grade : array of int. Index into ``grades``.
+    trait : array of int. Index into ``trait_table``.
+    sale : array of int. Sale of the row: market and day (market and month where that is all there is).
     """
 
     log_price: FloatArray
@@ -187,12 +181,9 @@ class SampledSales:
 
     Attributes
     ----------
-    lots : Lots
-        Sales numbered anew, from 0.
-    sale : array of int, shape (s,)
-        Number of each sale in the source.
-    row : array of int, shape (n,)
-        Number of each row in the source.
+    lots : Lots. Sales numbered anew, from 0.
+    sale : array of int, shape (s,). Number of each sale in the source.
+    row : array of int, shape (n,). Number of each row in the source.
     """
 
     lots: Lots
@@ -272,12 +263,9 @@ class SpooledLots(LotSource):
 
     Attributes
     ----------
-    folder : Path
-        A file for each column; the sale of a row follows from ``counts``.
-    counts : array of int, shape (s,)
-        Lots in each sale.
-    start : int
-        Row of the files that the first lot is.
+    folder : Path. A file for each column; the sale of a row follows from ``counts``.
+    counts : array of int, shape (s,). Lots in each sale.
+    start : int. Row of the files that the first lot is.
     """
 
     folder: Path
@@ -321,16 +309,12 @@ def spool_lots(
 
     Parameters
     ----------
-    folder : Path
-        Exists; nothing of these names is in it.
+    folder : Path. Exists; nothing of these names is in it.
     batches : iterable of Arrow record batches
         Columns ``price_cwt``, ``weight_lb``, ``head``, ``sex``, ``grade`` and ``trait``, in order of sale.
-    counts : array of int, shape (s,)
-        Lots in each sale.
-    names : dict
-        The fields of `LotSource`.
-    progress : callable, optional
-        Told how many lots are written, every million.
+    counts : array of int, shape (s,). Lots in each sale.
+    names : dict. The fields of `LotSource`.
+    progress : callable, optional. Told how many lots are written, every million.
 
     Raises
     ------

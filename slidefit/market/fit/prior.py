@@ -47,17 +47,13 @@ class SlidePrior:
     ----------
     target, error_sd : float
         The region's slide at the market's price level, and its own error (the usual slide has none of its own).
-    between_sd : float
-        How far slides of markets differ.
+    between_sd : float. How far slides of markets differ.
     kin : float
         1/J for the region's J markets, less twice the market's own part in it: the variance of the market against
         the region is between_sd^2 (1 + kin).
-    stray_sd : float
-        Straying, over the weeks seen, of the market's slide from its own long run.
-    shared : float
-        Covariance of that straying with the region's error: barns stray together.
-    level_slope : float
-        What a log point of price level adds to the region's slide.
+    stray_sd : float. Straying, over the weeks seen, of the market's slide from its own long run.
+    shared : float. Covariance of that straying with the region's error: barns stray together.
+    level_slope : float. What a log point of price level adds to the region's slide.
     """
 
     target: float
@@ -332,8 +328,7 @@ def with_own_grades(
 
     Parameters
     ----------
-    grades, sums : sequence of str, GradeYears
-        Of the lots, in the order of ``recipe.grade_of``, and their residuals.
+    grades, sums : sequence of str, GradeYears. Of the lots, in the order of ``recipe.grade_of``, and their residuals.
     """
     thin = [i for i, g in enumerate(grades) if recipe.grades[recipe.grade_of[i]] != g]
     if not thin:

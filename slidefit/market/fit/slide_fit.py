@@ -74,16 +74,11 @@ class FittedSlide:
     at_mean : SlideModel
         As it is read at the records' mean price level: pooled with the prior where there is one, a discount for each
         grade.
-    candidates : tuple of Candidate
-        The models that were compared; empty where the records allow no choice.
-    slopes : tuple of PooledSlope
-        How each sex's slide was pooled; empty without a prior.
-    drift_cwt : float [log points per cwt]
-        Spread of the slide from sale to sale.
-    now : DriftNow
-        Where the slide stands on the last day against the fitted one.
-    pulled : bool
-        Whether the data are too thin to stand alone.
+    candidates : tuple of Candidate. The models that were compared; empty where the records allow no choice.
+    slopes : tuple of PooledSlope. How each sex's slide was pooled; empty without a prior.
+    drift_cwt : float [log points per cwt]. Spread of the slide from sale to sale.
+    now : DriftNow. Where the slide stands on the last day against the fitted one.
+    pulled : bool. Whether the data are too thin to stand alone.
     notes : tuple of str
     """
 
@@ -118,15 +113,12 @@ def fit_slide(
 
     Parameters
     ----------
-    recipe : Recipe, optional
-        The model, where it was chosen before; otherwise it is chosen on these lots.
+    recipe : Recipe, optional. The model, where it was chosen before; otherwise it is chosen on these lots.
     defaults : Outlook, optional
         What the slide is pooled with by how little the lots know, such as that of a region's file; without one, lots
         too thin to stand alone lean on the usual slide.
-    engine : Engine, optional
-        Where the chunks of lots are worked on; here by default.
-    progress : callable, optional
-        Told in a word or two what is being done.
+    engine : Engine, optional. Where the chunks of lots are worked on; here by default.
+    progress : callable, optional. Told in a word or two what is being done.
     """
     tell = progress or (lambda _: None)
     tell("choosing the slide")

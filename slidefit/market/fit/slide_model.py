@@ -34,10 +34,8 @@ class ErrorRule:
 
     Attributes
     ----------
-    kind : str
-        ``crop year`` or ``sale``: what the errors are clustered by.
-    groups : int
-        Number of clusters; intervals use t with one less.
+    kind : str. ``crop year`` or ``sale``: what the errors are clustered by.
+    groups : int. Number of clusters; intervals use t with one less.
     inflation : float
         Factor on the standard errors, for the drift that a short history can't show; 1 with enough crop years.
     """
@@ -70,18 +68,14 @@ class SlideModel:
     recipe : Recipe
     coef, cov : arrays, shapes (k,) and (k, k)
     rule : ErrorRule
-    level_mean : float [ln $/cwt]
-        Mean level over the lots: the standard calf's.
-    level_now : float [log points]
-        Level at the last sales, about ``level_mean``.
-    level_range : (float, float) [log points]
-        Lowest and highest level seen; the slide's level is held inside.
+    level_mean : float [ln $/cwt]. Mean level over the lots: the standard calf's.
+    level_now : float [log points]. Level at the last sales, about ``level_mean``.
+    level_range : (float, float) [log points]. Lowest and highest level seen; the slide's level is held inside.
     unseen_months : tuple of int
     support : mapping of sex to Support
     drift_now, drift_now_sd : float [log points per cwt]
         How far today's slide lies from the fitted one, and how sure that is.
-    drift_week_share : float
-        Share of that which is left a week later.
+    drift_week_share : float. Share of that which is left a week later.
     """
 
     recipe: Recipe
@@ -136,12 +130,10 @@ def slide_rows(
 
     Parameters
     ----------
-    sexes : sequence of str, optional
-        All that were fitted.
+    sexes : sequence of str, optional. All that were fitted.
     weights_lb : sequence of float [lb], optional
         Middles of the steps; 450, 550, 650 and 750 where the data reach them.
-    months : sequence of int or None, optional
-        Calendar months; None is the mean of the year.
+    months : sequence of int or None, optional. Calendar months; None is the mean of the year.
 
     Returns
     -------
@@ -260,8 +252,7 @@ class DriftNow:
     Attributes
     ----------
     slope, sd : float [log points per cwt]
-    week_ar : float
-        Share of a deviation that is left a week later; NaN where it was not estimated.
+    week_ar : float. Share of a deviation that is left a week later; NaN where it was not estimated.
     stationary_sd : float [log points per cwt]
     """
 

@@ -38,17 +38,13 @@ class RobustFit:
 
     Attributes
     ----------
-    drawn : Drawn
-        The sales: all of them, up to 200,000 lots.
-    of_lots : int
-        Lots that they were drawn from.
-    main : Solution
-        The plain regression of their lots.
+    drawn : Drawn. The sales: all of them, up to 200,000 lots.
+    of_lots : int. Lots that they were drawn from.
+    main : Solution. The plain regression of their lots.
     coef : array, shape (k,)
     trust : array, shape (rows,)
         Huber weight of each lot: 1 for most, less for the outlying; 0 for lots left out of the main fit.
-    error : array, shape (rows,) [log points]
-        Residual of the plain regression, NaN for lots left out.
+    error : array, shape (rows,) [log points]. Residual of the plain regression, NaN for lots left out.
     """
 
     drawn: SampledSales
@@ -184,15 +180,11 @@ class YearSlide:
 
     Attributes
     ----------
-    crop_year : int
-        Its first calendar year.
+    crop_year : int. Its first calendar year.
     lots, sales : int
-    price_cwt : float [$/cwt]
-        Of the standard calf, mean over the lots.
-    percent_per_cwt, percent_low, percent_high : float
-        With a 95 percent interval.
-    left_over : float [log points per cwt]
-        What the price level and the season don't account for: drift.
+    price_cwt : float [$/cwt]. Of the standard calf, mean over the lots.
+    percent_per_cwt, percent_low, percent_high : float. With a 95 percent interval.
+    left_over : float [log points per cwt]. What the price level and the season don't account for: drift.
     """
 
     crop_year: int

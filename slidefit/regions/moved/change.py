@@ -44,20 +44,16 @@ class NumberChange:
         Weight in the middle of the step [lb], month of the year, or months ahead, else 0; month of a slide's season.
     old, old_now, new : float
         As in the old file; as the old records (or that file's rule) have it at the new price level; as in the new.
-    old_se, new_se : float
-        Standard errors as the files tell them, in the same unit; 0 where they tell none.
+    old_se, new_se : float. Standard errors as the files tell them, in the same unit; 0 where they tell none.
     head, head_low, head_high : float
         Worth of the change from ``old_now`` to ``new`` to a typical calf and its 95 percent interval [$ per head], at
         the new price; positive in the seller's favour, for a spread or noise the added dollars of one standard error.
-    p : float
-        Of no change, by itself.
+    p : float. Of no change, by itself.
     verdict : str or None
         ``moved``, ``steady`` (within ``margin`` dollars a head) or ``can't tell``; None for a price, which moves with
         the market.
-    by : str
-        ``records`` where both windows were refitted, ``file`` where the files' own errors had to serve.
-    because : tuple of Influence
-        The crop years that make most of a change that moved.
+    by : str. ``records`` where both windows were refitted, ``file`` where the files' own errors had to serve.
+    because : tuple of Influence. The crop years that make most of a change that moved.
     """
 
     kind: str

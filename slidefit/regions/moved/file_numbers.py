@@ -37,15 +37,11 @@ class FileNumber:
 
     Attributes
     ----------
-    key : NumberKey
-        ``at`` of a season is its month.
+    key : NumberKey. ``at`` of a season is its month.
     values : (old, expected, new)
-    worth : float
-        Dollars a head for one log point of change; negative where more is worse for the seller.
-    log : float
-        Change from expected to new [log points].
-    se : float
-        Its error by the files [log points].
+    worth : float. Dollars a head for one log point of change; negative where more is worse for the seller.
+    log : float. Change from expected to new [log points].
+    se : float. Its error by the files [log points].
     """
 
     key: NumberKey

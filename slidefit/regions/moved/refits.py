@@ -87,12 +87,9 @@ def refits(fit: MarketFit, lots: LotSource, old_last: date, keys: Iterable[Numbe
 
     Parameters
     ----------
-    fit : MarketFit
-        Of ``lots``, not read from a file.
-    old_last : date
-        Last sale behind the old file.
-    keys : iterable of NumberKey
-        Numbers to judge; those that the records don't tell of are left out.
+    fit : MarketFit. Of ``lots``, not read from a file.
+    old_last : date. Last sale behind the old file.
+    keys : iterable of NumberKey. Numbers to judge; those that the records don't tell of are left out.
     """
     wanted = list(keys)
     parts, part_of = _parts(lots.sale_day, old_last)

@@ -26,10 +26,8 @@ class Renewal:
 
     Attributes
     ----------
-    fed_by : tuple of MarketSpan
-        The markets of the region that the records hold.
-    kin : tuple of MarketSpan
-        Markets with newer records that may be one of these under another name.
+    fed_by : tuple of MarketSpan. The markets of the region that the records hold.
+    kin : tuple of MarketSpan. Markets with newer records that may be one of these under another name.
     """
 
     old: Region
@@ -56,14 +54,10 @@ def renewed(
 
     Parameters
     ----------
-    records : DataFrame
-        Tidy sale records; those of the region's markets are taken.
-    progress : callable, optional
-        Is told each step in words.
-    pool : Region, optional
-        The region that it is pooled toward again; needed where it was pooled toward one.
-    spans : sequence of MarketSpan, optional
-        All markets of the book, where the records are only this region's.
+    records : DataFrame. Tidy sale records; those of the region's markets are taken.
+    progress : callable, optional. Is told each step in words.
+    pool : Region, optional. The region that it is pooled toward again; needed where it was pooled toward one.
+    spans : sequence of MarketSpan, optional. All markets of the book, where the records are only this region's.
 
     Raises
     ------
@@ -163,8 +157,7 @@ def renewals(
     Parameters
     ----------
     regions : mapping of a name (as a rule the file's) to its region
-    workers : int
-        Processes; 1 works here.
+    workers : int. Processes; 1 works here.
     """
     tell = progress or (lambda _: None)
     by_name = {region.name: name for name, region in regions.items()}
@@ -195,8 +188,7 @@ class SeasonWork:
     ----------
     edits, lost : mappings of file name to HandEdits
         Numbers set by hand that the new file keeps, and those that it has no place for.
-    unfed : tuple of MarketSpan
-        Markets of the records that feed no region.
+    unfed : tuple of MarketSpan. Markets of the records that feed no region.
     """
 
     outcomes: Mapping[str, Renewal | Refusal]
@@ -235,12 +227,9 @@ def refreshed(
 
     Parameters
     ----------
-    records : function of the first day wanted
-        Reads tidy sale records, once.
-    workers : int
-        Processes; 1 works here.
-    refit : bool
-        Whether the fitted numbers take the place of those set by hand.
+    records : function of the first day wanted. Reads tidy sale records, once.
+    workers : int. Processes; 1 works here.
+    refit : bool. Whether the fitted numbers take the place of those set by hand.
 
     Raises
     ------

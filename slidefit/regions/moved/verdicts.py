@@ -30,11 +30,9 @@ class Windows:
 
     Attributes
     ----------
-    late : array of bool, shape (p,)
-        Parts that the old window does not hold.
+    late : array of bool, shape (p,). Parts that the old window does not hold.
     old, new : arrays, shape (r,)
-    old_left, new_left : arrays, shape (p, r)
-        With the part left out; the late parts of ``old_left`` are ``old``.
+    old_left, new_left : arrays, shape (p, r). With the part left out; the late parts of ``old_left`` are ``old``.
     old_var, new_var, old_left_var, new_left_var : arrays
         Their variances as if all lots erred independently, in any unit that is one for a number.
     """

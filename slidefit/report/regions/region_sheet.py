@@ -48,12 +48,9 @@ def region_sheet_html(
 
     Parameters
     ----------
-    office : str
-        Who hands it out; stands in the head.
-    old : bool
-        Whether a sheet of prices over 60 days old is wanted all the same; it is then stamped.
-    edits : sequence of str
-        What was set by hand, in words.
+    office : str. Who hands it out; stands in the head.
+    old : bool. Whether a sheet of prices over 60 days old is wanted all the same; it is then stamped.
+    edits : sequence of str. What was set by hand, in words.
 
     Raises
     ------
@@ -94,10 +91,8 @@ def write_hand_outs(
 
     Parameters
     ----------
-    tell : callable
-        Told how many regions are done.
-    office : str
-        Who hands them out.
+    tell : callable. Told how many regions are done.
+    office : str. Who hands them out.
 
     Raises
     ------
