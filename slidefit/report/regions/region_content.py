@@ -41,8 +41,8 @@ def region_content(region: Region, today: date) -> Document:
             [Column("Grade"), Column("Below the standard", "percent"), Column("Slide added", "percent")],
             grades,
         ),
-        selling_line(region.selling),
-        pool_line(region.pool) if region.pool else "",
+        _selling_line(region.selling),
+        _pool_line(region.pool) if region.pool else "",
     )
 
 
@@ -65,7 +65,8 @@ def region_season_content(region: Region) -> Document:
 
 def check_content(region: Region, path: str, today: date) -> Document:
     """Return that a file holds, and what is worth a second look."""
-    return document(sound_line(region, path), *noted((*age_notes(region, today), *odd_notes(region))))
+    sound = f"{path}: {region.name}, version {region.version}, sound."
+    return document(sound, *noted((*age_notes(region, today), *odd_notes(region))))
 
 
 def pooled_content(
@@ -78,19 +79,21 @@ def pooled_content(
     ]  # fmt: skip
     rows = [
         (
-            s.market, s.sex, s.lots, Cell(s.own, with_error(s.own, s.own_se)),
-            Cell(s.pooled, with_error(s.pooled, s.pooled_se)), 100.0 * s.own_share,
+            s.market, s.sex, s.lots, Cell(s.own, f"{s.own:.1f} \u00b1 {s.own_se:.1f}"),
+            Cell(s.pooled, f"{s.pooled:.1f} \u00b1 {s.pooled_se:.1f}"), 100.0 * s.own_share,
         )
         for s in slides
     ]  # fmt: skip
     made = table(POOLED_TITLE, columns, rows, caption=POOLED_CAPTION)
-    return document(made, *map(left_out_line, left_out), *map(written_line, written))
+    unfit = "no sale with two lots that the region can price, so no file of its own."
+    without = [f"{market or NAMELESS}: {unfit}" for market in left_out]
+    return document(made, *without, *map(written_line, written))
 
 
 def folder_content(entries: Sequence[FolderEntry], folder: str) -> Document:
     """Return the regions of a folder: age, records behind, and whether they are stale."""
     if not entries:
-        return document(no_regions(folder))
+        return document(f"{folder} holds no region file. Make one with: slidefit region make NAME")
     columns = [
         Column("File"), Column("Region"), Column("Last sale", "day"), Column("Age, days", "count"),
         Column("Records behind", "count"), Column(""),
@@ -129,7 +132,7 @@ def log_content(formers: Sequence[Former], now: Region) -> Document:
         for former in formers
     ]
     rows.append((Cell("now"), *_version(now)))
-    return document(table(log_title(now), columns, rows, caption=LOG_CAPTION))
+    return document(table(f"{now.name}: versions", columns, rows, caption=LOG_CAPTION))
 
 
 def _version(region: Region) -> tuple[date, date, int, float]:
@@ -159,15 +162,6 @@ STALE, FRESH = "stale", "fresh"
 BY_SEASON = "The slide in autumn, winter and spring"
 NO_BOOK = "no book"
 NAMELESS = "(no name)"
-SHEET_USE = (
-    "Find your calf's weight and month: the price to expect at this price level. Nobody knows next month's level.",
-    "Two rows 100 lb apart show what added weight gives up a pound; multiply weight by price before you judge.",
-    "Take your local bid over any table, and figure your own costs of keeping before you choose.",
-)
-SHEET_CAUTION = (
-    "An estimate from past sales, no promise: prices can leave any range shown. Ask your lender and a market adviser "
-    "before you act; for feed and drugs ask a vet and the local extension office."
-)
 
 
 def heading(region: Region) -> str:
@@ -187,36 +181,18 @@ def slide_caption(region: Region) -> str:
     )
 
 
-def selling_line(selling: SellingTerms) -> str:
+def _selling_line(selling: SellingTerms) -> str:
     """Return the typical costs of selling in one sentence."""
-    parts = [
-        (selling.commission_pct, f"commission {f.percent(selling.commission_pct)}"),
-        (selling.commission_head, f"commission {f.money_cents(selling.commission_head)} a head"),
-        (selling.yardage_head, f"yardage {f.money_cents(selling.yardage_head)} a head"),
-        (selling.checkoff_head, f"checkoff {f.money_cents(selling.checkoff_head)} a head"),
-        (selling.freight_head, f"freight {f.money_cents(selling.freight_head)} a head"),
-        (selling.shrink_pct, f"shrink {f.percent(selling.shrink_pct)}"),
-    ]
-    given = [text for value, text in parts if value is not None]
-    return (
-        f"Typical costs of selling: {', '.join(given)}." if given else "Typical costs of selling: none given."
-    )
+    given = []
+    for name, value in selling.model_dump(exclude_none=True).items():
+        what, unit = name.rsplit("_", 1)
+        given.append(f"{what} " + (f.percent(value) if unit == "pct" else f"{f.money_cents(value)} a head"))
+    return f"Typical costs of selling: {', '.join(given) or 'none given'}."
 
 
-def pool_line(pool: Pool) -> str:
-    """Return what a market's slide leans on."""
+def _pool_line(pool: Pool) -> str:
     between = ", ".join(f"{sex}s {value:.1f}" for sex, value in pool.between_pct.items())
     return f"The slide leans on {pool.name} ({pool.markets} markets, which differ by about {between} points per cwt)."
-
-
-def sound_line(region: Region, path: str) -> str:
-    """Return that a file holds."""
-    return f"{path}: {region.name}, version {region.version}, sound."
-
-
-def with_error(value: float, error: float) -> str:
-    """Return a percentage with its standard error."""
-    return f"{value:.1f} \u00b1 {error:.1f}"
 
 
 def written_line(path: Path | str) -> str:
@@ -224,19 +200,9 @@ def written_line(path: Path | str) -> str:
     return f"Written: {path}"
 
 
-def left_out_line(market: str) -> str:
-    """Return that a market got no file."""
-    return f"{market or NAMELESS}: no sale with two lots that the region can price, so no file of its own."
-
-
 def kept_line(path: Path | str) -> str:
     """Return where the former version is."""
     return f"Former version kept: {path}"
-
-
-def no_regions(folder: str) -> str:
-    """Return that a folder holds no region."""
-    return f"{folder} holds no region file. Make one with: slidefit region make NAME"
 
 
 def fed(feed: MarketFeed) -> str:
@@ -247,65 +213,6 @@ def fed(feed: MarketFeed) -> str:
     return told if feed.records else f"{told} (no record in the book)"
 
 
-def log_title(region: Region) -> str:
-    """Return the title of the versions."""
-    return f"{region.name}: versions"
-
-
 def back_line(path: str, number: int) -> str:
     """Return that a former version is in place again."""
     return f"{path}: version {number} is in place again; the one it replaces is kept."
-
-
-def sheet_title(region: Region, days: int) -> str:
-    """Return the title of the sheet, the age of its prices in it."""
-    age = "today's" if days == 0 else f"{days:,} {'day' if days == 1 else 'days'} old"
-    return f"{region.name}: calf prices of {f.day(region.price.as_of)} ({age})"
-
-
-def old_stamp(days: int) -> str:
-    """Return the stamp of a sheet of old prices."""
-    return f"OLD PRICES: {days:,} days"
-
-
-def sheet_standard(region: Region) -> str:
-    """Return what the standard calf is and what it brings."""
-    standard = region.standard
-    return (
-        f"Standard calf: {standard.sex} of {f.weight_lb(standard.weight_lb)}, {standard.grade}, "
-        f"{f.price_cwt(region.price.standard_cwt)} on {f.day(region.price.as_of)}."
-    )
-
-
-def sheet_basis(region: Region) -> str:
-    """Return what the sheet rests on."""
-    source = region.source
-    return (
-        f"From {f.count(source.lots)} lots in {f.count(source.sales)} sales at {f.listed(list(region.markets))}, "
-        f"{f.day(source.first_sale)} to {f.day(source.last_sale)}."
-    )
-
-
-def sheet_notes(region: Region) -> tuple[str, ...]:
-    """Return what else the reader of a sheet must know: remarks, what was borrowed, what was set by hand."""
-    pooled = region.pool is not None and region.pool.name != region.name
-    borrowed = (
-        f"This place has few sales of its own: slide and season lean on {region.pool.name}."
-        if pooled and region.pool is not None
-        else ""
-    )
-    return tuple(note for note in (*(f"{remark}." for remark in region.remarks), borrowed) if note)
-
-
-def sheet_caption(region: Region, sex: str) -> str:
-    """Return the caption of a sex's prices."""
-    return f"{sex.capitalize()}s, {region.standard.grade}, price level of {f.day(region.price.as_of)}, $/cwt"
-
-
-def plus_minus(points: float) -> str:
-    """Return half a range in points, or that it is not known."""
-    return f"\u00b1 {points:.1f}" if points else "not known"
-
-
-SHEET_SLIDES = "The slide: how far a pound's price falls for 100 lb more"
-SHEET_DISCOUNTS = "Discounts"

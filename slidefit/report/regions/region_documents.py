@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from slidefit.market.checks import MarketSpan
 from slidefit.regions.compared import ComparedNumber
 from slidefit.regions.hand_edits import HandEdit
 from slidefit.regions.moved.renewal import Refusal, Renewal, SeasonWork
@@ -14,7 +13,7 @@ from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Region
 from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
 from slidefit.regions.region_outlook import region_season
-from slidefit.report.json_documents import rounded
+from slidefit.report.json_documents import plain, rounded
 from slidefit.report.regions.change_content import because
 
 
@@ -25,7 +24,6 @@ def region_document(region: Region) -> dict[str, Any]:
 
 def region_season_document(region: Region) -> dict[str, Any]:
     """Return ``{"months": [...]}`` (year mean = 100), in the form that a fit's season has."""
-
     rows = region_season(region).to_dict(orient="records")
     months = [{**rounded({str(k): v for k, v in row.items()}), "month": int(row["month"])} for row in rows]
     return {"months": months, "harmonics": region.season.waves, "notes": []}
@@ -49,8 +47,8 @@ def changes_document(renewal: Renewal) -> dict[str, Any]:
             for change in renewal.changes
         ],
         "blocks": [rounded(asdict(block)) for block in renewal.judged.blocks],
-        "fed_by": [_span(span) for span in renewal.fed_by],
-        "kin": [_span(span) for span in renewal.kin],
+        "fed_by": [plain(asdict(span)) for span in renewal.fed_by],
+        "kin": [plain(asdict(span)) for span in renewal.kin],
     }
 
 
@@ -73,7 +71,7 @@ def refresh_document(work: SeasonWork) -> dict[str, Any]:
             }
             for name, o in work.outcomes.items()
         ],
-        "unfed": [_span(span) for span in work.unfed],
+        "unfed": [plain(asdict(span)) for span in work.unfed],
         "faults": dict(work.faults),
     }
 
@@ -84,13 +82,6 @@ def compared_document(regions: Sequence[Region], numbers: Sequence[ComparedNumbe
         "regions": [region.name for region in regions],
         "numbers": [{**asdict(number), "apart": number.apart} for number in numbers],
     }
-
-
-def _span(span: MarketSpan) -> dict[str, Any]:
-    return {
-        "market": span.market, "records": span.records,
-        "first_sale": span.first_sale.isoformat(), "last_sale": span.last_sale.isoformat(),
-    }  # fmt: skip
 
 
 def pooled_document(slides: Sequence[PooledSlide]) -> dict[str, Any]:
@@ -135,19 +126,11 @@ def log_document(formers: Sequence[Former], now: Region) -> dict[str, Any]:
 
 
 def _version(region: Region) -> dict[str, Any]:
-    source = region.source
-    return {
-        "name": region.name,
-        "made": source.made.isoformat(),
-        "last_sale": source.last_sale.isoformat(),
-        "lots": source.lots,
-        "standard_cwt": region.price.standard_cwt,
-    }
+    source, price = region.source, region.price.standard_cwt
+    told = {"name": region.name, "made": source.made, "last_sale": source.last_sale, "lots": source.lots}
+    return {**plain(told), "standard_cwt": price}
 
 
 def edits_document(edits: Sequence[HandEdit]) -> list[dict[str, Any]]:
     """Return the numbers set by hand: where, value, the fitted one, and the day."""
-    return [
-        {"where": ".".join(map(str, e.where)), "value": e.value, "fitted": e.fitted, "on": e.on.isoformat()}
-        for e in edits
-    ]
+    return [{**plain(asdict(e)), "where": ".".join(map(str, e.where))} for e in edits]

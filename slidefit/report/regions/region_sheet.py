@@ -29,7 +29,6 @@ from slidefit.report import sentences
 from slidefit.report.charts.market_charts import region_change_chart, season_chart
 from slidefit.report.charts.style import narrowed
 from slidefit.report.document import Cell, Column, TypedTable, table
-from slidefit.report.regions import region_content as words
 from slidefit.report.regions.change_content import edit_line
 from slidefit.report.regions.region_hand_outs import brief_content
 from slidefit.report.render.html import page_template, picture_address
@@ -37,6 +36,15 @@ from slidefit.report.render.pictures import write_picture
 
 SEASON_HIGH_IN = 2.9
 SHEET_SEXES = ("steer", "heifer")
+SHEET_USE = (
+    "Find your calf's weight and month: the price to expect at this price level. Nobody knows next month's level.",
+    "Two rows 100 lb apart show what added weight gives up a pound; multiply weight by price before you judge.",
+    "Take your local bid over any table, and figure your own costs of keeping before you choose.",
+)
+SHEET_CAUTION = (
+    "An estimate from past sales, no promise: prices can leave any range shown. Ask your lender and a market adviser "
+    "before you act; for feed and drugs ask a vet and the local extension office."
+)
 MOST_GRADES = 6
 """Grades on the sheet: what one page holds; the rest stand in the file."""
 
@@ -64,23 +72,26 @@ def region_sheet_html(
             where=region.name,
             remedy=Text("Update the region first, or ask for it stamped as old with ", Setting("old"), "."),
         )
-    outlook = outlook_of_region(region)
-    season = region_season(region)
+    age = "today's" if days == 0 else f"{days:,} {'day' if days == 1 else 'days'} old"
+    outlook, season = outlook_of_region(region), region_season(region)
+    source, standard = region.source, region.standard
     sexes = [sex for sex in SHEET_SEXES if sex in region.sexes()] or list(region.sexes())
     return page_template("region_sheet.html.j2").render(
-        title=words.sheet_title(region, days),
-        stamp=words.old_stamp(days) if days > PRICE_STALE_DAYS else "",
+        title=f"{region.name}: calf prices of {f.day(region.price.as_of)} ({age})",
+        stamp=f"OLD PRICES: {days:,} days" if days > PRICE_STALE_DAYS else "",
         office=office,
         printed=f.day(today),
         prices=[_prices(region, sex) for sex in sexes],
         others=[_slides(region), _discounts(region)],
         season=picture_address(_low(season_chart(season, outlook.basis))),
         season_alt=sentences.season_picture_alt(season),
-        use=words.SHEET_USE,
-        basis=words.sheet_basis(region),
-        notes=[*words.sheet_notes(region), *edits],
-        caution=words.SHEET_CAUTION,
-        standard=words.sheet_standard(region),
+        use=SHEET_USE,
+        basis=f"From {f.count(source.lots)} lots in {f.count(source.sales)} sales at "
+        f"{f.listed(list(region.markets))}, {f.day(source.first_sale)} to {f.day(source.last_sale)}.",
+        notes=[*_notes(region), *edits],
+        caution=SHEET_CAUTION,
+        standard=f"Standard calf: {standard.sex} of {f.weight_lb(standard.weight_lb)}, {standard.grade}, "
+        f"{f.price_cwt(region.price.standard_cwt)} on {f.day(region.price.as_of)}.",
     )
 
 
@@ -115,6 +126,14 @@ def write_hand_outs(
     return files
 
 
+def _notes(region: Region) -> list[str]:
+    """Return what else the reader of a sheet must know: remarks, and what was borrowed."""
+    told = [f"{remark}." for remark in region.remarks]
+    if region.pool is not None and region.pool.name != region.name:
+        told.append(f"This place has few sales of its own: slide and season lean on {region.pool.name}.")
+    return told
+
+
 def _low(figure: Figure) -> Figure:
     """Return a picture as wide as half the page and low enough to leave the tables their room."""
     narrow = narrowed(figure)
@@ -141,7 +160,10 @@ def _prices(region: Region, sex: str) -> TypedTable:
         rows.append((float(weight), *cells, Cell((low, high), f"{low:.0f}-{high:.0f}")))
     sure = [NORMAL_975 * np.hypot(region.price.se_pct, month[1]) for month in region.season.months()]
     rows.append((Cell(None, "\u00b1 %"), *(Cell(float(e), f"{e:.0f}") for e in sure), Cell(None, "")))
-    return table(words.sheet_caption(region, sex), columns, rows)
+    caption = (
+        f"{sex.capitalize()}s, {region.standard.grade}, price level of {f.day(region.price.as_of)}, $/cwt"
+    )
+    return table(caption, columns, rows)
 
 
 def _error(region: Region, sex: SexTable, weight_lb: float) -> float:
@@ -166,24 +188,22 @@ def _slides(region: Region) -> TypedTable:
         Column("Falls by", "percent"),
         Column("Range", "figure"),
     ]
-    return table(words.SHEET_SLIDES, columns, rows)
+    return table("The slide: how far a pound's price falls for 100 lb more", columns, rows)
 
 
 def _discounts(region: Region) -> TypedTable:
-    reach = NORMAL_975
-    rows = [
-        (
-            f"{sex}s, {t.discount_at_lb:.0f} lb",
-            t.discount_pct,
-            Cell(None, words.plus_minus(reach * t.discount_se)),
-        )
+    found = [
+        (f"{sex}s, {t.discount_at_lb:.0f} lb", t.discount_pct, t.discount_se)
         for sex, t in region.sexes().items()
         if sex != region.standard.sex
     ]
     others = [(name, grade) for name, grade in region.grades.items() if name != region.standard.grade]
-    rows += [
-        (f"grade {name}", grade.discount_pct, Cell(None, words.plus_minus(reach * grade.discount_se)))
-        for name, grade in others[:MOST_GRADES]
+    found += [
+        (f"grade {name}", grade.discount_pct, grade.discount_se) for name, grade in others[:MOST_GRADES]
+    ]
+    rows = [
+        (name, discount, Cell(None, f"\u00b1 {NORMAL_975 * error:.1f}" if error else "not known"))
+        for name, discount, error in found
     ]
     columns = [Column("Against the standard calf"), Column("Lower by", "percent"), Column("Range", "figure")]
-    return table(words.SHEET_DISCOUNTS, columns, rows)
+    return table("Discounts", columns, rows)
