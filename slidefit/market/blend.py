@@ -351,13 +351,7 @@ def own_record(
         level = level_today(season, model.level_mean)
         return replace(
             base,
-            as_of=EPOCH + timedelta(season.level_day),
-            log_level=season.level_log,
-            level_sd=season.level_sd,
-            season_log=season.log,
-            season_cov=season.cov,
-            walk_sd_month=season.walk_sd_month,
-            drift_sd_month=season.drift_sd_month,
+            **season.of_outlook(),
             month_basis=market_basis(model, index, level, history) if history is not None else None,
         )
 

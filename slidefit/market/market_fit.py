@@ -38,7 +38,7 @@ from slidefit.market.outlook import Outlook, OutlookBasis
 from slidefit.market.past_record import PastRecord
 from slidefit.market.season import Season, fit_season, season_rows
 from slidefit.market.structural import as_statsmodels
-from slidefit.market.to_outlook import grade_offset, level_today, sex_curve
+from slidefit.market.to_outlook import grade_offsets, level_today, sex_curve
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -182,16 +182,10 @@ class MarketFit(FitResults):
             offset = float(self.index.market_offset[self.markets.index(market)])
         model, season, local = self.model, self.season_fit, self.month_basis
         outlook = Outlook(
-            as_of=np.datetime64(season.level_day, "D").astype(date),
+            **{**season.of_outlook(), "log_level": season.level_log + offset},
             currency=self.currency,
-            log_level=season.level_log + offset,
-            level_sd=season.level_sd,
-            season_log=season.log,
-            season_cov=season.cov,
-            walk_sd_month=season.walk_sd_month,
-            drift_sd_month=season.drift_sd_month,
             curves={sex: sex_curve(model, sex, self.drift_cwt) for sex in model.recipe.sexes},
-            grades={name: grade_offset(model, place) for name, place in self.grade_place.items()},
+            grades=grade_offsets(model, self.grade_place),
             head_slope=float(model.coef[-1]) if model.recipe.head else 0.0,
             lot_sd=self.spread.lot_sd,
             calf_sd=self.spread.calf_sd,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from slidefit.distributions import NORMAL_975
 from slidefit.market.fit.constants import MIN_SALE_SD
 from slidefit.market.fit.fixed_effects import PriceIndex
-from slidefit.market.months import DAYS_PER_MONTH, MONTHS, month_weights
+from slidefit.market.months import DAYS_PER_MONTH, EPOCH, MONTHS, month_weights
 from slidefit.market.outlook import Outlook
 from slidefit.market.structural import DEFAULT_WALK_SD, fit_structural
 
@@ -62,6 +63,12 @@ class Season:
     sale_sd: float
     innovations: FloatArray = field(default_factory=lambda: np.empty(0))
     borrowed: bool = False
+
+    def of_outlook(self) -> dict[str, Any]:
+        """Return the fields of an `Outlook` that it settles."""
+        same = {name: getattr(self, name) for name in ("level_sd", "walk_sd_month", "drift_sd_month")}
+        told = {"log_level": self.level_log, "season_log": self.log, "season_cov": self.cov}
+        return {"as_of": EPOCH + timedelta(self.level_day), **told, **same}
 
 
 def months_seen_twice(index: PriceIndex) -> int:
@@ -208,9 +215,18 @@ def season_rows(season: Season) -> list[dict[str, Any]]:
     list of dict
         ``month`` (1 to 12), ``index``, ``low``, ``high`` (year mean = 100).
     """
-    ratio = np.exp(season.log)
-    index = 100.0 * ratio / ratio.mean()
-    reach = NORMAL_975 * np.sqrt(np.maximum(np.diag(season.cov), 0.0))
+    return index_rows(season_index(season.log), np.sqrt(np.maximum(np.diag(season.cov), 0.0)))
+
+
+def season_index(season_log: FloatArray) -> FloatArray:
+    """Return a season as an index by calendar month, year mean 100."""
+    ratio = np.exp(season_log)
+    return np.asarray(100.0 * ratio / ratio.mean())
+
+
+def index_rows(index: FloatArray, error: FloatArray) -> list[dict[str, Any]]:
+    """Return an index by calendar month as rows of `season_rows`; ``error`` in log points."""
+    reach = NORMAL_975 * error
     sides = np.column_stack([index, index * np.exp(-reach), index * np.exp(reach)]).tolist()
     return [
         {"month": month, "index": mid, "low": low, "high": high}

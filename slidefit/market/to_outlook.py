@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -111,15 +112,13 @@ def extrapolate(grid: FloatArray, curves: FloatArray, low_lb: float, high_lb: fl
     return np.where(grid > top, above, np.where(grid < bottom, below, curves))
 
 
-def grade_offset(model: SlideModel, place: int) -> GradeOffset:
-    """Return a grade of the recipe against the standard one at today's level."""
-    sex = model.recipe.sexes[0]
-    ends = [STANDARD_WEIGHT_LB, STANDARD_WEIGHT_LB + 100.0]
-    level = model.level_now
-    plain = model.rows(sex, ends, level=level) @ model.coef
-    mine = model.rows(sex, ends, level=level, grade=place) @ model.coef
-    offset = mine - plain
-    return GradeOffset(float(offset[0]), float(offset[1] - offset[0]))
+def grade_offsets(model: SlideModel, places: Mapping[str, int]) -> dict[str, GradeOffset]:
+    """Return grades against the standard one at today's level, by name; ``places`` are those in the recipe."""
+    weights, each = [STANDARD_WEIGHT_LB, STANDARD_WEIGHT_LB + 100.0], [0, *places.values()]
+    sex, level, grade = model.recipe.sexes[0], model.level_now, np.repeat(each, 2)
+    log = model.rows(sex, np.tile(weights, len(each)), level=level, grade=grade) @ model.coef
+    apart = (log.reshape(-1, 2)[1:] - log[:2]).tolist()
+    return {name: GradeOffset(at, on - at) for name, (at, on) in zip(places, apart, strict=True)}
 
 
 RECENT_DAYS = 365

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slidefit.market.fit.slide_model import usual_weights
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.moved.verdicts import FALSE_MOVED
 from slidefit.regions.region import Region, Sex
-from slidefit.regions.region_outlook import slide_error, usual_weights, year_curve
+from slidefit.regions.region_outlook import slide_error, year_curve
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def compared(regions: Sequence[Region], months: Sequence[int] = (1, 4, 7, 10)) -
     sexes: list[Sex] = [s for s in ("steer", "heifer") if any(s in r.sexes() for r in regions)]
     for sex in sexes:
         tables = [region.sexes().get(sex) for region in regions]
-        weights = sorted({w for t in tables if t for w in usual_weights(t)})
+        weights = sorted({w for t in tables if t for w in usual_weights(*t.seen_lb)})
         rows += [_number("slide", sex, w, [_slide(region, sex, w) for region in regions]) for w in weights]
     for sex in sexes[1:]:
         tables = [region.sexes().get(sex) for region in regions]
@@ -73,7 +74,7 @@ def _level(region: Region) -> tuple[float, float]:
 
 def _slide(region: Region, sex: Sex, weight: float) -> tuple[float, float] | None:
     table = region.sexes().get(sex)
-    if table is None or weight not in usual_weights(table):
+    if table is None or weight not in usual_weights(*table.seen_lb):
         return None
     ends = year_curve(table, np.array([weight - 50.0, weight + 50.0]))
     left = float(np.exp(ends[1] - ends[0]))

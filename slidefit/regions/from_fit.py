@@ -15,7 +15,9 @@ from slidefit.errors import FitError
 from slidefit.market.futures import MonthBasis
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, Outlook
+from slidefit.market.season import season_index
 from slidefit.regions.region import (
+    LEVEL_STEP,
     MONTH_KEYS,
     SEASON_AT_LB,
     Basis,
@@ -38,7 +40,6 @@ FloatArray = NDArray[np.float64]
 
 STEP_LB = 50.0
 SHORTEST_STEP_LB = 15.0
-LEVEL_STEP = float(np.log(1.1))
 MONTHS_AHEAD = range(1, 13)
 DECIMALS = 2
 FINE_DECIMALS = 3
@@ -207,8 +208,7 @@ def _seen(fit: MarketFit, end: int) -> float:
 
 
 def _season(fit: MarketFit, outlook: Outlook) -> SeasonTable:
-    ratio = np.exp(outlook.season_log)
-    index = 100.0 * ratio / ratio.mean()
+    index = season_index(outlook.season_log)
     error = 100.0 * np.sqrt(np.maximum(np.diag(outlook.season_cov), 0.0))
     months = {key: (_rounded(i), _rounded(e)) for key, i, e in zip(MONTH_KEYS, index, error, strict=True)}
     unseen = tuple(MONTH_KEYS[m - 1] for m in outlook.unseen_months)

@@ -19,6 +19,7 @@ FORMAT = "slidefit region"
 VERSION = 1
 MONTH_KEYS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 SEASON_AT_LB = (450.0, 750.0)
+LEVEL_STEP = math.log(1.1)
 
 Percent = Annotated[float, Field(ge=-60.0, le=60.0, allow_inf_nan=False)]
 StandardError = Annotated[float, Field(ge=0.0, le=60.0, allow_inf_nan=False)]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -161,12 +161,6 @@ def odd_notes(region: Region) -> tuple[str, ...]:
     return tuple(notes)
 
 
-Migration = Callable[[dict[str, Any]], dict[str, Any]]
-
-MIGRATIONS: dict[int, Migration] = {}
-"""From a version to the next: a function of the file's tables. Empty while version 1 is the only one."""
-
-
 def read_region(path: str | Path) -> Region:
     """Read a region's default file.
 
@@ -199,35 +193,19 @@ def parse_region(text: str, name: str = "region") -> Region:
     if raw.get("format") != FORMAT:
         remedy = f'A region file begins with format = "{FORMAT}". Make one with: slidefit region make NAME'
         raise RegionError([SlidefitError("this is not a region file", where=name, remedy=remedy)])
-    return build_region(migrated(raw, name, lines), name, lines)
+    _check_version(raw.get("version"), name, lines)
+    return build_region(raw, name, lines)
 
 
-def migrated(raw: dict[str, Any], name: str, lines: Mapping[Where, int]) -> dict[str, Any]:
-    """Return the tables of a file as this version has them, carried from an older one step by step.
-
-    Raises
-    ------
-    RegionError
-        The version is newer than this slidefit reads, or none at all.
-    """
-    version = raw.get("version")
-    sound = isinstance(version, int) and not isinstance(version, bool) and version >= 1
-    if not sound or not isinstance(version, int):
-        problem: Problem = ("version",), f"is {version!r}", f"Write version = {VERSION}."
-        raise RegionError(placed([problem], name, lines))
-    if version > VERSION:
+def _check_version(version: Any, name: str, lines: Mapping[Where, int]) -> None:
+    """Refuse a version that this slidefit doesn't read."""
+    newer = isinstance(version, int) and not isinstance(version, bool) and version > VERSION
+    what, remedy = f"is {version!r}", f"Write version = {VERSION}."
+    if newer:
         what = f"is {version}; this slidefit reads up to version {VERSION}"
-        raise RegionError(
-            placed(
-                [(("version",), what, "Install a newer slidefit; the file itself is not at fault.")],
-                name,
-                lines,
-            )
-        )
-    while version < VERSION:
-        raw = {**MIGRATIONS[version](raw), "version": version + 1}
-        version += 1
-    return raw
+        remedy = "Install a newer slidefit; the file itself is not at fault."
+    if newer or version != VERSION or isinstance(version, bool):
+        raise RegionError(placed([(("version",), what, remedy)], name, lines))
 
 
 def build_region(raw: dict[str, Any], name: str, lines: Mapping[Where, int]) -> Region:

@@ -14,7 +14,7 @@ from slidefit.distributions import NORMAL_975
 from slidefit.errors import OutlookError
 from slidefit.facts import Setting, Text
 from slidefit.market.fit.constants import MARKETS_SLIDE_SD
-from slidefit.market.fit.slide_model import STEP_LB, USUAL_WEIGHTS_LB
+from slidefit.market.fit.slide_model import STEP_LB, usual_weights
 from slidefit.market.futures import MonthBasis
 from slidefit.market.months import MONTHS, month_weights
 from slidefit.market.outlook import (
@@ -26,8 +26,9 @@ from slidefit.market.outlook import (
     SexCurve,
 )
 from slidefit.market.past_record import OURS
+from slidefit.market.season import index_rows
 from slidefit.market.to_outlook import BEYOND_SD_CWT, curve_grid, extrapolate
-from slidefit.regions.region import MONTH_KEYS, SEASON_AT_LB, Region, SexTable, age_notes
+from slidefit.regions.region import LEVEL_STEP, MONTH_KEYS, SEASON_AT_LB, Region, SexTable, age_notes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -209,15 +210,7 @@ def cubic_spline(nodes: FloatArray, values: FloatArray, at: FloatArray) -> Float
     return np.asarray(left * values[piece] + right_share * values[piece + 1] + curved * width**2 / 6.0)
 
 
-LEVEL_STEP = float(np.log(1.1))
 SHEET_STEP_LB = 50.0
-
-
-def usual_weights(table: SexTable) -> list[float]:
-    """Return the weights that a slide is told at: 450, 550, 650 and 750 lb where the data reach them."""
-    low, high = table.seen_lb
-    inside = [w for w in USUAL_WEIGHTS_LB if low <= w - STEP_LB / 2 and w + STEP_LB / 2 <= high]
-    return inside or [round((low + high) / 20.0) * 10.0]
 
 
 def slide_error(table: SexTable, weight_lb: float) -> float:
@@ -267,7 +260,7 @@ def region_slides(
     for sex in sexes or list(region.sexes()):
         curve = outlook.curve(sex)
         table = dict(region.sexes().items())[sex]  # type: ignore[index]
-        for weight in weights_lb or usual_weights(table):
+        for weight in weights_lb or usual_weights(*table.seen_lb):
             ends = np.array([weight - STEP_LB / 2, weight + STEP_LB / 2])
             for end in ends:
                 outlook.check_weight(sex, float(end))
@@ -293,16 +286,8 @@ def region_season(region: Region) -> pd.DataFrame:
     """Return ``month``, ``index`` (year mean = 100), ``low`` and ``high`` (95 percent interval)."""
     import pandas as pd
 
-    index = np.array([month[0] for month in region.season.months()])
-    reach = NORMAL_975 * np.array([month[1] for month in region.season.months()]) / 100.0
-    return pd.DataFrame(
-        {
-            "month": np.arange(1, MONTHS + 1),
-            "index": index,
-            "low": index * np.exp(-reach),
-            "high": index * np.exp(reach),
-        }
-    )
+    index, error = np.array(region.season.months()).T
+    return pd.DataFrame(index_rows(index, error / 100.0))
 
 
 def level_rise(region: Region, standard_cwt: ArrayLike) -> FloatArray:

@@ -204,7 +204,7 @@ def one_calf(
     sex: str,
     weight_lb: ArrayLike,
     *,
-    grade: int = 0,
+    grade: ArrayLike = 0,
     day: ArrayLike = 0.0,
     level: float = 0.0,
 ) -> Regressors:

@@ -96,7 +96,13 @@ class SlideModel:
         return float(np.clip(level, *self.level_range))
 
     def rows(
-        self, sex: str, weight_lb: ArrayLike, *, month: int | None = None, level: float = 0.0, grade: int = 0
+        self,
+        sex: str,
+        weight_lb: ArrayLike,
+        *,
+        month: int | None = None,
+        level: float = 0.0,
+        grade: ArrayLike = 0,
     ) -> FloatArray:
         """Return regression rows of plain lots, shape (n, k); ``month`` None is the mean of the year."""
         day = 0.0 if month is None else mid_month_day(month)
@@ -158,7 +164,9 @@ def slide_rows(
     rows = []
     for sex in wanted:
         support = _support(model, sex)
-        for weight in weights_lb if weights_lb is not None else _usual_weights(support):
+        for weight in (
+            weights_lb if weights_lb is not None else usual_weights(support.low_lb, support.high_lb)
+        ):
             _check_weight(support, sex, weight)
             for month in months or [None]:
                 _check_month(model, month, allow_unseen)
@@ -202,9 +210,11 @@ def _support(model: SlideModel, sex: str) -> Support:
     return model.support[sex]
 
 
-def _usual_weights(support: Support) -> list[float]:
-    inside = [w for w in USUAL_WEIGHTS_LB if support.low_lb <= w - 50.0 and w + 50.0 <= support.high_lb]
-    return inside or [round((support.low_lb + support.high_lb) / 20.0) * 10.0]
+def usual_weights(low_lb: float, high_lb: float) -> list[float]:
+    """Return the weights that a slide is told at: 450, 550, 650 and 750 lb where the data reach them."""
+    half = STEP_LB / 2.0
+    inside = [w for w in USUAL_WEIGHTS_LB if low_lb <= w - half and w + half <= high_lb]
+    return inside or [round((low_lb + high_lb) / 20.0) * 10.0]
 
 
 def _check_weight(support: Support, sex: str, weight: float) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.market.fit.slide_model import STEP_LB
+from slidefit.market.fit.slide_model import STEP_LB, usual_weights
 from slidefit.market.months import MONTHS
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.moved.refits import NumberKey
@@ -18,7 +18,6 @@ from slidefit.regions.region_outlook import (
     region_slides,
     season_of,
     slide_error,
-    usual_weights,
 )
 
 SPREAD_MONTHS = (3, 6)
@@ -93,7 +92,7 @@ def numbers(old: Region, new: Region, shared: float) -> Iterator[FileNumber]:
 
 def _slides(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> Iterator[FileNumber]:
     tables = [region.sexes()[sex] for region in regions]
-    weights = [w for w in usual_weights(tables[2]) if w in usual_weights(tables[0])]
+    weights = [w for w in usual_weights(*tables[2].seen_lb) if w in usual_weights(*tables[0].seen_lb)]
     if not weights:
         return
     rise = float(level_rise(regions[0], regions[2].price.standard_cwt))

@@ -20,8 +20,8 @@ from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import DAYS_PER_MONTH
 from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED
 from slidefit.market.structural import mid_months
-from slidefit.regions.from_fit import LEVEL_STEP
 from slidefit.regions.moved.verdicts import Difference, Windows, difference
+from slidefit.regions.region import LEVEL_STEP
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -193,13 +193,12 @@ def _lot_blocks(
     carry = pooled_columns(within.recipe, recipe, lots.grades)
     start = carry @ within.solution.coef
     slides, squares = _lot_sums(within, recipe, start, lots, part_of, len(old))
-    pooled = slides.under(carry)
     rows = {key: row for key in wanted if (row := _slide_row(fit, key)) is not None}
     few = [key for key in rows if key.kind in _OF_GRADE and _grade_of(key) not in within.recipe.grades]
     usual = [key for key in rows if key not in few]
     stack = np.array([rows[key] for key in (*usual, *few)]).reshape(len(rows), len(start))
-    pooled = slides.under(carry), within.solution.coef
-    yield from _by_kind(_told(usual, stack[: len(usual)] @ carry, *pooled, old))
+    pooled = _told(usual, stack[: len(usual)] @ carry, slides.under(carry), within.solution.coef, old)
+    yield from _by_kind(pooled)
     yield from _by_kind(_told(few, stack[len(usual) :], slides, start, old))
     yield _spread_block(squares, old, wanted)
 
