@@ -15,10 +15,7 @@ from hypothesis import strategies as st
 
 from slidefit.errors import SlidefitError
 from slidefit.records.read import read
-from slidefit.records.words.animals import parse_grade
-from slidefit.records.words.dates import DateOrder, decide_order, parse_date
-from slidefit.records.words.numerals import parse_number, parse_range
-from slidefit.records.words.units import LB_PER_KG, parse_weight_class
+from slidefit.records.words.units import LB_PER_KG
 
 QUICK = settings(max_examples=24, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LOT = st.fixed_dictionaries(
@@ -184,92 +181,3 @@ PIECES = st.sampled_from(
 @given(st.lists(PIECES, max_size=120))
 def test_no_words_of_the_trade_give_a_traceback(pieces: list[str]) -> None:
     test_no_bytes_give_a_traceback.hypothesis.inner_test(" ".join(pieces).encode())  # type: ignore[attr-defined]
-
-
-@given(st.integers(1, 2_000), st.integers(1, 400))
-def test_ranges_come_back(low: int, more: int) -> None:
-    for text in (
-        f"{low}-{low + more}",
-        f"{low:,} to {low + more:,}",
-        f"${low}.00 - ${low + more}.00",
-        f"{low}–{low + more} lbs",
-    ):
-        found = parse_range(text)
-        assert found is not None and (found.low, found.high) == (low, low + more)
-
-
-@given(st.decimals(0, 100_000, places=2, allow_nan=False))
-def test_numbers_come_back(value) -> None:  # type: ignore[no-untyped-def]
-    for text in (f"{value}", f"${value:,}", f" {value} ", f"C$ {value:,}", f"{value}*"):
-        found = parse_number(text)
-        assert found is not None and found.value == pytest.approx(float(value))
-    european = f"{value:,}".replace(",", " ").replace(".", ",").replace(" ", ".")
-    read_back = parse_number(european, ",")
-    assert read_back is not None and read_back.value == pytest.approx(float(value))
-
-
-@given(st.dates(date(1990, 1, 1), date(2035, 12, 31)))
-def test_dates_come_back(day: date) -> None:
-    for form in (
-        *DATES,
-        "%Y%m%d",
-        "%A, %b. %d, %Y",
-        "%d %B %Y",
-        "%m/%d/%Y 0:00",
-        "Report for %m/%d/%Y - Final",
-    ):
-        found = parse_date(day.strftime(form))
-        assert found is not None and (found.day, found.precision) == (day, "day"), form
-    assert parse_date(day.strftime("%d/%m/%Y"), day_first=True) is not None
-    month = parse_date(day.strftime("%b %Y"))
-    assert month is not None and (month.day, month.precision) == (day.replace(day=1), "month")
-
-
-@pytest.mark.parametrize(
-    ("texts", "day_first", "why"),
-    [
-        (["05/03/2024", "26/03/2024"], True, "over 12"),
-        (["03/05/2024", "03/26/2024"], False, "over 12"),
-        (["01/04/2024", "08/04/2024", "03/06/2024", "10/06/2024"], True, "weekday"),
-        (["01/12/2024"], False, "no date proves it"),
-        (["11/12/2024", "01/02/2024"], False, "no date proves it"),
-        (["05/11/2024"], False, "no date proves it"),
-        (["02/12/2024", "03/11/2024"], False, "future"),
-        (["2024-05-06"], False, ""),
-    ],
-)
-def test_the_order_of_dates_is_decided_by_evidence(texts: list[str], day_first: bool, why: str) -> None:
-    today = date(2024, 6, 30) if why == "future" else date(2026, 1, 1)
-    order = decide_order(texts, today=today)
-    assert isinstance(order, DateOrder)
-    assert (order.day_first, why in order.how) == (day_first, True)
-
-
-@pytest.mark.parametrize(
-    ("text", "low", "high", "open_ended"),
-    [
-        ("500-550", 500, 550, False),
-        ("400- 450", 400, 450, False),
-        ("1,004-1,042", 1004, 1042, False),
-        ("739-739", 739, 739, False),
-        ("5-600", 500, 600, False),
-        ("553 to 561 lbs.", 553, 561, False),
-        ("600lbs", 600, 600, False),
-        ("462#", 462, 462, False),
-        ("400+", 400, 400, True),
-        ("901 +", 901, 901, True),
-        ("900 plus", 900, 900, True),
-        ("over 900 lbs", 900, 900, True),
-        ("600-up", 600, 600, True),
-        ("0-200", 0, 200, True),
-    ],
-)
-def test_weight_classes(text: str, low: float, high: float, open_ended: bool) -> None:
-    found = parse_weight_class(text)
-    assert found is not None
-    assert (found.low, found.high, found.open_ended) == (low, high, open_ended)
-
-
-@pytest.mark.parametrize("grade", sorted(GRADES))
-def test_every_spelling_of_a_grade_is_one(grade: str) -> None:
-    assert {f"{parse_grade(text).frame} {parse_grade(text).muscle}" for text in GRADES[grade]} == {grade}

@@ -297,7 +297,7 @@ def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> 
     if min(first, second) > SLIPS_SHARE * (first + second):
         one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
         return DateOrder(
-            second > first,
+            first > second,
             "dates speak for both orders",
             question=f"{one} has the day first, but {two} the month",
         )

@@ -1,0 +1,68 @@
+"""What a class, grade or remark says of the calves."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.records.words.animals import (
+    classify,
+    find_grade,
+    leftover_words,
+    parse_grade,
+    parse_muscle,
+    remark_reason,
+)
+
+GRADES = {
+    "ML 1": ["Medium and Large 1", "M&L 1", "ML1", "L/M #1"],
+    "ML 1-2": ["Medium and Large 1-2", "M&L 1 & 2", "ML1-2", "Medium and large frame 1 to 2"],
+    "M 1": ["Medium 1", "M-1", "Medium No. 1"],
+    "L 2": ["Large 2", "L-2"],
+    "S 3": ["Small 3", "S-3"],
+}
+
+
+@pytest.mark.parametrize("grade", sorted(GRADES))
+def test_every_spelling_of_a_grade_is_one(grade: str) -> None:
+    assert {f"{parse_grade(text).frame} {parse_grade(text).muscle}" for text in GRADES[grade]} == {grade}
+
+
+@pytest.mark.parametrize(
+    ("text", "muscle"),
+    [
+        ("1-2", "1-2"),
+        ("2-1", ""),
+        ("1-3", ""),
+        ("4", "4"),
+        ("5", ""),
+        ("1.5", "1-2"),
+        ("2-Mar", "2-3"),
+        ("1-Mar", ""),
+    ],
+)
+def test_muscle_is_one_to_four_or_two_neighbors(text: str, muscle: str) -> None:
+    """U.S. Standards for Grades of Feeder Cattle (USDA AMS, 2000): thickness 1 to 4."""
+    assert parse_muscle(text) == muscle
+
+
+@pytest.mark.parametrize(
+    ("text", "sex", "reason"),
+    [
+        ("Feeder Steers", "steer", ""),
+        ("Steers and Heifers", "mixed", ""),
+        ("Open Heifers", "heifer", ""),
+        ("Bred Heifers", "heifer", "not_feeder"),
+        ("Cow/Calf Pairs", "mixed", "not_feeder"),
+        ("Slaughter Steers", "steer", "not_feeder"),
+        ("Holstein Steers", "steer", "dairy"),
+    ],
+)
+def test_only_feeder_calves_follow_the_slide(text: str, sex: str, reason: str) -> None:
+    found = classify(text)
+    assert (found.sex, found.reason) == (sex, reason)
+
+
+def test_ages_and_counts_are_no_grade() -> None:
+    assert find_grade("Large 2 yrs").muscle == "" and find_grade("Large 2").muscle == "2"
+    assert remark_reason("guaranteed open, 3 bred") == "not_feeder"
+    assert leftover_words("zebu x strs M&L 1, weaned") == "zebu"

@@ -1,0 +1,56 @@
+"""What the lines around a table say for all of its rows."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.records.words.titles import (
+    LONGEST_NAME,
+    date_in,
+    footnotes,
+    market_in,
+    read_titles,
+    refuses_prices,
+    weights_in,
+    year_in,
+)
+
+
+def test_a_report_says_place_day_class_grade_and_units_once() -> None:
+    above = [
+        "Hollow Creek Livestock Auction",
+        "Sale of October 3, 2023        Printed 10/5/2023",
+        "Feeder Steers Medium and Large 1-2, 500-600 lbs",
+        "Dollars per hundredweight",
+    ]
+    said = read_titles(above, below=["Prices are Canadian dollars", "Yardage $4.00 per head"])
+    assert said["market"] == "Hollow Creek Livestock Auction"
+    assert (said["grade"], said["weight_range"], said["price_unit"]) == ("ML 1-2", "500-600 lbs", "$/cwt")
+    assert said["currency"] == "CAD"
+
+
+def test_fees_are_no_unit_of_price() -> None:
+    assert "price_unit" not in read_titles(["Commission $15 per head"])
+    assert read_titles(["Calves under 300 lb are sold per head"])["per_head_below"] == "300"
+    assert read_titles(["Calves over 300 lb are sold per head"])["per_head_above"] == "300"
+
+
+def test_the_day_of_sale_goes_before_other_days() -> None:
+    assert date_in(["Published October 5, 2023", "Sale of October 3, 2023"]) == "Sale of October 3, 2023"
+    assert date_in(["Printed 10/5/2023"]) == ""
+    assert (year_in(["Fall 2023"]), year_in(["2022 and 2023"])) == ("2023", "")
+
+
+@pytest.mark.parametrize(
+    ("line", "refused"),
+    [("Feeder cattle receipts by week", True), ("Feeder steer prices", False), ("Futures settlement", True)],
+)
+def test_numbers_that_are_no_prices_are_refused(line: str, refused: bool) -> None:
+    assert refuses_prices([line]) is refused
+
+
+def test_names_and_notes() -> None:
+    name = "Rook Hill Auction".ljust(LONGEST_NAME - 5, "x") + " Barn"
+    assert market_in(name) == name and market_in(name + "s") == ""
+    assert footnotes(["p = preliminary, r = revised"]) == {"p": "preliminary", "r": "revised"}
+    assert weights_in(["Heifers 450 to 500 lb"]) == "450 to 500 lb"
