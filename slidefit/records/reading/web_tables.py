@@ -34,7 +34,7 @@ class _Cells(HTMLParser):
         elif tag in ("td", "th"):
             given = {name: value or "1" for name, value in attrs}
             self.spans = tuple(
-                min(int(text), MOST_SPAN) if (text := given.get(name, "1")).isdecimal() else 1
+                min(max(int(text), 1), MOST_SPAN) if (text := given.get(name, "1")).isdecimal() else 1
                 for name in ("colspan", "rowspan")
             )  # type: ignore[assignment]
             self.text = []

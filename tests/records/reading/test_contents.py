@@ -12,7 +12,7 @@ import pytest
 from slidefit.errors import RecordsError
 from slidefit.records import large_files
 from slidefit.records.read import read
-from slidefit.records.reading import contents, json_records, web_tables
+from slidefit.records.reading import contents
 from slidefit.records.reading.tables import MOST_CELL
 
 ROW = {
@@ -80,30 +80,3 @@ def test_the_longest_line(over: int, tmp_path: Path, monkeypatch) -> None:
         return
     with pytest.raises(RecordsError, match=r"a\.csv: has a line of .* at most"):
         read(tmp_path / "a.csv")
-
-
-def test_spans_of_a_page_are_bounded(tmp_path: Path, monkeypatch) -> None:
-    page = tmp_path / "a.html"
-    page.write_bytes(written("html", [ROW, LIGHT]))
-    monkeypatch.setattr(web_tables, "MOST_PAGE_CELLS", 21)
-    assert read(page).accepted == 2
-    monkeypatch.setattr(web_tables, "MOST_PAGE_CELLS", 20)
-    with pytest.raises(RecordsError, match="more than 20 cells"):
-        read(page)
-    monkeypatch.undo()
-    page.write_text("<table>" + '<tr><td colspan="9999" rowspan="9999">x</td></tr>' * 60, encoding="utf-8")
-    with pytest.raises(RecordsError, match="more than 2,000,000 cells"):
-        read(page)
-
-
-@pytest.mark.parametrize(
-    ("depth", "read_at_all"), [(json_records.MOST_DEPTH - 2, True), (64, False), (100_000, False)]
-)
-def test_lists_inside_one_another_are_bounded(depth: int, read_at_all: bool, tmp_path: Path) -> None:
-    rows = json.dumps([ROW, LIGHT])
-    (tmp_path / "a.json").write_text('{"a":' * depth + rows + "}" * depth, encoding="utf-8")
-    if read_at_all:
-        assert read(tmp_path / "a.json").accepted == 2
-        return
-    with pytest.raises(RecordsError, match=r"a\.json: (the document holds lists|is no JSON)"):
-        read(tmp_path / "a.json")

@@ -13,6 +13,8 @@ from slidefit.records.words.fields import FIELD_NAMES, MAP_ALIASES, field_of, no
     [
         ("Sale Date", "sale_date", "SaleDate", "SALE-DATE", " sale  date ", "saledate"),
         ("Avg Wt", "avg. wt.", "AvgWt", "AVG_WT", "avgwt"),
+        ("No.", "#", "no"),
+        ("Lot #", "Lot No."),
         ("No. Head", "# Head", "no head"),
         ("categoria", "Categoría"),
     ],

@@ -1,0 +1,72 @@
+"""Records wherever they stand in a JSON document."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import RecordsError
+from slidefit.records.read import read
+from slidefit.records.reading.json_records import MOST_DEPTH, json_document, json_tables, parquet_table
+from slidefit.records.reading.read_options import ReadOptions
+
+LOT = {"sex": "steer", "head": 12, "price": 251.25}
+
+
+def rows(document: object) -> list[dict[str, str]]:
+    found = []
+    for table in json_tables(document, "a.json", ReadOptions())[0]:
+        names = [heading.text for heading in table.headings]
+        texts = [column.texts() for column in table.columns]
+        found += [dict(zip(names, row, strict=True)) for row in zip(*texts, strict=True)]
+    return found
+
+
+def test_what_is_said_above_a_list_holds_for_each_of_its_lots() -> None:
+    document = {"market": "Fen", "sales": [{"date": "2023-10-03", "lots": [LOT, {**LOT, "head": 9}]}]}
+    said = {"market": "Fen", "date": "2023-10-03", "sex": "steer", "price": "251.25"}
+    assert rows(document) == [{**said, "head": "12"}, {**said, "head": "9"}]
+
+
+@pytest.mark.parametrize(
+    "document",
+    [
+        [LOT, {**LOT, "head": 9}],
+        {"sex": ["steer", "steer"], "head": [12, 9], "price": [251.25, 251.25]},
+        {"columns": ["sex", "head", "price"], "data": [["steer", 12, 251.25], ["steer", 9, 251.25]]},
+        {"sex": {"0": "steer", "1": "steer"}, "head": {"0": 12, "1": 9}, "price": {"0": 251.25, "1": 251.25}},
+        {"0": LOT, "1": {**LOT, "head": 9}},
+        [{"properties": LOT}, {"properties": {**LOT, "head": 9}}],
+    ],
+)
+def test_one_table_in_six_shapes(document: object) -> None:
+    lot = {"sex": "steer", "price": "251.25"}
+    assert rows(document) == [{**lot, "head": "12"}, {**lot, "head": "9"}]
+
+
+def test_low_in_a_list_of_weights_is_a_low_weight() -> None:
+    assert rows({"weights": [{"low": 500, "high": 550}, {"low": 551, "high": 600}]})[0] == {
+        "weight low": "500",
+        "weight high": "550",
+    }
+
+
+def test_a_document_a_line_and_what_is_no_json() -> None:
+    assert json_document(f"{json.dumps(LOT)}\n\n{json.dumps(LOT)}\n", "a.json") == [LOT, LOT]
+    with pytest.raises(RecordsError, match=r"a\.json: is no JSON .* Fetch or save it again"):
+        json_document('{"sex": ', "a.json")
+    with pytest.raises(RecordsError, match=r"a\.parquet: the Parquet file can't be read"):
+        parquet_table(b"PAR1 but damaged PAR1", "a.parquet", ReadOptions())
+
+
+@pytest.mark.parametrize(("depth", "read_at_all"), [(MOST_DEPTH - 2, True), (64, False), (100_000, False)])
+def test_lists_inside_one_another_are_bounded(depth: int, read_at_all: bool, tmp_path: Path) -> None:
+    rows = json.dumps([{**LOT, "date": "2023-10-03", "weight_lb": lb} for lb in (512, 604)])
+    (tmp_path / "a.json").write_text('{"a":' * depth + rows + "}" * depth, encoding="utf-8")
+    if read_at_all:
+        assert read(tmp_path / "a.json").accepted == 2
+        return
+    with pytest.raises(RecordsError, match=r"a\.json: (the document holds lists|is no JSON)"):
+        read(tmp_path / "a.json")
