@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
+import duckdb
 import numpy as np
 import pandas as pd
 import pytest
@@ -13,7 +14,15 @@ from slidefit.errors import QuestionError
 from slidefit.records.book.book_file import opened
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
-from slidefit.records.sale_levels import FARTHEST_DAYS, book_levels, off_sales, prices_by_weight, sale_levels
+from slidefit.records.sale_levels import (
+    _ROUGH,
+    FARTHEST_DAYS,
+    book_levels,
+    leveled,
+    off_sales,
+    prices_by_weight,
+    sale_levels,
+)
 from tests.records.sale_files import lot_file
 
 EXCERPTS = Path(__file__).parent / "excerpts"
@@ -164,3 +173,15 @@ def test_prices_by_weight_show_a_wrong_unit_before_it_is_added(tmp_path: Path) -
     assert (middle.rows, middle.book_rows, heavy.book_rows) == (2, 24, 12)  # those of 2020 are no neighbors
     assert (middle.book_low, middle.book_high) == (238.0, 245.0)
     assert prices_by_weight(new.records.iloc[:0], book) == ()
+
+
+def test_the_rough_market_is_the_same_in_sql_and_ends_beyond_calves() -> None:
+    """Eight to ten percent a hundredweight for calves: Peel, Oklahoma State University, "Old rules of thumb"."""
+    calves = pd.DataFrame({"weight_lb": [150.0, 200, 201, 450, 550, 550, 550, 550, 550, 999, 1000, 1100]})
+    calves["sex"] = ["steer"] * 5 + ["mixed", "heifer", "bull", "unheard of"] + ["steer"] * 3
+    pays = leveled(calves["weight_lb"].to_numpy(), calves["sex"])
+    in_sql = duckdb.sql(f"SELECT {_ROUGH} AS pays FROM calves").df()["pays"].astype(float)
+    assert pays == pytest.approx(in_sql.to_numpy(), abs=1e-12)
+    assert pays[0] == pays[1] > pays[2] and pays[9] > pays[10] == pays[11]
+    assert 0.08 <= pays[3] - pays[4] <= 0.1 + 1e-12 and pays[4] == pays[8] == 0.0
+    assert list(pays[4:8]) == sorted(pays[4:8], reverse=True)
