@@ -8,11 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from slidefit.decision.budget.even import even_at
 from slidefit.decision.budget.lines import budget_of
@@ -22,7 +17,6 @@ from slidefit.errors import SlidefitError
 from slidefit.plan.quick_fields import BY_NAME, QUICK_FIELDS
 from slidefit.public_result import PublicResult
 
-Number = float | NDArray[Any]
 LEAST_GAIN_LB = 1.0
 LEAST_FOR_SLIDE_LB = 20.0
 """Two prices closer in weight than this say nothing of the slide."""
@@ -141,127 +135,128 @@ def check_pasture(asked: Mapping[str, float]) -> None:
         )
 
 
-def quick_budget(asked: Mapping[str, Any]) -> Budget:
+def quick_budget(asked: Mapping[str, object]) -> Budget:
     """Return the budget that answers a question: with a pasture where it names one."""
-    pasture = "pounds" if "intake_lb_day" in asked else "by weight" if "intake_pct" in asked else ""
-    return budget_of(BudgetShape((StretchShape("kept", pasture=pasture),), "typed"))  # type: ignore[arg-type]
+    stretch = StretchShape("kept")
+    if "intake_lb_day" in asked:
+        stretch = StretchShape("kept", pasture="pounds")
+    elif "intake_pct" in asked:
+        stretch = StretchShape("kept", pasture="by weight")
+    return budget_of(BudgetShape((stretch,), "typed"))
 
 
-def budget_inputs(asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the budget's inputs for a question; its numbers may be arrays that go together.
+def budget_inputs(asked: Mapping[str, float]) -> dict[str, float]:
+    """Return the budget's inputs for a question.
 
     The later price is typed for a weight, the one at sale unless told; where only a slide is typed, today's price at
     today's weight holds later too. Without a typed slide it is what the two prices imply:
     1 - (later / today)^(100 lb / difference of the weights).
     """
-    start, days = asked["weight_lb"], asked["days"]
+    start, days, price = asked["weight_lb"], asked["days"], asked["price_cwt"]
     gain = asked["gain_lb_day"] if "gain_lb_day" in asked else (asked["to_weight_lb"] - start) / days
-    to_lb = start + gain * days
     out = {field.key: asked[field.name] for field in QUICK_FIELDS if field.key and field.name in asked}
     shrink = asked.get("shrink_pct", 0.0)
-    out |= {"gain_lb_day": gain, "shrink_pct": shrink, "start_shrink_pct": shrink}
-    if "later_price_cwt" not in asked:
-        return out | {
-            "later_price_cwt": asked["price_cwt"],
-            "later_weight_lb": start,
-            "slide_pct": asked["slide_pct"],
-        }
-    later, at_lb = asked["later_price_cwt"], asked.get("later_weight_lb", to_lb)
-    slide = (
-        asked["slide_pct"]
-        if "slide_pct" in asked
-        else implied_slide_pct(start, asked["price_cwt"], at_lb, later)
-    )
-    return out | {"later_price_cwt": later, "later_weight_lb": at_lb, "slide_pct": slide}
-
-
-def implied_slide_pct(from_lb: Number, from_cwt: Number, to_lb: Number, to_cwt: Number) -> Number:
-    """Return the slide that two prices at two weights imply [percent per cwt]; zero within 20 lb.
-
-    >>> round(float(implied_slide_pct(500, 140, 600, 126)), 6)
-    10.0
-    """
-    cwt = (np.asarray(to_lb, dtype=float) - from_lb) / 100.0
-    apart = np.abs(cwt) >= LEAST_FOR_SLIDE_LB / 100.0
-    ratio = (np.asarray(to_cwt, dtype=float) / from_cwt) ** (1.0 / np.where(apart, cwt, 1.0))
-    out = np.where(apart, 100.0 * (1.0 - np.clip(ratio, 1.0 / MOST_RATIO, MOST_RATIO)), 0.0)
-    return float(out) if out.ndim == 0 else out
-
-
-def gain_of(asked: Mapping[str, Any]) -> Any:
-    """Return the gain from keeping [$ per head]; in the shape of the question's arrays."""
-    budget = quick_budget(asked)
-    return budget.function(("gain_per_head",))(budget.with_defaults(budget_inputs(asked)), None)[0]
-
-
-def with_values(asked: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the question with fields typed in place of what stood for them.
-
-    A daily gain or days moved leave the later price at the weight that it was typed for; a slide stands in place of a
-    later price.
-    """
-    out = dict(asked)
-    if "slide_pct" in changes and "slide_pct" not in asked:
-        out.pop("later_price_cwt", None)
-        out.pop("later_weight_lb", None)
-    moved = {"gain_lb_day", "to_weight_lb", "days", "weight_lb"} & set(changes)
-    later = "later_price_cwt" in out or "later_price_cwt" in changes
-    if later and (moved or "later_price_cwt" not in asked) and "later_weight_lb" not in out:
-        out["later_weight_lb"] = planned_of(asked)["to_weight_lb"]
-    if moved - {"weight_lb", "to_weight_lb"} and "to_weight_lb" not in changes:
-        out["gain_lb_day"] = planned_of(asked)["gain_lb_day"]
-        out.pop("to_weight_lb", None)
-    if "to_weight_lb" in changes:
-        out.pop("gain_lb_day", None)
-    return out | dict(changes)
-
-
-def gain_with(asked: Mapping[str, Any], name: str, value: Any) -> Any:
-    """Return the gain from keeping [$ per head] with one field at other values."""
-    return gain_of(with_values(asked, {name: value}))
-
-
-def planned_of(asked: Mapping[str, float]) -> dict[str, float]:
-    """Return what a question says of each field that can come out even, given or implied."""
-    inputs = budget_inputs(asked)
-    budget = quick_budget(asked)
-    values = budget.values(inputs)
-    return {
-        **{name: float(asked.get(name, 0.0)) for name in EVEN_AT},
-        "gain_lb_day": float(inputs["gain_lb_day"]),
-        "to_weight_lb": float(values["sale_lb"]),
-        "later_price_cwt": float(values["price_cwt"]),
-        "slide_pct": float(inputs["slide_pct"]),
+    later, at_lb = price, start
+    if "later_price_cwt" in asked:
+        later, at_lb = asked["later_price_cwt"], asked.get("later_weight_lb", start + gain * days)
+    slide = asked["slide_pct"] if "slide_pct" in asked else implied_slide_pct(start, price, at_lb, later)
+    return out | {
+        "gain_lb_day": gain,
+        "shrink_pct": shrink,
+        "start_shrink_pct": shrink,
+        "later_price_cwt": later,
+        "later_weight_lb": at_lb,
+        "slide_pct": slide,
     }
 
 
-def breakevens_of(asked: Mapping[str, float]) -> dict[str, float | None]:
-    """Return where keeping and selling come out even, one field at a time; None where nowhere in reach."""
-    planned = planned_of(asked)
-    out: dict[str, float | None] = {}
-    for name, (low, high) in EVEN_AT.items():
-        if name == "forage_lb_acre" and name not in asked:
-            continue
-        out[name] = even_at(partial(gain_with, asked, name), low, high, planned[name])
-    return out
+def implied_slide_pct(from_lb: float, from_cwt: float, to_lb: float, to_cwt: float) -> float:
+    """Return the slide that two prices at two weights imply [percent per cwt]; zero within 20 lb.
+
+    >>> round(implied_slide_pct(500, 140, 600, 126), 6)
+    10.0
+    """
+    if abs(to_lb - from_lb) < LEAST_FOR_SLIDE_LB:
+        return 0.0
+    ratio: float = (to_cwt / from_cwt) ** (100.0 / (to_lb - from_lb))
+    return 100.0 * (1.0 - min(max(ratio, 1.0 / MOST_RATIO), MOST_RATIO))
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question with its budget, and what it says of each field that can come out even, given or implied."""
+
+    asked: Mapping[str, float]
+    budget: Budget
+    values: Mapping[str, float]
+    planned: Mapping[str, float]
+
+    def with_values(self, changes: Mapping[str, float]) -> dict[str, float]:
+        """Return the question with fields typed in place of what stood for them.
+
+        A daily gain or days moved leave the later price at the weight that it was typed for; a slide stands in place of
+        a later price.
+        """
+        asked, out = self.asked, dict(self.asked)
+        if "slide_pct" in changes and "slide_pct" not in asked:
+            out.pop("later_price_cwt", None)
+            out.pop("later_weight_lb", None)
+        moved = {"gain_lb_day", "to_weight_lb", "days", "weight_lb"} & set(changes)
+        later = "later_price_cwt" in out or "later_price_cwt" in changes
+        if later and (moved or "later_price_cwt" not in asked) and "later_weight_lb" not in out:
+            out["later_weight_lb"] = self.values["sale_lb"]
+        if "to_weight_lb" in changes:
+            out.pop("gain_lb_day", None)
+        elif moved & {"gain_lb_day", "days"}:
+            out["gain_lb_day"] = self.planned["gain_lb_day"]
+            out.pop("to_weight_lb", None)
+        return out | dict(changes)
+
+    def gain_with(self, changes: Mapping[str, float]) -> float:
+        """Return the gain from keeping with fields at other values [$ per head]."""
+        inputs = self.budget.with_defaults(budget_inputs(self.with_values(changes)))
+        return float(self.budget.function(("gain_per_head",))(inputs, None)[0])
+
+    def breakevens(self) -> dict[str, float | None]:
+        """Return where keeping and selling come out even, one field at a time; None where nowhere in reach."""
+        return {
+            name: even_at(
+                lambda values, name=name: [self.gain_with({name: each}) for each in values],  # type: ignore[misc]
+                *EVEN_AT[name],
+                planned,
+            )
+            for name, planned in self.planned.items()
+            if name != "forage_lb_acre" or name in self.asked
+        }
+
+
+def question_of(asked: Mapping[str, float]) -> Question:
+    """Return a question that was checked, worked out as it stands."""
+    budget, inputs = quick_budget(asked), budget_inputs(asked)
+    values = {key: float(each) for key, each in budget.values(inputs).items()}
+    implied = {"later_price_cwt": "price_cwt", "gain_lb_day": "gain_lb_day", "slide_pct": "slide_pct"}
+    planned = {
+        name: values[implied[name]] if name in implied else float(asked.get(name, 0.0)) for name in EVEN_AT
+    }
+    return Question(asked, budget, values, planned)
 
 
 def grid_of(
     asked: Mapping[str, float], x: str, x_values: Sequence[float], y: str, y_values: Sequence[float]
 ) -> QuickGrid:
     """Return the gain from keeping over two fields (SlidefitError for no such field, one twice, or too many cells)."""
+    question = question_of(asked)
     for name, values in ((x, x_values), (y, y_values)):
         for value in (min(values), max(values)):
-            check_question(with_values(asked, {name: value}))
+            check_question(question.with_values({name: value}))
     if x == y:
         raise SlidefitError(f"{x} is given twice", where="grid", remedy="Name two different fields.")
     if len(x_values) * len(y_values) > MOST_CELLS:
         raise SlidefitError(
             f"the table would have over {MOST_CELLS:,} cells", where="grid", remedy="Take larger steps."
         )
-    wide, tall = np.meshgrid(np.asarray(x_values, dtype=float), np.asarray(y_values, dtype=float))
-    gains = np.broadcast_to(gain_of(with_values(asked, {x: wide, y: tall})), wide.shape)
-    return QuickGrid(x, y, tuple(x_values), tuple(y_values), tuple(tuple(row) for row in gains.tolist()))
+    gains = (tuple(question.gain_with({x: across, y: down}) for across in x_values) for down in y_values)
+    return QuickGrid(x, y, tuple(x_values), tuple(y_values), tuple(gains))
 
 
 def quick_answer(asked: Mapping[str, float], grid: QuickGrid | None = None) -> QuickAnswer:
@@ -282,8 +277,8 @@ def quick_answer(asked: Mapping[str, float], grid: QuickGrid | None = None) -> Q
     (56.0, 0.56, 10.0)
     """
     check_question(asked)
-    budget, inputs = quick_budget(asked), budget_inputs(asked)
-    values = {key: float(each) for key, each in budget.values(inputs).items()}
+    question = question_of(asked)
+    values = question.values
     put_on = values["sale_lb"] - values["start_lb"]
     enough = put_on >= LEAST_GAIN_LB
     checks = values["pay_lb"] * values["price_cwt"] / 100 - values["start_check"]
@@ -298,8 +293,8 @@ def quick_answer(asked: Mapping[str, float], grid: QuickGrid | None = None) -> Q
         slide_pct=values["slide_pct"],
         sale_lb=values["sale_lb"],
         sale_price_cwt=values["price_cwt"],
-        breakeven=breakevens_of(asked),
-        planned=planned_of(asked),
+        breakeven=question.breakevens(),
+        planned=question.planned,
         left_out=left_out_of(asked),
         values=values,
         grid=grid,

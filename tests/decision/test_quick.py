@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from slidefit.decision.quick import grid_of, quick_answer, with_values
+from slidefit.decision.quick import grid_of, question_of, quick_answer
 from slidefit.errors import SlidefitError
 from slidefit.plan.quick_fields import QUICK_FIELDS
 
@@ -98,14 +98,16 @@ def test_every_breakeven_holds_when_it_is_typed(weight, price, gain, days, slide
         if value is not None:
             field = {each.name: each for each in QUICK_FIELDS}[name]
             if field.low <= value <= field.high:
-                assert abs(quick_answer(with_values(asked, {name: value})).gain_per_head) < 0.05, name
+                assert (
+                    abs(quick_answer(question_of(asked).with_values({name: value})).gain_per_head) < 0.05
+                ), name
 
 
 def test_the_grid_is_the_answer_at_each_cell():
     grid = grid_of(PLAIN, "later_price_cwt", (250.0, 262.0), "days", (60.0, 90.0, 120.0))
     assert len(grid.gains) == 3
     assert grid.gains[1][1] == pytest.approx(quick_answer(PLAIN).gain_per_head)
-    longer = quick_answer(with_values(PLAIN, {"days": 120.0, "later_price_cwt": 250.0}))
+    longer = quick_answer(question_of(PLAIN).with_values({"days": 120.0, "later_price_cwt": 250.0}))
     assert grid.gains[2][0] == pytest.approx(longer.gain_per_head)
 
 

@@ -2,55 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
-FloatArray = NDArray[np.float64]
 STEPS, PASSES = 41, 3
 """Each pass cuts the cell that the last one found into forty; a straight line inside the last cell then leaves under a
 thousandth of a cent (tested; our choice)."""
 
 
-def crossings(at: FloatArray, gains: FloatArray) -> FloatArray:
+def crossings(at: Sequence[float], gains: Sequence[float]) -> list[float]:
     """Return where gains change sign, read linearly between neighbors."""
-    ahead = gains > 0.0
-    k = np.flatnonzero(ahead[1:] != ahead[:-1])
-    return np.asarray(at[k] + gains[k] / (gains[k] - gains[k + 1]) * (at[k + 1] - at[k]))
+    return [
+        float(at[k] + gains[k] / (gains[k] - gains[k + 1]) * (at[k + 1] - at[k]))
+        for k in range(len(at) - 1)
+        if (gains[k] > 0.0) != (gains[k + 1] > 0.0)
+    ]
 
 
-def nearest_crossing(at: ArrayLike, values: ArrayLike, planned: float) -> tuple[float, float] | None:
-    """Return the two neighbors between which ``values`` change sign, nearest to ``planned``; None if none."""
-    where, ahead = np.asarray(at, dtype=float), np.asarray(values) > 0
-    k = np.flatnonzero(ahead[1:] != ahead[:-1])
-    if len(k) == 0:
-        return None
-    best = k[np.argmin(np.abs(0.5 * (where[k] + where[k + 1]) - planned))]
-    return float(where[best]), float(where[best + 1])
+def nearest_to(planned: float, found: Iterable[float]) -> float | None:
+    """Return what lies nearest to the plan; None where nothing was found."""
+    return min(found, key=lambda each: abs(each - planned), default=None)
+
+
+def nearest_crossing(
+    at: Sequence[float], gains: Sequence[float], planned: float
+) -> tuple[float, float] | None:
+    """Return the two neighbors between which gains change sign, nearest to ``planned``; None if none."""
+    cells = [(at[k], at[k + 1]) for k in range(len(at) - 1) if (gains[k] > 0.0) != (gains[k + 1] > 0.0)]
+    return min(cells, key=lambda cell: abs(0.5 * (cell[0] + cell[1]) - planned), default=None)
 
 
 def even_at(
-    gain_at: Callable[[FloatArray], ArrayLike], low: float, high: float, planned: float
+    gain_at: Callable[[list[float]], Sequence[float]], low: float, high: float, planned: float
 ) -> float | None:
     """Return where a gain comes out even, nearest to the plan: a grid, finer ones, a line; None if nowhere.
 
-    Parameters
-    ----------
-    gain_at : callable
-        From values of the input, shape (n,), to gains of that shape.
+    ``gain_at`` goes from values of the input to as many gains.
 
-    Examples
-    --------
-    >>> round(even_at(lambda x: x**2 - 2.0, 0.0, 10.0, 1.0), 6)
+    >>> round(even_at(lambda values: [x**2 - 2.0 for x in values], 0.0, 10.0, 1.0), 6)
     1.414214
     """
-    cell: tuple[float, float] | None = (low, high)
     for _ in range(PASSES):
-        at = np.linspace(*cell, STEPS)
-        gains = np.broadcast_to(gain_at(at), at.shape)
+        at = [low + (high - low) * k / (STEPS - 1) for k in range(STEPS)]
+        gains = gain_at(at)
         cell = nearest_crossing(at, gains, planned)
         if cell is None:
             return None
-    before, after = np.interp(cell, at, gains)
-    return float(cell[0] + (cell[1] - cell[0]) * before / (before - after))
+        low, high = cell
+    k = at.index(low)
+    return crossings(at[k : k + 2], gains[k : k + 2])[0]

@@ -10,8 +10,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NoReturn, TypeAlias
 
-import numpy as np
-
 Operand: TypeAlias = "Expression | float"
 
 
@@ -214,24 +212,24 @@ def as_python(expression: Expression, name: Callable[[str], str] = str) -> str:
     return written(expression, Dialect(name, calls, repr))
 
 
-def smaller(one: Any, other: Any) -> Any:
-    """Return the smaller of two, element by element for arrays; plain numbers stay plain."""
-    arrays = isinstance(one, np.ndarray) or isinstance(other, np.ndarray)
-    return np.minimum(one, other) if arrays else min(one, other)
+def _either(plain: Callable[..., Any], of_arrays: str) -> Callable[..., Any]:
+    """Return a function that numpy's of a name takes over where any argument is an array; numpy loads only then."""
+
+    def run(*each: Any) -> Any:
+        if all(isinstance(one, (int, float)) for one in each):
+            return plain(*each)
+        import numpy as np
+
+        return getattr(np, of_arrays)(*each)
+
+    return run
 
 
-def larger(one: Any, other: Any) -> Any:
-    """Return the larger of two, element by element for arrays; plain numbers stay plain."""
-    arrays = isinstance(one, np.ndarray) or isinstance(other, np.ndarray)
-    return np.maximum(one, other) if arrays else max(one, other)
-
-
-def chosen(test: Any, yes: Any, no: Any) -> Any:
-    """Return one of two by a test, element by element for arrays."""
-    return np.where(test, yes, no) if isinstance(test, np.ndarray) else (yes if test else no)
-
-
-PYTHON_SCOPE: Mapping[str, Any] = {"smaller": smaller, "larger": larger, "chosen": chosen}
+PYTHON_SCOPE: Mapping[str, Any] = {
+    "smaller": _either(min, "minimum"),
+    "larger": _either(max, "maximum"),
+    "chosen": _either(lambda test, yes, no: yes if test else no, "where"),
+}
 
 
 def as_text(expression: Expression, show: Callable[[str], str]) -> str:

@@ -10,10 +10,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from slidefit.decision.budget.expressions import (
     PYTHON_SCOPE,
@@ -25,7 +22,10 @@ from slidefit.decision.budget.expressions import (
     keys_of,
 )
 
-Value = float | NDArray[Any]
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+Value: TypeAlias = "float | NDArray[Any]"
 PriceAt = Callable[[Any, Any], Any]
 Run = Callable[[Mapping[str, Any], PriceAt | None], tuple[Any, ...]]
 Kind = Literal["input", "line", "income", "cost", "total"]
@@ -76,6 +76,7 @@ class Budget:
 
     Examples
     --------
+    >>> import numpy as np
     >>> from slidefit.decision.budget.expressions import Key
     >>> days = Entry("days", "days kept", "days", "calves", "input")
     >>> cost_day = Entry("cost_head_day", "cost a day", "$/head-day", "feed", "input")
@@ -158,9 +159,7 @@ class Budget:
             return ""
         if entry.words:
             return entry.words.format_map(values).replace(" x 1.000 alive", "").replace(" x 1.000 sold", "")
-        return as_text(
-            entry.formula, lambda each: _shown(float(np.asarray(values[each])), self.by_key[each].unit)
-        )
+        return as_text(entry.formula, lambda each: _shown(float(values[each]), self.by_key[each].unit))
 
     def spreadsheet(
         self, name: Callable[[str], str] = str, price: Callable[[str, str], str] | None = None

@@ -10,7 +10,7 @@ from operator import attrgetter
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.budget.even import crossings
+from slidefit.decision.budget.even import crossings, nearest_to
 from slidefit.decision.choices import find_named, nearest_name
 from slidefit.decision.money import Moved, Number, Option, expected
 from slidefit.decision.options import (
@@ -155,8 +155,7 @@ def swing_of(flip: FlipCase, name: str) -> AnswerRange:
     count = round(span.high - span.low) + 1 if name == "days" else FLIP_POINTS
     at = np.linspace(span.low, span.high, count)
     gains = gains_along(flip, name, at)
-    even = crossings(at, gains)
-    flip_at = float(even[np.argmin(np.abs(even - span.planned))]) if len(even) else None
+    flip_at = nearest_to(span.planned, crossings(at, gains))
     return AnswerRange(
         **vars(span),
         gain_low=float(gains[0]),
@@ -326,9 +325,9 @@ def flip_grid(
     x_values, y_values = (grid_values(found.ranges[name], steps) for name in (x, y))
     gains = grid_gains(found, x, y, x_values, y_values)
     line = [
-        (float(at), float(even))
-        for column, at in enumerate(x_values)
-        for even in crossings(y_values, gains[:, column])
+        (float(at), even)
+        for at, down in zip(x_values, gains.T, strict=True)
+        for even in crossings(y_values, down)
     ]
     return FlipGrid(
         group=found.case.group.name,

@@ -66,13 +66,13 @@ def searched(
 ) -> Breakeven:
     """Return a breakeven looked for within reach of what is moved, and read off it; the reason where there is none."""
 
-    def gain_at(value: FloatArray) -> FloatArray:
-        return expected(option, moved(value))
+    def gain_at(values: Sequence[float]) -> FloatArray:
+        return expected(option, moved(np.array(values)))
 
     value = even_at(gain_at, *reach, near)
     if value is not None:
         return Breakeven(name, read(value), planned)
-    state = "ahead" if float(gain_at(np.array([near]))[0]) > 0 else "behind"
+    state = "ahead" if gain_at([near])[0] > 0 else "behind"
     return Breakeven(name, None, planned, f"keeping is {state} at any {anywhere}")
 
 

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.budget.even import crossings
+from slidefit.decision.budget.even import crossings, nearest_to
 from slidefit.decision.money import Moved, expected
 from slidefit.decision.options import GroupCase, build_option, group_case, refusal, sale_dates
 from slidefit.decision.pricing import lot_head
@@ -230,9 +230,8 @@ def sort_by_weight(outlook: Outlook | None, plan: Plan, group: str) -> Sorting:
         else SortRow(float(weight), SELL_NOW, case.start, float(gain))
         for weight, k, gain in zip(weights, which, best, strict=True)
     )
-    even = crossings(weights, best)
     mean = case.group.mean_weight_lb
-    threshold = float(even[np.argmin(np.abs(even - mean))]) if len(even) else None
+    threshold = nearest_to(mean, crossings(weights, best))
     calves = np.sort(mean + case.spread_lb)
     own = np.array([np.interp(calves, weights, row) for row in table])
     alike = max(0.0, float(own.mean(axis=1).max()))
