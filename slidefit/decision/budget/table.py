@@ -105,12 +105,12 @@ class Budget:
         """The entries by their keys."""
         return {each.key: each for each in self.entries}
 
-    @property
+    @cached_property
     def inputs(self) -> tuple[Entry, ...]:
         """The inputs, in order."""
         return tuple(each for each in self.entries if each.formula is None)
 
-    @property
+    @cached_property
     def lines(self) -> tuple[Entry, ...]:
         """The lines, in order."""
         return tuple(each for each in self.entries if each.formula is not None)
@@ -125,7 +125,11 @@ class Budget:
 
     def with_defaults(self, given: Mapping[str, Value]) -> dict[str, Value]:
         """Return the inputs given, and the defaults of the rest."""
-        return {each.key: given.get(each.key, each.default) for each in self.inputs}
+        return {key: given.get(key, default) for key, default in self._defaults}
+
+    @cached_property
+    def _defaults(self) -> tuple[tuple[str, float], ...]:
+        return tuple((each.key, each.default) for each in self.inputs)
 
     def needed(self, wanted: Iterable[str], fixed: Iterable[str] = ()) -> set[str]:
         """Return the keys that some keys rest on, themselves included; what is fixed rests on nothing."""

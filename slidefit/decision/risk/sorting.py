@@ -120,7 +120,7 @@ def best_split(plan: Plan, case: GroupCase, program: Program, day: date) -> Spli
         return None
     check = case.group.mean_weight_lb * case.start_price_cwt / 100.0 * case.start_mix
     parts: list[tuple[str, float, float, int, float, float]] = []
-    for cut in np.unique(np.round(np.linspace(0.1, 0.9, SPLITS) * len(calves)).astype(int)):
+    for cut in sorted({round(share * len(calves)) for share in np.linspace(0.1, 0.9, SPLITS)}):
         for side, kept in (("lighter", calves[:cut]), ("heavier", calves[cut:])):
             if not 0 < len(kept) < len(calves):
                 continue
