@@ -50,7 +50,6 @@ from slidefit.decision.risk.simulation import (
     herd_of,
     net_now_range,
     price_range,
-    simulate_all,
     simulate_group,
 )
 from slidefit.decision.typed_prices import outlook_for
@@ -193,7 +192,7 @@ def answer_group(
     """Return everything about one group: budget and draws for each of its options, the best, the alternatives."""
     group = case.group
     simulation = simulate_group(case, world, own, "deaths" in plan.risk.vary)
-    drawn = simulate_all(simulation, candidates)
+    drawn = [simulation.run(each) for each in candidates]
     slopes = [slopes_of(each.option) for each in candidates]
     gains = [each.now for each in slopes]
     days = day_breakevens(plan, case, candidates, gains)

@@ -115,24 +115,15 @@ def options_of(outlook: Outlook, plan: Plan, program: Program, days: Sequence[in
         return None if day is None else day + shift
 
     own: dict[str, Any] = {"bid_cwt": None, "bid_is": "", "forward": (), "head": round(STANDARD_HEAD)}
-    own |= {
-        "frame": STANDARD_FRAME,
-        "muscle": STANDARD_MUSCLE,
-        "weaning": moved(plan.weaning_of(plan.groups[0])),
-    }
+    own |= {"frame": STANDARD_FRAME, "muscle": STANDARD_MUSCLE}
+    own["weaning"] = moved(plan.weaning_of(plan.groups[0]))
     group = plan.groups[0].model_copy(update=own)
     program = program.model_copy(
         update={name: moved(getattr(program, name)) for name in ("earliest_on", "latest_off")}
     )
     risk = plan.risk.model_copy(update={"beyond_data": True, "unseen_months": True})
-    then = {
-        "as_of": moved(plan.as_of),
-        "prices": None,
-        "groups": (group,),
-        "programs": (program,),
-        "risk": risk,
-    }
-    plan = plan.model_copy(update=then)
+    then = {"as_of": moved(plan.as_of), "prices": None, "groups": (group,), "programs": (program,)}
+    plan = plan.model_copy(update={**then, "risk": risk})
     sales = [now + timedelta(days=each) for each in days]
     case = group_case(outlook, plan, group, price_state_of(outlook, plan, sales))
     return {
@@ -230,7 +221,9 @@ def _decision(test: Backtest, origin: Origin, sex: str, option: Option) -> dict[
     now = origin.outlook.as_of
     later = now + timedelta(days=option.days)
     weights = np.array([option.start_lb, option.sale_lb])
-    if not _within_support(test, sex, weights) or _beyond(test, later):
+    seen, last = test.hindsight.support[sex], int(test.index.sale_day[-1])
+    inside = seen.low_lb - BEYOND_DATA_LB <= weights.min() and weights.max() <= seen.high_lb + BEYOND_DATA_LB
+    if not inside or (later - date(1970, 1, 1)).days > last:
         return None
     came = [
         float(brought(test, sex, weights[:1], now, until_then=True)[0]),
@@ -247,17 +240,6 @@ def _decision(test: Backtest, origin: Origin, sex: str, option: Option) -> dict[
         "expected_head": float(expected(option)),
         "actual_head": float(gain),
     }
-
-
-def _within_support(test: Backtest, sex: str, weights: FloatArray) -> bool:
-    seen = test.hindsight.support[sex]
-    return bool(
-        weights.min() >= seen.low_lb - BEYOND_DATA_LB and weights.max() <= seen.high_lb + BEYOND_DATA_LB
-    )
-
-
-def _beyond(test: Backtest, day: date) -> bool:
-    return (day - date(1970, 1, 1)).days > int(test.index.sale_day[-1])
 
 
 def rules_table(choices: pd.DataFrame, by: str) -> pd.DataFrame:

@@ -63,31 +63,21 @@ class Pasture(TomlTable):
         unit="lb dry matter/acre", meaning="Forage grown over the time grazed.", low=100, high=30000
     )
     forage_sd_pct: float = entry(
-        25.0,
-        unit="percent",
-        meaning="Spread of the forage yield from year to year, one standard deviation.",
-        low=0,
-        high=100,
-        smallest=1,
-        source="our choice",
-    )
+        25.0, unit="percent", meaning="Spread of the forage yield from year to year, one standard deviation.",
+        low=0, high=100, smallest=1, source="our choice",
+    )  # fmt: skip
     utilization_pct: float = entry(
         unit="percent", meaning="Share of the forage that the calves eat.", low=1, high=100, smallest=1
     )
     intake_pct: float | None = entry(
-        None,
-        unit="percent of body weight",
-        meaning="Dry matter eaten a day, as percent of the mean body weight over the time grazed.",
-        low=0.5,
+        None, unit="percent of body weight",
+        meaning="Dry matter eaten a day, as percent of the mean body weight over the time grazed.", low=0.5,
         high=6,
-    )
+    )  # fmt: skip
     intake_lb_day: float | None = entry(
-        None,
-        unit="lb dry matter/day",
-        meaning="Dry matter eaten a day, in place of a percentage.",
-        low=2,
+        None, unit="lb dry matter/day", meaning="Dry matter eaten a day, in place of a percentage.", low=2,
         high=60,
-    )
+    )  # fmt: skip
     acres: float | None = entry(
         None, unit="acres", meaning="Acres at hand; they cap the head or the days.", low=0.1, high=1e6
     )
@@ -227,13 +217,9 @@ class Program(KeepingCosts):
         None, unit="lb/day", meaning="Daily gain; or give phases.", low=-2, high=6
     )
     gain_sd_lb_day: float = entry(
-        0.25,
-        unit="lb/day",
-        meaning="How far the group's mean daily gain may miss, one standard deviation.",
-        low=0,
-        high=2,
-        source="our choice",
-    )
+        0.25, unit="lb/day", meaning="How far the group's mean daily gain may miss, one standard deviation.",
+        low=0, high=2, source="our choice",
+    )  # fmt: skip
     slump_lb: float = entry(
         0.0, unit="lb", meaning="Weight lost right after weaning, before gain begins.", low=0, high=100
     )
@@ -242,37 +228,22 @@ class Program(KeepingCosts):
     ration: tuple[Feed, ...] = entry((), meaning="Feeds of a ration.")
     phases: tuple[Phase, ...] = entry((), meaning="Stretches with their own gain and feed, in order.")
     shrink_pct: float | None = entry(
-        None,
-        unit="percent",
-        meaning="Shrink of calves sold off this program; selling's shrink when left out.",
-        low=0,
-        high=20,
-        smallest=0.2,
-    )
+        None, unit="percent", meaning="Shrink of calves sold off this program; selling's shrink when left out.",
+        low=0, high=20, smallest=0.2,
+    )  # fmt: skip
     death_loss_pct: float = entry(
-        2.0,
-        unit="percent of head started",
-        meaning="Calves that die over the whole time kept.",
-        low=0,
-        high=50,
-        smallest=0.1,
-        source="published stocker budgets use 2, 3 and 5",
-    )
+        2.0, unit="percent of head started", meaning="Calves that die over the whole time kept.", low=0,
+        high=50, smallest=0.1, source="published stocker budgets use 2, 3 and 5",
+    )  # fmt: skip
     death_sd_pct: float = entry(
-        0.0,
-        unit="percent",
-        meaning="Spread of the death rate from year to year beyond chance.",
-        low=0,
-        high=20,
-        smallest=0.1,
-    )
+        0.0, unit="percent", meaning="Spread of the death rate from year to year beyond chance.", low=0,
+        high=20, smallest=0.1,
+    )  # fmt: skip
     spent_head: float = entry(
-        0.0,
-        unit="$/head",
+        0.0, unit="$/head",
         meaning="Costs of this program that are already spent, whatever is decided now; they are left out.",
-        low=0,
-        high=5000,
-    )
+        low=0, high=5000,
+    )  # fmt: skip
     pens_head: int | None = entry(
         None, unit="head", meaning="Head that the pens or the yard can hold.", low=1, high=1_000_000
     )

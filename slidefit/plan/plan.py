@@ -37,11 +37,8 @@ class Dates(TomlTable):
     def problems(self) -> Iterator[Problem]:
         """Yield what is wrong between fields that are each right by themselves."""
         if self.sales is None and (self.first_sale is None or self.last_sale is None):
-            yield (
-                ("sales",),
-                "no months of sale are given",
-                "Give first_sale and last_sale, or a list in sales.",
-            )
+            remedy = "Give first_sale and last_sale, or a list in sales."
+            yield ("sales",), "no months of sale are given", remedy
         if self.sales is not None and (self.first_sale or self.last_sale):
             yield ("sales",), "sales is given beside first_sale or last_sale", "Keep one of the two."
         if self.first_sale and self.last_sale and self.first_sale > self.last_sale:
@@ -103,12 +100,10 @@ class Group(TomlTable):
         None, unit="list of lb", meaning="Every calf's weight, in place of a mean."
     )
     bid_cwt: float | None = entry(
-        None,
-        unit="$/cwt",
+        None, unit="$/cwt",
         meaning="Price bid today for the group at its mean weight; without one the outlook's price is used.",
-        low=30,
-        high=1200,
-    )
+        low=30, high=1200,
+    )  # fmt: skip
     bid_is: Literal["", "market", "these calves", "this buyer"] = entry(
         "",
         meaning="What a bid off the market tells of: the market, these calves (they sell so later too), or this "
@@ -125,27 +120,18 @@ class Group(TomlTable):
     def problems(self) -> Iterator[Problem]:
         """Yield what is wrong between fields that are each right by themselves."""
         if self.bid_is and self.bid_cwt is None:
-            yield (
-                ("bid_is",),
-                f"is {self.bid_is!r}, and there is no bid",
-                "Give bid_cwt, or leave bid_is out.",
-            )
+            what = f"is {self.bid_is!r}, and there is no bid"
+            yield ("bid_is",), what, "Give bid_cwt, or leave bid_is out."
         if self.weights_lb is None and self.weight_lb is None:
-            yield (
-                ("weight_lb",),
-                "no weight is given",
-                "Give weight_lb, or every calf's weight in weights_lb.",
-            )
+            remedy = "Give weight_lb, or every calf's weight in weights_lb."
+            yield ("weight_lb",), "no weight is given", remedy
         if self.weights_lb is not None and (self.weight_lb is not None or self.weight_sd_lb):
             yield ("weights_lb",), "is given beside weight_lb or weight_sd_lb", "Keep one of the two."
         months = [each.month for each in self.forward]
         for position, month in enumerate(months):
             if month in months[:position]:
-                yield (
-                    ("forward", position, "month"),
-                    f"is {month}, given twice",
-                    "Keep one price for a month.",
-                )
+                where: Where = ("forward", position, "month")
+                yield where, f"is {month}, given twice", "Keep one price for a month."
         for position, weight in enumerate(self.weights_lb or ()):
             if not 150 <= weight <= 1400:
                 where = ("weights_lb", position)
@@ -166,14 +152,10 @@ class Finance(TomlTable):
     """What money costs."""
 
     interest_pct: float = entry(
-        8.0,
-        unit="percent a year",
-        meaning="Interest on the calf's value at weaning, and on half the cash costs, while it is kept.",
-        low=0,
-        high=40,
-        smallest=0.5,
-        source="our choice; ask your lender",
-    )
+        8.0, unit="percent a year",
+        meaning="Interest on the calf's value at weaning, and on half the cash costs, while it is kept.", low=0,
+        high=40, smallest=0.5, source="our choice; ask your lender",
+    )  # fmt: skip
 
 
 Varying = Literal["price", "slide", "lot", "gain", "deaths", "forage"]
@@ -193,12 +175,9 @@ class Risk(TomlTable):
         50.0, unit="$/head", meaning="A loss from keeping that you would call big.", low=0, high=5000
     )
     gain_forage_corr: float = entry(
-        0.5,
-        meaning="Correlation of daily gain with forage yield: poor grass years gain less.",
-        low=-0.99,
-        high=0.99,
-        source="our choice",
-    )
+        0.5, meaning="Correlation of daily gain with forage yield: poor grass years gain less.", low=-0.99,
+        high=0.99, source="our choice",
+    )  # fmt: skip
     vary: tuple[Varying, ...] = entry(
         ALL_VARYING,
         unit="list",
@@ -225,12 +204,10 @@ class TypedPrices(TomlTable):
         None, unit="percent per cwt", meaning="Fall of the price for 100 lb more.", low=-30, high=40
     )
     slide_cwt: float | None = entry(
-        None,
-        unit="$/cwt per cwt",
+        None, unit="$/cwt per cwt",
         meaning="The same in dollars for 100 lb at weight_lb, in place of a percentage; 8 cents a pound is 8.",
-        low=-60,
-        high=120,
-    )
+        low=-60, high=120,
+    )  # fmt: skip
     later_month: Month | None = entry(
         None, unit="YYYY-MM", meaning="Month of a later price, in place of a slide."
     )
@@ -244,12 +221,9 @@ class TypedPrices(TomlTable):
         meaning="Season of the price, January to December, against the year's mean; typical when left out.",
     )
     price_sd_pct: float | None = entry(
-        None,
-        unit="percent a month",
-        meaning="Spread of the price level a month ahead; typical when left out.",
-        low=0,
-        high=30,
-    )
+        None, unit="percent a month", meaning="Spread of the price level a month ahead; typical when left out.",
+        low=0, high=30,
+    )  # fmt: skip
 
     def problems(self) -> Iterator[Problem]:
         """Yield what is wrong between fields that are each right by themselves."""
@@ -264,11 +238,8 @@ class TypedPrices(TomlTable):
         if len(slides) > 1:
             yield ("slide_cwt",), "is given beside slide_pct", "Keep one of the two."
         if slides and self.later_price_cwt is not None:
-            yield (
-                ("slide_pct",),
-                "is given beside a later price",
-                "Keep one: a later price says what the slide is.",
-            )
+            remedy = "Keep one: a later price says what the slide is."
+            yield ("slide_pct",), "is given beside a later price", remedy
         if self.later_weight_lb is not None and abs(self.later_weight_lb - self.weight_lb) < 20:
             what = f"is {self.later_weight_lb:g}, within 20 lb of weight_lb: no slide can be read from that"
             yield ("later_weight_lb",), what, "Give a weight further off, or slide_pct."

@@ -74,7 +74,7 @@ def feed_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
             if not fed:
                 where: Where = ("phases", position) if program.phases else ()
                 remedy = (
-                    "Give cost_head_day, a pasture or a ration; cost_head_day = 0 says that the feed is free."
+                    "Give cost_head_day, a pasture or a ration; cost_head_day = 0 says that feed is free."
                 )
                 yield (*prefix, *where, "cost_head_day"), "no cost of feed is given", remedy
                 break
@@ -137,11 +137,8 @@ def forward_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
             for position, price in enumerate(group.forward):
                 if f"{price.month}-{dates.sale_day:02d}" <= f"{weaning}":
                     what = f"is {price.month}, and its day of sale is not after weaning on {weaning}"
-                    yield (
-                        (*prefix, "forward", position, "month"),
-                        what,
-                        "Give a later month, or type bid_cwt.",
-                    )
+                    where = (*prefix, "forward", position, "month")
+                    yield where, what, "Give a later month, or type bid_cwt."
 
 
 def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] | None = None) -> Plan:

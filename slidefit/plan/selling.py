@@ -59,13 +59,10 @@ class Selling(SellingCosts):
     """What selling costs, per head sold, today and later."""
 
     commission_pct: float | None = entry(
-        None,
-        unit="percent of the check",
-        meaning="Commission as a share of the check; 3 when no commission is given.",
-        low=0,
-        high=20,
+        None, unit="percent of the check",
+        meaning="Commission as a share of the check; 3 when no commission is given.", low=0, high=20,
         smallest=0.2,
-    )
+    )  # fmt: skip
     commission_head: float | None = entry(
         None, unit="$/head", meaning="Commission by the head, in place of a share.", low=0, high=200
     )
@@ -74,37 +71,22 @@ class Selling(SellingCosts):
     )
     miles: float = entry(0.0, unit="miles", meaning="Loaded miles to the market.", low=0, high=3000)
     load_lb: float = entry(
-        50_000.0,
-        unit="lb",
-        meaning="Live weight of a full load.",
-        low=1000,
-        high=100_000,
+        50_000.0, unit="lb", meaning="Live weight of a full load.", low=1000, high=100_000,
         source="common practice, no source",
-    )
+    )  # fmt: skip
     shrink_pct: float | None = entry(
-        None,
-        unit="percent",
-        meaning="Weight lost on the way to the scale; 3 when hours_hauled is not given either.",
-        low=0,
-        high=20,
+        None, unit="percent",
+        meaning="Weight lost on the way to the scale; 3 when hours_hauled is not given either.", low=0, high=20,
         smallest=0.2,
-    )
+    )  # fmt: skip
     hours_hauled: float | None = entry(
-        None,
-        unit="hours",
-        meaning="Hours on a moving truck, for shrink read from a published table.",
-        low=0,
-        high=32,
-        source="Boyles, Ohio State University Extension, 2012",
-    )
+        None, unit="hours", meaning="Hours on a moving truck, for shrink read from a published table.", low=0,
+        high=32, source="Boyles, Ohio State University Extension, 2012",
+    )  # fmt: skip
     pencil_shrink_pct: float = entry(
-        0.0,
-        unit="percent",
-        meaning="Shrink taken off by agreement after the scale.",
-        low=0,
-        high=10,
+        0.0, unit="percent", meaning="Shrink taken off by agreement after the scale.", low=0, high=10,
         smallest=0.2,
-    )
+    )  # fmt: skip
     contract: Contract | None = entry(None, meaning="A forward sale with an agreed slide.")
     floor: Floor | None = entry(None, meaning="A price floor bought.")
 

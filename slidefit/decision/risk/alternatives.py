@@ -111,11 +111,6 @@ def under_terms(
     return replace(candidate, option=option, stretches=stretches)
 
 
-def run(simulation: GroupSimulation, candidate: Candidate) -> SimulatedOption:
-    """Return a candidate's gain in every draw."""
-    return simulation.run(candidate.option, candidate.sale_date, candidate.program.death_sd_pct)
-
-
 def ways_of(
     plan: Plan,
     simulation: GroupSimulation,
@@ -140,7 +135,7 @@ def ways_of(
         draw, gain = drawn[k], gains[k]
         if candidate.option.is_contract or candidate.option.is_floored:
             candidate = under_terms(plan, simulation, candidate)
-            draw, gain = run(simulation, candidate), float(expected(candidate.option))
+            draw, gain = simulation.run(candidate), float(expected(candidate.option))
         open_ways.append((candidate, way_of(simulation, candidate, draw, gain, "keep all")))
     out += [way for _, way in open_ways]
     best, kept = max(open_ways, key=lambda each: each[1].expected_head)
@@ -168,7 +163,7 @@ def split_way(plan: Plan, simulation: GroupSimulation, candidate: Candidate) -> 
     )
     ratio = np.float32(kept_case.net_now / case.net_now) if case.net_now else np.float32(1.0)
     net_now = simulation.net_now * ratio
-    draw = simulation.run(option, candidate.sale_date, candidate.program.death_sd_pct, net_now)
+    draw = simulation.run(part, net_now)
     side = f"keep the {split.side}"
     detail = f"{'under' if split.side == 'lighter' else 'over'} {split.threshold_lb:,.0f} lb kept"
     way = way_of(simulation, part, draw, float(expected(option)), side, detail)
@@ -188,7 +183,7 @@ def protected_ways(plan: Plan, simulation: GroupSimulation, candidate: Candidate
     terms = floor or Floor.model_construct(floor_cwt=price, cost_cwt=fair)
     held = under_terms(plan, simulation, candidate, floor=terms)
     gain = float(expected(held.option))
-    out = [way_of(simulation, held, run(simulation, held), gain, "price floor", told, fair)]
+    out = [way_of(simulation, held, simulation.run(held), gain, "price floor", told, fair)]
     contract = contract_for(plan.selling, simulation.case.group, candidate.sale_date)
     told = "the plan's contract"
     if contract is None:
@@ -205,7 +200,7 @@ def protected_ways(plan: Plan, simulation: GroupSimulation, candidate: Candidate
         )
     held = under_terms(plan, simulation, candidate, contract=contract)
     gain = float(expected(held.option))
-    return [*out, way_of(simulation, held, run(simulation, held), gain, "forward price", told)]
+    return [*out, way_of(simulation, held, simulation.run(held), gain, "forward price", told)]
 
 
 def alternative_of(way: Way, loss_head: float) -> Alternative:

@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import exp, pi, sqrt
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,23 +110,6 @@ class PriceCurves:
         q - E max(q - gain, 0) / share: an error of q comes in by its square only.
         """
         return worst - mean_of(self.shortfall(self.base + worst, self.expected())) / share
-
-
-class Curves(Protocol):
-    """A gain as a curve of something open in every draw: of the price at sale, or of the price now."""
-
-    @property
-    def bent(self) -> bool:
-        """Whether the distribution of the gain has corners."""
-
-    def first(self, draws: int) -> Curves:
-        """Return the curves of the first draws alone."""
-
-    def share_below(self, gains: AnyFloat) -> tuple[FloatArray, FloatArray]:
-        """Return the probability of a gain at or below each value, and its density there [per $], in their shape."""
-
-    def mean_below(self, worst: float, share: float) -> float:
-        """Return the mean of the gains below their percentile ``worst`` of a share [$ per head]."""
 
 
 def mean_of(values: AnyFloat) -> float:
@@ -273,6 +256,9 @@ class ContractFloorCurves:
             below = self.market.shortfall(cover, brought) - at_floor - held * (cover - self.least)
             lacks = lacks + np.where(cover > self.least, below, 0.0)
         return worst - mean_of(lacks) / share
+
+
+Curves = PriceCurves | ContractFloorCurves
 
 
 def whole_power(draws: int) -> int:

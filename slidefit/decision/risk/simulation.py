@@ -67,8 +67,11 @@ class GroupSimulation:
 
     @property
     def slide_z(self) -> AnyFloat:
-        """The slide in every draw [standard errors off its mean]."""
-        return slide_of(self.case, self.world)
+        """The slide of the group's sex in every draw [standard errors off its mean]."""
+        prices = self.case.prices
+        return np.asarray(
+            self.world.rows[prices.state.rows(self.world.after, prices.place, self.case.start)[1]]
+        )
 
     def price(self, day: date) -> PriceDraws:
         """Return the draws of the group's price on a day of sale."""
@@ -93,9 +96,10 @@ class GroupSimulation:
             self._forage[log_sd] = forage_ratios(log_sd, self.own.forage_z)
         return self._forage[log_sd]
 
-    def run(self, option: Option, day: date, death_sd_pct: float, net_now: Any = None) -> SimulatedOption:
-        """Return an option's gain in every draw; ``net_now`` where selling now nets another amount than the group's."""
-        price, slide_z, line = self.price(day), self.slide_z, option.line
+    def run(self, candidate: Candidate, net_now: AnyFloat | None = None) -> SimulatedOption:
+        """Return a candidate's gain in every draw; ``net_now`` where it is not the group's own."""
+        option, price, slide_z = candidate.option, self.price(candidate.sale_date), self.slide_z
+        line = option.line
 
         def price_at(weight: Any, _: Any) -> Any:
             weights = np.broadcast_to(np.asarray(weight, dtype=price.off.dtype), price.off.shape)
@@ -109,7 +113,7 @@ class GroupSimulation:
             **option.full_inputs,
             "gain_miss": option.gain_sd_lb_day * self.own.gain_z,
             "forage_ratio": self.forage(option.forage_log_sd),
-            "death_loss_pct": self.deaths(option, death_sd_pct),
+            "death_loss_pct": self.deaths(option, candidate.program.death_sd_pct),
             "net_now": self.net_now if net_now is None else net_now,
         }
         gains, check, alive, market, sold = option.budget.function(WANTED, FIXED)(inputs, price_at)
@@ -162,12 +166,6 @@ class GroupSimulation:
         brought = kind(with_interest) * (self.net_now + kind(fixed))
         worth = np.log(np.maximum(brought, SMALLEST_CHECK)) - self.own.noise_now
         return PriceCurves(worth, base - brought, day_sd)
-
-
-def slide_of(case: GroupCase, world: World) -> AnyFloat:
-    """Return the slide of a group's sex in every draw."""
-    _, slide, _ = case.prices.state.rows(world.after, case.prices.place, case.start)
-    return np.asarray(world.rows[slide])
 
 
 def simulate_group(case: GroupCase, world: World, own: GroupDraws, count_deaths: bool) -> GroupSimulation:
@@ -261,8 +259,3 @@ def herd_of(
         p90=0.0 if spread is None else spread.p90,
         alternatives=alternatives,
     )
-
-
-def simulate_all(simulation: GroupSimulation, candidates: Sequence[Candidate]) -> list[SimulatedOption]:
-    """Return every option of a group in every draw."""
-    return [simulation.run(each.option, each.sale_date, each.program.death_sd_pct) for each in candidates]
