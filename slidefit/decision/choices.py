@@ -142,12 +142,9 @@ def narrowed(
     program: str | None = None,
     sale_month: str | None = None,
 ) -> Comparison:
-    """Return the comparison with only the groups and keep options asked for; the best choices stay the whole's.
+    """Return the comparison with only the groups and keep options asked for (SlidefitError when none fits).
 
-    Raises
-    ------
-    SlidefitError
-        No option fits.
+    The best choices stay the whole's.
     """
     if group is None and program is None and sale_month is None:
         return comparison

@@ -262,10 +262,8 @@ def compare(
 
     Raises
     ------
-    PlanError
-        A plan file is at fault.
-    OutlookError
-        The outlook knows nothing of a group's calves, or no option at all can be compared.
+    PlanError, OutlookError
+        A plan file is at fault; the outlook knows nothing of a group's calves, or no option at all can be compared.
 
     Notes
     -----

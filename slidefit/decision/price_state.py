@@ -72,9 +72,8 @@ class StateGroup:
 class PricePoint:
     """What is known of one group's log price on one day, against the outlook.
 
-    Mean and variance at a weight where one standard error of the slide adds up to ``run``:
-
-        mean + slide_mean x run,    var + 2 slide_cov x run + slide_var x run^2 + day_var
+    At a weight where one standard error of the slide adds up to ``run`` it has mean + slide_mean x run and the variance
+    var + 2 slide_cov x run + slide_var x run^2 + day_var.
     """
 
     mean: float

@@ -63,14 +63,11 @@ class QuickAnswer(PublicResult):
         None where less than a pound is put on.
     slide_pct : float [percent per cwt]
         Typed, or what the two prices imply.
-    sale_lb, sale_price_cwt : float
-    breakeven : mapping of field to number or None
-        Each holds when it is given in place of what was given.
-    planned : mapping of the same fields to what was given
+    breakeven, planned : mapping of field to number or None
+        Where keeping comes out even, each holding when it is given in place of what was ``planned``.
     left_out : tuple of str
         Costs that were not given, taken as zero.
     values : mapping of every key of the budget to its value
-    grid : QuickGrid or None
     """
 
     net_now: float

@@ -184,7 +184,6 @@ def replay(
         Of all months, or of one weaning month (`Backtest.of_month`).
     keeping : Keeping, optional
         The plain plan's when left out.
-    months_kept : tuple of int
 
     Raises
     ------

@@ -155,17 +155,9 @@ class Alternative:
 class SellNow:
     """Selling at weaning.
 
-    Attributes
-    ----------
-    weight_lb, pay_weight_lb, price_cwt : float
-        Mean weight, weight paid for, and price: the bid in hand, or the outlook's median.
-    has_bid : bool
-    mix_per_head : float [$ per head]
-        What pricing each weight along the slide adds to pricing all at the mean; zero without a spread.
-    p10, p90 : float [$ per head]
-        Equal to the net when a bid is in hand.
-    days_ahead : int
-        From the day of the price level to the sale.
+    ``price_cwt`` is the bid in hand, or the outlook's median; ``mix_per_head`` [$] is what pricing each weight along
+    the slide adds to pricing all at the mean; ``p10`` and ``p90`` [$ per head] equal the net when a bid is in hand;
+    ``days_ahead`` runs from the day of the price level to the sale.
     """
 
     sale_date: date
@@ -269,18 +261,14 @@ class Best:
     ----------
     choice : str
         A program's name, or ``sell now``.
-    sale_date : date
     gain_per_head, gain_herd : float [$]
         Against selling now; zero when selling now is best.
     odds_beats_selling : float or None
         None when selling now is the choice.
     runner_up : str or None
         Program and month of the second best choice, or ``sell now``; None when there is no other.
-    odds_beats_runner_up : float or None
-    too_close : bool
-        Keeping against selling is too close to call.
-    month_too_close : bool
-        The best keep option can't be told from the second best.
+    too_close, month_too_close : bool
+        Keeping against selling is too close to call; the best keep option can't be told from the second best.
     verdict : str
         Keeping against selling, graded by odds and size; see `verdict.verdict_of`.
     """

@@ -12,17 +12,8 @@ CLOSE_ODDS, PLAIN_ODDS = 0.60, 0.75
 
 
 def verdict_of(gain_per_head: float, odds: float) -> Verdict:
-    """Return the verdict on keeping.
+    """Return the verdict on keeping, from its mean gain against selling now and its odds of bringing more (0 to 1).
 
-    Parameters
-    ----------
-    gain_per_head : float [$ per head]
-        Mean gain from keeping against selling now.
-    odds : float
-        Chance that keeping brings more, 0 to 1.
-
-    Examples
-    --------
     The mean and the odds must agree, and both be far enough from even.
 
     >>> verdict_of(90, 0.62), verdict_of(90, 0.8), verdict_of(8, 0.8), verdict_of(40, 0.45)

@@ -29,6 +29,7 @@ SHOWN = (
     "covered_80_pct",
     "covered_95_pct",
 )
+HELD = ("covered_80_pct", "covered_80_pct_low", "covered_80_pct_high")
 RATIO = ("walk_ratio", "walk_ratio_low", "walk_ratio_high")
 
 
@@ -59,6 +60,7 @@ def report(name: str, records: pd.DataFrame, quotes: tuple[FuturesQuote, ...]) -
     skills = [column for column in table if column.startswith("skill_")]
     print(f"\n{name}: {len(test.origins)} forecasts, share of futures now {test.record.futures_share:.2f}")
     print(table[[*SHOWN, *skills]].round(1).to_string())
+    print(table[list(HELD)].round(0).to_string())
     if quotes:
         print(table[list(RATIO)].round(2).to_string())
     print("ranges scaled by", test.record.range_scale)

@@ -187,8 +187,6 @@ def selling_budget() -> Budget:
 def budget_of(shape: BudgetShape) -> Budget:
     """Return the table of a budget of one shape.
 
-    Examples
-    --------
     Harp, Tarleton State University: 360 lb at $1.05 kept for 300 lb of gain; processing $20, land $80.
 
     >>> budget = budget_of(BudgetShape((StretchShape("grass"),), "typed"))

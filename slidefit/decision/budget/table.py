@@ -140,12 +140,9 @@ class Budget:
         return found
 
     def function(self, wanted: Sequence[str], fixed: Sequence[str] = ()) -> Run:
-        """Return a function from inputs and prices to some values: only the lines that these rest on are run.
+        """Return a function from inputs and prices to the values ``wanted``: only the lines that these rest on are run.
 
-        Parameters
-        ----------
-        wanted : keys whose values it returns, in that order
-        fixed : lines that are given like inputs instead of worked out
+        Lines that are ``fixed`` are given like inputs instead of worked out.
         """
         which = (tuple(wanted), tuple(fixed))
         if which not in self._compiled:

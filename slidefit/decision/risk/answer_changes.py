@@ -37,16 +37,8 @@ FLIP_POINTS = 201
 class AnswerRange(FlipRange):
     """How far one input moves the gain from keeping over its range.
 
-    Attributes
-    ----------
-    gain_low, gain_high : float [$ per head]
-        Gain from keeping with the input at either end, the others as planned.
-    swing : float [$ per head]
-        Their distance.
-    flips : bool
-        The answer changes between keeping and selling inside the range.
-    flip_at : float or None
-        Where it does, nearest to the plan.
+    ``gain_low`` and ``gain_high`` [$ per head] are with the input at either end, the others as planned, ``swing`` their
+    distance; ``flip_at`` is where the answer changes inside the range, nearest to the plan.
     """
 
     gain_low: float
@@ -69,17 +61,10 @@ class FlipResult:
 
 @dataclass(frozen=True)
 class FlipGrid:
-    """The gain from keeping over two inputs.
+    """The gain from keeping over two inputs, and where it is even.
 
-    Attributes
-    ----------
-    group, program : str
-    sale_date : date
-    x, y : FlipRange
-    x_values, y_values : tuple of float
-    gains : tuple of rows, one for each y value [$ per head]
-    flip_line : tuple of (x, y)
-        Points at which keeping and selling come out even, along the grid's columns.
+    ``gains`` [$ per head] has a row for each y value; ``flip_line`` has (x, y) at which keeping and selling come out
+    even, along the grid's columns.
     """
 
     group: str
@@ -217,15 +202,13 @@ def flip(
 
     Parameters
     ----------
-    outlook : Outlook
-    plan : Plan
     group, program, sale_month : str, optional
         All groups, and for each the option that brings it most, when left out.
 
     Raises
     ------
     OutlookError, SlidefitError
-        See `flip_case`.
+        The outlook knows nothing of the calves, or there is no such group, program or month to compare.
 
     Notes
     -----
@@ -296,8 +279,6 @@ def flip_grid(
 
     Parameters
     ----------
-    outlook : Outlook
-    plan : Plan
     x, y : str
         Two of gain, sale_price, feed_cost, death_loss, slide, forage_yield, bid, interest, shrink, days.
     group, program, sale_month : str, optional
@@ -308,7 +289,7 @@ def flip_grid(
     Raises
     ------
     OutlookError, SlidefitError
-        See `flip_case`; or an input is unknown, the same twice, or has no part in this option.
+        As `flip`; or an input is unknown, the same twice, or has no part in this option.
     """
     found = flip_case(
         outlook, plan, plan.groups[0] if group is None else group_named(plan, group), program, sale_month

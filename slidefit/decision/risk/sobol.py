@@ -43,8 +43,6 @@ def sobol_points(rng: np.random.Generator, sides: int, power: int) -> FloatArray
 
     More sides than the table holds are handed to scipy.stats.qmc, which is slow to load.
 
-    Examples
-    --------
     >>> points = sobol_points(np.random.default_rng(1), 5, 6)
     >>> [np.unique((side * 64).astype(int)).size for side in points.T]  # one point in each of 64 equal parts
     [64, 64, 64, 64, 64]

@@ -45,14 +45,10 @@ class Sorting:
 
     Attributes
     ----------
-    group : str
-    rows : tuple of SortRow
     threshold_lb : float or None
         Weight nearest the group's mean at which the choice between keeping and selling changes.
     keep_side : str
-        ``lighter`` or ``heavier`` than the threshold is kept; empty without one.
-    kept_head : float
-        Head of the group on that side.
+        ``lighter`` or ``heavier`` than the threshold is kept (``kept_head``); empty without one.
     all_alike : float [$ per head]
         The better of keeping all on one program until one date, and selling all.
     sorted_gain : float [$ per head]
@@ -203,10 +199,8 @@ def sort_by_weight(outlook: Outlook | None, plan: Plan, group: str) -> Sorting:
 
     Raises
     ------
-    SlidefitError
-        There is no such group.
-    OutlookError
-        The outlook knows nothing of its calves.
+    SlidefitError, OutlookError
+        There is no such group, or the outlook knows nothing of its calves.
 
     Notes
     -----
