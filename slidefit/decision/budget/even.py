@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, Any, TypeAlias
 
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+Points: TypeAlias = "Sequence[float] | NDArray[Any]"
 STEPS, PASSES = 41, 3
 """Each pass cuts the cell that the last one found into forty; a straight line inside the last cell then leaves under a
 thousandth of a cent (tested; our choice)."""
 
 
-def crossings(at: Sequence[float], gains: Sequence[float]) -> list[float]:
+def crossings(at: Points, gains: Points) -> list[float]:
     """Return where gains change sign, read linearly between neighbors."""
     return [
         float(at[k] + gains[k] / (gains[k] - gains[k + 1]) * (at[k + 1] - at[k]))
@@ -23,16 +28,14 @@ def nearest_to(planned: float, found: Iterable[float]) -> float | None:
     return min(found, key=lambda each: abs(each - planned), default=None)
 
 
-def nearest_crossing(
-    at: Sequence[float], gains: Sequence[float], planned: float
-) -> tuple[float, float] | None:
+def nearest_crossing(at: Points, gains: Points, planned: float) -> tuple[float, float] | None:
     """Return the two neighbors between which gains change sign, nearest to ``planned``; None if none."""
     cells = [(at[k], at[k + 1]) for k in range(len(at) - 1) if (gains[k] > 0.0) != (gains[k + 1] > 0.0)]
     return min(cells, key=lambda cell: abs(0.5 * (cell[0] + cell[1]) - planned), default=None)
 
 
 def even_at(
-    gain_at: Callable[[list[float]], Sequence[float]], low: float, high: float, planned: float
+    gain_at: Callable[[list[float]], Points], low: float, high: float, planned: float
 ) -> float | None:
     """Return where a gain comes out even, nearest to the plan: a grid, finer ones, a line; None if nowhere.
 
