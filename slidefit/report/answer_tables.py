@@ -27,7 +27,8 @@ OUTCOME = (
 def month_table(group: GroupResult) -> TypedTable:
     """Return every program and sale month of a group against selling now."""
     options = sorted(group.keep, key=lambda option: option.sale_date)
-    return _outcomes(sentences.month_title(group), "Program", options, answers.best_option(group))
+    title = f"{group.group}, {f.count(group.head)} head: gain from keeping, by month of sale"
+    return _outcomes(title, "Program", options, answers.best_option(group))
 
 
 def best_by_date(group: GroupResult, options: Sequence[KeepOption]) -> TypedTable:
@@ -119,7 +120,7 @@ def cash_table(option: KeepOption) -> TypedTable:
     """Return the cash that keeping calls for, month by month."""
     rows = [(f.sale_month(c.month), c.amount_herd, c.total_herd) for c in option.cash]
     columns = [Column("Month"), Column("Cash out", "dollars"), Column("In all so far", "dollars")]
-    return table(sentences.cash_title(option.head_kept), columns, rows)
+    return table(f"Cash that keeping {f.count(option.head_kept)} head calls for", columns, rows)
 
 
 def defaults_table(comparison: Comparison, *, named: bool = False) -> TypedTable:

@@ -182,7 +182,10 @@ def sorting_content(sorting: Sorting) -> Document:
         Column("Best gain/head from keeping", "gain"),
     ]
     rows = [(row.weight_lb, _sorted_choice(row), row.gain_per_head) for row in sorting.rows]
-    return document(sentences.sorting_line(sorting), table(sentences.sorting_title(sorting), columns, rows))
+    return document(
+        sentences.sorting_line(sorting),
+        table(f"{sorting.group}: the best choice by weight at weaning", columns, rows),
+    )
 
 
 def _sorted_choice(row: SortRow) -> str:

@@ -80,11 +80,6 @@ GAIN_AXIS_SHORT = "Gain, dollars per head"
 GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
 
 
-def gain_title(group: str) -> str:
-    """Return the title of the picture of sale months."""
-    return f"Gain from keeping {group}, by month of sale"
-
-
 def basis_line(basis: OutlookBasis) -> str:
     """Return what an outlook rests on, in one line."""
     names = [name or "a market without a name" for name in basis.markets]
@@ -158,11 +153,6 @@ def chart_source(basis: OutlookBasis) -> str:
     )
 
 
-def price_by_weight_title(as_of: date) -> str:
-    """Return the title of the price picture."""
-    return f"Price by weight on {f.day(as_of)}"
-
-
 def price_by_weight_source(basis: OutlookBasis, dots: int, *, drawn: bool = False) -> str:
     """Return what the curve, the band and the dots are; ``drawn`` lots are of sales drawn at random."""
     of_drawn = " (whole sales drawn at random)" if drawn else ""
@@ -172,31 +162,6 @@ def price_by_weight_source(basis: OutlookBasis, dots: int, *, drawn: bool = Fals
         else ""
     )
     return f"Band: 95% interval of the mean price.{shown}\n{chart_source(basis)}"
-
-
-def season_source(basis: OutlookBasis) -> str:
-    """Return what the season's points and bars are."""
-    return f"Bars: 95% interval. A season repeats on average, not every year.\n{chart_source(basis)}"
-
-
-def slide_source(basis: OutlookBasis) -> str:
-    """Return what the slide's points and bands are."""
-    return (
-        f"Standard grade, mean of the year, mean price level of the records; bands: 95% interval.\n"
-        f"{chart_source(basis)}"
-    )
-
-
-def lots_outside(number: int) -> str:
-    """Return how many lots a picture doesn't show."""
-    return (
-        "1 lot lies outside the picture" if number == 1 else f"{f.count(number)} lots lie outside the picture"
-    )
-
-
-def month_title(group: GroupResult) -> str:
-    """Return the title of a group's table of sale months."""
-    return f"{group.group}, {f.count(group.head)} head: gain from keeping, by month of sale"
 
 
 def sell_now_title(group: GroupResult) -> str:
@@ -218,11 +183,6 @@ def gain_line(option: KeepOption) -> str:
         f"{told} Value of gain {f.money_cents(option.value_of_gain_per_lb)} a pound, "
         f"cost of gain {f.money_cents(option.cost_of_gain_per_lb)} a pound."
     )
-
-
-def cash_title(head: int) -> str:
-    """Return the title of the table of cash needs."""
-    return f"Cash that keeping {f.count(head)} head calls for"
 
 
 def pasture_line(pasture: PastureUse) -> str:
@@ -312,11 +272,6 @@ def report_date(as_of: str) -> str:
     )
 
 
-def page_number(page: int, pages: int) -> str:
-    """Return a page's number among all."""
-    return f"Page {page} of {pages}"
-
-
 def sentence(note: str) -> str:
     """Return a note as a sentence of its own.
 
@@ -382,11 +337,6 @@ def bar_words(option: KeepOption) -> str:
         f"{f.money(option.p90, sign=True)} a head, {f.money(option.mean, sign=True)} on average, "
         f"{f.money(option.bad_year, sign=True)} in a bad year."
     )
-
-
-def sorting_title(sorting: Sorting) -> str:
-    """Return the title of the table of choices by weight."""
-    return f"{sorting.group}: the best choice by weight at weaning"
 
 
 def swings_picture_alt(result: FlipResult) -> str:

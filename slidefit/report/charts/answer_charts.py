@@ -59,7 +59,12 @@ def gain_by_month(group: GroupResult) -> Figure:
     figure, axes = new_figure(height_in=HEIGHT_IN + LEGEND_ROW_IN * extra_rows)
     _plot(axes, group, programs, MARK_PT)
     legend(axes, "above", columns=columns)
-    label(axes, title=sentences.gain_title(group.group), y=sentences.GAIN_AXIS, source=sentences.GAIN_SOURCE)
+    label(
+        axes,
+        title=f"Gain from keeping {group.group}, by month of sale",
+        y=sentences.GAIN_AXIS,
+        source=sentences.GAIN_SOURCE,
+    )
     return figure
 
 

@@ -29,10 +29,12 @@ from slidefit.report.charts.style import (
     LINE_PT,
     SEX_LOOKS,
     SMALL_PT,
+    interval,
     label,
     legend,
     literal,
     new_figure,
+    row_figure,
     short_label,
 )
 from slidefit.report.regions import change_content as changed
@@ -41,7 +43,6 @@ from slidefit.report.regions.region_hand_outs import compared_name
 
 FloatArray = NDArray[np.float64]
 
-Z_95 = 1.959964
 CURVE_POINTS = 120
 DOT_AREA_PT2 = 7.0
 
@@ -66,7 +67,7 @@ def price_by_weight(outlook: Outlook, records: pd.DataFrame | RecordTable | None
     legend(axes)
     label(
         axes,
-        title=sentences.price_by_weight_title(outlook.as_of),
+        title=f"Price by weight on {formatting.day(outlook.as_of)}",
         x="Weight of the calf, lb",
         y="Price, dollars per hundredweight",
         source=sentences.price_by_weight_source(
@@ -90,7 +91,7 @@ def _curve(axes: Axes, outlook: Outlook, sex: str) -> tuple[float, float]:
     weights = np.linspace(curve.low_lb, curve.high_lb, CURVE_POINTS)
     price = outlook.price_cwt(sex, weights, outlook.as_of)
     spread = np.hypot(outlook.level_sd, outlook.slide_sd(sex, STANDARD_WEIGHT_LB, weights))
-    low, high = price * np.exp(-Z_95 * spread), price * np.exp(Z_95 * spread)
+    low, high = price * np.exp(-NORMAL_975 * spread), price * np.exp(NORMAL_975 * spread)
     axes.fill_between(
         weights, low, high, color=look.colour, alpha=0.22, linewidth=0, gid=f"band-{sex}", zorder=2
     )
@@ -113,10 +114,8 @@ def _frame(axes: Axes, reach: list[tuple[float, float]], prices: FloatArray) -> 
     axes.set_ylim(bottom, top)
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"${value:,.0f}"))
     if hidden:
-        axes.annotate(
-            sentences.lots_outside(hidden), (0.02, 0.02), xycoords="axes fraction",
-            fontsize=SMALL_PT, color=FAINT,
-        )  # fmt: skip
+        told = f"{formatting.count(hidden)} {'lot lies' if hidden == 1 else 'lots lie'} outside the picture"
+        axes.annotate(told, (0.02, 0.02), xycoords="axes fraction", fontsize=SMALL_PT, color=FAINT)
 
 
 def slide_by_weight(slides: pd.DataFrame, basis: OutlookBasis) -> Figure:
@@ -149,7 +148,8 @@ def slide_by_weight(slides: pd.DataFrame, basis: OutlookBasis) -> Figure:
         title=sentences.SLIDE_TITLE,
         x="Weight at the middle of the step, lb",
         y="Fall in price for 100 lb more, percent",
-        source=sentences.slide_source(basis),
+        source="Standard grade, mean of the year, mean price level of the records; bands: 95% interval.\n"
+        f"{sentences.chart_source(basis)}",
     )
     return figure
 
@@ -194,15 +194,13 @@ def season_chart(season: pd.DataFrame, basis: OutlookBasis) -> Figure:
         axes,
         title=sentences.SEASON_TITLE,
         y="Price index, mean of the year = 100",
-        source=sentences.season_source(basis),
+        source=f"Bars: 95% interval. A season repeats on average, not every year.\n{sentences.chart_source(basis)}",
     )
     return figure
 
 
 POOL_ROW_IN = 0.42
-FRAME_IN = 1.5
 APART = 0.16
-WIDE_IN = 7.2
 
 
 def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figure:
@@ -213,33 +211,25 @@ def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figu
     pool : mapping of sex to the pool's own slide at 550 lb [percent per cwt]
     """
     rows = list(slides)[::-1]
-    figure, axes = new_figure(height_in=FRAME_IN + POOL_ROW_IN * max(len(rows), 1), width_in=WIDE_IN)
-    axes.grid(visible=False, axis="y")
-    axes.grid(axis="x", color=GRID, linewidth=0.8)
+    names = [
+        f"{short_label(slide.market or words.NAMELESS)}\n{slide.sex}s, {slide.lots:,} lots" for slide in rows
+    ]
+    figure, axes = row_figure([*map(sentences.capital, names)], POOL_ROW_IN)
     for row, slide in enumerate(rows):
         look = SEX_LOOKS[slide.sex]
-        for value, se, side, filled in (
-            (slide.own, slide.own_se, APART, False),
-            (slide.pooled, slide.pooled_se, -APART, True),
+        for value, se, side, kind in (
+            (slide.own, slide.own_se, APART, "own"),
+            (slide.pooled, slide.pooled_se, -APART, "pooled"),
         ):
-            reach = NORMAL_975 * se
-            axes.hlines(
-                row + side, value - reach, value + reach, color=look.colour, linewidth=1.8, alpha=0.55
-            )
-            axes.plot(
-                value, row + side, marker=look.marker, markersize=6, linestyle="none", markeredgecolor=look.colour,
-                markerfacecolor=look.colour if filled else "white", gid=f"{'pooled' if filled else 'own'}-{row}",
+            ends = (value - NORMAL_975 * se, value + NORMAL_975 * se)
+            interval(
+                axes, row + side, value, ends, filled=kind == "pooled", gid=f"{kind}-{row}", colour=look.colour,
+                marker=look.marker,
             )  # fmt: skip
         if slide.sex in pool:
             axes.vlines(
                 pool[slide.sex], row - 0.45, row + 0.45, color=look.colour, linewidth=1.2, linestyle="--"
             )
-    names = [
-        f"{short_label(slide.market or words.NAMELESS)}\n{slide.sex}s, {slide.lots:,} lots" for slide in rows
-    ]
-    axes.set_yticks(range(len(rows)), [sentences.capital(name) for name in names])
-    axes.tick_params(axis="y", labelsize=SMALL_PT)
-    axes.set_ylim(-0.7, max(len(rows), 1) - 0.3)
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
     label(axes, title=words.POOLED_TITLE, x=words.POOLED_AXIS, source=words.POOLED_SOURCE)
     return figure
@@ -251,24 +241,16 @@ CHANGE_ROW_IN = 0.27
 def region_change_chart(old: Region, new: Region, changes: Sequence[NumberChange]) -> Figure:
     """Return the picture of what changed, the price itself apart; filled marks moved."""
     shown = changed.shown([change for change in changes if change.moved is not None])[::-1]
-    figure, axes = new_figure(height_in=FRAME_IN + CHANGE_ROW_IN * max(len(shown), 1), width_in=WIDE_IN)
-    axes.grid(visible=False, axis="y")
-    axes.grid(axis="x", color=GRID, linewidth=0.8)
+    figure, axes = row_figure([sentences.capital(changed.change_name(c)) for c in shown], CHANGE_ROW_IN)
     axes.axvline(0.0, color=INK, linewidth=1.2, gid="no-change")
     for row, change in enumerate(shown):
-        axes.hlines(row, change.head_low, change.head_high, color=ACCENT, linewidth=2.0, alpha=0.55)
-        axes.plot(
-            change.head, row, marker="o", markersize=6, markeredgecolor=ACCENT, linestyle="none",
-            markerfacecolor=ACCENT if change.moved else "white", gid=f"{'moved' if change.moved else 'same'}-{row}",
-        )  # fmt: skip
+        ends, gid = (change.head_low, change.head_high), f"{'moved' if change.moved else 'same'}-{row}"
+        interval(axes, row, change.head, ends, filled=bool(change.moved), gid=gid)
         told = f"{changed.change_value(change, change.old_now)} to {changed.change_value(change, change.new)}"
         axes.annotate(
             literal(told), (1.0, row), xycoords=("axes fraction", "data"), xytext=(6, 0),
             textcoords="offset points", va="center", fontsize=SMALL_PT, color=INK if change.moved else FAINT,
         )  # fmt: skip
-    axes.set_yticks(range(len(shown)), [sentences.capital(changed.change_name(change)) for change in shown])
-    axes.tick_params(axis="y", labelsize=SMALL_PT)
-    axes.set_ylim(-0.7, max(len(shown), 1) - 0.3)
     axes.xaxis.set_major_locator(MaxNLocator(nbins=6))
     axes.xaxis.set_major_formatter(
         FuncFormatter(lambda value, _: literal(formatting.money(value, sign=True)))
@@ -285,33 +267,23 @@ REGION_ROW_IN = 0.3
 def regions_chart(regions: Sequence[Region], numbers: Sequence[ComparedNumber]) -> Figure:
     """Return the picture of several regions side by side: each slide and season with its 95 percent interval."""
     shown = [number for number in numbers if number.kind in ("slide", "season")]
-    rows = len(shown) * (len(regions) + 1)
-    figure, axes = new_figure(height_in=FRAME_IN + REGION_ROW_IN * max(rows, 1), width_in=WIDE_IN)
-    axes.grid(visible=False, axis="y")
-    axes.grid(axis="x", color=GRID, linewidth=0.8)
-    places, names = [], []
-    for block, number in enumerate(shown):
-        middle = 100.0 if number.kind == "season" else 0.0
-        for line, (region, value, error) in enumerate(
-            zip(regions, number.values, number.errors, strict=True)
-        ):
-            at = rows - block * (len(regions) + 1) - line
-            places.append(at)
-            head = f"{compared_name(number)}: " if line == 0 else ""
-            names.append(sentences.capital(head) + short_label(region.name))
-            if value is None:
-                continue
+    told = [
+        (number, region, value, error, line)
+        for number in shown
+        for line, (region, value, error) in enumerate(zip(regions, number.values, number.errors, strict=True))
+    ][::-1]
+    names = [
+        f"{f'{compared_name(n)}: ' if not line else ''}{short_label(r.name)}" for n, r, _, _, line in told
+    ]
+    figure, axes = row_figure([*map(sentences.capital, names)], REGION_ROW_IN)
+    for row, (number, _, value, error, line) in enumerate(told):
+        if line == 0:
+            axes.axhline(row + 0.5, color=GRID, linewidth=0.8)
+        if value is not None:
+            middle = value - (100.0 if number.kind == "season" else 0.0)
             reach = NORMAL_975 * (error or 0.0)
-            axes.hlines(
-                at, value - middle - reach, value - middle + reach, color=ACCENT, linewidth=2.0, alpha=0.55
-            )
-            axes.plot(
-                value - middle, at, marker="o", markersize=6, linestyle="none", markeredgecolor=ACCENT,
-                markerfacecolor=ACCENT if number.apart else "white", gid=f"region-{block}-{line}",
-            )  # fmt: skip
-    axes.set_yticks(places, names)
-    axes.tick_params(axis="y", labelsize=SMALL_PT)
-    axes.set_ylim(0.0, rows + 1.0)
+            ends, gid = (middle - reach, middle + reach), f"region-{shown.index(number)}-{line}"
+            interval(axes, row, middle, ends, filled=bool(number.apart), gid=gid)
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
     label(axes, title="Regions side by side", x=REGIONS_AXIS, source=REGIONS_SOURCE)
     return figure

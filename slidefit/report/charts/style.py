@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import textwrap
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,6 +25,7 @@ LINE_PT = 2.0
 HALO = (withStroke(linewidth=2.2, foreground="white"),)
 PNG_DPI = 160
 UNDATED = {"png": "Software", "svg": "Date", "pdf": "CreationDate"}
+ROWS_FRAME_IN, ROWS_WIDTH_IN = 1.5, 7.2
 NARROW_WIDTH_IN, NARROW_HEIGHT_IN = 4.0, 3.7
 LABEL_CHARS = 38
 TITLE_CHARS = 58
@@ -74,6 +76,30 @@ def new_figures(count: int, *, height_in: float, width_in: float) -> tuple[Figur
         axes.set_axisbelow(True)
         axes.tick_params(colors=INK, labelsize=TEXT_PT, length=3)
     return figure, every
+
+
+def row_figure(names: Sequence[str], row_in: float) -> tuple[Figure, Axes]:
+    """Return an empty figure with a row for each name, the first at the bottom, its grid upright."""
+    rows = max(len(names), 1)
+    figure, axes = new_figure(height_in=ROWS_FRAME_IN + row_in * rows, width_in=ROWS_WIDTH_IN)
+    axes.grid(visible=False, axis="y")
+    axes.grid(axis="x", color=GRID, linewidth=0.8)
+    axes.set_yticks(range(len(names)), list(names))
+    axes.tick_params(axis="y", labelsize=SMALL_PT)
+    axes.set_ylim(-0.7, rows - 0.3)
+    return figure, axes
+
+
+def interval(
+    axes: Axes, row: float, value: float, ends: tuple[float, float], *, filled: bool, gid: str,
+    colour: str = ACCENT, marker: str = "o",
+) -> None:  # fmt: skip
+    """Draw a value with its interval in a row; filled marks stand out."""
+    axes.hlines(row, *ends, color=colour, linewidth=2.0, alpha=0.55)
+    axes.plot(
+        value, row, marker=marker, markersize=6, linestyle="none", markeredgecolor=colour,
+        markerfacecolor=colour if filled else "white", gid=gid,
+    )  # fmt: skip
 
 
 def literal(text: str) -> str:

@@ -187,7 +187,7 @@ def _foot(canvas: Canvas, pages: SimpleDocTemplate, *, name: str, total: int) ->
     canvas.saveState()
     canvas.setFont(FONT, TEXT_PT)
     canvas.setFillColor(colors.HexColor(FAINT))
-    number = sentences.page_number(canvas.getPageNumber(), total)
+    number = f"Page {canvas.getPageNumber()} of {total}"
     room = width - 2.0 * MARGIN_PT - pdfmetrics.stringWidth(number, FONT, TEXT_PT) - 24.0
     canvas.drawString(MARGIN_PT + 6.0, FOOT_PT, _fitted(name, room))
     canvas.drawRightString(width - MARGIN_PT - 6.0, FOOT_PT, number)
