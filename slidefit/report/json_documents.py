@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, fields, is_dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -23,12 +23,18 @@ if TYPE_CHECKING:
     from slidefit.records.sale_book import AddResult, BookSummary
 
 
-def plain(value: Any) -> Any:
-    """Return a value with dates as ISO text, tuples as lists and numbers that are not finite as None."""
+def plain(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a document with results as their fields, dates as ISO text and numbers that are not finite as None."""
+    return {key: _plain(item) for key, item in document.items()}
+
+
+def _plain(value: Any) -> Any:
     if isinstance(value, dict):
-        return {key: plain(item) for key, item in value.items()}
+        return plain(value)
+    if is_dataclass(value):
+        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
     if isinstance(value, (list, tuple)):
-        return [plain(item) for item in value]
+        return [_plain(item) for item in value]
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, float):
@@ -60,26 +66,31 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
     """
     from slidefit.report.futures_content import market_facts
 
-    document = {
-        "groups": [group_document(group) for group in comparison.groups],
-        "herd": asdict(comparison.herd),
-        "currency": comparison.currency,
-        "as_of": comparison.as_of,
-        "source": comparison.source,
-        "draws": comparison.draws,
-        "seed": comparison.seed,
-        "defaults_used": [
-            {"field": d.field, "value": d.value, "unit": d.unit, "meaning": d.meaning}
-            for d in comparison.defaults_used
-        ],
-        "left_out": comparison.left_out,
-        "cautions": comparison.cautions,
-        "notes": comparison.notes,
-        "verdict": comparison.verdict,
-        **market_facts(comparison.futures, comparison.record),
-    }
-    out: dict[str, Any] = plain(document)
-    return out
+    names = (
+        "herd",
+        "currency",
+        "as_of",
+        "source",
+        "draws",
+        "seed",
+        "left_out",
+        "cautions",
+        "notes",
+        "verdict",
+    )
+    taken = ("field", "value", "unit", "meaning")
+    return plain(
+        {
+            "groups": [group_document(group) for group in comparison.groups],
+            **_named(comparison, names),
+            "defaults_used": [_named(default, taken) for default in comparison.defaults_used],
+            **market_facts(comparison.futures, comparison.record),
+        }
+    )
+
+
+def _named(result: object, names: Sequence[str]) -> dict[str, Any]:
+    return {name: getattr(result, name) for name in names}
 
 
 MONTH_KEYS = (
@@ -96,59 +107,40 @@ def months_document(comparison: Comparison) -> dict[str, Any]:
     for group in comparison.groups:
         shown = months_of(group)
         top = max(shown, key=lambda option: option.gain_herd, default=None)
-        rows += [
-            {
-                "group": group.group,
-                **{name: getattr(each, name) for name in MONTH_KEYS},
-                "is_best": each is top,
-            }
-            for each in shown
-        ]
-    document = {
-        "months": rows,
-        "group_notes": {group.group: group.notes for group in comparison.groups},
-        "notes": comparison.notes,
-        "verdict": comparison.verdict,
-    }
-    out: dict[str, Any] = plain(document)
-    return out
+        rows += [{"group": group.group, **_named(each, MONTH_KEYS), "is_best": each is top} for each in shown]
+    told = {group.group: group.notes for group in comparison.groups}
+    return plain({"months": rows, "group_notes": told, **_named(comparison, ("notes", "verdict"))})
 
 
 def option_document(option: KeepOption) -> dict[str, Any]:
     """Return one keep option with its whole budget as a document for JSON."""
-    out: dict[str, Any] = plain(keep_document(option))
-    return out
+    return plain(keep_document(option))
 
 
 def flip_document(results: Sequence[FlipResult]) -> dict[str, Any]:
     """Return what would flip the answer as a document for JSON."""
-    out: dict[str, Any] = plain({"flips": [asdict(result) for result in results]})
-    return out
+    return plain({"flips": results})
 
 
 def fields_document(result: FlipGrid | Sorting) -> dict[str, Any]:
     """Return a grid over two inputs (``gains`` has a row for each y value) or a sorting by weight, field by field."""
-    out: dict[str, Any] = plain(asdict(result))
-    return out
+    return plain(asdict(result))
 
 
 def replay_document(money: Replay, months_kept: int) -> dict[str, Any]:
     """Return what each rule made: by months kept, by year for one number of months, and what it says in words."""
     from slidefit.decision.replay import replay_notes
 
-    out: dict[str, Any] = plain(
+    kept = {name: value for name, value in vars(money.keeping).items() if name != "plan"}
+    return plain(
         {
-            "keeping": {
-                name: value for name, value in vars(money.keeping).items() if name not in ("plan", "program")
-            }
-            | {"program": money.keeping.program.name},
+            "keeping": kept | {"program": money.keeping.program.name},
             "by_months_kept": money.by_months().to_dict(orient="records"),
             "months_kept": months_kept,
             "by_year": money.by_year(months_kept).to_dict(orient="records"),
             "notes": replay_notes(money),
         }
     )
-    return out
 
 
 DECIMALS = 4
@@ -181,29 +173,24 @@ def fit_document(fit: MarketFit) -> dict[str, Any]:
     from slidefit.market.fit.slide_model import slide_rows
     from slidefit.report.futures_content import market_facts
 
-    return {
-        "lots": fit.basis.lots,
-        "head": fit.basis.head,
-        "sales": fit.basis.sales,
-        "markets": list(fit.markets),
-        "first_sale": fit.basis.first_sale.isoformat(),
-        "last_sale": fit.basis.last_sale.isoformat(),
-        "currency": fit.currency,
-        "model": fit.label,
-        "clustered_by": fit.model.rule.kind,
-        "clusters": fit.model.rule.groups,
-        "left_out": fit.left_out,
-        "verdict": {
-            "word": fit.verdict.word,
-            "reasons": list(fit.verdict.reasons),
-            "add": list(fit.verdict.add),
-        },
-        "crop_years": [asdict(year) for year in fit.years],
-        "notes": list(fit.notes),
-        "range_scale": list(fit.record.range_scale) if fit.record else [],
-        **market_facts(fit.outlook().futures, fit.record),
-        **slide_document(slide_rows(fit.model)),
-    }
+    return plain(
+        {
+            **_named(fit.basis, ("lots", "head", "sales")),
+            "markets": fit.markets,
+            **_named(fit.basis, ("first_sale", "last_sale")),
+            "currency": fit.currency,
+            "model": fit.label,
+            "clustered_by": fit.model.rule.kind,
+            "clusters": fit.model.rule.groups,
+            "left_out": fit.left_out,
+            "verdict": _named(fit.verdict, ("word", "reasons", "add")),
+            "crop_years": fit.years,
+            "notes": fit.notes,
+            "range_scale": fit.record.range_scale if fit.record else (),
+            **market_facts(fit.outlook().futures, fit.record),
+            **slide_document(slide_rows(fit.model)),
+        }
+    )
 
 
 def backtest_document(test: Backtest) -> dict[str, Any]:
@@ -245,9 +232,7 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
         "files": [
             {
                 "file": account.name,
-                "rows_seen": account.rows_seen,
-                "accepted": account.accepted,
-                "set_aside": account.set_aside,
+                **_named(account, ("rows_seen", "accepted", "set_aside")),
                 "columns": [asdict(column) for column in account.columns],
                 "source": account.source or None,
                 "words": [
@@ -274,16 +259,13 @@ def add_document(read: ReadResult, added: AddResult | None) -> dict[str, Any]:
 
 def book_document(summary: BookSummary) -> dict[str, Any]:
     """Return what a book holds: markets with their gaps, batches, and counts by market, year and sex."""
+    counted = ("market", "currency", "records", "head", "sales")
     return {
         "book": str(summary.path),
         "records": summary.records,
         "markets": [
             {
-                "market": m.market,
-                "currency": m.currency,
-                "records": m.records,
-                "head": m.head,
-                "sales": m.sales,
+                **_named(m, counted),
                 "first_sale": m.first.isoformat(),
                 "last_sale": m.last.isoformat(),
                 "months_without_sales": list(m.gaps),
@@ -295,9 +277,7 @@ def book_document(summary: BookSummary) -> dict[str, Any]:
                 "batch": b.batch,
                 "added_at": b.added_at.isoformat(timespec="seconds"),
                 "files": list(b.files),
-                "records": b.records,
-                "corrected": b.corrected,
-                "set_aside": b.set_aside,
+                **_named(b, ("records", "corrected", "set_aside")),
                 "renamed": None if b.renamed is None else {"from": b.renamed[0], "to": b.renamed[1]},
             }
             for b in summary.batches

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 from urllib.parse import urlencode
@@ -58,43 +58,52 @@ EVEN_WORDS = {
 
 
 @dataclass(frozen=True)
-class PriceSource:
-    """Where prices can come from: its value in the address, and its name."""
+class Asked:
+    """What an address asks: the source of prices (its value and name), its outlook, what it expects, the question."""
 
-    value: str
-    name: str
-
-
-def sources_of(office: Context) -> list[PriceSource]:
-    """Return where prices can come from: the book's fit, the regions, and typed ones, the best first."""
-    found = [PriceSource("fit", "your records")] if office.desk.has_fit() else []
-    found += [PriceSource(file, f"region {name}") for file, name in office.desk.region_names()]
-    return [*found, PriceSource(TYPED_ONLY, "only what I type")]
+    source: tuple[str, str]
+    outlook: Outlook | None
+    found: dict[str, dict[str, Any]]
+    typed: Typed
 
 
-def source_of(request: Request) -> PriceSource:
+def asked_of(request: Request) -> Asked:
+    """Return what an address asks, prices that nobody typed filled in from the source."""
+    office, typed = office_of(request), typed_of(request.query_params)
+    source = source_of(request)
+    outlook = outlook_at(office, source[0])
+    found = expected(outlook, source[1], typed, date.today())
+    return Asked(source, outlook, found, filled_in(typed, found))
+
+
+def sources_of(office: Context) -> list[tuple[str, str]]:
+    """Return where prices can come from, as value and name: the book's fit, the regions, and typed ones."""
+    found = [("fit", "your records")] if office.desk.has_fit() else []
+    found += [(file, f"region {name}") for file, name in office.desk.region_names()]
+    return [*found, (TYPED_ONLY, "only what I type")]
+
+
+def source_of(request: Request) -> tuple[str, str]:
     """Return the source that an address names, else the fit, else the only region, else typed prices."""
     sources = sources_of(office_of(request))
     wanted = request.query_params.get(SOURCE, "")
     for each in sources:
-        if each.value == wanted:
+        if each[0] == wanted:
             return each
-    return sources[0] if sources[0].value == "fit" or len(sources) == 2 else sources[-1]
+    return sources[0] if sources[0][0] == "fit" or len(sources) == 2 else sources[-1]
 
 
-def outlook_at(office: Context, source: PriceSource) -> Outlook | None:
+def outlook_at(office: Context, source: str) -> Outlook | None:
     """Return a source's outlook; None for typed prices and where it can't be read."""
-    if source.value == TYPED_ONLY:
+    if source == TYPED_ONLY:
         return None
     try:
-        return office.desk.outlook("" if source.value == "fit" else source.value)
+        return office.desk.outlook("" if source == "fit" else source)
     except SlidefitError:
         return None
 
 
-def expected(
-    outlook: Outlook | None, source: PriceSource, typed: Typed, today: date
-) -> dict[str, dict[str, Any]]:
+def expected(outlook: Outlook | None, source: str, typed: Typed, today: date) -> dict[str, dict[str, Any]]:
     """Return what a source expects for prices that are not typed: field to value and where it is from."""
     asked = typed.asked
     if outlook is None or "weight_lb" not in asked:
@@ -110,7 +119,7 @@ def expected(
             price = float(outlook.price_cwt(typed.sex, weight, day))
         except SlidefitError:
             continue
-        words = f"from {source.name}"
+        words = f"from {source}"
         words += f": {f.weight_lb(weight)} on {f.day(day)}" if name == "later" else ""
         out[name] = {"value": round(price, 2), "from": words, "far": answers.far_bid(price)}
     return out
@@ -124,7 +133,7 @@ def filled_in(typed: Typed, found: Mapping[str, Mapping[str, Any]]) -> Typed:
         if name not in asked and place not in typed.faults:
             asked[name] = each["value"]
             filled[place] = each["from"]
-    return Typed(typed.texts, asked, typed.faults, typed.head, typed.growth, typed.later, typed.sex, filled)
+    return replace(typed, asked=asked, filled=filled)
 
 
 def answered(typed: Typed) -> tuple[QuickAnswer | None, dict[str, str]]:
@@ -248,12 +257,10 @@ def fields_of(
 def home(request: Request) -> Response:
     """Show the quick answer."""
     office = office_of(request)
-    typed = typed_of(request.query_params)
-    source = source_of(request)
-    found = expected(outlook_at(office, source), source, typed, date.today())
-    filled = filled_in(typed, found)
-    answer, problems = answered(filled)
-    grid, no_grid = (None, "") if answer is None else table_of(filled, answer)
+    asked = asked_of(request)
+    typed = asked.typed
+    answer, problems = answered(typed)
+    grid, no_grid = (None, "") if answer is None else table_of(typed, answer)
     sides = {
         side: typed.texts.get(side) if typed.texts.get(side) in ACROSS else name
         for side, name in zip(("x", "y"), USUAL_TABLE, strict=True)
@@ -262,9 +269,9 @@ def home(request: Request) -> Response:
         request,
         "quick.html.j2",
         view="quick",
-        fields=fields_of(typed, problems, found),
+        fields=fields_of(typed, problems, asked.found),
         typed=typed,
-        source=source,
+        source=asked.source,
         sources=sources_of(office),
         answer=answer,
         herd=None if answer is None or typed.head is None else answer.gain_per_head * typed.head,
@@ -291,18 +298,13 @@ def budget_script(_: Request) -> Response:
 @router.get("/quick/prices")
 def prices(request: Request) -> Response:
     """Return what the chosen source expects for the prices of a question."""
-    source = source_of(request)
-    typed = typed_of(request.query_params)
-    return JSONResponse(expected(outlook_at(office_of(request), source), source, typed, date.today()))
+    return JSONResponse(asked_of(request).found)
 
 
 @router.get("/quick/answer")
 def answer_json(request: Request) -> Response:
     """Return the server's answer to a question as numbers, or what is wrong by field."""
-    source = source_of(request)
-    typed = typed_of(request.query_params)
-    found = expected(outlook_at(office_of(request), source), source, typed, date.today())
-    answer, problems = answered(filled_in(typed, found))
+    answer, problems = answered(asked_of(request).typed)
     if answer is None:
         return JSONResponse({"problems": problems}, status_code=400)
     names = ("net_now", "net_later", "gain_per_head", "gain_per_acre", "head_per_acre", "slide_pct")
@@ -314,12 +316,8 @@ def answer_json(request: Request) -> Response:
 @router.get("/quick/plan")
 def plan(request: Request) -> Response:
     """Carry everything over into a full plan."""
-    source = source_of(request)
-    typed = typed_of(request.query_params)
-    today = date.today()
-    outlook = outlook_at(office_of(request), source)
-    filled = filled_in(typed, expected(outlook, source, typed, today))
-    values = whole_plan(filled, today, from_prices=outlook is not None)
-    if outlook is not None and source.value != "fit":
-        values = {"prices": source.value, **values}
+    asked = asked_of(request)
+    values = whole_plan(asked.typed, date.today(), from_prices=asked.outlook is not None)
+    if asked.outlook is not None and asked.source[0] != "fit":
+        values = {"prices": asked.source[0], **values}
     return RedirectResponse(f"/decide?{urlencode(values)}", status_code=303)
