@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -221,22 +221,22 @@ def slide_error(table: SexTable, weight_lb: float) -> float:
     return float(np.interp(at, middle, [e for *_, e in steps]).mean()) / 100.0
 
 
-def region_slides(
+def region_slide_rows(
     region: Region,
     *,
     sexes: Sequence[str] | None = None,
     weights_lb: Sequence[float] | None = None,
     months: Sequence[int | None] | None = None,
     allow_unseen: bool = False,
-) -> pd.DataFrame:
+) -> list[dict[str, Any]]:
     """Return the slide over 100 lb around each weight with its 95 percent interval, at the price level of the file.
 
     percent = 100 (1 - p(w + 50) / p(w - 50))
 
     Returns
     -------
-    DataFrame
-        ``sex``, ``from_lb``, ``to_lb``, ``month`` (missing: mean of the year), ``percent_per_cwt``,
+    list of dict
+        ``sex``, ``from_lb``, ``to_lb``, ``month`` (None: mean of the year), ``percent_per_cwt``,
         ``percent_low``, ``percent_high``, ``price_cwt`` (at ``from_lb``), ``dollars_per_cwt_per_cwt``.
 
     Raises
@@ -244,8 +244,6 @@ def region_slides(
     OutlookError
         A sex that the file doesn't hold, a weight over 50 lb outside the data, or a month without a sale behind it.
     """
-    import pandas as pd
-
     outlook = outlook_of_region(region)
     unseen = [m for m in months or [] if m in outlook.unseen_months]
     if unseen and not allow_unseen:
@@ -256,7 +254,7 @@ def region_slides(
                 "Leave the month out for the mean of the year, or give ", Setting("allow_unseen"), "."
             ),
         )
-    rows: list[dict[str, object]] = []
+    rows = []
     for sex in sexes or list(region.sexes()):
         curve = outlook.curve(sex)
         table = dict(region.sexes().items())[sex]  # type: ignore[index]
@@ -277,17 +275,27 @@ def region_slides(
                         "price_cwt": price, "dollars_per_cwt_per_cwt": price * falls[0] / 100.0,
                     }
                 )  # fmt: skip
-    slides = pd.DataFrame(rows)
-    slides["month"] = slides["month"].astype("Int64")
-    return slides
+    return rows
+
+
+def region_slides(region: Region, **asked: Any) -> pd.DataFrame:
+    """Return `region_slide_rows` as a frame."""
+    import pandas as pd
+
+    return pd.DataFrame(region_slide_rows(region, **asked)).astype({"month": "Int64"})
+
+
+def region_season_rows(region: Region) -> list[dict[str, Any]]:
+    """Return ``month``, ``index`` (year mean = 100), ``low`` and ``high`` (95 percent interval)."""
+    index, error = np.array(region.season.months()).T
+    return index_rows(index, error / 100.0)
 
 
 def region_season(region: Region) -> pd.DataFrame:
-    """Return ``month``, ``index`` (year mean = 100), ``low`` and ``high`` (95 percent interval)."""
+    """Return `region_season_rows` as a frame."""
     import pandas as pd
 
-    index, error = np.array(region.season.months()).T
-    return pd.DataFrame(index_rows(index, error / 100.0))
+    return pd.DataFrame(region_season_rows(region))
 
 
 def level_rise(region: Region, standard_cwt: ArrayLike) -> FloatArray:

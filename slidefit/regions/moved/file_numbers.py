@@ -15,7 +15,7 @@ from slidefit.regions.region import SEASON_AT_LB, Region, Sex, SexTable, spread_
 from slidefit.regions.region_outlook import (
     at_price,
     level_rise,
-    region_slides,
+    region_slide_rows,
     season_of,
     slide_error,
 )
@@ -97,12 +97,12 @@ def _slides(regions: tuple[Region, Region, Region], sex: Sex, shared: float) -> 
         return
     rise = float(level_rise(regions[0], regions[2].price.standard_cwt))
     carried = rise * _slide_more_error(tables[0]) / 100.0
-    frames = [region_slides(region, sexes=[sex], weights_lb=weights) for region in regions]
+    each = [region_slide_rows(region, sexes=[sex], weights_lb=weights) for region in regions]
     for row, weight in enumerate(weights):
-        old, expected, new = (float(frame["percent_per_cwt"].iloc[row]) for frame in frames)
+        old, expected, new = (rows[row]["percent_per_cwt"] for rows in each)
         left, left_before = 1.0 - new / 100.0, 1.0 - expected / 100.0
         errors = slide_error(tables[0], weight), slide_error(tables[2], weight)
-        check = (weight + STEP_LB / 2) / 100.0 * float(frames[2]["price_cwt"].iloc[row]) * left
+        check = (weight + STEP_LB / 2) / 100.0 * each[2][row]["price_cwt"] * left
         yield FileNumber(
             NumberKey("slide", sex, weight), "percent per cwt", (old, expected, new),
             (100.0 * errors[0] * (1.0 - old / 100.0), 100.0 * errors[1] * left),

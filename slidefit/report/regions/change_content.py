@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from slidefit.market.checks import MarketSpan
-from slidefit.regions.hand_edits import HandEdit
-from slidefit.regions.moved.change import BlockTest, Influence, NumberChange
-from slidefit.regions.moved.renewal import Renewal
 from slidefit.regions.region import SEASON_AT_LB, Region
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, TypedTable, document, table
+
+if TYPE_CHECKING:
+    from slidefit.market.checks import MarketSpan
+    from slidefit.regions.hand_edits import HandEdit
+    from slidefit.regions.moved.change import BlockTest, Influence, NumberChange
+    from slidefit.regions.moved.renewal import Renewal
+
 
 NAMELESS = "(no name)"
 CHANGE_CAPTION = (

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from slidefit.regions.pooling import PooledSlide
 from slidefit.regions.region import Pool, Region, SellingTerms, age_notes
 from slidefit.regions.region_file import odd_notes
-from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
-from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
+from slidefit.regions.region_outlook import outlook_of_region, region_season_rows, region_slide_rows
 from slidefit.report import formatting as f
 from slidefit.report import sentences
 from slidefit.report.document import Cell, Column, Document, document, table
 from slidefit.report.market_content import Rows, noted, season_table, slide_table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from slidefit.regions.pooling import PooledSlide
+    from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
+
 
 WEANING_MONTHS = (10, 1, 4)
 
@@ -31,8 +35,8 @@ def region_content(region: Region, today: date) -> Document:
         sentences.basis_line(outlook.basis),
         *_verdict(region),
         *noted((*region.remarks, *region.source.notes, *age_notes(region, today), *odd_notes(region))),
-        slide_table(region_slides(region, months=months), slide_caption(region)),
-        season_table(region_season(region)),
+        slide_table(region_slide_rows(region, months=months), slide_caption(region)),
+        season_table(region_season_rows(region)),
         table(
             SPREAD_TITLE, [Column("Months ahead", "count"), Column("One standard error", "percent")], spread
         ),
@@ -60,7 +64,7 @@ def region_slide_content(region: Region, slides: Rows) -> Document:
 def region_season_content(region: Region) -> Document:
     """Return the season's table with the file that it is from."""
     basis = sentences.basis_line(outlook_of_region(region).basis)
-    return document(season_table(region_season(region)), f"Region: {region.name}.", basis)
+    return document(season_table(region_season_rows(region)), f"Region: {region.name}.", basis)
 
 
 def check_content(region: Region, path: str, today: date) -> Document:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from slidefit.regions.compared import ComparedNumber
-from slidefit.regions.hand_edits import HandEdit
-from slidefit.regions.moved.renewal import Refusal, Renewal, SeasonWork
-from slidefit.regions.pooling import PooledSlide
-from slidefit.regions.region import Region
-from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
-from slidefit.regions.region_outlook import region_season
+from slidefit.regions.region_outlook import region_season_rows
 from slidefit.report.json_documents import plain, rounded
 from slidefit.report.regions.change_content import because
+
+if TYPE_CHECKING:
+    from slidefit.regions.compared import ComparedNumber
+    from slidefit.regions.hand_edits import HandEdit
+    from slidefit.regions.moved.renewal import Renewal, SeasonWork
+    from slidefit.regions.pooling import PooledSlide
+    from slidefit.regions.region import Region
+    from slidefit.regions.region_folder import FolderEntry, Former, MarketFeed
 
 
 def region_document(region: Region) -> dict[str, Any]:
@@ -24,8 +26,8 @@ def region_document(region: Region) -> dict[str, Any]:
 
 def region_season_document(region: Region) -> dict[str, Any]:
     """Return ``{"months": [...]}`` (year mean = 100), in the form that a fit's season has."""
-    rows = region_season(region).to_dict(orient="records")
-    months = [{**rounded({str(k): v for k, v in row.items()}), "month": int(row["month"])} for row in rows]
+    rows = region_season_rows(region)
+    months = [{**rounded(row), "month": row["month"]} for row in rows]
     return {"months": months, "harmonics": region.season.waves, "notes": []}
 
 
@@ -57,23 +59,17 @@ def refresh_document(work: SeasonWork) -> dict[str, Any]:
 
     ``by_hand`` are the numbers set by hand that are kept, ``not_kept`` those that have no place in the new file.
     """
-    return {
-        "regions": [
-            {"file": name, "name": o.old.name, "refused": str(o.fault)}
-            if isinstance(o, Refusal)
-            else {
-                "file": name,
-                "name": o.new.name,
-                "refused": None,
-                "by_hand": edits_document(work.edits[name]),
-                "not_kept": edits_document(work.lost[name]),
-                **changes_document(o),
-            }
-            for name, o in work.outcomes.items()
-        ],
-        "unfed": [plain(asdict(span)) for span in work.unfed],
-        "faults": dict(work.faults),
-    }
+    regions = []
+    for name, outcome in work.outcomes.items():
+        renewal, refused = work.renewed.get(name), getattr(outcome, "fault", None)
+        told: dict[str, Any] = {"file": name, "name": (renewal.new if renewal else outcome.old).name}
+        told["refused"] = None if renewal else str(refused)
+        if renewal:
+            told["by_hand"] = edits_document(work.edits[name])
+            told["not_kept"] = edits_document(work.lost[name])
+            told |= changes_document(renewal)
+        regions.append(told)
+    return {"regions": regions, "unfed": [plain(asdict(s)) for s in work.unfed], "faults": dict(work.faults)}
 
 
 def compared_document(regions: Sequence[Region], numbers: Sequence[ComparedNumber]) -> dict[str, Any]:
