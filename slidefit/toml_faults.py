@@ -101,6 +101,9 @@ def line_of(where: Where, lines: Mapping[Where, int]) -> int | None:
 Problem = tuple[Where, Words, Words]
 """Where (keys and positions), what is wrong, and the remedy."""
 
+MOST_SHOWN = 100
+"""Signs of a row that a message repeats: a line of a terminal."""
+
 AT = re.compile(r"(?<!\s)\s*+\(at (?:line (\d+), column \d+|end of document)\)")
 
 
@@ -133,7 +136,7 @@ def fault_row(fault: tomllib.TOMLDecodeError, text: str) -> str:
 
 def syntax_fault(fault: tomllib.TOMLDecodeError, text: str, name: str, hint: str = "") -> SlidefitError:
     """Return a plain word on a text that is not TOML; ``hint`` is the remedy where one is known."""
-    what = f"can't be read: {AT.sub('', str(fault))}: {fault_row(fault, text).strip()!r}"
+    what = f"can't be read: {AT.sub('', str(fault))}: {fault_row(fault, text).strip()[:MOST_SHOWN]!r}"
     remedy = hint or "Check quotes, brackets, commas and the = sign on that line."
     return SlidefitError(what, where=f"{name}, line {_fault_line(fault, text)}", remedy=remedy)
 

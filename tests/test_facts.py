@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from slidefit.cli.speaking import TerminalDoor
-from slidefit.errors import BookError, DocumentError, SlidefitError
+from slidefit.errors import BookError
 from slidefit.facts import Action, Field, Setting, Text, listed, spoken_by
 
 TEXT = Text(
@@ -33,16 +33,6 @@ def test_a_fault_is_said_when_it_is_read_not_when_it_is_raised() -> None:
     with spoken_by(TerminalDoor()):
         assert str(fault) == "a.duckdb: is no book. Name another with --book."
     assert fault.code == "book"
-
-
-def test_a_fault_in_a_document_carries_file_line_and_path_as_data() -> None:
-    fault = SlidefitError(
-        "is -5", where="plan.toml", line=12, path=("groups", 1, "weight_lb"), values={"found": -5}
-    )
-    assert (fault.path, fault.line, fault.values) == (("groups", 1, "weight_lb"), 12, {"found": -5})
-    assert fault.where == "plan.toml, line 12, groups[2].weight_lb"
-    both = DocumentError([fault, SlidefitError("is empty", where="plan.toml")])
-    assert str(both).splitlines() == [f"{fault.where}: is -5", "plan.toml: is empty"]
 
 
 @pytest.mark.parametrize(("count", "said"), [(0, ""), (1, "a"), (2, "a or b"), (3, "a, b or c")])

@@ -9,7 +9,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from slidefit.errors import OutlookError
-from slidefit.market.months import month_weights
 from slidefit.market.outlook import GradeOffset, Outlook, OutlookBasis, SexCurve, grade_key
 
 AS_OF = date(2026, 10, 14)
@@ -62,27 +61,6 @@ def test_spread_grows_with_the_months_ahead():
 
 def test_the_past_is_no_horizon():
     np.testing.assert_array_equal(an_outlook().months_ahead([AS_OF - timedelta(days=90), AS_OF]), 0.0)
-
-
-@given(st.dates(date(2020, 1, 1), date(2031, 12, 31)))
-def test_month_shares_sum_to_one_and_lie_side_by_side(day):
-    row = month_weights([day])[0]
-    assert row.sum() == pytest.approx(1.0) and (row >= 0.0).all()
-    seen = np.flatnonzero(row > 1e-12)
-    assert len(seen) <= 2
-    if len(seen) == 2:
-        assert (seen[1] - seen[0]) in (1, 11)
-
-
-@given(st.dates(date(2020, 1, 1), date(2031, 12, 30)))
-def test_the_season_moves_little_from_one_day_to_the_next(day):
-    step = month_weights([day + timedelta(days=1)]) - month_weights([day])
-    assert np.abs(step).sum() < 0.35  # over the end of a 28-day February, four days' worth
-
-
-def test_the_middle_of_a_month_is_that_month():
-    shares = month_weights([date(2026, m, 15) for m in range(1, 13)])
-    np.testing.assert_allclose(shares, np.eye(12), atol=1e-12)
 
 
 def test_price_is_level_season_weight_grade_and_lot():

@@ -7,9 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import PASTURE, raw_plan
 
-from slidefit.errors import PlanError, path_text
+from slidefit.errors import PlanError
 from slidefit.plan.plan_file import build_plan, parse_plan, read_plan, write_plan
-from slidefit.toml_faults import key_lines, line_of
 from slidefit.toml_tables import TomlTable, cards
 
 DEMO = Path(__file__).parents[2] / "data_demo" / "plan.toml"
@@ -104,20 +103,6 @@ def test_files_that_are_not_plans(tmp_path):
         read_plan(tmp_path / "e.toml")
     with pytest.raises(PlanError, match="can't be read"):
         parse_plan("[[groups]\nname = 3")
-
-
-def test_lines_survive_texts_lists_and_inline_tables():
-    text = 'a = """\nb = 1\n"""\nc = [\n  1, # ]\n  2,\n]\n[t."x y"]\nd = { e = 1 }\n'
-    text += "[[l]]\n[l.p]\nf = 2\n[[l]]\n[[l.q]]\ng = 1\n"
-    lines = key_lines(text)
-    assert ("b",) not in lines
-    assert lines["c",] == 4
-    assert lines["t", "x y", "d"] == 9
-    assert line_of(("t", "x y", "d", "e"), lines) == 9
-    assert lines["l", 0, "p", "f"] == 12
-    assert lines["l", 1, "q", 0, "g"] == 15
-    assert line_of(("nowhere",), lines) is None
-    assert path_text(("groups", 0, "head")) == "groups[1].head"
 
 
 def test_unknown_names_are_told():

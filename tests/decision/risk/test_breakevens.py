@@ -6,7 +6,6 @@ from hypothesis import strategies as st
 from outlooks import certain, make_outlook
 from plans import PASTURE, changed_group, changed_program, raw_plan, small_plan
 
-from slidefit.decision.budget.even import nearest_crossing
 from slidefit.decision.comparison import compare
 from slidefit.decision.risk.breakevens import days_even
 from slidefit.plan.plan_file import build_plan
@@ -197,10 +196,7 @@ def test_no_cost_is_low_enough_when_the_market_falls():
     assert "cost nothing" in even.reason
 
 
-def test_crossings():
-    assert nearest_crossing([0, 1, 2, 3, 4], [-1, 1, 1, -1, -1], 4) == (2.0, 3.0)
-    assert nearest_crossing([0, 1, 2, 3, 4], [-1, 1, 1, -1, -1], 0) == (0.0, 1.0)
-    assert nearest_crossing([0, 1], [1, 2], 0) is None
+def test_days_come_out_even_on_the_first_whole_day():
     assert days_even({1: -5.0, 100: 5.0}, 60, lambda days: days - 40.5).value == 41.0
 
 
