@@ -218,7 +218,7 @@ def _weigh_words(
     """Look at the words of classes, grades and remarks; ask about classes that are not understood."""
     for table, meaning in zip(tables, meanings, strict=True):
         words = column_words(taught(table, options), meaning)
-        strange = new_words(reading.card, words)
+        strange = new_words(reading.card, words, options)
         always = reading.card is not None and bool(reading.card.values)
         ask_for_words(taught(table, options), meaning, strange if always else words, always=always)
         reading.words += words

@@ -173,12 +173,14 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
     return notes
 
 
-def new_words(card: SourceCard | None, words: Iterable[WordMeaning]) -> list[WordMeaning]:
+def new_words(
+    card: SourceCard | None, words: Iterable[WordMeaning], options: ReadOptions
+) -> list[WordMeaning]:
     """Return the words that no earlier file of the source had, in columns whose words are kept."""
     if card is None:
         return []
     seen = {
-        name: {word.lower() for word in (*card.understood.get(name, {}), *card.values.get(name, {}))}
+        name: {*map(str.lower, card.understood.get(name, {})), *_settled(options, name)}
         for name in _KEPT_FIELDS
     }
     return [
@@ -186,6 +188,11 @@ def new_words(card: SourceCard | None, words: Iterable[WordMeaning]) -> list[Wor
         for word in words
         if word.field in _KEPT_FIELDS and seen[word.field] and word.text.lower() not in seen[word.field]
     ]
+
+
+def _settled(options: ReadOptions, field: str) -> set[str]:
+    """Return the words of a field that are taught, and what stands in their place once they are."""
+    return {text.lower() for pair in options.values.get(field, {}).items() for text in pair}
 
 
 def learned_card(
@@ -199,7 +206,7 @@ def learned_card(
     """Return the card of a source after a reading; a new one is named after the market, or the file."""
     understood: dict[str, dict[str, str]] = {}
     for word in words:
-        taught = {text.lower() for text in options.values.get(word.field, {})}
+        taught = _settled(options, word.field)
         if word.field in _KEPT_FIELDS and word.meaning and word.text.lower() not in taught:
             understood.setdefault(word.field, {})[word.text] = word.meaning
     ranges = {}

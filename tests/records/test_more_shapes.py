@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from slidefit.errors import QuestionError
 from slidefit.records.read import read
 from slidefit.records.words.headings import parse_heading
 
@@ -80,3 +81,40 @@ def test_days_without_a_year_take_the_titles(tmp_path, order, days):
     )
     told = read(path, date_order=order).records
     assert told["sale_date"].dt.strftime("%Y-%m-%d").tolist() == [f"2026-{day}" for day in days]
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        (  # a title cut by its comma; measures in rows, classes across
+            "Thistle Gap Livestock weekly feeder steers, $/cwt,,\nWeek ending,Measure,400-499,500-599\n"
+            "10/04/2025,Head,12,30\n10/04/2025,Avg Wt,452,548\n10/04/2025,Avg Price,388.50,352.25\n",
+            [("steer", 12, 452, 388.5), ("steer", 30, 548, 352.25)],
+        ),
+        (
+            "From the yard 10/7/25\nhfrs 9 @ 498 lbs 3.28\n4 bull calves 540# $3.10/lb\n2 pairs 2850\n",
+            [("heifer", 9, 498, 328.0), ("bull", 4, 540, 310.0)],
+        ),
+    ],
+)
+def test_head_and_class_stand_where_they_are_told(tmp_path, text, rows):
+    path = tmp_path / "a.txt"
+    path.write_text(text)
+    told = read(path).records
+    assert told[["sex", "head", "weight_lb", "price_cwt"]].to_numpy().tolist() == [list(row) for row in rows]
+
+
+def test_a_misspelt_average_and_a_misspelt_price_are_asked_about(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("Sael Date,Clsas,Haed,Avg Wieght,Pirce/cwt\n10/07/2025,Steers,12,512,351.25\n")
+    with pytest.raises(QuestionError) as asked:
+        read(path)
+    told = {heading: field for heading, field, _ in asked.value.values["headings"]}
+    assert told == {
+        "Sael Date": "date",
+        "Clsas": "sex",
+        "Haed": "head",
+        "Avg Wieght": "weight",
+        "Pirce/cwt": "price",
+    }
+    assert read(path, mapping=told).records["price_cwt"].tolist() == [351.25]

@@ -317,7 +317,7 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     openly = [
         (heading.text, near.get(heading.text, ""), _first_cells(column))
         for heading, column in zip(table.headings, table.columns, strict=True)
-        if heading.text and not heading.known
+        if heading.unexplained
     ]
     settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
     free = [text for text, field, cells in openly if not field and any(map(_is_number, cells))]

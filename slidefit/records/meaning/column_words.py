@@ -138,9 +138,13 @@ def ask_for_words(
         f"nothing says what these words of the column {unknown[0].heading!r} mean: {shown}{more}",
         where=table.name,
         remedy=Text(
-            "Say it once for each, and it is remembered: ",
-            Setting("values", f"{unknown[0].field}:{unknown[0].text}=steer"),
-            " (or heifer, bull, mixed, dairy, not_feeder).",
+            "Say it once for each, and it is remembered:",
+            *(
+                part
+                for word in unknown[:_MOST_ASKED]
+                for part in (" ", Setting("values", f"{word.field}:{word.text}=?"))
+            ),
+            ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?.",
         ),
         values={"words": tuple((word.field, word.text) for word in unknown)},
     )

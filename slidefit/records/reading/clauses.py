@@ -311,6 +311,15 @@ class _Walk:
         named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
         if not ranged and named and value <= _MOST_HEAD and (not lot.head or lot.priced):
             return "head"
+        weighed = next((item.kind == "weight" for item in after if item.kind != "at"), False)
+        if (
+            not ranged
+            and weighed
+            and not lot.begun
+            and has_animal(" ".join(self.words))
+            and value <= _MOST_HEAD
+        ):
+            return "head"  # as in "hfrs 9 @ 498 lbs"
         if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
             return "weight"
         if lot.weight and not lot.price:

@@ -13,7 +13,7 @@ from slidefit.records.reading.tables import Grid, Table, is_number
 from slidefit.records.words.animals import sex_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import IGNORED_FIELDS, PHRASES, normal
-from slidefit.records.words.headings import ColumnHeading, parse_heading
+from slidefit.records.words.headings import ColumnHeading, parse_heading, without_unit
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.titles import read_titles
 
@@ -37,13 +37,14 @@ class Suggestion:
 def near_field(heading: str) -> str:
     """Return the field whose heading is spelt most like this one, or blank.
 
-    >>> near_field("Avrage Wieght"), near_field("Haed"), near_field("barn_nm"), near_field("Zebra")
-    ('weight', 'head', 'market', '')
+    >>> near_field("Avrage Wieght"), near_field("Haed"), near_field("Pirce ($/cwt)"), near_field("Zebra")
+    ('weight', 'head', 'price', '')
     """
-    plain = normal(heading)
-    found = difflib.get_close_matches(plain, PHRASES, n=1, cutoff=NEAR) if len(plain) > 2 else []
-    name = PHRASES[found[0]][0] if found else ""
-    return "" if name in IGNORED_FIELDS else name
+    for plain in (normal(heading), normal(without_unit(heading))):
+        if len(plain) > 2 and (found := difflib.get_close_matches(plain, PHRASES, n=1, cutoff=NEAR)):
+            name = PHRASES[found[0]][0]
+            return "" if name in IGNORED_FIELDS else name
+    return ""
 
 
 def field_by_cells(cells: Sequence[str]) -> str:
@@ -55,6 +56,9 @@ def field_by_cells(cells: Sequence[str]) -> str:
     filled = [text for text in cells[:SAMPLE] if not is_missing(text)]
     if not filled:
         return ""
+    days = [parse_date(text) is not None and (not text.isdecimal() or len(text) == 8) for text in filled]
+    if np.mean(days) >= MOST:
+        return "date"
     numbers = [number.value for number in map(parse_number, filled) if number is not None]
     if len(numbers) >= MOST * len(filled):
         middle, whole = float(np.median(numbers)), all(number == int(number) for number in numbers)
@@ -67,8 +71,6 @@ def field_by_cells(cells: Sequence[str]) -> str:
                 else ""
             )
         return "price" if PRICE[0] <= middle <= PRICE[1] else ""
-    if np.mean([parse_date(text) is not None for text in filled]) >= MOST:
-        return "date"
     return "sex" if np.mean([bool(sex_of(text)) for text in filled]) >= MOST else ""
 
 
@@ -78,7 +80,7 @@ def suggestions(headings: Sequence[ColumnHeading], columns: Sequence[TextColumn]
     found: dict[int, str] = {}
     for judge in (near_field, None):
         for place, (heading, column) in enumerate(zip(headings, columns, strict=True)):
-            if heading.known or not heading.text or place in found:
+            if not heading.unexplained or place in found:
                 continue
             name = judge(heading.text) if judge is not None else field_by_cells(column.distinct())
             if name and name not in taken:
@@ -104,7 +106,8 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
         names = (
             [f"column {place + 1}" for place in range(len(row))] if bare else [cell.strip() for cell in row]
         )
-        headings = tuple(parse_heading(name, mapping) for name in names)
+        told = (parse_heading(name, mapping) for name in names)
+        headings = tuple(ColumnHeading(each.text) if each.unexplained else each for each in told)
         rows = [
             cells
             for cells in grid.cells[first:]

@@ -18,6 +18,7 @@ from slidefit.records.words.units import price_unit_of, weight_unit_of
 MOST_COLUMNS = 2_000
 MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell
 HEADING_ROWS = 3
+_FEWEST_WITH_MARKET = 4
 COUNT_WORDS = frozenset(
     {"no", "hd", "head", "n", "#", "number", "date", "mm/dd/yyyy", "dd/mm/yyyy", "text", "-"}
 )
@@ -168,8 +169,10 @@ def _heading_at(
     cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
 ) -> tuple[list[ColumnHeading], int] | None:
     """Return the heading that starts at a row and how many rows it takes, or None."""
-    if not _heading_like(cells[at], mapping):
-        return None
+    texts, below = (_distinct(row) for row in (*cells[at : at + 2], [], [])[:2])
+    named = any(map(market_in, texts)) and len(texts) < min(len(below), _FEWEST_WITH_MARKET)
+    if not _heading_like(cells[at], mapping) or (named and _heading_like(cells[at + 1], mapping)):
+        return None  # the name of a place above a heading of more columns is a title, cut by the commas in it
     best = (_parsed(cells[at], mapping), 1)
     joined = list(cells[at])
     for more in range(1, HEADING_ROWS):

@@ -139,6 +139,11 @@ class ColumnHeading:
         """Tell whether anything was recognised."""
         return bool(self.field or self.pins)
 
+    @property
+    def unexplained(self) -> bool:
+        """Tell whether it says something, but not what the column holds: an unknown word, or the average of one."""
+        return bool(self.text) and not self.field and self.pins.keys() <= {"summary"}
+
 
 def _unit(text: str) -> str:
     return price_unit_of(text) or weight_unit_of(text)
@@ -170,13 +175,22 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Column
     return _parsed(bare, unit, currency)
 
 
+def without_unit(text: str) -> str:
+    """Return a heading without its unit.
+
+    >>> without_unit("Avg Price ($/cwt)"), without_unit("lbs")
+    ('Avg Price', '')
+    """
+    return _UNIT_TEXT.sub(" ", text.replace("_", " ")).strip(" .,:-()")
+
+
 def is_only_unit(text: str) -> bool:
     """Tell whether a heading holds a unit and nothing else.
 
     >>> is_only_unit("$/cwt"), is_only_unit("(lb)"), is_only_unit("Price $/cwt")
     (True, True, False)
     """
-    return not _UNIT_TEXT.sub("", text.replace("_", " ")).strip(" .,:-()")
+    return not without_unit(text)
 
 
 @lru_cache(maxsize=4096)
