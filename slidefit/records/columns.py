@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,8 @@ class TextColumn:
     @classmethod
     def of(cls, texts: Iterable[str]) -> TextColumn:
         """Return the coded form of a sequence of texts."""
+        import pandas as pd
+
         cells = np.array(list(texts), dtype=object)
         if not len(cells):
             return cls(np.zeros(0, dtype=np.int32), ())
@@ -149,6 +154,8 @@ class TextColumn:
 
     def category(self) -> pd.Categorical:
         """Return the text of every row as a pandas categorical."""
+        import pandas as pd
+
         plain = self.mapped(str) if len(self.values) <= len(self) else TextColumn.of(self.texts().tolist())
         return pd.Categorical.from_codes(plain.codes, categories=pd.Index(list(plain.values), dtype="str"))
 
@@ -164,6 +171,8 @@ def combined(columns: Sequence[TextColumn]) -> tuple[IntArray, IntArray]:
     >>> groups.tolist(), examples.tolist()
     ([0, 0, 1], [0, 2])
     """
+    import pandas as pd
+
     keys = columns[0].codes.astype(np.int64)
     for column in columns[1:]:
         keys = pd.factorize(keys * max(len(column.values), 1) + column.codes)[0]

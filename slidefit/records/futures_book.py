@@ -11,7 +11,7 @@ import duckdb
 
 from slidefit.futures_contracts import FuturesQuote
 from slidefit.records.book.book_batches import batch_name, enter
-from slidefit.records.book.book_merge import run
+from slidefit.records.book.book_file import run
 
 COUNTED = (
     "SELECT contract, as_of, arg_max(settlement_cwt, place) AS settlement_cwt FROM kept_quotes "

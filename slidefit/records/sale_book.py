@@ -8,25 +8,24 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import duckdb
-import pandas as pd
 
 from slidefit.errors import BookError
 from slidefit.files import pieces_of, write_pieces
 from slidefit.futures_contracts import FuturesQuote
 from slidefit.public_result import PublicResult
-from slidefit.records.book.book_batches import AddResult as AddResult
-from slidefit.records.book.book_batches import add_batch, enter_name, undo_batch
-from slidefit.records.book.book_file import BookExistsError, new_book, opened, spill_folder
-from slidefit.records.book.book_merge import run
+from slidefit.records.book.book_file import BookExistsError, new_book, opened, run, spill_folder
 from slidefit.records.columns import COLUMN_NAMES, TEXT_COLUMNS
-from slidefit.records.futures_book import QuotesAdded, add_quotes, counted_quotes
-from slidefit.records.result import ReadResult, as_tidy
 
-if TYPE_CHECKING:
-    from slidefit.records.futures_quotes import QuoteFile  # which brings all readers with it
+if TYPE_CHECKING:  # what adds to a book and reads files brings pandas with it; a look at a book does without
+    import pandas as pd
+
+    from slidefit.records.book.book_batches import AddResult
+    from slidefit.records.futures_book import QuotesAdded
+    from slidefit.records.futures_quotes import QuoteFile
+    from slidefit.records.result import ReadResult
 
 
 @dataclass(frozen=True)
@@ -81,10 +80,6 @@ class BookTable:
 Markets = str | Sequence[str] | None
 
 
-def _day(day: date | str | None) -> date | None:
-    return date.fromisoformat(day) if isinstance(day, str) else day
-
-
 def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
@@ -99,6 +94,10 @@ def _no_such_market(path: Path, named: str, connection: duckdb.DuckDBPyConnectio
 
 
 _COLUMNS = ", ".join(COLUMN_NAMES)
+_COUNTED = {
+    "market": "market", "currency": "currency", "year": "year(sale_date) AS year", "sex": "sex",
+    "records": "count(*) AS records", "head": "sum(head) AS head",
+}  # fmt: skip
 _EXPORTS = {".csv": "FORMAT csv, HEADER", ".parquet": "FORMAT parquet"}
 LONGEST_NAME = 100  # of a market, so that it fits a table's cell
 
@@ -132,13 +131,21 @@ class MarketInfo:
 
 @dataclass(frozen=True, repr=False)
 class BookSummary(PublicResult):
-    """What the book holds; ``counts`` has a row for each market, year and sex."""
+    """What the book holds; ``count_rows`` has a row for each market, year and sex."""
 
     path: Path
     records: int
     markets: tuple[MarketInfo, ...]
     batches: tuple[BatchInfo, ...]
-    counts: pd.DataFrame
+    count_rows: tuple[dict[str, Any], ...]
+
+    @property
+    def counts(self) -> pd.DataFrame:
+        """Return the counts as a frame."""
+        import pandas as pd
+
+        kinds = dict.fromkeys(("market", "currency", "sex"), "str")
+        return pd.DataFrame(list(self.count_rows), columns=list(_COUNTED)).astype(kinds)
 
 
 class SaleBook(PublicResult):
@@ -161,7 +168,8 @@ class SaleBook(PublicResult):
         BookError
             The book is busy, not ours, or can't be written; it is then as it was before.
         """
-        from slidefit.records.source_book import put_cards  # brings the readers of cards
+        from slidefit.records.book.book_batches import add_batch
+        from slidefit.records.source_book import put_cards
 
         while True:
             try:
@@ -180,6 +188,8 @@ class SaleBook(PublicResult):
         BookError
             The book is busy, not ours, or can't be written; it is then as it was before.
         """
+        from slidefit.records.futures_book import add_quotes
+
         with self._writable() as connection:
             return add_quotes(connection, read)
 
@@ -191,6 +201,8 @@ class SaleBook(PublicResult):
         BookError
             There is no book or it can't be read.
         """
+        from slidefit.records.futures_book import counted_quotes
+
         with opened(self.path, write=False) as connection:
             return counted_quotes(connection)
 
@@ -208,6 +220,8 @@ class SaleBook(PublicResult):
         BookError
             There is no such batch, or the book can't be written.
         """
+        from slidefit.records.book.book_batches import undo_batch
+
         with opened(self.path, write=True) as connection:
             return undo_batch(connection, batch, self.path)
 
@@ -224,6 +238,8 @@ class SaleBook(PublicResult):
         BookError
             No record is of a market of that name, the new name is blank or the same, or the book can't be written.
         """
+        from slidefit.records.book.book_batches import enter_name
+
         name = " ".join(new.split())
         if not name or name == old or len(name) > LONGEST_NAME:
             raise BookError(
@@ -232,7 +248,8 @@ class SaleBook(PublicResult):
                 remedy=f"Give another name, of 1 to {LONGEST_NAME} characters.",
             )
         with opened(self.path, write=True) as connection:
-            _check_market(connection, self.path, old)
+            if not run(connection, "SELECT 1 FROM sales WHERE market = ? LIMIT 1", [old]):
+                raise _no_such_market(self.path, repr(old), connection)
             return enter_name(connection, old, name)
 
     def table(
@@ -240,7 +257,8 @@ class SaleBook(PublicResult):
     ) -> BookTable:
         """Return the tidy records as a table to be read where it lies; of some markets and days as in `records`."""
         named = (market,) if isinstance(market, str) else tuple(market or ())
-        return BookTable(self.path, named, _day(since), _day(until))
+        days = (date.fromisoformat(day) if isinstance(day, str) else day for day in (since, until))
+        return BookTable(self.path, named, *days)
 
     def records(
         self, market: Markets = None, since: date | str | None = None, until: date | str | None = None
@@ -259,6 +277,8 @@ class SaleBook(PublicResult):
         BookError
             There is no book, it can't be read, or no record is of such a market.
         """
+        from slidefit.records.result import as_tidy
+
         table = self.table(market, since, until)
         with table.opened() as connection:
             return as_tidy(connection.execute(table.query).df())
@@ -300,10 +320,10 @@ class SaleBook(PublicResult):
             There is no book or it can't be read.
         """
         with opened(self.path, write=False) as connection:
-            counts = connection.execute(
-                "SELECT market, currency, year(sale_date) AS year, sex, count(*) AS records, sum(head) AS "
-                "head FROM sales GROUP BY ALL ORDER BY market, currency, year, sex"
-            ).df()
+            counts = run(
+                connection,
+                f"SELECT {', '.join(_COUNTED.values())} FROM sales GROUP BY ALL ORDER BY market, currency, year, sex",
+            )
             markets = run(
                 connection,
                 "SELECT market, currency, count(*), coalesce(sum(head), 0.0), count(DISTINCT sale_date), "
@@ -316,7 +336,7 @@ class SaleBook(PublicResult):
                 "(SELECT count(*) FROM kept_quotes q WHERE q.batch = b.batch), b.corrected, b.set_aside, "
                 "b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
             )
-        counts = counts.astype({"market": "str", "currency": "str", "sex": "str"})
+        rows = tuple(dict(zip(_COUNTED, row, strict=True)) for row in counts)
         infos = tuple(MarketInfo(*row, _gaps(*row[-2:], set(days))) for *row, days in markets)
         batch_infos = tuple(
             BatchInfo(
@@ -327,7 +347,7 @@ class SaleBook(PublicResult):
             )
             for row in batches
         )
-        return BookSummary(self.path, sum(info.records for info in infos), infos, batch_infos, counts)
+        return BookSummary(self.path, sum(info.records for info in infos), infos, batch_infos, rows)
 
     def export(self, path: str | Path) -> int:
         """Write all records to a .csv or .parquet file, whole or not at all; return how many.
@@ -368,12 +388,6 @@ class SaleBook(PublicResult):
         finally:
             part.unlink(missing_ok=True)
         return int(rows)
-
-
-def _check_market(connection: duckdb.DuckDBPyConnection, path: Path, name: str) -> None:
-    """Refuse a name of a market that no record has."""
-    if not run(connection, "SELECT 1 FROM sales WHERE market = ? LIMIT 1", [name]):
-        raise _no_such_market(path, repr(name), connection)
 
 
 def _gaps(first: date, last: date, seen: set[str]) -> tuple[str, ...]:

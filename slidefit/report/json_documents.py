@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from slidefit.decision.risk.sorting import Sorting
     from slidefit.market.backtest import Backtest
     from slidefit.market.market_fit import MarketFit
+    from slidefit.records.book.book_batches import AddResult
     from slidefit.records.result import ReadResult
-    from slidefit.records.sale_book import AddResult, BookSummary
+    from slidefit.records.sale_book import BookSummary
 
 
 def plain(document: Mapping[str, Any]) -> dict[str, Any]:
@@ -282,7 +283,7 @@ def book_document(summary: BookSummary) -> dict[str, Any]:
             }
             for b in summary.batches
         ],
-        "counts": rows_of(summary.counts),
+        "counts": list(summary.count_rows),
     }
 
 

@@ -244,29 +244,28 @@ def _ranked(reasons: Mapping[str, int]) -> list[tuple[str, int]]:
     return sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
 
 
-def counts_table(counts: pd.DataFrame, *, title: str = "Records in the book") -> TypedTable:
+def counts_table(counts: Rows, *, title: str = "Records in the book") -> TypedTable:
     """Return counts of records: every column of numbers right and with thousands marked, the rest as text.
 
     Parameters
     ----------
-    counts : DataFrame
+    counts : DataFrame, or sequence of dict
         Such as ``market``, ``year``, ``sex``, ``lots``, ``head``; a column named ``year`` is not grouped.
     """
-    import pandas as pd
-
-    kinds: list[Kind] = [
-        "count" if pd.api.types.is_numeric_dtype(counts[name]) else "text" for name in counts.columns
-    ]
-    columns = [
-        Column(str(name).replace("_", " ").capitalize(), kind)
-        for name, kind in zip(counts.columns, kinds, strict=True)
-    ]
+    found = f.rows_of(counts)
+    kinds: dict[str, Kind] = {
+        name: "count" if any(isinstance(row[name], int | float) for row in found) else "text"
+        for name in (found[0] if found else ("market", "year", "sex", "records", "head"))
+    }
+    columns = [Column(name.replace("_", " ").capitalize(), kind) for name, kind in kinds.items()]
     rows = [
         [
-            float(value) if kind == "count" and name != "year" else Cell(_plain(value))
-            for name, kind, value in zip(counts.columns, kinds, row, strict=True)
+            float("nan" if row[name] is None else row[name])
+            if kind == "count" and name != "year"
+            else Cell(_plain(row[name]))
+            for name, kind in kinds.items()
         ]
-        for row in counts.itertuples(index=False, name=None)
+        for row in found
     ]
     return table(title, columns, rows)
 
@@ -378,7 +377,7 @@ def book_content(summary: BookSummary) -> Document:
     ]
     return document(
         table(f"{summary.path}: {f.count(summary.records)} records", columns, markets),
-        counts_table(summary.counts, title="By market, year and sex"),
+        counts_table(summary.count_rows, title="By market, year and sex"),
         *gaps,
         table("Batches", ["Batch", "Added", ("Lots", "count"), ("Set aside", "count"), "Files"], batches),
     )

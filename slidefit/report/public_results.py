@@ -31,8 +31,9 @@ if TYPE_CHECKING:
     from slidefit.market.market_fit import MarketFit
     from slidefit.market.outlook import Outlook
     from slidefit.plan.plan import Plan
+    from slidefit.records.book.book_batches import AddResult
     from slidefit.records.result import ReadResult
-    from slidefit.records.sale_book import AddResult, BookSummary, SaleBook
+    from slidefit.records.sale_book import BookSummary, SaleBook
     from slidefit.regions.region import Region
     from slidefit.report.charts.fit_plots import FitPlots
 

@@ -18,11 +18,12 @@ from slidefit.errors import RecordsError, SlidefitError
 from slidefit.facts import Text, Words, spoken_by
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import save_fit
+from slidefit.records.book.book_batches import AddResult
 from slidefit.records.read import read
 from slidefit.records.reading.read_options import Values
 from slidefit.records.reading.source_card import SourceCard, source_name
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
-from slidefit.records.sale_book import AddResult, SaleBook
+from slidefit.records.sale_book import SaleBook
 from slidefit.records.sale_levels import WeightPrices, prices_by_weight
 from slidefit.records.source_book import ask_about_same_sales, keep_cards
 from slidefit.regions.moved.renewal import Renewal, SeasonWork, refreshed, renewed

@@ -14,7 +14,8 @@ import numpy as np
 
 from slidefit.errors import BookError
 from slidefit.public_result import PublicResult
-from slidefit.records.book.book_merge import Merged, forget, merge, name_again, renames, run, take_out
+from slidefit.records.book.book_file import run
+from slidefit.records.book.book_merge import Merged, forget, merge, name_again, renames, take_out
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.result import ReadPart, ReadResult, RejectedRows, SpillBuffer, as_tidy
 from slidefit.records.sale_levels import LevelsSeen, OffSale, book_levels, rows_of_sales

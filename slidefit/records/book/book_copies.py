@@ -19,10 +19,10 @@ from slidefit.records.book.book_file import (
     journal_of,
     opened,
     refuse_journal,
+    run,
     settled,
     spill_folder,
 )
-from slidefit.records.book.book_merge import run
 from slidefit.records.reading.source_card import card_toml
 from slidefit.records.source_book import cards_of
 

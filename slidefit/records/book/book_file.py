@@ -12,10 +12,11 @@ import secrets
 import shutil
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -316,3 +317,10 @@ def new_book(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         _BEING_MADE.discard(part)
         for leftover in (part, journal_of(part)):
             leftover.unlink(missing_ok=True)
+
+
+def run(
+    connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()
+) -> list[tuple[Any, ...]]:
+    """Carry out a statement to its end and return its rows."""
+    return connection.execute(query, list(values)).fetchall()

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import duckdb
 import numpy as np
 import pandas as pd
 
+from slidefit.records.book.book_file import run
 from slidefit.records.book.book_schema import LABEL_COLUMNS, LOT_COLUMNS
 from slidefit.records.columns import COLUMN_NAMES, IntArray
 from slidefit.records.result import SpillBuffer
@@ -50,13 +50,6 @@ class Merged:
             self.corrected + other.corrected,
             self.superseded + other.superseded,
         )
-
-
-def run(
-    connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()
-) -> list[tuple[Any, ...]]:
-    """Carry out a statement to its end and return its rows."""
-    return connection.execute(query, list(values)).fetchall()
 
 
 def _count(connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()) -> int:
