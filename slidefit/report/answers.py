@@ -67,7 +67,15 @@ def default_rows(comparison: Comparison, *, named: bool = False) -> tuple[tuple[
         labels = "; ".join(field_label(name).lower() for name in default.names)
         return default.field if named else f"{default.owner or LABELS[Plan][default.table]}: {labels}"
 
-    return tuple((which(d), f"{d.value} {d.unit}".strip(), d.meaning) for d in comparison.defaults_used)
+    def value(default: DefaultUsed) -> str:
+        text = (
+            f.count(int(default.value))
+            if default.value.isdecimal() and "seed" not in default.names
+            else default.value
+        )
+        return f"{text} {default.unit}".strip()
+
+    return tuple((which(d), value(d), d.meaning) for d in comparison.defaults_used)
 
 
 def best_option(group: GroupResult) -> KeepOption | None:

@@ -161,6 +161,10 @@ def test_what_is_wrong_is_said_beside_its_field_and_goes_when_it_is_fixed(opened
     assert "was" in (opened.get_attribute("#shown", "class") or "")
     opened.fill("#f-weight_lb", "520 lb")
     assert opened.is_hidden("#e-weight_lb") and "was" not in (opened.get_attribute("#shown", "class") or "")
+    answer_of(opened, {"mineral_head_day": "0.1", "death_loss_pct": "2"})
+    assert opened.text_content("#says-costs") == "mineral $0.10/head-day"
+    assert "death loss 2%" in opened.text_content("#says-selling")
+    answer_of(opened, {"mineral_head_day": "", "death_loss_pct": TYPED.get("death_loss_pct", "")})
     with pytest.raises(Exception, match="not a field of this page"):
         opened.evaluate("window.handout.set({no_such: 1})")
 

@@ -151,7 +151,7 @@ const handout = (() => {
   function withUnit(text, unit) {
     const bare = String(text).trim();
     if (!/^[\d.,]+$/.test(bare)) return bare;
-    if (unit.startsWith("$")) return `$${bare}${unit.slice(1)}`;
+    if (unit.startsWith("$")) return `$${bare}${/\.\d$/.test(bare) ? "0" : ""}${unit.slice(1)}`;
     return unit.startsWith("percent") ? `${bare}%${unit.slice(7)}` : `${bare} ${unit}`.trim();
   }
 

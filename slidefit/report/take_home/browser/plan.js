@@ -113,7 +113,11 @@ const planAnswers = (() => {
     const parts = [...new Set(it.numbers.filter(each => each.open).map(each => each.part))];
     document.getElementById("plan-fields").innerHTML = parts.map(part => `<details class="fold"><summary><b>${handout.escape(part)}</b> <span class="says"></span></summary><div class="fields wide-fields">${it.numbers.filter(each => each.open && each.part === part).map(each =>
       `<div class="f"><label for="f-${each.name}">${handout.escape(each.label)}</label><span class="in"><input id="f-${each.name}" name="${each.name}" inputmode="decimal" autocomplete="off" value="${each.value}"><span class="u" aria-hidden="true">${handout.escape(each.unit)}</span></span></div>`).join("")}</div></details>`).join("");
-    const says = fold => { fold.querySelector(".says").textContent = [...fold.querySelectorAll(".f")].slice(0, 3).map(each => `${each.querySelector("label").textContent.toLowerCase()} ${handout.withUnit(each.querySelector("input").value, each.querySelector(".u").textContent)}`).join(", "); };
+    const said = each => {
+      const name = each.querySelector("label").textContent.toLowerCase(), unit = each.querySelector(".u").textContent;
+      return `${name === unit ? "" : `${name} `}${handout.withUnit(each.querySelector("input").value, unit)}`;
+    };
+    const says = fold => { fold.querySelector(".says").textContent = [...fold.querySelectorAll(".f")].filter(each => Number(each.querySelector("input").value) !== 0).slice(0, 3).map(said).join(", "); };
     document.querySelectorAll("#plan-fields .fold").forEach(says);
     document.getElementById("plan-fields").addEventListener("input", event => {
       says(event.target.closest(".fold"));
