@@ -25,9 +25,11 @@ from slidefit.report.take_home.workbook_cells import (
     Formula,
     budget_column,
     budget_labels,
+    gain_name,
     give_name,
     price_curves,
     put,
+    put_heads,
 )  # fmt: skip
 from slidefit.report.take_home.workbook_changes import breakevens, two_ways
 
@@ -105,8 +107,8 @@ def write_live_workbook(outlook: Outlook, plan: Plan, comparison: Comparison, pa
 def _inputs(made: Book) -> None:
     """Write every number of the plan that moves an answer, open to be typed over, with its unit and limits."""
     sheet, row, part = made.book["Inputs"], 1, ""
-    for column, heading in enumerate(("What", "Number", "Unit", "Least", "Most", "What it is"), start=1):
-        put(sheet, 1, column, heading, bold=True)
+    headings = ("What", "Number", "Unit", "Least", "Most", "What it is")
+    put_heads(sheet, 1, headings, (34, 13, 22, 9, 9, 80))
     for number in made.cells.numbers:
         of_part = part_name(made.cells.plan, number.path)
         if of_part != part:
@@ -128,8 +130,6 @@ def _inputs(made: Book) -> None:
         put(sheet, row, column, value, NUMBER if column == 2 else "")
     _open(sheet, row, 2)
     give_name(made, "price_level_pct", sheet, row, 2)
-    for letter, width in zip("ABCDEF", (34, 13, 22, 9, 9, 80), strict=True):
-        sheet.column_dimensions[letter].width = width
 
 
 def _open(sheet: Worksheet, row: int, column: int) -> None:
@@ -167,7 +167,7 @@ def _budget(made: Book) -> dict[tuple[int, int, date], int]:
         column = LABELS + 1 + k
         out[choice.group, choice.program, choice.sale_date] = column
         budget_column(made, sheet, column, choice, Change())
-        name = f"gain_head_{choice.group + 1}_{choice.program + 1}_{choice.sale_date:%Y_%m}"
+        name = gain_name(choice.group, choice.program, choice.sale_date)
         give_name(made, name, sheet, made.rows["gain_per_head"], column)
         sheet.column_dimensions[get_column_letter(column)].width = 15
     return out
@@ -180,21 +180,15 @@ def _months(made: Book, columns: Mapping[tuple[int, int, date], int]) -> None:
     sheet, cells = made.book["Months"], made.cells
     ways = list(dict.fromkeys((g, p) for g, p, _ in columns))
     days = sorted({day for _, _, day in columns})
-    put(
-        sheet,
-        1,
-        1,
-        "Gain from keeping against selling now, dollars a head, by the plan's own budget",
-        bold=True,
-    )
-    put(sheet, 3, 1, "Sold", bold=True)
-    for k, (g, p) in enumerate(ways, start=2):
-        put(sheet, 3, k, f"{cells.plan.groups[g].name}, {cells.plan.programs[p].name}", bold=True)
+    told = "Gain from keeping against selling now, dollars a head, by the plan's own budget"
+    put(sheet, 1, 1, told, bold=True)
+    names = [f"{cells.plan.groups[g].name}, {cells.plan.programs[p].name}" for g, p in ways]
+    put_heads(sheet, 3, ["Sold", *names])
     for row, day in enumerate(days, start=4):
         put(sheet, row, 1, day, DAY)
         for k, (g, p) in enumerate(ways, start=2):
             if (g, p, day) in columns:
-                put(sheet, row, k, Formula(f"gain_head_{g + 1}_{p + 1}_{day:%Y_%m}"), CENTS)
+                put(sheet, row, k, Formula(gain_name(g, p, day)), CENTS)
     last = 3 + len(days)
     put(sheet, last + 2, 1, "Best month", bold=True)
     for k in range(2, len(ways) + 2):
@@ -232,24 +226,20 @@ def _alternatives(made: Book, columns: Mapping[tuple[int, int, date], int], best
     """Write selling all, keeping half and keeping all side by side, in dollars for the group."""
     sheet = made.book["Alternatives"]
     put(sheet, 1, 1, "Dollars for the group, by the plan's own budget; no odds here.", bold=True)
-    for column, heading in enumerate(
-        ("Calves", "Head kept if all", "Sell all now", "Sell half, keep half", "Keep all"), start=1
-    ):
-        put(sheet, 3, column, heading, bold=True)
+    headings = ("Calves", "Head kept if all", "Sell all now", "Sell half, keep half", "Keep all")
+    put_heads(sheet, 3, headings, (22,) * len(headings))
     for row, choice in enumerate(best, start=4):
         letter = (
             made.book["Budget"].cell(1, columns[choice.group, choice.program, choice.sale_date]).column_letter
         )
         now = f"Budget!{letter}{made.rows['net_now']}"
-        gain = f"gain_head_{choice.group + 1}_{choice.program + 1}_{choice.sale_date:%Y_%m}"
+        gain = gain_name(choice.group, choice.program, choice.sale_date)
         head = f"groups_{choice.group + 1}_head"
         put(sheet, row, 1, made.cells.plan.groups[choice.group].name)
         put(sheet, row, 2, Formula(_room(made, choice, letter)), POUNDS)
         put(sheet, row, 3, Formula(f"{now}*{head}"), POUNDS)
         put(sheet, row, 4, Formula(f"{now}*{head}+{gain}*MIN(B{row},INT({head}/2))"), POUNDS)
         put(sheet, row, 5, Formula(f"{now}*{head}+{gain}*B{row}"), POUNDS)
-    for letter in "ABCDE":
-        sheet.column_dimensions[letter].width = 22
 
 
 def _room(made: Book, choice: Choice, letter: str) -> str:
@@ -302,13 +292,11 @@ def _answer(
         "Head kept",
         "Gain, group",
     )
-    for column, heading in enumerate(headings, start=1):
-        put(sheet, 3, column, heading, bold=True)
+    put_heads(sheet, 3, headings, (22, 22, 12, 14, 12, 12, 11, 13))
     for row, choice in enumerate(best, start=4):
         column = columns[choice.group, choice.program, choice.sale_date]
         letter = made.book["Budget"].cell(1, column).column_letter
-        told = (made.cells.plan.groups[choice.group].name, made.cells.plan.programs[choice.program].name)
-        for k, word in enumerate(told, start=1):
+        for k, word in enumerate(made.called(choice), start=1):
             put(sheet, row, k, word)
         put(sheet, row, 3, choice.sale_date, DAY)
         for k, key in ((4, "net_now"), (5, "net_later"), (6, "gain_per_head")):
@@ -317,8 +305,6 @@ def _answer(
         put(sheet, row, 8, Formula(f"F{row}*G{row}"), POUNDS)
     for row, words in enumerate(EXPLAINED, start=5 + len(best)):
         put(sheet, row, 1, words)
-    for letter, width in zip("ABCDEFGH", (22, 22, 12, 14, 12, 12, 11, 13), strict=True):
-        sheet.column_dimensions[letter].width = width
 
 
 def _text_sheet(book: Workbook, title: str, lines: Iterable[str]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -31,6 +31,11 @@ class Book:
     curves: dict[tuple[int, date], tuple[str, str]] = field(default_factory=dict)
     rows: dict[str, int] = field(default_factory=dict)
     mixes: int = 0
+
+    def called(self, choice: Choice) -> tuple[str, str]:
+        """Return the names of a choice's group and program."""
+        plan = self.cells.plan
+        return plan.groups[choice.group].name, plan.programs[choice.program].name
 
 
 @dataclass(frozen=True)
@@ -71,6 +76,19 @@ class Formula:
     text: str
 
 
+def put_heads(sheet: Worksheet, row: int, headings: Sequence[str], widths: Sequence[float] = ()) -> None:
+    """Put headings into a row, and say how wide their columns are."""
+    for column, heading in enumerate(headings, start=1):
+        put(sheet, row, column, heading, bold=True)
+    for letter, width in zip("ABCDEFGH", widths, strict=False):
+        sheet.column_dimensions[letter].width = width
+
+
+def gain_name(group: int, program: int, day: date) -> str:
+    """Return the name of the cell that holds the gain of a choice's budget: ``gain_head_1_2_2026_11``."""
+    return f"gain_head_{group + 1}_{program + 1}_{day:%Y_%m}"
+
+
 def give_name(made: Book, name: str, sheet: Worksheet, row: int, column: int) -> None:
     """Give a cell a name of its own in the whole workbook."""
     from openpyxl.utils import get_column_letter
@@ -94,12 +112,8 @@ def price_curves(made: Book) -> None:
     from openpyxl.utils import get_column_letter
 
     sheet, column = made.book["Curves"], 1
-    put(
-        sheet,
-        1,
-        1,
-        "Natural logs of $/cwt by weight: the prices behind the budgets, read straight between weights.",
-    )
+    told = "Natural logs of $/cwt by weight: the prices behind the budgets, read straight between weights."
+    put(sheet, 1, 1, told)
     for g, case in enumerate(made.cells.cases):
         weights = case.prices.weights_lb
         count, lb = len(weights), get_column_letter(column)
@@ -112,9 +126,7 @@ def price_curves(made: Book) -> None:
             log_cwt, moves = case.prices.line(day).log_cwt, made.cells.moves[g, day]
             put(sheet, CURVE_TOP - 1, column, day, "yyyy-mm-dd", bold=True)
             for k, value in enumerate(log_cwt):
-                terms = [
-                    _log_term(move, float(move.per[k]), made) for move in moves if abs(move.per[k]) > 1e-12
-                ]
+                terms = [_log_term(m, float(m.per[k]), made) for m in moves if abs(m.per[k]) > 1e-12]
                 text = "+".join([repr(float(value)), "LN(1+price_level_pct/100)", *terms])
                 put(sheet, CURVE_TOP + k, column, Formula(text), LOG)
             letter, last = get_column_letter(column), CURVE_TOP + count - 1
@@ -158,14 +170,10 @@ def _entries(made: Book) -> list[Entry]:
 def budget_labels(made: Book, sheet: Worksheet) -> None:
     """Write what each row of the budgets is, its unit and its key."""
     entries = _entries(made)
-    put(
-        sheet,
-        1,
-        1,
-        "Dollars a head that starts; costs as plus amounts."
-        if sheet.title == "Budget"
-        else "Budgets with one number moved.",
-    )
+    own = sheet.title == "Budget"
+    told = "Dollars a head that starts; costs as plus amounts." if own else "Budgets with one number moved."
+    put_heads(sheet, 1, (), (34, 18, 20))
+    put(sheet, 1, 1, told)
     for row, words in ((2, "Calves"), (3, "Program"), (4, "Sold")):
         put(sheet, row, 1, words, bold=True)
     row = BUDGET_TOP
@@ -181,8 +189,6 @@ def budget_labels(made: Book, sheet: Worksheet) -> None:
         put(sheet, row, 3, key)
         made.rows[key] = row
         row += 1
-    for letter, width in zip("ABC", (34, 18, 20), strict=True):
-        sheet.column_dimensions[letter].width = width
     sheet.freeze_panes = "D5"
 
 
@@ -229,14 +235,8 @@ def budget_column(
                 typed = abs(option.slide_from_lb - option.start_lb) > SAME_LB
                 known = repr(float(option.slide_from_lb)) if typed else at("start_lb")
                 text = f"({text})*EXP(-{at(SLIDE)}*({at('sale_lb')}-{known})/100)"
-        put(
-            sheet,
-            row,
-            column,
-            Formula(text),
-            CENTS if entry.unit.startswith("$") else NUMBER,
-            bold=entry.kind == "total",
-        )
+        shape = CENTS if entry.unit.startswith("$") else NUMBER
+        put(sheet, row, column, Formula(text), shape, bold=entry.kind == "total")
     for key, line, weight in zip(
         PLACES, (now, then, then), ("start_lb", "sale_lb", "planned_lb_sale"), strict=True
     ):

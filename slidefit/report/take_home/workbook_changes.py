@@ -17,8 +17,10 @@ from slidefit.report.take_home.workbook_cells import (
     Formula,
     budget_column,
     budget_labels,
+    gain_name,
     price_formula,
     put,
+    put_heads,
 )  # fmt: skip
 
 SECANT_STEPS = 8
@@ -48,11 +50,10 @@ def _work(made: Book) -> Work:
 def breakevens(made: Book, columns: Mapping[tuple[int, int, date], int], best: Sequence[Choice]) -> None:
     """Write where keeping and selling now come out even, one number at a time, for each group's best choice."""
     sheet, work = made.book["Breakevens"], _work(made)
-    for column, heading in enumerate(("Calves", "What", "Planned", "Even at"), start=1):
-        put(sheet, 1, column, heading, bold=True)
+    put_heads(sheet, 1, ("Calves", "What", "Planned", "Even at"), (40, 36, 12, 12))
     row = 2
     for choice in best:
-        name = f"{made.cells.plan.groups[choice.group].name}: {made.cells.plan.programs[choice.program].name}"
+        name = ": ".join(made.called(choice))
         rows = [*_straight(choice, work), _gain(choice, work), _days(made, columns, choice)]
         rows += [] if choice.option.is_contract else [_slide(made, choice, work)]
         for what, planned, even in rows:
@@ -62,8 +63,6 @@ def breakevens(made: Book, columns: Mapping[tuple[int, int, date], int], best: S
             put(sheet, row, 4, Formula(even), CENTS)
             row += 1
         row += 1
-    for letter, width in zip("ABCD", (40, 36, 12, 12), strict=True):
-        sheet.column_dimensions[letter].width = width
 
 
 def _straight(choice: Choice, work: Work) -> list[Even]:
@@ -128,7 +127,7 @@ def _days(made: Book, columns: Mapping[tuple[int, int, date], int], choice: Choi
     """Return the days kept, and about where they come out even: read straight between the sale days around it."""
     start = made.cells.cases[choice.group].start
     days = sorted(day for g, p, day in columns if (g, p) == (choice.group, choice.program))
-    told = {day: f"gain_head_{choice.group + 1}_{choice.program + 1}_{day:%Y_%m}" for day in days}
+    told = {day: gain_name(choice.group, choice.program, day) for day in days}
     text = '"nowhere"'
     for early, late in sorted(
         pairwise(days),
@@ -151,7 +150,7 @@ def two_ways(made: Book, best: Sequence[Choice]) -> None:
         put(sheet, at, 1, words)
         put(sheet, at, 2, step, NUMBER)
     for choice in best:
-        name = f"{made.cells.plan.groups[choice.group].name}: {made.cells.plan.programs[choice.program].name}"
+        name = ": ".join(made.called(choice))
         put(
             sheet,
             row,
