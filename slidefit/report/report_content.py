@@ -89,7 +89,7 @@ def _with_every_answer(comparison: Comparison) -> tuple[str, ...]:
     """Return what goes with every answer: whether the records are enough, futures, past odds, notes and cautions."""
     verdict = sentences.verdict_line(comparison.verdict)
     past = past_and_futures(comparison.record, comparison.futures)
-    return (verdict, *past, *comparison.notes, *comparison.cautions)
+    return (verdict, *past, *map(sentences.sentence, comparison.notes), *comparison.cautions)
 
 
 def months_content(comparison: Comparison) -> Document:

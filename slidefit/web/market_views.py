@@ -71,7 +71,7 @@ def slide(request: Request) -> Response:
         slides=slide_table(asked).without_constant("Month"),
         season=season_table(fit.season()),
         problem=problem,
-        notes=[f"{note}." for note in fit.notes],
+        notes=fit.notes,
         rests_on=[
             f"{sentences.basis_line(fit.basis)}.",
             sentences.verdict_line(fit.basis.verdict),
