@@ -288,10 +288,10 @@ def year_notes(years: tuple[YearSlide, ...], jumps: tuple[GradeJump, ...]) -> tu
         lowest = min(years, key=lambda y: y.percent_per_cwt)
         highest = max(years, key=lambda y: y.percent_per_cwt)
         low, high = (
-            f"{year.percent_per_cwt:.1f} ({_season_year(year.crop_year)}, ${year.price_cwt:,.0f})"
+            f"{year.percent_per_cwt:.1f}% per cwt ({_season_year(year.crop_year)}, at ${year.price_cwt:,.0f}/cwt)"
             for year in (lowest, highest)
         )
-        notes.append(f"percent per cwt at {_QUOTED_LB:.0f} lb, year by year: lowest {low}; highest {high}")
+        notes.append(f"the slide at {_QUOTED_LB:.0f} lb, year by year: lowest {low}; highest {high}")
     for jump in jumps:
         was, now = (-100.0 * float(np.expm1(log)) for log in (jump.before, jump.after))
         notes.append(

@@ -156,6 +156,6 @@ def test_words_name_the_extremes():
     low = YearSlide(2018, 100, 10, 160.0, 8.0, 7.0, 9.0, 0.01)
     high = YearSlide(2022, 100, 10, 220.0, 12.0, 11.0, 13.0, -0.01)
     (note,) = year_notes((low, high), ())
-    assert "lowest 8.0 (2018-19, $160); highest 12.0 (2022-23, $220)" in note
+    assert "lowest 8.0% per cwt (2018-19, at $160/cwt); highest 12.0% per cwt (2022-23, at $220/cwt)" in note
     (note,) = year_notes((), (GradeJump("ML 2", 2022, np.log(0.9), np.log(0.8)),))
     assert "grade ML 2 went from 10 to 20 percent in 2022-23" in note
