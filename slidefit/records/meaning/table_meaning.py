@@ -200,7 +200,8 @@ def check_order(table: Table, meaning: Meaning) -> None:
         raise QuestionError(
             meaning.order.question,
             where=table.name,
-            remedy=Text(
+            remedy=meaning.order.in_file
+            or Text(
                 "Say it with ",
                 Setting("date_order", "mdy or dmy"),
                 "; rows whose date does not fit it are set aside.",
@@ -308,7 +309,9 @@ def _order(
 ) -> DateOrder:
     if options.date_order:
         return DateOrder(options.date_order == "dmy", "said by the user", by_day=True)
-    return decide_order(_date_texts(table, assignment), today=options.today, metric=metric, mixed=mixed)
+    year_known = "year" in table.said or assignment.first("year") is not None
+    texts = _date_texts(table, assignment)
+    return decide_order(texts, today=options.today, metric=metric, mixed=mixed, year_known=year_known)
 
 
 def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str, str]:

@@ -142,14 +142,16 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             names = [field_of(part) for part in _NAMES.findall(found.group())]
             before = line[: found.start()].strip()
             state = replace(
-                _header(before, state) if before else state,
+                _header(before, state, written) if before else state,
                 columns=tuple(item[0] if item else "" for item in names),
             )
         elif state.columns and (cells := _row(line, state.columns)) is not None:
             reading.put(state, number, cells)
         elif by_columns:
             reading.other.append(line.strip())
-            state = _header(line, state)
+            state = _header(line, state, written)
+            whole = parse_date(line)
+            written = whole.day.isoformat() if whole is not None and whole.precision == "day" else written
             reading.residue.not_sales += bool(_SHAPE.search(line))
         else:
             state, written = _sale_day(line, state, written)
@@ -230,12 +232,15 @@ def _row(line: str, columns: tuple[str, ...]) -> dict[str, str] | None:
     return cells
 
 
-def _header(line: str, state: _State) -> _State:
-    """Return the state after a header line: section, unit, day, market, class or grade."""
+def _header(line: str, state: _State, written: str) -> _State:
+    """Return the state after a header line: section, unit, day, market, class or grade.
+
+    A day of sale without a year takes that of the last whole day ``written``.
+    """
     bare = " ".join(line.split())
     if _SECTION.match(bare):
         return replace(state, section=bare, about="", grade="", unit="")
-    when = date_in([line])
+    when = date_in([line]) or _day_sold(line, written)
     if when and (
         re.search(r"report|sale|auction|week", line, re.IGNORECASE) or not state.date or state.columns
     ):
@@ -246,8 +251,9 @@ def _header(line: str, state: _State) -> _State:
             if re.search(r"\bfinal\b", line, re.I)
             else ""
         )
-        fresh = _State(market=market_in(line) or state.market, date=when, status=status)
-        again = re.search(r"\breport\b", line, re.IGNORECASE) or not state.date
+        place = next(filter(None, map(market_in, re.split(r"\s{3,}", line))), "")
+        fresh = _State(market=place or state.market, date=when, status=status)
+        again = re.search(r"\breport\b", line, re.IGNORECASE) or not state.date or place
         return fresh if again else replace(state, date=when)
     if len(bare) > LONGEST_HEADING or _SENTENCE.search(bare) or bare.endswith("."):
         return state
@@ -280,28 +286,46 @@ def _sale_day(line: str, state: _State, written: str) -> tuple[_State, str]:
 
     A day behind "sale of", "sold on" and the like beats the dateline, the first day written.
     """
-    base = date.fromisoformat(written) if written else None
     for found in _A_DAY.finditer(line):
-        before = line[: found.start()]
-        day = parse_date(found.group(), year=base.year if base else None)
-        if day is None or day.precision == "month" or _OTHER_DAY.search(before):
-            continue
-        whole = bool(re.search(r"\d{4}|[/-]\d{2}$", found.group()))
-        if _SALE_DAY.search(before):
-            when = day.day
-            if base and when > base and not whole:
-                when = when.replace(year=when.year - 1)
-            text = found.group() if re.match(r"\d", found.group()) else when.isoformat()
-            return replace(state, date=text), written or when.isoformat()
-        if whole and not written:
-            written, base = day.day.isoformat(), day.day
-            text = found.group() if re.match(r"\d", found.group()) else written
-            state = replace(state, date=state.date or text)
+        day = _day_of(found, written)
+        if day is not None and not written and _is_whole(found.group()):
+            written = day.isoformat()
+            state = replace(state, date=state.date or _as_written(found.group(), day))
+    if sold := _day_sold(line, written):
+        return replace(state, date=sold), written
     weekday = _WEEKDAY.search(line)
-    if base and weekday:
+    if written and weekday:
+        base = date.fromisoformat(written)
         back = (base.weekday() - _WEEKDAYS.index(weekday[1].lower())) % 7
         return replace(state, date=(base - timedelta(days=back)).isoformat()), written
     return state, written
+
+
+def _day_sold(line: str, written: str) -> str:
+    """Return the day behind "sale of", "sold on" and the like, never after the day written; blank without one."""
+    for found in _A_DAY.finditer(line):
+        day = _day_of(found, written)
+        if day is not None and _SALE_DAY.search(line[: found.start()]):
+            if written and day.isoformat() > written and not _is_whole(found.group()):
+                day = day.replace(year=day.year - 1)
+            return _as_written(found.group(), day)
+    return ""
+
+
+def _day_of(found: re.Match[str], written: str) -> date | None:
+    """Return the day of a match, of the year written where it has none; None for a month, or another's day."""
+    day = parse_date(found.group(), year=int(written[:4]) if written[:4].isdecimal() else None)
+    apart = day is None or day.precision == "month" or _OTHER_DAY.search(found.string[: found.start()])
+    return None if day is None or apart else day.day
+
+
+def _is_whole(text: str) -> bool:
+    return bool(re.search(r"\d{4}|[/-]\d{2}$", text))
+
+
+def _as_written(text: str, day: date) -> str:
+    """Return numbers as they stand, whose order the file decides; a day that names its month in ISO form."""
+    return text if re.match(r"\d", text) else day.isoformat()
 
 
 def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.vocabulary import VOCABULARY
@@ -25,6 +26,9 @@ SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the
 
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
+_NAMED_WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
+_MONTH_AND_TWO = re.compile(r"^" + _MONTH.format("month") + r"[\s-]+(?P<two>\d{2})$", re.IGNORECASE)
+_WEEKLY_DAYS = 6  # sales of one barn lie a week apart, or a day less before a holiday
 _NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
 _COMPACT = re.compile(r"^(19|20)(\d{2})(\d{2})(\d{2})$")
@@ -170,6 +174,8 @@ def parse_date(
         return None
     week = "week" if _WEEK_WORDS.search(bare) else "day"
     bare = _TIME.sub("", bare)
+    if by_day:
+        bare = _MONTH_AND_TWO.sub(r"\g<month> \g<two>", bare)
     numeric = _NUMERIC.findall(bare)
     if numeric:
         days = [day for day in (_from_numbers(parts, day_first) for parts in numeric) if day]
@@ -238,7 +244,7 @@ def _month_only(text: str, by_day: bool) -> SaleDate | None:
         return week_date(int(week["year"] or week["year2"]), int(week["week"] or week["week2"]))
     for pattern in (_YEAR_MONTH, _MONTH_SLASH_YEAR, _MONTH_YEAR, _YEAR_MONTH_NAME):
         found = pattern.search(text)
-        if found and not (by_day and len(found["year"]) == 2):
+        if found and not (len(found["year"]) == 2 and (by_day or _NAMED_WEEKDAY.search(text))):
             month = month_number(found["month"])
             day = _safe(full_year(found["year"]), month, 1) if month else None
             return SaleDate(day, "month") if day else None
@@ -259,22 +265,32 @@ def week_date(year: int, week: int) -> SaleDate | None:
 
 @dataclass(frozen=True)
 class DateOrder:
-    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say."""
+    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say.
+
+    Where no setting can answer the question, ``in_file`` says what to write into the file.
+    """
 
     day_first: bool
     how: str
     by_day: bool = False
     question: str = ""
+    in_file: str = ""
 
 
 def decide_order(
-    texts: Iterable[str], *, today: date, metric: bool = False, mixed: bool = False
+    texts: Iterable[str],
+    *,
+    today: date,
+    metric: bool = False,
+    mixed: bool = False,
+    year_known: bool = False,
 ) -> DateOrder:
     """Decide for a whole column whether the day or the month comes first.
 
     A number over 12 settles it; then dates in the future; then the weekday (sales keep to one); then the
     custom that goes with the units of the file, which the note says. Where both orders are proven, or custom is
-    ``mixed``, the order carries a question.
+    ``mixed``, the order carries a question. A month's name and two digits are a day where the file tells the year
+    elsewhere (``year_known``) and its sales lie a week apart.
 
     Examples
     --------
@@ -284,8 +300,52 @@ def decide_order(
     cells = list(texts)
     found_days = [parse_date(text) for text in cells]
     by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
+    short = [found for found in map(_MONTH_AND_TWO.match, map(str.strip, cells)) if found]
+    if not by_day and 2 * len(short) > len(cells):
+        return _days_or_years(short, today, year_known)
     order = _numeric_order(cells, today, metric, mixed)
     return DateOrder(order.day_first, order.how, by_day, order.question)
+
+
+def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) -> DateOrder:
+    """Decide whether Oct-12 is the twelfth of October or October 2012: by the future, a week between sales, a year
+    told elsewhere."""
+    of_month: dict[int, list[int]] = {}
+    for number, two in sorted({(_MONTH_NUMBERS[cell["month"].lower()], int(cell["two"])) for cell in cells}):
+        of_month.setdefault(number, []).append(two)
+    every = {two for numbers in of_month.values() for two in numbers}
+    if not all(1 <= two <= 31 for two in every):
+        return DateOrder(False, "numbers beyond 31 show years")
+    shared = any(sum(two in numbers for numbers in of_month.values()) > 1 for two in every)
+    steps = [b - a for numbers in of_month.values() for a, b in pairwise(numbers)]
+    ahead = any(
+        (full_year(str(two)), number) > (today.year, today.month)
+        for number, numbers in of_month.items()
+        for two in numbers
+    )
+    if (steps and min(steps) >= _WEEKLY_DAYS) or ahead:
+        return (
+            DateOrder(False, "a month and a day, a week from sale to sale", by_day=True)
+            if year_known
+            else _unsaid(cells[0])
+        )
+    if shared or steps:
+        return DateOrder(False, "a month and the last two digits of its year")
+    return (
+        DateOrder(False, "a month and a day of the year told", by_day=True)
+        if year_known
+        else _unsaid(cells[0])
+    )
+
+
+def _unsaid(cell: re.Match[str]) -> DateOrder:
+    day, year = f"{cell['month']} {int(cell['two'])}", full_year(cell["two"])
+    return DateOrder(
+        False,
+        "nothing says which",
+        question=f"nothing says whether {cell.group()!r} is {day} of some year or {cell['month']} {year}",
+        in_file=f"Write the year into the file in full, such as {day}, 2026, or {cell['month']} {year}.",
+    )
 
 
 def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:

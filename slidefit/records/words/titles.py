@@ -39,7 +39,7 @@ def market_in(line: str) -> str:
     >>> market_in("Weekly feeder prices, C$/cwt"), market_in("USDA AMS Market News")
     ('', '')
     """
-    bare = " ".join(line.split()).strip(" ,;")
+    bare = " ".join(line.split()).strip(" ,;*")
     said = _LABELLED.match(bare)
     if said:
         return said["name"].strip()
