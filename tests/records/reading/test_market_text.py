@@ -83,3 +83,23 @@ def test_lines_that_never_end_are_joined_in_time_to_their_length() -> None:
     started = time.process_time()
     assert len(_lines(text)) == 1
     assert time.process_time() - started < 2.0
+
+
+def test_a_sale_day_takes_the_year_of_the_dateline_and_the_barn_beside_it() -> None:
+    text = """Far Hill, ZZ    Fri, Jan 2, 2026    ZZ Dept of Agriculture Market News
+** Fen Gate Livestock Market, Fen Gate ZZ     Sale date: Monday Dec 29
+   STEERS  Medium and Large 1
+  Head   Wt Range   Avg Wt    Price Range    Avg Price
+    12    537-564      552    385.82-398.82    392.82
+** Stone Moor Auction Barn, Stone Moor ZZ     Sale date: Thursday Jan 1
+   STEERS  Medium and Large 1
+  Head   Wt Range   Avg Wt    Price Range    Avg Price
+    18    589-616      604    367.32-380.32    374.32
+"""
+    table, _, _ = market_text(text, "a report")
+    assert table is not None
+    told = {
+        each.text: list(column.distinct()) for each, column in zip(table.headings, table.columns, strict=True)
+    }
+    assert told["market"] == ["Fen Gate Livestock Market", "Stone Moor Auction Barn"]
+    assert told["date"] == ["2025-12-29", "2026-01-01"]

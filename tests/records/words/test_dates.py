@@ -82,3 +82,32 @@ def test_spans_counts_and_weeks(text: str, day: str | None, precision: str | Non
 def test_years_of_two_digits_turn_at_seventy() -> None:
     assert (full_year("69"), full_year("70")) == (2069, 1970)
     assert week_date(2024, 54) is None
+
+
+@pytest.mark.parametrize(
+    ("texts", "year_known", "by_day", "asks"),
+    [
+        (["Oct-12", "Oct-19", "Oct-26", "Nov-02"], True, True, False),  # a week from sale to sale
+        (["Oct-12", "Oct-18"], True, True, False),  # six days: before a holiday
+        (["Oct-12", "Oct-17"], True, False, False),  # five are no week: October 2012 and 2017
+        (["Oct-12", "Oct-19"], False, False, True),  # days, but of which year
+        (["Oct-12"], True, True, False),
+        (["Oct-12"], False, False, True),
+        (["Jan-24", "Feb-24", "Mar-24"], True, False, False),  # three months share their number: a year
+        (["Oct-98", "Oct-05"], True, False, False),  # no day 98
+        (["Oct-27"], True, True, False),  # October 2027 has not come
+    ],
+)
+def test_a_month_and_two_digits_are_a_day_or_a_year(
+    texts: list[str], year_known: bool, by_day: bool, asks: bool
+) -> None:
+    order = decide_order(texts, today=date(2026, 11, 26), year_known=year_known)
+    assert (order.by_day, bool(order.question)) == (by_day, asks)
+    assert bool(order.in_file) == asks
+
+
+def test_a_weekday_makes_a_day_of_it() -> None:
+    assert parse_date("Monday Oct 12") is None
+    assert parse_date("Monday Oct 12", year=2026) == parse_date("2026-10-12")
+    assert parse_date("Oct-12", year=2026, by_day=True) == parse_date("2026-10-12")
+    assert parse_date("Oct 12") == parse_date("Oct 2012")
