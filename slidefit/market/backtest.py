@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 import joblib
 import numpy as np
@@ -20,6 +21,7 @@ from slidefit.market.blend import (
     HORIZONS,
     MIN_ORIGINS,
     Origin,
+    PastForecasts,
     past_forecasts,
     sale_noise_var,
 )
@@ -32,7 +34,6 @@ from slidefit.market.fit.slide_model import SlideModel, sale_slopes
 from slidefit.market.futures import QuoteHistory
 from slidefit.market.market_fit import MarketFit, market_fit
 from slidefit.market.months import MONTHS
-from slidefit.market.past_record import PastRecord
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
 from slidefit.public_result import PublicBacktest
 
@@ -46,20 +47,16 @@ _WORTH_SHARING = 150_000
 
 
 @dataclass(frozen=True, repr=False)
-class Backtest(PublicBacktest):
+class Backtest(PublicBacktest, PastForecasts):
     """Forecasts of the standard calf's price at every later sale, by months ahead, and what came.
 
     Attributes
     ----------
-    origins : tuple of Origin, length n
-    forecast, walk, sd, actual : arrays, shape (n, h, k) [log points]
-        Of the sales in months 1 .. h after each origin, k at most in a month, NaN where there are fewer; ``walk`` is
-        the forecast without futures; ``sd`` has the sale's own noise in it; ``actual`` is read with the slide of all
-        records.
+    origins, forecast, walk, sd, actual, record
+        As in `PastForecasts`; ``actual`` is read with the slide of all records.
     no_change, last_year, last_sale, month_season : arrays, shape (n, h)
         Simple forecasts: the mean price of the origin's month; that of the same month of the year before; the last
         sale's price; and the mean of the origin's month carried on by the season that was known then.
-    record : PastRecord. What all forecasts teach: odds said and come, ranges, the futures' share.
     has_futures : bool
     index : PriceIndex
     slope : array, shape (s,) [log points per cwt]
@@ -67,11 +64,6 @@ class Backtest(PublicBacktest):
     hindsight : SlideModel. Of all records: what calves of any weight brought is read with them (see `brought`).
     """
 
-    origins: tuple[Origin, ...]
-    forecast: FloatArray
-    walk: FloatArray
-    sd: FloatArray
-    actual: FloatArray
     no_change: FloatArray
     last_year: FloatArray
     last_sale: FloatArray
@@ -79,7 +71,6 @@ class Backtest(PublicBacktest):
     index: PriceIndex
     slope: FloatArray
     hindsight: SlideModel
-    record: PastRecord
     has_futures: bool = False
 
     def of_month(self, month: int | None) -> Backtest:
@@ -87,8 +78,7 @@ class Backtest(PublicBacktest):
 
         Raises
         ------
-        FitError
-            No forecast starts in that month.
+        FitError. No forecast starts in that month.
         """
         if month is None:
             return self
@@ -106,7 +96,8 @@ class Backtest(PublicBacktest):
         )
 
 
-_PER_ORIGIN = ("forecast", "walk", "sd", "actual", "no_change", "last_year", "last_sale", "month_season")
+_RIVALS = ("no_change", "last_year", "last_sale", "month_season")
+_PER_ORIGIN = ("forecast", "walk", "sd", "actual", *_RIVALS)
 
 
 def month_day(month: int, day: int = 15) -> date:
@@ -142,8 +133,7 @@ def backtest(
 
     Raises
     ------
-    FitError
-        The records are too short to leave six origins, or can't be fitted at all.
+    FitError. The records are too short to leave six origins, or can't be fitted at all.
 
     Notes
     -----
@@ -182,13 +172,7 @@ def _slopes(lots: Lots, whole: FittedSlide) -> FloatArray:
 
 
 def _starts(lots: Lots, first_origin_months: int) -> list[int]:
-    """Return the months with sales that a forecast starts from; at least six.
-
-    Raises
-    ------
-    FitError
-        The records are too short for that.
-    """
+    """Return the months with sales that a forecast starts from; at least six."""
     sold = month_number(lots.sale_day)
     months = np.arange(sold.min(), sold.max() + 1)
     starts = sorted(set(months[first_origin_months - 1 : -1].tolist()) & set(sold.tolist()))
@@ -239,21 +223,14 @@ def _judge(
             last_year[row, step] = index.month_log[before] if 0 <= before <= place else np.nan
             turn = season[(origin.month + step + 1) % MONTHS] - season[origin.month % MONTHS]
             month_season[row, step] = index.month_log[place] + turn
+    simple: dict[str, Any] = dict(zip(_RIVALS, (no_change, last_year, last_sale, month_season), strict=True))
     return Backtest(
-        past.origins,
-        past.forecast,
-        past.walk,
-        past.sd,
-        past.actual,
-        no_change,
-        last_year,
-        last_sale,
-        month_season,
-        index,
-        slope,
-        full.model,
-        past.record,
-        history is not None,
+        **vars(past),
+        **simple,
+        index=index,
+        slope=slope,
+        hindsight=full.model,
+        has_futures=history is not None,
     )
 
 
@@ -268,8 +245,7 @@ def brought(
 
     Raises
     ------
-    FitError
-        A sex that the records don't hold.
+    FitError. A sex that the records don't hold.
     """
     if sex not in test.hindsight.recipe.sexes:
         known = ", ".join(test.hindsight.recipe.sexes)

@@ -69,8 +69,7 @@ def market_basis(
 
     Returns
     -------
-    MonthBasis or None
-        None where fewer than twelve months hold sales with quotes.
+    MonthBasis or None. None where fewer than twelve months hold sales with quotes.
     """
     sex = model.recipe.sexes[0]
     weight_lb = float(min(CONTRACT_WEIGHT_LB, model.support[sex].high_lb))

@@ -217,8 +217,7 @@ def fit_basis(
 
     Returns
     -------
-    MonthBasis or None
-        None where fewer than twelve months hold sales with quotes.
+    MonthBasis or None. None where fewer than twelve months hold sales with quotes.
 
     References
     ----------

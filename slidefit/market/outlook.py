@@ -152,8 +152,7 @@ class Outlook(PublicResult):
 
         Raises
         ------
-        OutlookError
-            The records hold none of that sex.
+        OutlookError. The records hold none of that sex.
         """
         try:
             return self.curves[sex]
@@ -171,8 +170,7 @@ class Outlook(PublicResult):
 
         Raises
         ------
-        OutlookError
-            The grade is not in the records.
+        OutlookError. The grade is not in the records.
         """
         key = grade_key(frame, muscle)
         if key in self.grades:
@@ -202,8 +200,7 @@ class Outlook(PublicResult):
 
         Raises
         ------
-        OutlookError
-            ``weight_lb`` is over 50 lb outside the central 99 percent of head for that sex.
+        OutlookError. ``weight_lb`` is over 50 lb outside the central 99 percent of head for that sex.
         """
         curve = self.curve(sex)
         if not curve.low_lb - BEYOND_DATA_LB <= weight_lb <= curve.high_lb + BEYOND_DATA_LB:
@@ -283,8 +280,7 @@ class Outlook(PublicResult):
 
         Raises
         ------
-        OutlookError
-            Unknown sex or grade.
+        OutlookError. Unknown sex or grade.
         """
         curve = self.curve(sex)
         offset = self.grade(frame, muscle)
@@ -333,8 +329,7 @@ class Outlook(PublicResult):
 
         Raises
         ------
-        OutlookError
-            Unknown sex or grade.
+        OutlookError. Unknown sex or grade.
         """
         relative = self.log_relative(sex, weight_lb, when, frame=frame, muscle=muscle, head=head)
         return np.asarray(np.exp(self.log_index([when])[0] + relative))

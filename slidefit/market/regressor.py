@@ -233,13 +233,7 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return np.array(["|".join(parts) for parts in zip(*columns, strict=True)], dtype=str)
 
     def _numbers(self, frame: pd.DataFrame, *, training: bool) -> FloatArray:
-        """Return the weight and the other columns; words become one column for each but the first.
-
-        Raises
-        ------
-        ValueError
-            There is no weight, or a word was not in the training rows.
-        """
+        """Return the weight and the other columns; words become one column for each but the first."""
         if self.weight not in frame.columns:
             raise ValueError(f"the frame has no column {self.weight}; name the weight's with weight=")
         rest = frame.drop(columns=[self.weight, *self._sale_columns(frame)])

@@ -32,8 +32,7 @@ def save_fit(fit: MarketFit, path: str | Path) -> Path:
 
     Raises
     ------
-    OutputError
-        The folder is missing, read-only or full; what was there before stays.
+    OutputError. The folder is missing, read-only or full; what was there before stays.
     """
     content = to_document(fit)
     document = {"format": FORMAT, "version": VERSION, HASH: content_hash(content), **content}
@@ -55,8 +54,7 @@ def load_fit(path: str | Path) -> MarketFit:
 
     Raises
     ------
-    FitError
-        No such file, not a fit, changed since it was written, damaged, or of another version.
+    FitError. No such file, not a fit, changed since it was written, damaged, or of another version.
     """
     source = Path(path)
     try:
@@ -149,10 +147,8 @@ def from_document(kind: Any, value: Any) -> Any:
 
     Raises
     ------
-    KeyError
-        A field is missing.
-    TypeError, ValueError
-        A value is not of its field's type.
+    KeyError. A field is missing.
+    TypeError, ValueError. A value is not of its field's type.
     """
     if dataclasses.is_dataclass(kind):
         hints = _types_of(kind)  # type: ignore[arg-type]

@@ -212,8 +212,7 @@ def season_rows(season: Season) -> list[dict[str, Any]]:
 
     Returns
     -------
-    list of dict
-        ``month`` (1 to 12), ``index``, ``low``, ``high`` (year mean = 100).
+    list of dict. ``month`` (1 to 12), ``index``, ``low``, ``high`` (year mean = 100).
     """
     return index_rows(season_index(season.log), np.sqrt(np.maximum(np.diag(season.cov), 0.0)))
 

@@ -181,8 +181,7 @@ def comparable_prices(
 
     Returns
     -------
-    Comparable
-        Lots of a sex, grade or weight that the outlook doesn't know are left out, as are sales of one lot.
+    Comparable. Lots of a sex, grade or weight that the outlook doesn't know are left out, as are sales of one lot.
 
     Notes
     -----

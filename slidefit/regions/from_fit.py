@@ -70,8 +70,7 @@ def region_of(
 
     Raises
     ------
-    FitError
-        A market that the fit doesn't hold, or a number outside of what a region's file may hold.
+    FitError. A market that the fit doesn't hold, or a number outside of what a region's file may hold.
     """
     try:
         return _region_of(fit, name, provenance, market, selling, remarks)

@@ -51,20 +51,13 @@ def hand_edits(path: str | Path) -> tuple[HandEdit, ...]:
 
     Raises
     ------
-    RegionError
-        The file or the fitted copy can't be read.
+    RegionError. The file or the fitted copy can't be read.
     """
-    file, copy = Path(path), history_folder(path) / FITTED
-    if not copy.exists():
-        return ()
-    now, fitted = _raw(file), _raw(copy)
-    days = _days(path)
-    changed = date.fromtimestamp(file.stat().st_mtime)
-    known = dict(_numbers(fitted))
+    days, changed = _days(path), date.fromtimestamp(Path(path).stat().st_mtime)
     return tuple(
-        HandEdit(where, value, known[where], days.get(_name(where), changed))
-        for where, value in _numbers(now)
-        if where in known and value != known[where]
+        HandEdit(where, value, fitted, days.get(_name(where), changed))
+        for where, value, fitted in file_numbers(path)
+        if fitted is not None and value != fitted
     )
 
 
@@ -152,8 +145,7 @@ def file_numbers(path: str | Path) -> tuple[tuple[tuple[str | int, ...], float, 
 
     Raises
     ------
-    RegionError
-        The file or the fitted copy can't be read.
+    RegionError. The file or the fitted copy can't be read.
     """
     copy = history_folder(path) / FITTED
     known = dict(_numbers(_raw(copy))) if copy.exists() else {}
@@ -167,10 +159,8 @@ def set_by_hand(path: str | Path, values: Mapping[tuple[str | int, ...], float],
 
     Raises
     ------
-    RegionError
-        The file can't be read, a place is not in it, or it would not hold: every problem found.
-    OutputError
-        A file can't be written; the region's own is then as it was.
+    RegionError. The file can't be read, a place is not in it, or it would not hold: every problem found.
+    OutputError. A file can't be written; the region's own is then as it was.
     """
     file, folder = Path(path), history_folder(path)
     raw = _raw(file)
@@ -219,8 +209,7 @@ def write_fitted(
 
     Raises
     ------
-    OutputError
-        A file can't be written; the region's own is then as it was.
+    OutputError. A file can't be written; the region's own is then as it was.
     """
     file = Path(path)
     before = file.read_text(encoding="utf-8-sig") if file.exists() else ""

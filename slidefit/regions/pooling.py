@@ -135,8 +135,7 @@ def region_toward(region: Region, name: str, records: pd.DataFrame, provenance: 
 
     Raises
     ------
-    FitError
-        No sale of the records has two lots to compare.
+    FitError. No sale of the records has two lots to compare.
     """
     fit = fit_market(records, defaults=outlook_of_region(region))
     markets = tuple(sorted({str(market) for market in records["market"]}))

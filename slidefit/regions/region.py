@@ -329,8 +329,7 @@ def step_ends(key: str) -> tuple[float, float]:
 
     Raises
     ------
-    ValueError
-        The key is not of the form 500-550.
+    ValueError. The key is not of the form 500-550.
 
     Examples
     --------

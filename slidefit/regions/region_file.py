@@ -182,8 +182,7 @@ def parse_region(text: str, name: str = "region") -> Region:
 
     Raises
     ------
-    RegionError
-        The text is not TOML, not a region, of a newer version, or at fault.
+    RegionError. The text is not TOML, not a region, of a newer version, or at fault.
     """
     try:
         raw = toml_tables_of(text, name)
@@ -213,8 +212,7 @@ def build_region(raw: dict[str, Any], name: str, lines: Mapping[Where, int]) -> 
 
     Raises
     ------
-    RegionError
-        Every problem found, in the order of the file.
+    RegionError. Every problem found, in the order of the file.
     """
     try:
         region = Region.model_validate(raw)

@@ -68,8 +68,7 @@ def place_for(folder: str | Path, name: str) -> Path:
 
     Raises
     ------
-    SlidefitError
-        As `check_place`.
+    SlidefitError. As `check_place`.
     """
     path = Path(folder) / file_name(name)
     check_place(path, name)
@@ -145,16 +144,13 @@ def folder_entries(folder: str | Path, today: date, sales: pd.DataFrame | None =
     ----------
     sales : DataFrame, optional. ``market`` and ``sale_date`` of the book's records.
     """
-    entries = []
-    for path in region_files(folder):
-        try:
-            region = read_region(path)
-        except RegionError as fault:
-            entries.append(FolderEntry(path, None, 0, False, None, str(fault.problems[0])))
-            continue
+    regions, faults = read_folder(folder)
+    entries = [FolderEntry(Path(folder) / name, None, 0, False, None, why) for name, why in faults.items()]
+    for name, region in regions.items():
         behind = None if sales is None else records_behind(region, sales)
-        entries.append(FolderEntry(path, region, age_days(region, today), is_stale(region, today), behind))
-    return entries
+        path, stale = Path(folder) / name, is_stale(region, today)
+        entries.append(FolderEntry(path, region, age_days(region, today), stale, behind))
+    return sorted(entries, key=lambda entry: entry.path)
 
 
 def records_behind(region: Region, sales: pd.DataFrame) -> int:
@@ -194,8 +190,7 @@ def save_region(region: Region, path: str | Path) -> Path:
 
     Raises
     ------
-    OutputError
-        The folder is missing, read-only or full; what was there before stays.
+    OutputError. The folder is missing, read-only or full; what was there before stays.
     """
     return write_whole(path, write_region(region))
 
@@ -244,8 +239,7 @@ def keep_former(path: str | Path) -> Path | None:
 
     Raises
     ------
-    OutputError
-        The copy can't be written.
+    OutputError. The copy can't be written.
     """
     file = Path(path)
     if not file.exists():
@@ -272,10 +266,8 @@ def go_back(path: str | Path, number: int | None = None) -> Former:
 
     Raises
     ------
-    SlidefitError
-        There is no such version.
-    OutputError
-        The file can't be written.
+    SlidefitError. There is no such version.
+    OutputError. The file can't be written.
     """
     known = formers(path)
     chosen = [f for f in known if f.number == number] if number is not None else known[-1:]

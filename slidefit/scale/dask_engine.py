@@ -155,8 +155,7 @@ class DaskEngine:
 
         Raises
         ------
-        EngineError
-            The scheduler or all workers are gone, or a chunk's worker died again and again.
+        EngineError. The scheduler or all workers are gone, or a chunk's worker died again and again.
         """
         ahead = AHEAD_PER_THREAD * max(sum(self._client.nthreads().values()), 1)
         waiting: deque[tuple[Span, Future]] = deque()

@@ -67,10 +67,10 @@ def report(name: str, records: pd.DataFrame, quotes: tuple[FuturesQuote, ...]) -
     print("the mean or the median:")
     with_shares(test)
     print("said and came:")
-    for row in test.record.said_came:
-        print(
-            f"    SaidCame({row.months}, {row.said_low}, {row.said_high}, {row.decisions}, {row.came_pct}),"
-        )
+    rows = test.record.said_came
+    for months in dict.fromkeys(row.months for row in rows):
+        mine = [row for row in rows if row.months == months]
+        print(f"    {months}: ({mine[0].decisions}, {', '.join(str(row.came_pct) for row in mine)}),")
 
 
 def main() -> None:

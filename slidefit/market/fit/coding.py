@@ -194,13 +194,7 @@ def _check_sales(lots: LotSource) -> None:
 
 
 def _usable_rows(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
-    """Return the usable records of each sex.
-
-    Raises
-    ------
-    FitError
-        There is none, or they are in more than one currency.
-    """
+    """Return the usable records of each sex."""
     found = connection.execute(
         f"SELECT sex, coalesce(currency, ''), count(*) FROM tidy WHERE {_USABLE} GROUP BY ALL"
     ).fetchall()

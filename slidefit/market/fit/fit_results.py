@@ -165,13 +165,7 @@ def predict(
 
 
 def _sale_of(sales: SaleMeans, frame: pd.DataFrame) -> IntArray:
-    """Return the place of each row's sale.
-
-    Raises
-    ------
-    FitError
-        A column is missing, or nothing was sold there that day.
-    """
+    """Return the place of each row's sale."""
     import pandas as pd
 
     several = len(set(sales.market)) > 1

@@ -318,8 +318,7 @@ def spool_lots(
 
     Raises
     ------
-    FitError
-        The disk is full or can't be written.
+    FitError. The disk is full or can't be written.
     """
     done, rows = 0, int(counts.sum())
     try:

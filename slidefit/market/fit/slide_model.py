@@ -152,8 +152,7 @@ def slide_rows(
 
     Raises
     ------
-    FitError
-        A sex or a month that was not seen, or a weight over 50 lb outside the data.
+    FitError. A sex or a month that was not seen, or a weight over 50 lb outside the data.
 
     Notes
     -----

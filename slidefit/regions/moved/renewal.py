@@ -61,12 +61,9 @@ def renewed(
 
     Raises
     ------
-    BookError
-        No record is of its markets, or none is newer while newer ones stand under a name like theirs.
-    FitError
-        The records can't carry a fit.
-    SlidefitError
-        It was pooled toward a region that isn't given.
+    BookError. No record is of its markets, or none is newer while newer ones stand under a name like theirs.
+    FitError. The records can't carry a fit.
+    SlidefitError. It was pooled toward a region that isn't given.
     """
     if pool is None and old.pool is not None and old.pool.name != old.name:
         raise SlidefitError(
@@ -207,8 +204,7 @@ class SeasonWork:
 
         Raises
         ------
-        OutputError
-            A file can't be written; those before it are.
+        OutputError. A file can't be written; those before it are.
         """
         for name, renewal in self.renewed.items():
             write_fitted(renewal.new, Path(folder) / name, self.edits[name])
@@ -233,8 +229,7 @@ def refreshed(
 
     Raises
     ------
-    SlidefitError
-        The folder holds no region, or the records can't be read.
+    SlidefitError. The folder holds no region, or the records can't be read.
     """
     regions, faults = read_folder(folder)
     if not regions:

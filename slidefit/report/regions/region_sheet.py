@@ -62,8 +62,7 @@ def region_sheet_html(
 
     Raises
     ------
-    SlidefitError
-        The prices are over 60 days old and an old sheet was not asked for.
+    SlidefitError. The prices are over 60 days old and an old sheet was not asked for.
     """
     days = age_days(region, today)
     if days > PRICE_STALE_DAYS and not old:
@@ -107,8 +106,7 @@ def write_hand_outs(
 
     Raises
     ------
-    OutputError
-        A file can't be written.
+    OutputError. A file can't be written.
     """
     from slidefit.report.render.terminal import document_text
 
