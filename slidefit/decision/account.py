@@ -25,13 +25,13 @@ def lines_of(budget: Budget, values: Mapping[str, float], group: str) -> list[Bu
         amount = -values[each.key] if each.kind == "cost" else values[each.key]
         if abs(amount) < LEAST_SHOWN and each.kind != "total":
             continue
-        kind = each.kind if each.kind == "total" else "income" if each.kind == "income" else "cost"
         arithmetic = "" if each.words == TOTALS else budget.arithmetic(each.key, values)
-        out.append(BudgetLine(each.label, arithmetic, amount, kind))
+        out.append(BudgetLine(each.label, arithmetic, amount, each.kind))
     return out
 
 
 TOTALS = "money in less money out"
+UNCERTAINTY = "what uncertainty adds or takes"
 
 
 def sell_now_lines(case: GroupCase, budget: Budget) -> tuple[BudgetLine, ...]:
@@ -47,12 +47,7 @@ def keep_lines(candidate: Candidate, expected: float) -> tuple[BudgetLine, ...]:
     planned = option.plain["gain_per_head"]
     return (
         *lines,
-        BudgetLine(
-            "what uncertainty adds or takes",
-            "mean of all outcomes less the plan's",
-            expected - planned,
-            "total",
-        ),
+        BudgetLine(UNCERTAINTY, "mean of all outcomes less the plan's", expected - planned, "total"),
         BudgetLine("expected gain from keeping", f"{planned:,.2f} and that", expected, "total"),
     )
 

@@ -51,32 +51,24 @@ def best_of(keep: Sequence[KeepOption], gains: Sequence[NDArray[Any]], weaning: 
     top = keep[first]
     odds = top.odds
     verdict = verdict_of(top.gain_per_head, odds)
-    if top.gain_herd <= 0.0:
-        return Best(
-            choice=SELL_NOW,
-            sale_date=weaning,
-            gain_per_head=0.0,
-            gain_herd=0.0,
-            odds_beats_selling=None,
-            runner_up=label_of(top),
-            odds_beats_runner_up=1.0 - odds,
-            too_close=verdict == "Too close to call",
-            month_too_close=False,
-            verdict=verdict,
-        )
-    selling_is_second = second is None or keep[second].gain_herd <= 0.0
-    return Best(
+    second_sells = second is None or keep[second].gain_herd <= 0.0
+    best = Best(
         choice=top.program,
         sale_date=top.sale_date,
         gain_per_head=top.gain_per_head,
         gain_herd=top.gain_herd,
         odds_beats_selling=odds,
-        runner_up=SELL_NOW if selling_is_second or second is None else label_of(keep[second]),
-        odds_beats_runner_up=odds if selling_is_second else beats_second,
+        runner_up=SELL_NOW if second_sells or second is None else label_of(keep[second]),
+        odds_beats_runner_up=odds if second_sells else beats_second,
         too_close=verdict == "Too close to call",
         month_too_close=beats_second is not None and beats_second < TOO_CLOSE_ODDS,
         verdict=verdict,
     )
+    if top.gain_herd > 0.0:
+        return best
+    sells = replace(best, choice=SELL_NOW, sale_date=weaning, gain_per_head=0.0, gain_herd=0.0)
+    told = replace(sells, runner_up=label_of(top), odds_beats_runner_up=1.0 - odds)
+    return replace(told, odds_beats_selling=None, month_too_close=False)
 
 
 def chosen(result: GroupResult) -> int | None:

@@ -42,10 +42,9 @@ from slidefit.decision.results import (
 )
 from slidefit.decision.risk.alternatives import Way, alternative_of, herd_alternatives, ways_of
 from slidefit.decision.risk.breakevens import Slopes, breakevens_of, days_even, later_bid_even, slopes_of
-from slidefit.decision.risk.draws import GroupDraws, World, draw_all
+from slidefit.decision.risk.draws import AnyFloat, GroupDraws, World, draw_all
 from slidefit.decision.risk.odds import spread_of_gain
 from slidefit.decision.risk.simulation import (
-    ChosenGroup,
     SimulatedOption,
     herd_of,
     net_now_range,
@@ -71,10 +70,10 @@ MOST_DAYS_AFTER = 548
 
 @dataclass(frozen=True)
 class GroupAnswer:
-    """A group's result, its best choice in every draw if it is kept, and its alternatives in every draw."""
+    """A group's result, what its best choice gains in every draw if it is kept [$], and its alternatives."""
 
     result: GroupResult
-    kept: ChosenGroup | None
+    kept: AnyFloat | None
     ways: tuple[Way, ...]
 
 
@@ -107,7 +106,6 @@ def keep_option(
     pasture = pasture_use(candidate)
     energy = energy_check(candidate.stretches, case.group.sex, case.group.frame)
     forage = [each.pasture.forage_lb_acre for each in candidate.stretches if each.pasture is not None]
-    spread = spread_of_gain(drawn.gains, drawn.curves, plan.risk.loss_head)
     low, high = price_range(option)
     return KeepOption(
         program=candidate.program.name,
@@ -133,15 +131,8 @@ def keep_option(
             option.gain_lb,
         ),
         cost_of_gain_per_lb=cost_of_gain(plain["cash_head"] + plain["interest_head"], option.gain_lb),
-        odds=spread.odds,
-        odds_big_loss=spread.odds_big_loss,
-        p10=spread.p10,
-        p50=spread.p50,
-        p90=spread.p90,
         mean=gain,
-        worst5_mean=spread.worst5_mean,
-        bad_year=spread.bad_year,
-        draw_error=spread.draw_error,
+        **vars(spread_of_gain(drawn.gains, drawn.curves, plan.risk.loss_head)),
         later_bid_cwt=later_bid_even(option).value,
         breakevens=Breakevens(lambda: (*breakevens_of(option, slopes, forage), days(candidate))),
         lines=keep_lines(candidate, gain),
@@ -214,7 +205,7 @@ def answer_group(
         bid=case.prices.state.reading(case.prices.place),
     )
     best = chosen(result)
-    kept = None if best is None else ChosenGroup(candidates[best].capacity_head, drawn[best].gains)
+    kept = None if best is None else candidates[best].capacity_head * drawn[best].gains.astype(float)
     return GroupAnswer(result, kept, ways)
 
 

@@ -240,8 +240,7 @@ def left_out_of(plan: Plan) -> tuple[str, ...]:
         free = [p.name for p in plan.programs if not getattr(p, name)]
         if free:
             out.append(f"{label} ({', '.join(free)})" if len(free) < len(plan.programs) else label)
-    grazed = [stage.pasture for p in plan.programs for stage in p.stages() if stage.pasture is not None]
-    if any(not pasture.holds_land for pasture in grazed):
+    if any(not pasture.holds_land for pasture in pastures_of(plan)):
         out.append("land (no rent is charged)")
     if plan.money.interest_pct == 0:
         out.append("interest on the calves' value")

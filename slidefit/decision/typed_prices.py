@@ -91,15 +91,8 @@ def typed_outlook(prices: TypedPrices, plan: Plan) -> Outlook:
     walk = typical("walk_sd_pct") if prices.price_sd_pct is None else prices.price_sd_pct / 100.0
     typed_all = prices.price_sd_pct is not None and (prices.season_pct is not None or flat)
     spread = "typed spread" if typed_all else f"typical spread ({TYPICAL_NAME})"
-    basis = OutlookBasis(
-        source=f"typed prices; {spread}; not from your records",
-        lots=0,
-        head=0,
-        sales=0,
-        markets=(),
-        first_sale=as_of,
-        last_sale=as_of,
-    )
+    source = f"typed prices; {spread}; not from your records"
+    basis = OutlookBasis(source, lots=0, head=0, sales=0, markets=(), first_sale=as_of, last_sale=as_of)
     return Outlook(
         as_of=as_of,
         currency="USD",

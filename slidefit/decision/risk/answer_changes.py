@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from operator import attrgetter
@@ -31,6 +31,9 @@ from slidefit.plan.plan import Group, Plan
 FloatArray = NDArray[np.float64]
 GRID_STEPS = 21
 FLIP_POINTS = 201
+TYPED = {"death_loss": "death_loss_pct", "interest": "interest_pct", "shrink": "shrink_pct"}
+RATIOS = {"forage_yield": "forage_ratio", "feed_cost": "feed_ratio", "sale_price": ""}
+"""Inputs that stand in the budget as they are, and those that come in over their planned value."""
 
 
 @dataclass(frozen=True)
@@ -103,25 +106,17 @@ class FlipCase:
 def moved_to(flip: FlipCase, option: Option, values: Mapping[str, Number]) -> Moved:
     """Return what puts inputs at given values (``days`` apart, which needs another option)."""
     planned = {name: each.planned for name, each in flip.ranges.items()}
-
-    def off(name: str) -> Number:
-        return values[name] / planned[name]
-
-    readers: dict[str, tuple[str, Callable[[], Number]]] = {
-        "gain": ("gain_change", lambda: values["gain"] - planned["gain"]),
-        "death_loss": ("death_loss_pct", lambda: values["death_loss"]),
-        "forage_yield": ("forage_ratio", lambda: off("forage_yield")),
-        "feed_cost": ("feed_ratio", lambda: off("feed_cost")),
-        "interest": ("interest_pct", lambda: values["interest"]),
-        "shrink": ("shrink_pct", lambda: values["shrink"]),
-    }
+    ratios = {name: values[name] / planned[name] for name in RATIOS if name in values}
+    inputs = {key: values[name] for name, key in TYPED.items() if name in values}
+    inputs |= {key: ratios[name] for name, key in RATIOS.items() if name in ratios and key}
+    if "gain" in values:
+        inputs["gain_change"] = values["gain"] - planned["gain"]
     steeper: Number = 0.0
     if "slide" in values:
-        slide = np.asarray(values["slide"])
-        steeper = np.log1p(-planned["slide"] / 100.0) - np.log1p(-slide / 100.0)
+        steeper = np.log1p(-planned["slide"] / 100.0) - np.log1p(-np.asarray(values["slide"]) / 100.0)
     return Moved(
-        inputs={key: read() for name, (key, read) in readers.items() if name in values},
-        log_price=np.log(off("sale_price")) if "sale_price" in values else 0.0,
+        inputs=inputs,
+        log_price=np.log(ratios.get("sale_price", 1.0)),
         slide_add_cwt=steeper,
         bid_log=np.log(values["bid"]) if "bid" in values else None,
     )

@@ -233,29 +233,18 @@ def price_range(option: Option) -> tuple[float, float]:
     return max(median / off, least), max(median * off, least)
 
 
-@dataclass(frozen=True)
-class ChosenGroup:
-    """A group at its best choice in every draw: the head kept, and their gains [$ per head]."""
-
-    head: int
-    gains: AnyFloat
-
-
 def herd_of(
-    results: Sequence[GroupResult], kept: Sequence[ChosenGroup], loss: float, alternatives: tuple[Any, ...]
+    results: Sequence[GroupResult], kept: Sequence[AnyFloat], loss: float, alternatives: tuple[Any, ...]
 ) -> Herd:
-    """Return the whole herd: groups that are sold now gain nothing, the others what they gain for the head kept."""
-    spread = None
-    if kept:
-        total = np.sum([each.head * np.asarray(each.gains, dtype=float) for each in kept], axis=0)
-        spread = counted_spread(total, loss)
+    """Return the whole herd: groups that are sold now gain nothing, the others ``kept`` in every draw [$]."""
+    spread = counted_spread(np.sum(kept, axis=0) if kept else np.zeros(1), loss)
     return Herd(
         head=sum(result.head for result in results),
         sell_now=sum(result.sell_now.net_herd for result in results),
         gain=sum(result.best.gain_herd for result in results),
-        odds=0.0 if spread is None else spread.odds,
-        p10=0.0 if spread is None else spread.p10,
-        p50=0.0 if spread is None else spread.p50,
-        p90=0.0 if spread is None else spread.p90,
+        odds=spread.odds,
+        p10=spread.p10,
+        p50=spread.p50,
+        p90=spread.p90,
         alternatives=alternatives,
     )
