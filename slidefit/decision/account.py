@@ -99,11 +99,6 @@ def cash_needs(candidate: Candidate, start: date) -> tuple[CashNeed, ...]:
     return tuple(out)
 
 
-def cash_peak_head(candidate: Candidate) -> float:
-    """Return the most cash that keeping has called for at any time before the sale [$ per head]."""
-    return candidate.option.plain["cash_head"]
-
-
 def pasture_use(candidate: Candidate) -> PastureUse | None:
     """Return what an option asks of the pasture; None where it grazes none."""
     option, values = candidate.option, candidate.option.plain

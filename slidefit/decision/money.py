@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from slidefit.decision.budget.table import Budget
 from slidefit.decision.price_state import PricePoint
-from slidefit.decision.pricing import PriceLine, weight_mix_factor, weight_mix_factors
+from slidefit.decision.pricing import PriceLine, weight_mix_factor
 from slidefit.distributions import part_normals
 
 FloatArray = NDArray[np.float64]
@@ -105,25 +105,25 @@ class Option:
         return self.budget.with_defaults({**self.inputs, "sale_mix": self.sale_mix})
 
     @cached_property
-    def planned_lb(self) -> float:
+    def sale_lb(self) -> float:
         """Planned weight at sale [lb]."""
         inputs = self.budget.with_defaults(self.inputs)
         return float(self.budget.function(("planned_lb_sale",))(inputs, None)[0])
 
     @property
-    def sale_lb(self) -> float:
-        """Planned weight at sale [lb]."""
-        return self.planned_lb
-
-    @property
     def gain_lb(self) -> float:
         """Pounds put on as planned [lb]."""
-        return self.planned_lb - self.start_lb
+        return self.sale_lb - self.start_lb
 
     @cached_property
     def sale_mix(self) -> float:
         """See `pricing.weight_mix_factor`."""
-        return weight_mix_factor(self.line, self.planned_lb, self.spread_lb)
+        return float(weight_mix_factor(self.line, self.sale_lb, self.spread_lb))
+
+    @cached_property
+    def price_sd(self) -> float:
+        """Spread of the log price at the planned weight."""
+        return math.sqrt(float(self.point.variance(self.line.run_at(self.sale_lb))))
 
     @cached_property
     def plain(self) -> dict[str, float]:
@@ -192,12 +192,15 @@ def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_hea
     for key, value in moved.inputs.items():
         inputs[key] = spread_out(value)
     if "gain_change" in moved.inputs and len(option.spread_lb) > 1:
-        weights = option.planned_lb + np.asarray(moved.inputs["gain_change"]) * option.plain["days_on"]
-        inputs["sale_mix"] = spread_out(weight_mix_factors(option.line, weights, option.spread_lb))
+        weights = option.sale_lb + np.asarray(moved.inputs["gain_change"]) * option.plain["days_on"]
+        inputs["sale_mix"] = spread_out(weight_mix_factor(option.line, weights, option.spread_lb))
     if np.ndim(moved.slide_add_cwt) and len(option.spread_lb) > 1:
-        inputs["sale_mix"] = spread_out(steeper_mix(option, option.planned_lb, moved.slide_add_cwt))
+        mix = partial(
+            weight_mix_factor, option.line, spread_lb=option.spread_lb, steeper_cwt=moved.slide_add_cwt
+        )
+        inputs["sale_mix"] = spread_out(mix(option.sale_lb))
         if option.typed_slide_pct is not None:
-            inputs["start_mix"] = spread_out(steeper_mix(option, option.start_lb, moved.slide_add_cwt))
+            inputs["start_mix"] = spread_out(mix(option.start_lb))
     inputs["gain_miss"] = option.gain_sd_lb_day * gain
     sd, corr = option.forage_log_sd, option.gain_forage_corr
     inputs["forage_ratio"] = np.exp(sd * corr * gain - 0.5 * sd**2 * (1.0 - corr**2)) * inputs["forage_ratio"]
@@ -228,14 +231,6 @@ def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_hea
     (value,) = option.budget.function((wanted,), fixed)(inputs, price_at)
     shape = np.broadcast_shapes(np.shape(value), np.shape(share))
     return np.asarray(np.broadcast_to(value, shape) @ share)
-
-
-def steeper_mix(option: Option, mean_lb: float, slide_add_cwt: Number) -> FloatArray:
-    """Return `pricing.weight_mix_factor` with the slide steeper by log points per cwt, in their shape."""
-    each = mean_lb + option.spread_lb
-    log_cwt = np.interp(each, option.line.weights_lb, option.line.log_cwt)
-    moved = log_cwt - np.asarray(slide_add_cwt)[..., None] * option.spread_lb / 100.0
-    return np.asarray(np.mean(each * np.exp(moved), axis=-1) / (mean_lb * option.line.price_cwt(mean_lb)))
 
 
 def spread_out(value: Any) -> Any:

@@ -169,7 +169,7 @@ def group_case(outlook: Outlook, plan: Plan, group: Group, state: PriceState | N
         start_line=line,
         start_price_cwt=line.price_cwt(weight) if group.bid_cwt is None else group.bid_cwt,
         start_log_var=0.0 if has_bid else float(prices.point(start).variance(line.run_at(weight))),
-        start_mix=weight_mix_factor(line, weight, spread),
+        start_mix=float(weight_mix_factor(line, weight, spread)),
         spread_lb=spread,
         selling=selling_inputs(plan.selling),
     )

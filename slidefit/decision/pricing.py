@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -237,22 +236,16 @@ def spread_of(group: Group) -> FloatArray:
     return np.asarray(group.weight_sd_lb * part_normals(SPREAD_POINTS))
 
 
-def weight_mix_factor(line: PriceLine, mean_lb: float, spread_lb: Sequence[float] | FloatArray) -> float:
+def weight_mix_factor(
+    line: PriceLine, mean_lb: Any, spread_lb: FloatArray, steeper_cwt: Any = 0.0
+) -> FloatArray:
     """Return the check of calves priced one by one along the slide, over the check at their mean weight.
 
-    mean(w p(w)) / (W p(W)); exactly one without a spread of weights.
+    mean(w p(w)) / (W p(W)), in the shape of the mean weights and of how much steeper the slide is [log points per cwt];
+    exactly one without a spread of weights.
     """
-    return float(weight_mix_factors(line, np.array([mean_lb]), spread_lb)[0])
-
-
-def weight_mix_factors(
-    line: PriceLine, means_lb: FloatArray, spread_lb: Sequence[float] | FloatArray
-) -> FloatArray:
-    """Return `weight_mix_factor` for several mean weights, in their shape."""
-    spread = np.asarray(spread_lb, dtype=float)
-    if len(spread) == 1:
-        return np.ones(np.shape(means_lb))
-    each = np.asarray(means_lb)[..., None] + spread
-    prices = np.exp(np.interp(each, line.weights_lb, line.log_cwt))
-    middle = np.exp(np.interp(means_lb, line.weights_lb, line.log_cwt))
-    return np.asarray(np.mean(each * prices, axis=-1) / (means_lb * middle))
+    if len(spread_lb) == 1:
+        return np.ones(np.broadcast_shapes(np.shape(mean_lb), np.shape(steeper_cwt)))
+    each = np.asarray(mean_lb)[..., None] + spread_lb
+    log_cwt = line.log_at(each) - np.asarray(steeper_cwt)[..., None] * spread_lb / 100.0
+    return np.asarray(np.mean(each * np.exp(log_cwt), axis=-1) / (mean_lb * np.exp(line.log_at(mean_lb))))

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slidefit.decision.account import cash_peak_head, pasture_use
+from slidefit.decision.account import pasture_use
 from slidefit.decision.money import Option, expected
 from slidefit.decision.options import Candidate, build_option, capacity_for, contract_for
 from slidefit.decision.results import Alternative
@@ -41,21 +41,15 @@ class Way:
 
     def scaled(self, what: str, detail: str, share: float) -> Way:
         """Return the same way for a share of the group."""
-        return Way(
-            what,
-            detail,
-            self.head,
-            share * self.expected_head,
-            share * self.gains_head,
-            share * self.acres,
-            share * self.cash,
+        told = replace(self, what=what, detail=detail, expected_head=share * self.expected_head)
+        return replace(
+            told, gains_head=share * self.gains_head, acres=share * self.acres, cash=share * self.cash
         )
 
 
 def expected_price(option: Option) -> float:
     """Return the expected price at the planned weight [$/cwt]."""
-    run = option.line.run_at(option.sale_lb)
-    return option.line.price_cwt(option.sale_lb) * math.exp(0.5 * float(option.point.variance(run)))
+    return option.line.price_cwt(option.sale_lb) * math.exp(0.5 * option.price_sd**2)
 
 
 def fair_floor_cost_cwt(expected_cwt: float, log_sd: float, floor_cwt: float) -> float:
@@ -92,7 +86,7 @@ def way_of(
         expected_head=gain * kept,
         gains_head=np.asarray(drawn.gains, dtype=np.float32) * np.float32(kept),
         acres=0.0 if pasture is None else kept / pasture.head_per_acre,
-        cash=kept * cash_peak_head(candidate),
+        cash=kept * candidate.option.plain["cash_head"],
         fair_cost_cwt=fair,
     )
 
@@ -176,9 +170,8 @@ def split_way(plan: Plan, simulation: GroupSimulation, candidate: Candidate) -> 
 def protected_ways(plan: Plan, simulation: GroupSimulation, candidate: Candidate) -> list[Way]:
     """Return the best way to keep under a floor and at a forward price: the plan's, or ones at the expected price."""
     option, price = candidate.option, expected_price(candidate.option)
-    log_sd = math.sqrt(float(option.point.variance(option.line.run_at(option.sale_lb))))
     floor = plan.selling.floor
-    fair = fair_floor_cost_cwt(price, log_sd, price if floor is None else floor.floor_cwt)
+    fair = fair_floor_cost_cwt(price, option.price_sd, price if floor is None else floor.floor_cwt)
     told = "the plan's floor" if floor is not None else f"a floor of ${price:,.0f} at its fair cost"
     terms = floor or Floor.model_construct(floor_cwt=price, cost_cwt=fair)
     held = under_terms(plan, simulation, candidate, floor=terms)

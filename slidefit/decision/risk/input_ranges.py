@@ -58,7 +58,7 @@ def market_ranges(case: GroupCase, candidate: Candidate) -> list[FlipRange]:
     out = []
     if not option.is_contract:
         price = option.line.price_cwt(option.sale_lb)
-        off = float(np.exp(TEN_PERCENT_Z * option.point.variance(option.line.run_at(option.sale_lb)) ** 0.5))
+        off = float(np.exp(TEN_PERCENT_Z * option.price_sd))
         out.append(span("sale_price", price / off, price, price * off, SPREAD))
     if not option.is_contract and option.gain_lb >= 20.0:
         cwt = option.gain_lb / 100.0

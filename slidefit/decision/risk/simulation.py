@@ -228,7 +228,7 @@ def price_range(option: Option) -> tuple[float, float]:
     median = option.plain["market_cwt"]
     if option.is_contract:
         return median, median
-    off = exp(TEN_PERCENT_Z * sqrt(option.point.variance(option.line.run_at(option.sale_lb))))
+    off = exp(TEN_PERCENT_Z * option.price_sd)
     least = option.inputs.get("floor_cwt", 0.0)
     return max(median / off, least), max(median * off, least)
 
