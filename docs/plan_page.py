@@ -10,9 +10,8 @@ from collections.abc import Iterator
 
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
-from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Contract, Floor, Selling
-from slidefit.toml_tables import TomlTable, cards
+from slidefit.toml_tables import TomlTable, cards, default_text, limits_of
 
 TABLES: tuple[tuple[str, type[TomlTable], str], ...] = (
     ("(top of the file)", Plan, "`title` and `as_of` are plain fields; the rest are the tables below."),

@@ -113,6 +113,29 @@ def card_of(name: str, info: FieldInfo) -> FieldCard:
     )
 
 
+def default_text(card: FieldCard) -> str:
+    """Return a default as the page shows it."""
+    if card.required:
+        return "must be given"
+    if isinstance(card.default, TomlTable):
+        return "its own defaults"
+    if card.default in (None, "", ()):
+        return "none"
+    if isinstance(card.default, bool):
+        return "true" if card.default else "false"
+    if isinstance(card.default, tuple):
+        return ", ".join(f"{item}" for item in card.default)
+    return f"{card.default:,g}" if isinstance(card.default, float) else f"{card.default}"
+
+
+def limits_of(card: FieldCard) -> str:
+    """Return the limits of a field as the page shows them."""
+    if card.low is None or card.high is None:
+        return "" if card.low is None else f"{card.low:,.10g} or more"
+    text = f"{card.low:,.10g} to {card.high:,.10g}"
+    return f"{text}; not between 0 and {card.smallest:g}" if card.smallest else text
+
+
 def cards(table: type[TomlTable]) -> Iterator[FieldCard]:
     """Yield the card of every field of a table, in the order of their declaration."""
     for name, info in table.model_fields.items():

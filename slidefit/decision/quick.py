@@ -157,14 +157,8 @@ def budget_inputs(asked: Mapping[str, float]) -> dict[str, float]:
     if "later_price_cwt" in asked:
         later, at_lb = asked["later_price_cwt"], asked.get("later_weight_lb", start + gain * days)
     slide = asked["slide_pct"] if "slide_pct" in asked else implied_slide_pct(start, price, at_lb, later)
-    return out | {
-        "gain_lb_day": gain,
-        "shrink_pct": shrink,
-        "start_shrink_pct": shrink,
-        "later_price_cwt": later,
-        "later_weight_lb": at_lb,
-        "slide_pct": slide,
-    }
+    typed = {"later_price_cwt": later, "later_weight_lb": at_lb, "slide_pct": slide}
+    return out | {"gain_lb_day": gain, "shrink_pct": shrink, "start_shrink_pct": shrink} | typed
 
 
 def implied_slide_pct(from_lb: float, from_cwt: float, to_lb: float, to_cwt: float) -> float:

@@ -16,7 +16,7 @@ from slidefit.plan.feeding import Program
 from slidefit.plan.plan import Dates, Finance, Group, Plan, PlanFutures, Risk, TypedPrices
 from slidefit.plan.selling import Selling
 from slidefit.toml_faults import Problem, Where, key_lines, placed, toml_tables_of, toml_text
-from slidefit.toml_tables import FieldCard, TomlTable, problem_of, toml_value
+from slidefit.toml_tables import TomlTable, problem_of, toml_value
 
 SECTIONS: dict[str, type[TomlTable]] = {
     "prices": TypedPrices,
@@ -142,13 +142,7 @@ def forward_problems(sound: dict[str, list[Any]]) -> Iterator[Problem]:
 
 
 def build_plan(raw: dict[str, Any], name: str = "plan", lines: dict[Where, int] | None = None) -> Plan:
-    """Check a plan given as nested dictionaries, and build it.
-
-    Raises
-    ------
-    PlanError
-        Every problem found, in the order of the file.
-    """
+    """Check a plan given as nested dictionaries, and build it; PlanError tells every problem in the file's order."""
     problems: list[Problem] = []
     plan: Plan | None = None
     try:
@@ -167,13 +161,7 @@ def _month_hint(row: str) -> str:
 
 
 def parse_plan(text: str, name: str = "plan") -> Plan:
-    """Read a plan from TOML text; ``name`` stands in messages.
-
-    Raises
-    ------
-    PlanError
-        The text is not TOML, or the plan is at fault; every problem is told, with its line.
-    """
+    """Read a plan from TOML text, ``name`` standing in messages; PlanError tells every problem with its line."""
     try:
         raw = toml_tables_of(text, name, _month_hint)
     except SlidefitError as fault:
@@ -218,26 +206,3 @@ def write_plan(plan: Plan) -> str:
     """Return a plan as TOML: what was given, without the defaults that were not."""
     given = plan.model_dump(exclude_unset=True, exclude_none=True)
     return "\n".join(table_lines(given, "")).lstrip("\n") + "\n"
-
-
-def default_text(card: FieldCard) -> str:
-    """Return a default as the page shows it."""
-    if card.required:
-        return "must be given"
-    if isinstance(card.default, TomlTable):
-        return "its own defaults"
-    if card.default in (None, "", ()):
-        return "none"
-    if isinstance(card.default, bool):
-        return "true" if card.default else "false"
-    if isinstance(card.default, tuple):
-        return ", ".join(f"{item}" for item in card.default)
-    return f"{card.default:,g}" if isinstance(card.default, float) else f"{card.default}"
-
-
-def limits_of(card: FieldCard) -> str:
-    """Return the limits of a field as the page shows them."""
-    if card.low is None or card.high is None:
-        return "" if card.low is None else f"{card.low:,.10g} or more"
-    text = f"{card.low:,.10g} to {card.high:,.10g}"
-    return f"{text}; not between 0 and {card.smallest:g}" if card.smallest else text

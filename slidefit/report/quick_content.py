@@ -28,8 +28,9 @@ def headline(answer: QuickAnswer) -> tuple[str, ...]:
     head = f"On these numbers {better} {money(abs(answer.gain_per_head))} a head against selling now."
     lines = [f"{SOURCE} {head}"]
     if answer.gain_per_acre is not None and answer.head_per_acre is not None:
-        acre = f"{answer.head_per_acre:.2f} head an acre"
-        lines.append(f"An acre carries {acre} and gains {money(answer.gain_per_acre, sign=True)}.")
+        side = "gains" if answer.gain_per_acre > 0 else "loses"
+        acre = f"{side} {money(abs(answer.gain_per_acre))}"
+        lines.append(f"An acre carries {answer.head_per_acre:.2f} head and {acre}.")
     weights = f"{answer.values['start_lb']:,.0f} to {answer.sale_lb:,.0f} lb"
     slide = f"Slide {percent(answer.slide_pct)} per cwt from {weights}."
     if answer.value_of_gain_per_lb is not None and answer.cost_of_gain_per_lb is not None:

@@ -84,14 +84,14 @@ def as_expression(value: Operand) -> Expression:
     return value if isinstance(value, Expression) else Constant(float(value))
 
 
-def least(*each: Operand) -> Expression:
-    """Return the smallest of several."""
-    return Call("min", tuple(as_expression(one) for one in each))
+def least(one: Operand, other: Operand) -> Expression:
+    """Return the smaller of two."""
+    return Call("min", (as_expression(one), as_expression(other)))
 
 
-def most(*each: Operand) -> Expression:
-    """Return the largest of several."""
-    return Call("max", tuple(as_expression(one) for one in each))
+def most(one: Operand, other: Operand) -> Expression:
+    """Return the larger of two."""
+    return Call("max", (as_expression(one), as_expression(other)))
 
 
 def where(condition: Expression, yes: Operand, no: Operand) -> Expression:
@@ -203,8 +203,8 @@ def as_javascript(expression: Expression, name: Callable[[str], str] = str) -> s
 def as_python(expression: Expression, name: Callable[[str], str] = str) -> str:
     """Return Python source over numbers and numpy arrays, to be run in `PYTHON_SCOPE` with ``price_at`` beside it."""
     calls: dict[str, Callable[..., str]] = {
-        "min": lambda *each: _nested("smaller", each),
-        "max": lambda *each: _nested("larger", each),
+        "min": lambda one, other: f"smaller({one},{other})",
+        "max": lambda one, other: f"larger({one},{other})",
         "where": lambda *each: f"chosen({','.join(each)})",
         "power": lambda base, to: f"(({base})**({to}))",
         "price_at": lambda weight, day: f"price_at({weight},{day})",
@@ -247,13 +247,6 @@ def as_text(expression: Expression, show: Callable[[str], str]) -> str:
     }
     spaced = {"*": " x ", "/": " / ", "+": " + ", "-": " less ", ">": " is over ", "<": " is under "}
     return written(expression, Dialect(show, calls, signs=spaced))
-
-
-def _nested(function: str, each: tuple[str, ...]) -> str:
-    out = each[0]
-    for one in each[1:]:
-        out = f"{function}({out},{one})"
-    return out
 
 
 def _no_price(weight: str, day: str) -> str:

@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.decision.money import Number
 from slidefit.decision.price_state import Posterior, PriceState
 from slidefit.decision.risk.sobol import sobol_points
 from slidefit.distributions import log_gamma, part_normals
@@ -156,8 +155,3 @@ def death_shares(head: int, mean_share: float, sd_share: float, uniform: FloatAr
         log_p = choose + count * np.log(mean_share) + (head - count) * np.log1p(-min(mean_share, 1 - 1e-12))
     deaths = np.searchsorted(np.cumsum(np.exp(log_p)), uniform)
     return np.asarray(np.minimum(deaths, head) / head)
-
-
-def forage_ratios(log_sd: float, normal: AnyFloat) -> Number:
-    """Return forage yield over the plan: lognormal with its median at the plan; one without a spread."""
-    return np.exp(log_sd * normal) if log_sd > 0.0 else 1.0

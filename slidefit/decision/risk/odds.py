@@ -154,8 +154,7 @@ def percentile(ordered: AnyFloat, share: float) -> float:
 def nearer_percentile(start: float, share: float, below: float, density: float) -> float:
     """Return the percentile of a share [$] from a value near it, the probability below and the density there.
 
-    One Newton step on the scale on which a normal distribution is a straight line; what it leaves is of the second
-    order, cents from a start that is some dollars off.
+    One Newton step where a normal distribution is a straight line: cents are left of a start some dollars off.
     """
     if density <= 0.0 or not 0.0 < below < 1.0:
         return start
@@ -261,11 +260,6 @@ class ContractFloorCurves:
 Curves = PriceCurves | ContractFloorCurves
 
 
-def whole_power(draws: int) -> int:
-    """Return the largest power of two that is no more than the draws: so many even points fill their space evenly."""
-    return 1 << (draws.bit_length() - 1)
-
-
 def counted_spread(gains: AnyFloat, loss_head: float) -> GainSpread:
     """Return the spread of a gain by counting draws."""
     ordered = np.sort(gains)
@@ -287,7 +281,7 @@ def spread_of_gain(gains: AnyFloat, curves: Curves | None, loss_head: float) -> 
     """Return odds, percentiles and means of the worst part of a gain [$ per head]; without curves by counting draws."""
     if curves is None:
         return counted_spread(gains, loss_head)
-    full = whole_power(len(gains))
+    full = 1 << (len(gains).bit_length() - 1)  # so many even points fill their space evenly
     draws = full if curves.bent else min(full, ENOUGH_DRAWS)
     some = curves.first(draws)
     ordered = np.sort(gains[:draws])

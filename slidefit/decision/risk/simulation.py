@@ -14,7 +14,7 @@ from slidefit.decision.budget.lines import DAYS_PER_YEAR
 from slidefit.decision.money import Number, Option
 from slidefit.decision.options import Candidate, GroupCase
 from slidefit.decision.results import GroupResult, Herd
-from slidefit.decision.risk.draws import AnyFloat, GroupDraws, World, death_shares, forage_ratios
+from slidefit.decision.risk.draws import AnyFloat, GroupDraws, World, death_shares
 from slidefit.decision.risk.odds import (
     SMALLEST_SD,
     TEN_PERCENT_Z,
@@ -91,9 +91,11 @@ class GroupSimulation:
         return self._deaths[key]
 
     def forage(self, log_sd: float) -> Number:
-        """Return the forage grown over the plan in every draw."""
+        """Return forage yield over the plan in every draw: lognormal with its median at the plan."""
+        if log_sd == 0.0:
+            return 1.0
         if log_sd not in self._forage:
-            self._forage[log_sd] = forage_ratios(log_sd, self.own.forage_z)
+            self._forage[log_sd] = np.exp(log_sd * self.own.forage_z)
         return self._forage[log_sd]
 
     def run(self, candidate: Candidate, net_now: AnyFloat | None = None) -> SimulatedOption:
@@ -146,7 +148,7 @@ class GroupSimulation:
         curves = PriceCurves(worth, base, price.own_sd)
         if not option.is_floored:
             return curves
-        least = np.asarray(brought * a_dollar * kind_of(brought)(option.inputs["floor_cwt"]))
+        least = np.asarray(brought * a_dollar * brought.dtype.type(option.inputs["floor_cwt"]))
         return ContractFloorCurves(curves, least, base, self.start_curves(option, base))
 
     def start_curves(self, option: Option, base: AnyFloat) -> PriceCurves | None:
@@ -162,7 +164,7 @@ class GroupSimulation:
             plain["start_check"] + plain["start_spread_head"] - plain["start_commission"] - plain["net_now"]
         )
         with_interest = 1.0 + option.inputs["interest_pct"] / 100.0 * option.days / DAYS_PER_YEAR
-        kind = kind_of(base)
+        kind = base.dtype.type
         brought = kind(with_interest) * (self.net_now + kind(fixed))
         worth = np.log(np.maximum(brought, SMALLEST_CHECK)) - self.own.noise_now
         return PriceCurves(worth, base - brought, day_sd)
@@ -208,13 +210,8 @@ def price_draws(case: GroupCase, world: World, own: GroupDraws, day: date) -> Pr
     with_later = given @ cov @ later
     slopes = np.linalg.pinv(given @ cov @ given.T + np.diag(noises), rcond=1e-12) @ with_later
     own_var = later @ cov @ later + later_var - slopes @ with_later
-    rest = off - sum(kind_of(off)(slope) * each for slope, each in zip(slopes, drawn, strict=True))
+    rest = off - sum(off.dtype.type(slope) * each for slope, each in zip(slopes, drawn, strict=True))
     return PriceDraws(off, np.asarray(rest), sqrt(max(0.0, float(own_var))))
-
-
-def kind_of(values: AnyFloat) -> Any:
-    """Return the type that keeps an array's precision."""
-    return values.dtype.type
 
 
 def net_now_range(case: GroupCase) -> tuple[float, float]:

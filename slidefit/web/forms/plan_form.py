@@ -12,11 +12,10 @@ from slidefit.errors import PlanError
 from slidefit.plan.costs import KEEPING_COSTS
 from slidefit.plan.feeding import Feed, Pasture, Phase, Program
 from slidefit.plan.plan import Dates, Finance, Forward, Group, Plan, PlanFutures, Risk, TypedPrices
-from slidefit.plan.plan_file import default_text, limits_of
 from slidefit.plan.selling import Contract, Floor, Selling
 from slidefit.report.formatting import sale_month
 from slidefit.report.plan_labels import CHOICE_WORDS, LABELS
-from slidefit.toml_tables import TomlTable, card_of, table_class
+from slidefit.toml_tables import TomlTable, card_of, default_text, limits_of, table_class
 from slidefit.web.forms.plan_address import ADD_WORDS, NEW_NAMES, Kind, Values, bare, count_of, kind_of
 
 MODES = {"number": "decimal", "whole": "numeric"}

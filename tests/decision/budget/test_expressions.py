@@ -34,7 +34,7 @@ def test_an_expression_is_no_condition():
         (A * -2, "a*(-2)", -6),
         (1 - A, "1-a", -2),
         (A**2, "POWER(a,2)", 9),
-        (least(A, B, 1), "MIN(a,b,1)", 1),
+        (least(A, least(B, 1)), "MIN(a,MIN(b,1))", 1),
         (most(A, B), "MAX(a,b)", 3),
         (where(A > B, A, B), "IF(a>b,a,b)", 3),
         (where(A <= B, A, B), "IF(a<=b,a,b)", 2),

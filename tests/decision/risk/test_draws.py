@@ -1,3 +1,5 @@
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from outlooks import make_outlook
@@ -11,9 +13,9 @@ from slidefit.decision.risk.draws import (
     draw_all,
     draw_joint,
     even_points,
-    forage_ratios,
     normals_at,
 )
+from slidefit.decision.risk.simulation import GroupSimulation
 from slidefit.distributions import part_middles
 
 
@@ -80,10 +82,11 @@ def test_edges_of_deaths():
 
 def test_forage_has_its_median_at_the_plan():
     normal = normals(1)[0]
-    ratio = forage_ratios(0.3, normal)
+    simulation = GroupSimulation(None, None, SimpleNamespace(forage_z=normal), True, normal)
+    ratio = simulation.forage(0.3)
     assert np.median(ratio) == pytest.approx(1.0, abs=0.002)
     assert np.mean(ratio < np.exp(0.3)) == pytest.approx(float(ndtr(1.0)), abs=0.002)
-    assert forage_ratios(0.0, normal) == 1.0
+    assert simulation.forage(0.0) == 1.0
 
 
 def test_gain_and_forage_are_correlated_as_told():
