@@ -66,10 +66,10 @@ def market_ranges(case: GroupCase, candidate: Candidate) -> list[FlipRange]:
         sd = float(case.outlook.slide_sd(case.group.sex, option.start_lb, option.sale_lb)) / cwt
         low, mid, high = (100.0 * (1.0 - np.exp(-(slide + z * TEN_PERCENT_Z * sd))) for z in (-1, 0, 1))
         out.append(span("slide", low, mid, high, SPREAD))
-    noise = TEN_PERCENT_Z * option.start_log_var**0.5
-    share, why = (BID_SHARE, RULE) if option.has_bid else (float(np.expm1(noise)), SPREAD)
-    bid = option.inputs["start_price_cwt"]
-    return [*out, span("bid", bid * (1.0 - share), bid, bid * (1.0 + share), why)]
+    off, bid = float(np.exp(TEN_PERCENT_Z * option.start_log_var**0.5)), option.inputs["start_price_cwt"]
+    rule = (1.0 - BID_SHARE, 1.0 + BID_SHARE, RULE)
+    low, high, why = rule if option.has_bid else (1.0 / off, off, SPREAD)
+    return [*out, span("bid", bid * low, bid, bid * high, why)]
 
 
 def keeping_ranges(candidate: Candidate) -> list[FlipRange]:
