@@ -36,6 +36,7 @@ from slidefit.web.pages import (
     fault_lines,
     office_of,
     picture,
+    picture_response,
     said,
     stand_alone_policy,
 )
@@ -180,7 +181,10 @@ def download(
         return attachment(json.dumps(document, indent=1, allow_nan=False) + "\n", "slide.json")
     if kind == "csv" or kind == "json":
         raise FitError("there is no such file", remedy="Choose one on the page.")
-    return picture(figure_of(request, name), kind, save_as=name if kind == "png" else "", narrow=narrow)
+    content = office_of(request).desk.picture(
+        (name, kind, narrow), lambda: picture(figure_of(request, name), kind, narrow=narrow)
+    )
+    return picture_response(content, kind, save_as=name if kind == "png" else "")
 
 
 @router.get("/regions")

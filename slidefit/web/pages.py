@@ -261,12 +261,14 @@ def attachment(content: str | bytes, name: str) -> Response:
     return Response(content, media_type=kind, headers=headers)
 
 
-def picture(
-    figure: Figure, kind: Literal["png", "svg"], *, save_as: str = "", narrow: bool = False
-) -> Response:
-    """Return a chart as an image; charts are drawn one at a time, for the drawing library shares its state."""
+def picture(figure: Figure, kind: Literal["png", "svg"], *, narrow: bool = False) -> bytes:
+    """Return a chart as a file; charts are drawn one at a time, for the drawing library shares its state."""
     with _drawing:
-        content = rendered(narrowed(figure) if narrow else figure, kind)
+        return rendered(narrowed(figure) if narrow else figure, kind)
+
+
+def picture_response(content: bytes, kind: Literal["png", "svg"], *, save_as: str = "") -> Response:
+    """Return a picture to be shown, or to be saved under a name."""
     headers = {"Content-Disposition": f'attachment; filename="{save_as}.{kind}"'} if save_as else {}
     return Response(content, media_type=PICTURE_KINDS[kind], headers=headers)
 

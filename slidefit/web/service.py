@@ -96,6 +96,7 @@ class Service:
         self._groups = Cache(KEPT_ANSWERS)
         self._later = Cache(KEPT_ANSWERS)
         self._tables = Cache(KEPT_TABLES)
+        self._pictures = Cache(KEPT_TABLES)
 
     @property
     def book(self) -> SaleBook:
@@ -128,6 +129,11 @@ class Service:
             raise FitError("nothing is fitted yet", remedy="Add sale records, then fit the slide.")
         path = self.settings.fit
         return self._tables.get(("fit", stamp(path)), lambda: load_fit(path))
+
+    def picture(self, which: Hashable, make: Callable[[], bytes]) -> bytes:
+        """Return a picture of the fit and the book, from the store while both stand."""
+        state = (stamp(self.settings.fit), stamp(self.settings.book), date.today())
+        return self._pictures.get((which, state), make)
 
     def outlook(self, prices: str = "") -> Outlook:
         """Return the price outlook of the saved fit, or of a region's file."""

@@ -88,3 +88,19 @@ def test_what_a_group_says_again_is_taken_from_the_store_and_the_answer_is_the_s
         found = desk.comparison(plan)
         assert len(made) == 3 - again, path
         assert comparison_document(found) == comparison_document(compare(outlook, plan)), path
+
+
+def test_a_picture_is_drawn_once_while_fit_and_book_stand(desk):
+    drawn = []
+
+    def draw():
+        drawn.append(b"picture")
+        return drawn[-1]
+
+    for _ in range(2):
+        assert desk.picture(("season", "svg", False), draw) == b"picture"
+    desk.picture(("season", "svg", True), draw)
+    assert len(drawn) == 2
+    desk.settings.fit.write_text("another fit")
+    desk.picture(("season", "svg", False), draw)
+    assert len(drawn) == 3
