@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from slidefit.decision.results import (
@@ -155,21 +155,28 @@ def _runner_up(group: GroupResult) -> str:
     return group.best.runner_up or SELL_NOW
 
 
+def bar_of(label: str, option: KeepOption, axis: tuple[float, float]) -> Bar:
+    """Return an option's range as a bar."""
+    words = sentences.bar_words(option)
+    return Bar(label, option.p10, option.p90, option.mean, option.bad_year, axis, words)
+
+
 def bars(group: GroupResult, axis: tuple[float, float]) -> tuple[Bar, ...]:
     """Return the range of the option that is worth showing, as a bar; none where there is nothing to compare."""
     option = shown_option(group)
-    if option is None:
-        return ()
-    words = sentences.bar_words(option)
-    return (Bar(group.group, option.p10, option.p90, option.mean, option.bad_year, axis, words),)
+    return () if option is None else (bar_of(group.group, option, axis),)
+
+
+def axis_of(options: Iterable[KeepOption]) -> tuple[float, float]:
+    """Return ends that hold every bar of some options, their bad years and zero, with a little room on both sides."""
+    ends = [0.0, *(end for each in options for end in (each.p10, each.p90, each.mean, each.bad_year))]
+    room = BAR_ROOM * (max(ends) - min(ends))
+    return min(ends) - room, max(ends) + room
 
 
 def shared_axis(groups: Sequence[GroupResult]) -> tuple[float, float]:
-    """Return the ends that hold all bars of a plan and zero, with a little room on both sides."""
-    shown = [option for option in map(shown_option, groups) if option is not None]
-    ends = [0.0, *(end for option in shown for end in (option.p10, option.p90, option.mean, option.bad_year))]
-    room = BAR_ROOM * (max(ends) - min(ends))
-    return min(ends) - room, max(ends) + room
+    """Return the axis of all bars of a plan."""
+    return axis_of(option for option in map(shown_option, groups) if option is not None)
 
 
 def herd_answer(comparison: Comparison) -> str:

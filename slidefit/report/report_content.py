@@ -26,7 +26,7 @@ from slidefit.report.document import (
     table,
 )  # fmt: skip
 from slidefit.report.futures_content import futures_line, past_and_futures
-from slidefit.report.take_home.banker import most_out
+from slidefit.report.take_home.banker import cautions_block, most_out
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -223,14 +223,6 @@ def report_of(
     axis = answers.shared_axis(comparison.groups)
     told = [sentences.sentence(note) for note in comparison.notes if note not in outlook.notes]
     of_the_fit = notes(map(sentences.sentence, outlook.notes), "source")
-    cautions = Block(
-        "caution",
-        (
-            Heading(sentences.CAUTIONS_HEADING),
-            *([Sentence(sentences.left_out_line(comparison.left_out))] if comparison.left_out else []),
-            *notes(comparison.cautions, "caution"),
-        ),
-    )
     return document(
         Heading(sentences.ANSWER_HEADING),
         *(answer_block(group, axis, changes.get(group.group, ""), drawn=True) for group in comparison.groups),
@@ -241,7 +233,7 @@ def report_of(
         sentences.MONTHS_EXPLAINED,
         *_months(comparison.groups),
         *_changes(flips),
-        cautions,
+        cautions_block(comparison),
         Heading(sentences.RESTS_HEADING),
         *notes((*answers.rests_on(comparison, outlook.basis), *told, *_taken(comparison)), "source"),
         Block("screen", (*of_the_fit, *_market_pictures(outlook, records, season))),

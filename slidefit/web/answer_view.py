@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -79,19 +78,6 @@ def signed(value: float) -> str:
     return f.money(value, sign=True).replace("-", "\u2212")
 
 
-def axis_of(options: Sequence[KeepOption]) -> tuple[float, float]:
-    """Return ends that hold every bar of some options, their bad years and zero."""
-    ends = [0.0, *(end for each in options for end in (each.p10, each.p90, each.mean, each.bad_year))]
-    room = answers.BAR_ROOM * (max(ends) - min(ends))
-    return min(ends) - room, max(ends) + room
-
-
-def bar_of(label: str, option: KeepOption, axis: tuple[float, float]) -> Bar:
-    """Return an option's range as a bar."""
-    words = sentences.bar_words(option)
-    return Bar(label, option.p10, option.p90, option.mean, option.bad_year, axis, words)
-
-
 def cards_of(comparison: Comparison) -> list[Card]:
     """Return a verdict for each group, all bars on one axis."""
     axis = answers.shared_axis(comparison.groups)
@@ -99,7 +85,7 @@ def cards_of(comparison: Comparison) -> list[Card]:
     for place, group in enumerate(comparison.groups):
         option = answers.shown_option(group)
         word = NOTHING if option is None else verdict_of(option.mean, option.odds)
-        bar = None if option is None else bar_of(group.group, option, axis)
+        bar = None if option is None else answers.bar_of(group.group, option, axis)
         out.append(Card(place, group.group, group.head, word, option, bar))
     return out
 
@@ -107,12 +93,12 @@ def cards_of(comparison: Comparison) -> list[Card]:
 def months_of(group: GroupResult) -> Months:
     """Return the gain by day of sale, every way on one axis."""
     programs = tuple(dict.fromkeys(option.program for option in group.keep))
-    axis = axis_of(group.keep)
+    axis = answers.axis_of(group.keep)
     rows: dict[Any, list[tuple[int, Bar, str]]] = {}
     for option in sorted(group.keep, key=lambda option: option.sale_date):
         place = programs.index(option.program)
         rows.setdefault(option.sale_date, []).append(
-            (place, bar_of(option.program, option, axis), signed(option.mean))
+            (place, answers.bar_of(option.program, option, axis), signed(option.mean))
         )
     return Months(
         programs,
@@ -214,14 +200,6 @@ def answer_parts(comparison: Comparison, outlook: Outlook, look: int | None) -> 
 def problem_lines(values: dict[str, str], problems: dict[str, str]) -> list[tuple[str, str, str]]:
     """Return what stands in the way: field, its label, and what is wrong or that it is needed."""
     return [
-        (
-            name,
-            label_path(name, values),
-            text if values.get(name) or not _is_field(name, values) else "needed",
-        )
+        (name, label_path(name, values), text if values.get(name) or count_of(values, name) else "needed")
         for name, text in problems.items()
     ]
-
-
-def _is_field(name: str, values: dict[str, str]) -> bool:
-    return not count_of(values, name)

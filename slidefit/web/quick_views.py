@@ -155,7 +155,7 @@ def _missing(place: str) -> str:
     }.get(place, "Give this number.")
 
 
-def axis_of(query: Mapping[str, str], side: str, answer: QuickAnswer) -> tuple[str, float, float]:
+def side_of(query: Mapping[str, str], side: str, answer: QuickAnswer) -> tuple[str, float, float]:
     """Return a side of the two-way table: its field, its middle and its step."""
     usual = dict(zip(("x", "y"), USUAL_TABLE, strict=True))[side]
     name = query.get(side, "") if query.get(side, "") in ACROSS else usual
@@ -167,7 +167,7 @@ def axis_of(query: Mapping[str, str], side: str, answer: QuickAnswer) -> tuple[s
 
 def table_of(typed: Typed, answer: QuickAnswer) -> tuple[QuickGrid | None, str]:
     """Return the two-way table, or why there is none."""
-    sides = [axis_of(typed.texts, side, answer) for side in ("x", "y")]
+    sides = [side_of(typed.texts, side, answer) for side in ("x", "y")]
     values = [[middle + step * k for k in range(-SIDE, SIDE + 1)] for _, middle, step in sides]
     try:
         return grid_of(typed.asked, sides[0][0], values[0], sides[1][0], values[1]), ""

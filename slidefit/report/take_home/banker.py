@@ -12,7 +12,6 @@ from slidefit.report.document import (
     Column,
     Document,
     Heading,
-    Part,
     Sentence,
     TypedTable,
     Value,
@@ -56,29 +55,24 @@ def banker_content(comparison: Comparison, *, title: str = "") -> Document:
         ),
         answers.herd_answer(comparison),
     ]
-    cautions = Block(
-        "caution",
-        (
-            Heading(sentences.CAUTIONS_HEADING),
-            *([Sentence(sentences.left_out_line(comparison.left_out))] if comparison.left_out else []),
-            *notes(comparison.cautions[:2], "caution"),
-        ),
-    )
     return document(
         *lines,
         Heading(WORTH),
         worth_table(comparison),
-        *(loan_parts(kept) if kept else ()),
-        cautions,
+        *((Heading(CASH), cash_table(kept), Heading(WHEN_SOLD), needs_table(kept)) if kept else ()),
+        cautions_block(comparison, 2),
         title=f"{TITLE}: {title or sentences.REPORT_TITLE}",
         subtitle=sentences.report_date(f.day(comparison.as_of)),
         as_of=f.day(comparison.as_of),
     )
 
 
-def loan_parts(kept: list[tuple[GroupResult, KeepOption]]) -> tuple[Part, ...]:
-    """Return the cash by month, and what must come in."""
-    return (Heading(CASH), cash_table(kept), Heading(WHEN_SOLD), needs_table(kept))
+def cautions_block(comparison: Comparison, most: int | None = None) -> Block:
+    """Return what is not in the numbers, and the cautions, or as many of them as there is room for."""
+    left_out = sentences.left_out_line(comparison.left_out)
+    told = notes(comparison.cautions[:most], "caution")
+    beside = [Sentence(left_out)] if left_out else []
+    return Block("caution", (Heading(sentences.CAUTIONS_HEADING), *beside, *told))
 
 
 def worth_table(comparison: Comparison) -> TypedTable:
