@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from slidefit.cli.speaking import book_option, fit_option, json_option, progress_words, say
+from slidefit.cli.speaking import book_option, json_option, progress_words, say
 from slidefit.errors import OutputError
 
 PACKAGE = Path(__file__).resolve().parent.parent
@@ -131,7 +131,14 @@ def demo(out: str, as_json: bool) -> None:
 
 @click.command()
 @book_option
-@fit_option
+@click.option(
+    "--fit",
+    "fit_path",
+    default="slide.json",
+    show_default=True,
+    type=click.Path(),
+    help="A fit, as saved by 'fit'.",
+)
 @click.option(
     "--port", default=8765, show_default=True, type=click.IntRange(0, 65535), help="Port; 0 takes a free one."
 )

@@ -36,14 +36,6 @@ book_option = click.option(
     type=click.Path(),
     help="The sale book (a DuckDB file).",
 )
-fit_option = click.option(
-    "--fit",
-    "fit_path",
-    default="slide.json",
-    show_default=True,
-    type=click.Path(),
-    help="A fit, as saved by 'fit'.",
-)
 
 
 # settings whose flag is not the argument's own name

@@ -95,9 +95,8 @@ def alternatives_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
         rows: list[Written] = []
         for w in group.alternatives:
             label = w.what if ("line", w.what) not in [row[:2] for row in rows] else f"{w.what}, other feed"
-            rows.append(
-                ("line", label, (Cell(w.expected), Cell(w.bad_year), Cell(w.odds), Cell(w.cash_peak)))
-            )
+            cells = (Cell(w.expected), Cell(w.bad_year), Cell(w.odds), Cell(w.cash_peak))
+            rows.append(("line", label, cells))
         told.append((group.group, rows))
     columns = (
         Column("Mean", "gain", share=7.5), Column("Bad year", "gain", share=8.5),
@@ -197,12 +196,9 @@ def _kept_name(group: GroupResult, option: KeepOption) -> str:
 
 
 def _lines(lines: Sequence[BudgetLine]) -> list[Written]:
+    totals: dict[bool, RowKind] = {True: "total", False: "line"}
     return [
-        (
-            "total" if line.kind == "total" else "line",
-            line.label,
-            (Cell(line.arithmetic), Cell(line.amount_per_head)),
-        )
+        (totals[line.kind == "total"], line.label, (Cell(line.arithmetic), Cell(line.amount_per_head)))
         for line in lines
     ]
 
@@ -248,17 +244,9 @@ def figures_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
         ("Head kept", "count", lambda g, o: o.head_kept),
         ("Gain, all kept", "gain", lambda g, o: o.gain_herd),
         ("Gain an acre", "gain", lambda g, o: o.gain_per_acre),
-        ("Acres needed", "count", lambda g, o: None if o.pasture is None else o.pasture.acres_needed),
-        (
-            "Head-days an acre",
-            "count",
-            lambda g, o: None if o.pasture is None else o.pasture.head_days_per_acre,
-        ),
-        (
-            "Pasture, a head and day",
-            "cents",
-            lambda g, o: None if o.pasture is None else o.pasture.cost_head_day,
-        ),
+        ("Acres needed", "count", lambda g, o: o.pasture and o.pasture.acres_needed),
+        ("Head-days an acre", "count", lambda g, o: o.pasture and o.pasture.head_days_per_acre),
+        ("Pasture, a head and day", "cents", lambda g, o: o.pasture and o.pasture.cost_head_day),
     ]
     told = []
     for group, option in kept_of(groups):

@@ -220,15 +220,9 @@ def add_account(added: int, already_there: int, set_aside: int, reasons: Mapping
         ("added", added),
         ("already there", already_there),
         ("set aside", set_aside),
-        *((f"  {reason_words(reason)}", n) for reason, n in _ranked(reasons)),
+        *((f"  {reason}", n) for reason, n in _ranked(reasons)),
     ]
     return table("What was read", ["Rows", ("Count", "count")], rows)
-
-
-def reasons_table(reasons: Mapping[str, int]) -> TypedTable:
-    """Return the rows set aside by reason, the most frequent first."""
-    rows = [(reason_words(reason), n) for reason, n in _ranked(reasons)]
-    return table("Set aside", ["Reason", ("Rows", "count")], rows)
 
 
 def reason_words(reason: str) -> str:
@@ -241,7 +235,8 @@ def reason_words(reason: str) -> str:
 
 
 def _ranked(reasons: Mapping[str, int]) -> list[tuple[str, int]]:
-    return sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
+    ranked = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
+    return [(reason_words(reason), count) for reason, count in ranked]
 
 
 def counts_table(counts: Rows, *, title: str = "Records in the book") -> TypedTable:
@@ -341,7 +336,7 @@ def dry_run_content(read: ReadResult, prices: Sequence[WeightPrices] = ()) -> Do
         preview_table(read.first_rows(), PREVIEW_COLUMNS),
         *(f"Row {row} of the file: {text}" for account in read.files[:1] for row, text in account.samples),
         *price_lines(prices),
-        *([reasons_table(read.reasons)] if read.reasons else []),
+        *([table("Set aside", ["Reason", ("Rows", "count")], _ranked(read.reasons))] if read.reasons else []),
         *notes(read.notes),
         *questions_of(read),
         f"{f.count(read.rows_seen)} rows seen, {f.count(read.accepted)} would be read, "

@@ -265,8 +265,10 @@ def test_add_account_adds_up():
 
 
 def test_reasons_are_ranked():
-    words, counts = cells(market_content.reasons_table({"dairy": 2, "not_feeder": 40, "duplicate": 2}))
-    assert (words, counts) == (["not feeder", "dairy", "duplicate"], ["40", "2", "2"])
+    words, counts = cells(
+        market_content.add_account(0, 0, 44, {"dairy": 2, "not_feeder": 40, "duplicate": 2})
+    )
+    assert (words[4:], counts[4:]) == (["  not feeder", "  dairy", "  duplicate"], ["40", "2", "2"])
 
 
 def test_counts_table():
