@@ -83,7 +83,7 @@ def load_fit(path: str | Path) -> MarketFit:
             )
         fit: MarketFit = from_document(MarketFit, document)
         _check_whole(fit)
-    except (AttributeError, KeyError, TypeError, ValueError, RecursionError) as fault:
+    except (AttributeError, KeyError, TypeError, ValueError, ArithmeticError, RecursionError) as fault:
         raise _refused(source, f"the saved fit is damaged ({fault})", "Fit again") from fault
     return fit
 

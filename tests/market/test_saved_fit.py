@@ -135,6 +135,7 @@ def set_at(document, place, value):
         (("model", "coef"), [0.1, "a"]),
         (("model", "coef"), [0.1, 0.2]),
         (("model", "coef", 0), None),
+        (("model", "coef", 0), 10**400),  # more than a float holds
         (("model", "cov"), [[1.0]]),
         (("model", "support"), [1, 2]),
         (("model", "support"), {}),

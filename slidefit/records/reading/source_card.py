@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -21,7 +20,7 @@ from slidefit.records.reading.read_options import (
 )
 from slidefit.records.words.fields import normal
 from slidefit.records.words.taught import allowed_meanings
-from slidefit.toml_faults import Problem, key_lines, placed, suggest_key, syntax_fault, toml_text
+from slidefit.toml_faults import Problem, key_lines, placed, suggest_key, toml_tables_of, toml_text
 from slidefit.toml_tables import toml_value
 
 _NAME = re.compile(r"^[\w][\w .-]{0,60}$")
@@ -196,9 +195,9 @@ def card_from(text: str, name: str) -> SourceCard:
         The text is no TOML, or a line of it is no line of a card.
     """
     try:
-        told = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise DocumentError([syntax_fault(fault, text, name)]) from fault
+        told = toml_tables_of(text, name)
+    except SlidefitError as fault:
+        raise DocumentError([fault]) from fault
     problems = _problems(told)
     if problems:
         raise DocumentError(placed(problems, name, key_lines(text)))

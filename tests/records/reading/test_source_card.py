@@ -44,6 +44,7 @@ def test_a_card_comes_back_as_it_went_out(tmp_path: Path) -> None:
         ("[values.sex]\n1 = 'stear'", ("line 3", "steer, heifer")),
         ("[ranges]\nprice_cwt = [9, 1]", ("line 3", "lowest and highest")),
         ("name = 'twice'", ("line 2",)),
+        ("headings = " + "[" * 2000, ("rook.toml", "nested too deep")),
     ],
 )
 def test_a_fault_is_told_with_its_line(line: str, words: tuple[str, ...]) -> None:
