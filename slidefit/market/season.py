@@ -185,10 +185,7 @@ def drift_sd(index: PriceIndex, season_log: FloatArray, walk: float) -> float:
 
 
 def _level_of_last_sales(
-    index: PriceIndex,
-    season_log: FloatArray,
-    walk: float,
-    noise: float,
+    index: PriceIndex, season_log: FloatArray, walk: float, noise: float
 ) -> tuple[float, float]:
     """Return the level on the last day from the last three sales of the last 45 days, and its standard error.
 

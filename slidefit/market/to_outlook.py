@@ -161,11 +161,7 @@ def _recent(table: RecordTable, outlook: Outlook, days: int, most: int) -> tuple
 
 
 def comparable_prices(
-    outlook: Outlook,
-    records: pd.DataFrame | RecordTable,
-    *,
-    days: int = RECENT_DAYS,
-    most: int = MOST_LOTS,
+    outlook: Outlook, records: pd.DataFrame | RecordTable, *, days: int = RECENT_DAYS, most: int = MOST_LOTS
 ) -> Comparable:
     """Return recent lots at today's price level, in today's month, as the standard grade in a lot of 15.
 

@@ -73,7 +73,34 @@ def region_of(
     FitError. A market that the fit doesn't hold, or a number outside of what a region's file may hold.
     """
     try:
-        return _region_of(fit, name, provenance, market, selling, remarks)
+        outlook = fit.outlook(market)
+        past = [_months_before(fit, outlook, back) for back in ([12], [12 * year for year in range(1, 6)])]
+        price = price_of(outlook, 0.0, (_seen(fit, 0), _seen(fit, 1)), *past)
+        sexes = {sex: _sex_table(fit, outlook, sex) for sex in outlook.curves}
+        return Region(
+            name=name,
+            markets=fit.markets if market is None else (market,),
+            currency=outlook.currency,
+            remarks=remarks,
+            price=price,
+            standard=Standard.model_validate(
+                {"sex": fit.model.recipe.sexes[0], "grade": fit.model.recipe.grades[0] or UNGRADED}
+            ),
+            season=_season(fit, outlook),
+            slide_season=slide_season_of(outlook),
+            steer=sexes.get("steer"),
+            heifer=sexes.get("heifer"),
+            bull=sexes.get("bull"),
+            grades={
+                grade or UNGRADED: discounted(fit, grade, -100.0 * float(np.expm1(offset.slope_cwt)))
+                for grade, offset in outlook.grades.items()
+            },
+            forecast=_forecast(price, outlook),
+            noise=_noise(outlook, fit.drift_cwt),
+            basis=_basis(outlook.month_basis),
+            selling=selling or SellingTerms(),
+            source=_source(fit, provenance),
+        )
     except ValidationError as fault:
         error = fault.errors(include_url=False)[0]
         raise FitError(
@@ -81,44 +108,6 @@ def region_of(
             where=name,
             remedy="They are too few or too alike to make a region of: add more sales.",
         ) from fault
-
-
-def _region_of(
-    fit: MarketFit,
-    name: str,
-    provenance: Provenance,
-    market: str | None,
-    selling: SellingTerms | None,
-    remarks: tuple[str, ...],
-) -> Region:
-    outlook = fit.outlook(market)
-    past = [_months_before(fit, outlook, back) for back in ([12], [12 * year for year in range(1, 6)])]
-    price = price_of(outlook, 0.0, (_seen(fit, 0), _seen(fit, 1)), *past)
-    sexes = {sex: _sex_table(fit, outlook, sex) for sex in outlook.curves}
-    return Region(
-        name=name,
-        markets=fit.markets if market is None else (market,),
-        currency=outlook.currency,
-        remarks=remarks,
-        price=price,
-        standard=Standard.model_validate(
-            {"sex": fit.model.recipe.sexes[0], "grade": fit.model.recipe.grades[0] or UNGRADED}
-        ),
-        season=_season(fit, outlook),
-        slide_season=slide_season_of(outlook),
-        steer=sexes.get("steer"),
-        heifer=sexes.get("heifer"),
-        bull=sexes.get("bull"),
-        grades={
-            grade or UNGRADED: discounted(fit, grade, -100.0 * float(np.expm1(offset.slope_cwt)))
-            for grade, offset in outlook.grades.items()
-        },
-        forecast=_forecast(price, outlook),
-        noise=_noise(outlook, fit.drift_cwt),
-        basis=_basis(outlook.month_basis),
-        selling=selling or SellingTerms(),
-        source=_source(fit, provenance),
-    )
 
 
 def price_of(

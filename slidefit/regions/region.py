@@ -75,7 +75,7 @@ class SeasonTable(TomlTable):
     """The season: price of the same calf by calendar month, and one standard error in percent."""
 
     waves: Literal[0, 1, 2] = entry(
-        meaning="Turns a year that were fitted; 0 where the records show no season. Settles how errors go together.",
+        meaning="Turns a year that were fitted; 0 where the records show no season. Settles how errors go together."
     )
     unseen: tuple[MonthKey, ...] = entry(meaning="Months without a sale in the records.")
     jan: MonthIndex = entry(unit="year mean = 100, percent", meaning="Index and its standard error.")
@@ -127,10 +127,7 @@ class SexTable(TomlTable):
     discount_se: float = entry(unit="points", meaning="One standard error of the discount.", low=0, high=60)
     discount_at_lb: float = entry(unit="lb", meaning="Weight that the discount holds at.", low=100, high=1500)
     discount_more: float = entry(
-        unit="points",
-        meaning="Points of discount added when prices rise by 10 percent.",
-        low=-20,
-        high=20,
+        unit="points", meaning="Points of discount added when prices rise by 10 percent.", low=-20, high=20
     )
     slide_more: MonthPoints = entry(
         unit="log points x 100 per cwt",

@@ -17,14 +17,7 @@ from slidefit.market.fit.constants import MARKETS_SLIDE_SD
 from slidefit.market.fit.slide_model import STEP_LB, usual_weights
 from slidefit.market.futures import MonthBasis
 from slidefit.market.months import MONTHS, month_weights
-from slidefit.market.outlook import (
-    STANDARD_WEIGHT_LB,
-    UNGRADED,
-    GradeOffset,
-    Outlook,
-    OutlookBasis,
-    SexCurve,
-)
+from slidefit.market.outlook import STANDARD_WEIGHT_LB, UNGRADED, GradeOffset, Outlook, OutlookBasis, SexCurve
 from slidefit.market.past_record import OURS
 from slidefit.market.season import index_rows
 from slidefit.market.to_outlook import BEYOND_SD_CWT, curve_grid, extrapolate

@@ -150,15 +150,11 @@ def changes(
     out = []
     for i, row in enumerate(rows):
         at = place.get(row.key)
-        values = row.values
-        because: tuple[Influence, ...] = ()
+        values, because = row.values, tuple[Influence, ...]()
         if refitted and found is not None and at is not None:
             values = (row.values[0], _expected(row, float(found.change[at])), row.values[2])
-            because = (
-                _because(refitted, row.worth * found.influence[:, at], float(head[i]))
-                if judged[i] == "moved"
-                else ()
-            )
+            if judged[i] == "moved":
+                because = _because(refitted, row.worth * found.influence[:, at], float(head[i]))
         out.append(
             NumberChange(
                 row.key.kind, row.key.of, row.key.at or float(row.key.month), row.key.month if row.key.at else 0,

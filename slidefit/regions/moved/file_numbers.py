@@ -12,13 +12,7 @@ from slidefit.market.months import MONTHS
 from slidefit.market.outlook import STANDARD_WEIGHT_LB
 from slidefit.regions.moved.refits import NumberKey
 from slidefit.regions.region import SEASON_AT_LB, Region, Sex, SexTable, spread_at
-from slidefit.regions.region_outlook import (
-    at_price,
-    level_rise,
-    region_slide_rows,
-    season_of,
-    slide_error,
-)
+from slidefit.regions.region_outlook import at_price, level_rise, region_slide_rows, season_of, slide_error
 
 SPREAD_MONTHS = (3, 6)
 SINGLE_YEAR_MONTHS = 12
@@ -238,10 +232,7 @@ def _noise(old: Region, new: Region, shared: float) -> Iterator[FileNumber]:
 def _spread(old: Region, new: Region, shared: float) -> Iterator[FileNumber]:
     """Yield changes of the spread; one of h months, from n months of sales, errs by 1 / sqrt(2 n / h) of itself."""
     for ahead in SPREAD_MONTHS:
-        spreads = (
-            spread_at(old.price, old.forecast, ahead),
-            spread_at(new.price, new.forecast, ahead),
-        )
+        spreads = (spread_at(old.price, old.forecast, ahead), spread_at(new.price, new.forecast, ahead))
         errors = [
             spread / float(np.sqrt(2.0 * max(region.source.months, SINGLE_YEAR_MONTHS) / ahead))
             for spread, region in zip(spreads, (old, new), strict=True)
