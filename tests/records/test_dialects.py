@@ -188,3 +188,13 @@ def test_a_number_that_stands_for_other_lots_too_corrects_none(tmp_path: Path) -
         encoding="utf-8",
     )
     assert read(tmp_path / "b.csv").reasons == {}
+
+
+@pytest.mark.parametrize("heading", ["Cur", "Paid in"])
+def test_money_told_row_by_row_is_kept_row_by_row(tmp_path: Path, heading: str) -> None:
+    rows = ["552,387.75,USD", "618,498.75,CAD", "438,436.75,USD", "402,543.25,C$", "505,368.25,US$"]
+    lines = [f"2026-10-14,Alder Ford,Steer,12,{row}" for row in rows]
+    (tmp_path / "a.csv").write_text(
+        "\n".join([f"Date,Yard,Class,Head,Wt (lb),Price /cwt,{heading}", *lines]) + "\n"
+    )
+    assert list(read(tmp_path / "a.csv").records["currency"]) == ["USD", "CAD", "USD", "CAD", "USD"]

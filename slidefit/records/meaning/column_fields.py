@@ -36,6 +36,7 @@ from slidefit.records.words.units import (
     HEAVIEST_LB,
     LIGHTEST_LB,
     PER_HEAD,
+    currency_of,
     not_sold,
     parse_weight,
     parse_weight_class,
@@ -48,6 +49,7 @@ _SURE = 0.8
 _UNSURE = 90
 _LONGEST_CLASS = 40
 _LONGEST_STATUS = 20
+_LONGEST_MONEY = 4  # CAD, US$, CA$, NZ$: a longer cell says more than the money
 FILL_SHARE = 0.2
 _FEWEST_FILLED_ROWS = 3
 SAMPLE = 4_000
@@ -78,7 +80,7 @@ class Assignment:
 
 
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
-    """Return the field of a column with an unknown heading, by its cells alone: dates, sexes or grades."""
+    """Return the field of a column with an unknown heading, by its cells alone: dates, sexes, grades, money."""
     dated = _share(column, lambda text: _is_full_date(text))
     if dated > _SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
@@ -86,6 +88,8 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
         return "sex", "its cells are classes of cattle"
     if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"
+    if _share(column, lambda text: len(text.strip()) <= _LONGEST_MONEY and bool(currency_of(text))) > _SURE:
+        return "currency", "its cells name the money"
     sold = {text.strip().lower() for text in column.values if not is_missing(text)}
     short = heading and max(map(len, sold), default=0) <= _LONGEST_STATUS
     if sold and short and all("sold" in text or not_sold(text) for text in sold):
