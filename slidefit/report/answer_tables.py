@@ -244,9 +244,9 @@ def figures_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
         ("Head kept", "count", lambda g, o: o.head_kept),
         ("Gain, all kept", "gain", lambda g, o: o.gain_herd),
         ("Gain an acre", "gain", lambda g, o: o.gain_per_acre),
-        ("Acres needed", "count", lambda g, o: o.pasture and o.pasture.acres_needed),
-        ("Head-days an acre", "count", lambda g, o: o.pasture and o.pasture.head_days_per_acre),
-        ("Pasture, a head and day", "cents", lambda g, o: o.pasture and o.pasture.cost_head_day),
+        ("Acres needed", "count", lambda g, o: o.pasture.acres_needed if o.pasture else None),
+        ("Head-days an acre", "count", lambda g, o: o.pasture.head_days_per_acre if o.pasture else None),
+        ("Pasture, a head and day", "cents", lambda g, o: o.pasture.cost_head_day if o.pasture else None),
     ]
     told = []
     for group, option in kept_of(groups):
