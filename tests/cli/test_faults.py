@@ -99,7 +99,7 @@ def test_fit_that_is_not_ours(run: Run, tmp_path: Path) -> None:
 
 
 def test_missing_folder_for_the_result(run: Run, demo_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(plan_commands, "report_of_plan", lambda *_: document("Keep."))
+    monkeypatch.setattr(plan_commands, "_report_of", lambda *_: document("Keep."))
     monkeypatch.setattr(market_fit, "fit_market", lambda *_, **__: load_fit(demo_folder / "slide.json"))
     plan = ROOT / "data_demo" / "plan.toml"
     refused(run("report", plan, "--fit", demo_folder / "slide.json", "--out", "gone/report.html"), "gone")

@@ -259,7 +259,7 @@ def test_words_are_taught_from_the_terminal(run: Run, tmp_path: Path) -> None:
     rows = "date,sex,head,wt,price\n2026-10-03,1,12,512,251\n2026-10-03,2,9,498,228\n2026-10-03,1,7,560,240\n"
     (tmp_path / "coded.csv").write_text(rows)
     asked = run("add", "coded.csv")
-    assert asked.code == 2 and "--value sex:1=steer" in asked.err.replace("\n", " ")
+    assert asked.code == 2 and '--value "sex:1=?"' in asked.err.replace("\n", " ")
     words = ("--value", "sex:1=steer", "--value", "sex:2=heifer")
     shown = run("add", "coded.csv", *words, "--dry-run")
     assert shown.code == 0 and "Words of the columns" in shown.out

@@ -119,7 +119,7 @@ COMMANDS = {
 def test_old_or_new_the_cause_named_and_nothing_left(
     run: Run, base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    monkeypatch.setattr(plan_commands, "report_of_plan", lambda *_: document("Keep."))
+    monkeypatch.setattr(plan_commands, "_report_of", lambda *_: document("Keep."))
     if name == "region make":  # the fit is made once: what is tried is the writing
         from slidefit.market import market_fit
 
