@@ -29,7 +29,7 @@ from slidefit.records.meaning.rejections import (
     set_repeats_aside,
     set_sums_aside,
 )
-from slidefit.records.meaning.reshaping import completed, melted, priced, rows_of_prices
+from slidefit.records.meaning.reshaping import completed, melted, parted, priced, rows_of_prices
 from slidefit.records.meaning.row_classes import rows_told_again
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
@@ -165,7 +165,7 @@ def decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in map(cut_short, contents.tables):
-        long = priced(completed(melted(rows_of_prices(table))))
+        long = priced(completed(parted(melted(rows_of_prices(table)))))
         if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"

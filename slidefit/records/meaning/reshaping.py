@@ -93,7 +93,7 @@ def _part(
             measures.append(
                 (ColumnHeading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
             )
-    if not any(heading.field in PRICE_FIELDS for heading, _ in measures):
+    if not any(heading.field in PRICE_FIELDS | {"average"} for heading, _ in measures):
         return None
     blank = np.ones(len(table.rows), dtype=bool)
     for _, column in measures:
@@ -240,7 +240,11 @@ def _single(column: TextColumn, parse: Callable[[str], PriceCell | WeightCell]) 
 
 
 MOST = 0.5
-_HEAD = re.compile(r"(?:^|[\s,(])(\d{1,4})\s?(?:head|hd)\b|\((\d{1,3})\)\s*$", re.IGNORECASE)
+_HEAD = re.compile(
+    r"(?:^|[\s,(])(\d{1,4})\s?(?:head|hd)\b|\((\d{1,3})\)\s*$"
+    r"|^(\d{1,2}) (?:\w+ ){0,2}(?:steers?|heifers?|bulls?|strs|hfrs|calves)\b",
+    re.IGNORECASE,
+)
 _WEIGHT = re.compile(
     r"(?<![\d.,-])(\d{3,4}\s?(?:-|–|to)\s?\d{3,4}|\d{3,4}(?=\s?(?:#|lbs?\b|pounds?\b|kgs?\b)))\s?(?:#|lbs?\b|pounds?\b|kgs?\b)?",
     re.IGNORECASE,
@@ -271,6 +275,21 @@ def completed(table: Table) -> Table:
     return table
 
 
+_BESIDE = re.compile(r"^(.*\d.*?)\s*\((?:avg\.?\s*)?\$?([\d.,]+)\)$", re.IGNORECASE)
+
+
+def parted(table: Table) -> Table:
+    """Return a table whose cells of a range with the mean in brackets, as in ``400-449 (441)``, are two columns."""
+    headings, columns = list(table.headings), list(table.columns)
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        name = {"weight": "weight_range", "price": "price_range", "average": "price_range"}.get(heading.field)
+        if name and len(column) and np.mean(column.bools(lambda text: bool(_BESIDE.match(text)))) > MOST:
+            headings.append(replace(heading, field=name, how="a range with its mean in brackets"))
+            columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text)))
+            columns[place] = column.mapped(lambda text: _BESIDE.sub(r"\2", text))
+    return replace(table, headings=tuple(headings), columns=tuple(columns))
+
+
 def _class_heading(heading: ColumnHeading, column: TextColumn) -> ColumnHeading:
     """Return the heading of a column of classes, ``Class and weight`` among them, as one; others unchanged."""
     unsure = heading.field in WEIGHT_FIELDS or not heading.known
@@ -294,4 +313,4 @@ def _first(pattern: re.Pattern[str], text: str) -> str:
     found = pattern.search(text)
     if found is None:
         return ""
-    return found.group().strip() if pattern is _WEIGHT else str(found[1] or found[2])
+    return found.group().strip() if pattern is _WEIGHT else str(found[1] or found[2] or found[3])

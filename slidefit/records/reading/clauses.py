@@ -33,7 +33,7 @@ _MASKS = tuple(  # numbers that are neither weights nor prices nor head
         rf"\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
         rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
         r"|consign\w+|buyers?|sellers?)\b)",
-        r"\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}\b|\bpage \d+(?: of \d+)?",
+        r"\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}(?::\d{2})?\b|\bpage \d+(?: of \d+)?",
     )
 )
 _KINDS = {  # kind of token -> how it looks; the first that fits counts
@@ -45,8 +45,8 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
     "money": rf"(?<!\$)\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$))\$*\s?(?:{_NUM}))?|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}"
     rf"(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
     "bare": rf"(?<![\w.,]){_RANGE}(?![\w%])",
-    "unit": r"(?:/|\bper\b|\bby the\b)\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd|pair|unit|kg)\b\.?"
-    r"(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
+    "unit": r"(?:/|\bper\b|\bby the\b)\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd|pair|unit|kg)\b"
+    r"(?:\.(?!\s|$))?(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
     "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|n/?q)\b",
     "one": r"\b(?:a single|one)\b",
     "word": r"[^\W\d_][\w&/'’-]*",
@@ -93,6 +93,7 @@ class Lot:
     weight: str = ""
     price: str = ""
     average: str = ""
+    mean: str = ""
     unit: str = ""
     none: bool = False
     before: list[str] = field(default_factory=list)
@@ -162,6 +163,12 @@ def tokens(text: str) -> list[Token]:
             Token("bare", "1", match.start()) if kind == "one" else Token(kind, piece, match.start())
         )
     return sorted(found, key=lambda token: token.at)
+
+
+def _inside(text: str, weights: str) -> bool:
+    """Tell whether a number lies within a range of weights: their mean, and no price."""
+    mean, low, *high = (float(number.replace(",", "")) for number in re.findall(_NUM, f"{text} {weights}"))
+    return bool(high) and low <= mean <= high[0]
 
 
 def _rises(text: str) -> bool:
@@ -339,6 +346,9 @@ class _Walk:
         lot = self._open(token)
         if kind == "price" and lot.weight and (lot.price or lot.none):
             yield from self._second_price(token, lot)
+            return
+        if kind == "average" and lot.weight and not lot.price and _inside(token.text, lot.weight):
+            lot.mean = token.text
             return
         taken = {"head": lot.head, "weight": lot.weight, "price": lot.price, "average": lot.average}[kind]
         if taken and kind == "weight" and not lot.price:

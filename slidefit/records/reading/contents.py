@@ -33,6 +33,7 @@ MOST_CELL_CHARACTERS = 1 << 20
 MOST_LINES_IN_CELL = 6
 MOST_LINE = 1_000_000  # characters: a longer line is another kind of file, or one that lost its line ends
 FEWEST_ALIGNED_LINES = 3
+MOST_BLOCK_NAMES = (3, 30)  # names in a block of names and values
 
 
 def find_delimiter(lines: Sequence[str]) -> str | None:
@@ -119,6 +120,9 @@ def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
     return marked
 
 
+_SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
+
+
 def aligned_grid(text: str, name: str) -> Grid | None:
     """Return the cells of text whose columns are held apart by blanks, or None when it is no such text.
 
@@ -126,6 +130,10 @@ def aligned_grid(text: str, name: str) -> Grid | None:
     columns decide which cell is missing.
     """
     lines = text.expandtabs(8).split("\n")
+    lines = [
+        _SPACED_OUT.sub(lambda found: found.group().replace(" ", "").ljust(len(found.group())), x)
+        for x in lines
+    ]
     split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
     widths = Counter(len(parts) for parts in split if len(parts) >= 3)
     if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:
@@ -148,7 +156,7 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         for number, part in enumerate(parts):
             middle = 0.5 * (part.start() + part.end())
             place = min(range(width), key=lambda at: abs(0.5 * (spans[at][0] + spans[at][1]) - middle))
-            if over and len(below) == width:
+            if over >= 0 and len(below) == width:
                 place = over + number * (width - over) // len(parts)
             row[place] = f"{row[place]} {part.group()}".strip()
         cells.append(row)
@@ -156,12 +164,12 @@ def aligned_grid(text: str, name: str) -> Grid | None:
 
 
 def _repeated_from(headings: Sequence[str], times: int) -> int:
-    """Return the place from which headings repeat so many times, as under STEERS and HEIFERS; 0 for none.
+    """Return the place from which headings repeat so many times, as under STEERS and HEIFERS; -1 for none.
 
     >>> _repeated_from(["Weight", "Head", "Price", "Head", "Price"], 2), _repeated_from(["Head", "Wt", "Price"], 2)
-    (1, 0)
+    (1, -1)
     """
-    for place in range(1, len(headings) - times):
+    for place in range(len(headings) - times):
         length, left = divmod(len(headings) - place, times)
         if (
             times > 1
@@ -169,7 +177,7 @@ def _repeated_from(headings: Sequence[str], times: int) -> int:
             and list(headings[place:]) == list(headings[place : place + length]) * times
         ):
             return place
-    return 0
+    return -1
 
 
 _REFUSED: tuple[tuple[bytes, str, str], ...] = (
@@ -183,6 +191,7 @@ _REFUSED: tuple[tuple[bytes, str, str], ...] = (
     (b"\xfd7zXZ", "is an xz archive", "Unpack it first."),
 )
 SHARED_TITLES = ("market", "price_unit", "weight_unit", "currency")
+_JSON = re.compile(r"\s*+[{\[]\s*+[\"{\[\]}]")
 _HTML = re.compile(r"^\s*<(?:!doctype html|html|table|head|body|meta)", re.IGNORECASE)
 
 
@@ -267,7 +276,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     RecordsError
         There is no table and no report in it.
     """
-    if text.lstrip()[:1] in ("{", "["):
+    if _JSON.match(text):
         from slidefit.records.reading.json_records import json_document, json_tables
 
         tables, grids = json_tables(json_document(text, name), name, options)
@@ -281,6 +290,10 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
             where=name,
             remedy="Check that it is a table or a report, saved with its line ends.",
         )
+    if (blocks := _blocks(text, name)) and any(
+        map(_is_priced, (kept := grid_tables([blocks], name, options)).tables)
+    ):
+        return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None and any(map(_is_priced, (kept := grid_tables([cut], name, options)).tables)):
         return kept
@@ -303,6 +316,29 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         where=name,
         remedy="See docs/records.md for what can be read.",
     )
+
+
+_NAMED = re.compile(r"^\s*+([^:\d][^:]{0,38}?)\s*:\s+(\S.*)$")
+
+
+def _blocks(text: str, name: str) -> Grid | None:
+    """Return blocks of lines of a name, a colon and a value as rows under the names; None where names don't repeat."""
+    titles: list[list[str]] = []
+    records: list[tuple[int, dict[str, str]]] = []
+    for number, line in enumerate(text.split("\n"), 1):
+        found = _NAMED.match(line)
+        if found is None and not records:
+            titles.append([line.strip()])
+        elif found is not None:
+            if not records or found[1] in records[-1][1]:
+                records.append((number, {}))
+            records[-1][1][found[1]] = found[2]
+    names = list(dict.fromkeys(key for _, record in records for key in record))
+    if len(records) < 2 or len(names) < MOST_BLOCK_NAMES[0] or len(names) > MOST_BLOCK_NAMES[1]:
+        return None
+    rows = [[record.get(key, "") for key in names] for _, record in records]
+    numbers = [*range(1, len(titles) + 1), records[0][0] - 1, *(number for number, _ in records)]
+    return Grid(name, [*titles, names, *rows], numbers)
 
 
 def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:

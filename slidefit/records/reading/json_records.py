@@ -194,10 +194,31 @@ def _holds_records(value: Any) -> bool:
     )
 
 
+def _measured(key: str, value: Any) -> dict[str, str]:
+    """Return a measure told as an amount with its unit, each by its own name; nothing for any other value.
+
+    >>> _measured("avgWeight", {"value": 552, "unit": "lb"}), _measured("price", {"amount": 385.25, "per": "cwt"})
+    ({'avgWeight': '552', 'weight unit': 'lb'}, {'price': '385.25', 'price unit': 'cwt'})
+    """
+    name = (field_of(key) or ("", 0))[0]
+    word = "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
+    if not word or not isinstance(value, Mapping):
+        return {}
+    names = {
+        **dict.fromkeys(("value", "amount"), key),
+        **dict.fromkeys(("unit", "per", "uom"), f"{word} unit"),
+    }
+    names["currency"] = "currency"
+    known = all(inner.lower() in names for inner in value)
+    return {names[inner.lower()]: cell_text(cell) for inner, cell in value.items()} if known else {}
+
+
 def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:
     flat: dict[str, str] = {}
     for key, value in record.items():
-        if isinstance(value, Mapping):
+        if measured := _measured(key, value):
+            flat.update(measured)
+        elif isinstance(value, Mapping):
             flat.update(_flat(value, before if key.lower() in _WRAPPERS else f"{before}{key} "))
         elif isinstance(value, list):
             flat[f"{before}{key}"] = "; ".join(

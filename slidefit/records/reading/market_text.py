@@ -20,7 +20,7 @@ from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_gra
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import field_of
 from slidefit.records.words.headings import ColumnHeading
-from slidefit.records.words.titles import date_in, market_in, read_titles
+from slidefit.records.words.titles import date_in, market_in, read_titles, year_in
 from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
@@ -134,6 +134,7 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     reading, state = _Reading(), _State()
     written, by_columns = "", has_column_line(text)
     unfolded = _unfolded(text)
+    year = year_in(unfolded.split("\n"))
     for number, line in enumerate(unfolded.split("\n"), 1) if by_columns else _lines(unfolded):
         if not line.strip() or _RULE.match(line):
             continue
@@ -154,7 +155,7 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             written = whole.day.isoformat() if whole is not None and whole.precision == "day" else written
             reading.residue.not_sales += bool(_SHAPE.search(line))
         else:
-            state, written = _sale_day(line, state, written)
+            state, written = _sale_day(line, state, written, year)
             state = _clauses(line, number, state, reading)
     if not reading.cells:
         return None, len(reading.other), reading.residue
@@ -281,17 +282,17 @@ def _class_line(bare: str, state: _State) -> _State:
     return state
 
 
-def _sale_day(line: str, state: _State, written: str) -> tuple[_State, str]:
-    """Take the day of sale from a line of prose; a day without a year takes that of the dateline.
+def _sale_day(line: str, state: _State, written: str, year: str) -> tuple[_State, str]:
+    """Take the day of sale from a line of prose; a day without a year takes that of the dateline, or of the text.
 
     A day behind "sale of", "sold on" and the like beats the dateline, the first day written.
     """
     for found in _A_DAY.finditer(line):
-        day = _day_of(found, written)
+        day = _day_of(found, written or year)
         if day is not None and not written and _is_whole(found.group()):
             written = day.isoformat()
             state = replace(state, date=state.date or _as_written(found.group(), day))
-    if sold := _day_sold(line, written):
+    if sold := _day_sold(line, written, year):
         return replace(state, date=sold), written
     weekday = _WEEKDAY.search(line)
     if written and weekday:
@@ -301,10 +302,10 @@ def _sale_day(line: str, state: _State, written: str) -> tuple[_State, str]:
     return state, written
 
 
-def _day_sold(line: str, written: str) -> str:
+def _day_sold(line: str, written: str, year: str = "") -> str:
     """Return the day behind "sale of", "sold on" and the like, never after the day written; blank without one."""
     for found in _A_DAY.finditer(line):
-        day = _day_of(found, written)
+        day = _day_of(found, written or year)
         if day is not None and _SALE_DAY.search(line[: found.start()]):
             if written and day.isoformat() > written and not _is_whole(found.group()):
                 day = day.replace(year=day.year - 1)
@@ -382,12 +383,13 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
 
 
 def _cells(lot: Lot, about: str, remarks: str, *, corrected: bool) -> dict[str, str]:
-    average = re.sub(r"[^\d.,]", "", lot.average).strip(".,")
+    average, mean = (re.sub(r"[^\d.,]", "", text).strip(".,") for text in (lot.average, lot.mean))
     unit = unit_text(lot)
     cells = {
         "sex": about,
         "head": lot.head,
         "weight_range": lot.weight,
+        "weight": mean,
         "price_range": lot.price,
         "price": average,
         "remarks": remarks,

@@ -24,6 +24,7 @@ COUNT_WORDS = frozenset(
 )
 SCAN_ROWS = 200
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
+_CENTS = re.compile(r"(?<![\d.])\d+\.\d{2}(?![\d.])|\d:\d{2}")  # of a price or a time: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
 
@@ -148,7 +149,7 @@ def _labelled(texts: Sequence[str]) -> bool:
 def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
     """Tell whether a row can be (part of) a heading: two known cells, few unknown ones, no plain numbers."""
     texts = [cell.strip() for cell in row if cell.strip()]
-    if len(texts) < 2 or any(is_number(text) for text in texts) or _labelled(texts):
+    if len(texts) < 2 or any(is_number(t) or _CENTS.search(t) for t in texts) or _labelled(texts):
         return False
     headings = _parsed(texts, mapping)
     fields = {heading.field for heading in headings if heading.field}

@@ -23,6 +23,7 @@ _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
 _DATE_TEXT = words_of("titles", "date_text")
+_PARTS = re.compile(r"[;|—]|\s[-–]\s(?=[a-z])")
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
@@ -74,6 +75,7 @@ def date_in(lines: Sequence[str], *, day_first: bool = False) -> str:
     >>> date_in(["Brantley, Thu Oct 11, 2018   USDA Market News", "Report for 10/10/2018"])
     'Report for 10/10/2018'
     """
+    lines = [part for line in lines for part in (_PARTS.split(line) if _OTHER_DATE.search(line) else (line,))]
     dated = [
         line
         for line in lines
