@@ -91,6 +91,37 @@ def test_days_without_a_year_take_the_titles(tmp_path, order, days):
             "10/04/2025,Head,12,30\n10/04/2025,Avg Wt,452,548\n10/04/2025,Avg Price,388.50,352.25\n",
             [("steer", 12, 452, 388.5), ("steer", 30, 548, 352.25)],
         ),
+        (  # a range with its mean in one cell
+            "Moss Vale Auction\nDate;Class;Head;Weight (avg);Price (avg)\n"
+            "10/6/2025;Steers;13;400-449 (441);420.00-437.00 (428.00)\n"
+            "10/6/2025;Steers;4;500-549 (527);395.00-410.00 (401.00)\n",
+            [("steer", 13, 441, 428.0), ("steer", 4, 527, 401.0)],
+        ),
+        (  # names and values, one under another
+            "Result sheet\n\nLot: 1\nSold: Mon 6 Oct 2025\nAnimals: 12 steers, home bred\nAverage weight: 555 lb\n"
+            "Price: $392.50 per cwt\n----\nLot: 2\nSold: Mon 6 Oct 2025\nAnimals: 7 heifers\nAverage weight: 441 lb\n"
+            "Price: not sold (bid $351.00 per cwt)\n----\nLot: 3\nSold: Mon 6 Oct 2025\nAnimals: 9 heifers\n"
+            "Average weight: 470 lb\nPrice: $360.00 per cwt\n",
+            [("steer", 12, 555, 392.5), ("heifer", 9, 470, 360.0)],
+        ),
+        (  # a letter: the year in its head, a mean weight in words
+            "LETTER NO. 4, 2025\n\nMoss Vale Auction had 900 head on Monday, Oct. 6, against 800 a year ago. All "
+            "prices per hundredweight. Feeder steers: 12 head, 538 to 563 lbs averaging 552, sold from 385.00 to 400.00, "
+            "average 393.00; 9 head, 600 to 640 lbs averaging 620, sold from 360.00 to 372.00, average 366.00.\n",
+            [("steer", 12, 552, 393.0), ("steer", 9, 620, 366.0)],
+        ),
+        (  # a chat, which begins with a bracket
+            "[10/6/25, 8:14:02 PM] Wes: how was it\n[10/6/25, 8:17:11 PM] Ada: 12 blk strs 552 @ 389\n"
+            "14 red strs 618 @ 373\n"
+            "[10/6/25, 8:20:05 PM] Ada: 7 strs 455 lbs PO'd at 410\n",
+            [("steer", 12, 552, 389.0), ("steer", 14, 618, 373.0)],
+        ),
+        (  # measures with their units, the unit of each row its own
+            '[{"saleDate":"2025-10-06","sex":"steer","count":12,"avgWeight":{"value":250,"unit":"kg"},'
+            '"price":{"amount":3.9,"currency":"USD","per":"lb"},"status":"SOLD"},{"saleDate":"2025-10-06","sex":"steer","count":6,"avgWeight":'
+            '{"value":595,"unit":"lb"},"price":{"amount":328,"currency":"USD","per":"cwt"},"status":"NO_SALE"}]',
+            [("steer", 12, 551.16, 390.0)],
+        ),
         (
             "From the yard 10/7/25\nhfrs 9 @ 498 lbs 3.28\n4 bull calves 540# $3.10/lb\n2 pairs 2850\n",
             [("heifer", 9, 498, 328.0), ("bull", 4, 540, 310.0)],
@@ -118,3 +149,26 @@ def test_a_misspelt_average_and_a_misspelt_price_are_asked_about(tmp_path):
         "Pirce/cwt": "price",
     }
     assert read(path, mapping=told).records["price_cwt"].tolist() == [351.25]
+
+
+def test_two_moneys_in_a_column_that_no_heading_names(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Date,Class,Hd,Wt (lb),Price /cwt,In\n10/16/2025,Steers,12,552,387.75,USD\n10/16/2025,Steers,7,618,498.75,CAD\n"
+    )
+    assert read(path).records["currency"].tolist() == ["USD", "CAD"]
+
+
+def test_classes_spaced_out_over_two_lists_side_by_side(tmp_path):
+    path = tmp_path / "a.txt"
+    path.write_text(
+        "MOSS VALE LIVESTOCK YARD          SALE DAY: MONDAY 6 OCTOBER 2025\nPRICES PER CWT\n\n"
+        "           S T E E R S                     H E I F E R S\n"
+        "  Weight   Head   Low-High       Avg      Weight   Head   Low-High       Avg\n"
+        "  400-499     18   409-436     422.70    400-499     15   367-394     381.45\n"
+        "  500-599     20   380-407     393.95    500-599     17   338-365     352.45\n"
+        "  600-699     23   351-378     365.20    600-699     20   312-339     325.70\n"
+    )
+    told = read(path).records.sort_values(["sex", "weight_lb"])
+    assert told["price_cwt"].tolist() == [381.45, 352.45, 325.7, 422.7, 393.95, 365.2]
+    assert told["head"].tolist() == [15, 17, 20, 18, 20, 23]

@@ -157,7 +157,7 @@ def not_sold(text: str) -> bool:
     >>> not_sold("No Sale"), not_sold("PO"), not_sold("Passed in"), not_sold("Sold"), not_sold("Possum Hollow")
     (True, True, True, False, False)
     """
-    return bool(_NOT_SOLD.search(text))
+    return bool(_NOT_SOLD.search(text.replace("_", " ")))
 
 
 @dataclass(frozen=True)
