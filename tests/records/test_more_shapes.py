@@ -106,8 +106,8 @@ def test_days_without_a_year_take_the_titles(tmp_path, order, days):
         ),
         (  # a letter: the year in its head, a mean weight in words
             "LETTER NO. 4, 2025\n\nMoss Vale Auction had 900 head on Monday, Oct. 6, against 800 a year ago. All "
-            "prices per hundredweight. Feeder steers: 12 head, 538 to 563 lbs averaging 552, sold from 385.00 to 400.00, "
-            "average 393.00; 9 head, 600 to 640 lbs averaging 620, sold from 360.00 to 372.00, average 366.00.\n",
+            "prices per hundredweight. Feeder steers: 12 head, 538 to 563 lbs averaging 552, sold from 385.00 to "
+            "400.00, average 393.00; 9 head, 600 to 640 lbs averaging 620, from 360.00 to 372.00, average 366.00.\n",
             [("steer", 12, 552, 393.0), ("steer", 9, 620, 366.0)],
         ),
         (  # a chat, which begins with a bracket
