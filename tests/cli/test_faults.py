@@ -111,8 +111,8 @@ def test_missing_folder_for_the_result(run: Run, demo_folder: Path, monkeypatch:
 
 def full_disk(folder: Path, limit: int, *words: str) -> subprocess.CompletedProcess[str]:
     """Run the command where no file may grow past ``limit`` bytes: what a full disk does to a writer."""
-    return subprocess.run(
-        [sys.executable, "-c", "from slidefit.cli.main import run; run()", *words],
+    return subprocess.run(  # -B: Python would leave its own compiled files cut short
+        [sys.executable, "-B", "-c", "from slidefit.cli.main import run; run()", *words],
         cwd=folder, capture_output=True, text=True, check=False,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
     )  # fmt: skip
