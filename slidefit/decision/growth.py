@@ -68,16 +68,17 @@ def stretches_of(
     ``days`` run from the start to sale. What was done in the days ``kept`` from weaning to the start is left out; where
     the start is weaning the slump comes off ``weight_lb`` at once.
     """
-    waits = Phase.model_construct(
-        name="waiting",
-        days=wait_days(program, weaning),
-        gain_lb_day=program.wait_gain_lb_day or 0.0,
-        cost_head_day=(program.wait_cost_head_day or 0.0) - program.cost_head_day,
-    )
     out: list[FeedingPeriod] = []
     weight = weight_lb - (0.0 if kept else program.slump_lb)
-    begins, day = 0, 0
-    for phase in (waits, *program.stages()):
+    begins, day, phases, waits = 0, 0, program.stages(), None
+    if waiting := wait_days(program, weaning):
+        gain, cost = (
+            program.wait_gain_lb_day or 0.0,
+            (program.wait_cost_head_day or 0.0) - program.cost_head_day,
+        )
+        waits = Phase.model_construct(name="waiting", days=waiting, gain_lb_day=gain, cost_head_day=cost)
+        phases = (waits, *phases)
+    for phase in phases:
         ends = days + kept if phase.days is None else min(days + kept, begins + phase.days)
         left = ends - max(begins, kept)
         begins = ends

@@ -120,16 +120,16 @@ class Budget:
 
         Inputs not ``given`` are at their defaults; ``price_at`` is the market's price [$/cwt] from weight and day.
         """
-        wanted = tuple(each.key for each in self.entries)
+        wanted = tuple(self.by_key)
         return dict(zip(wanted, self.function(wanted)(self.with_defaults(given), price_at), strict=True))
 
     def with_defaults(self, given: Mapping[str, Value]) -> dict[str, Value]:
         """Return the inputs given, and the defaults of the rest."""
-        return {key: given.get(key, default) for key, default in self._defaults}
+        return self._defaults | dict(given)
 
     @cached_property
-    def _defaults(self) -> tuple[tuple[str, float], ...]:
-        return tuple((each.key, each.default) for each in self.inputs)
+    def _defaults(self) -> dict[str, Value]:
+        return {each.key: each.default for each in self.inputs}
 
     def needed(self, wanted: Iterable[str], fixed: Iterable[str] = ()) -> set[str]:
         """Return the keys that some keys rest on, themselves included; what is fixed rests on nothing."""

@@ -15,12 +15,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import exp, pi, sqrt
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.distributions import normal_cdf, normal_quantile
+from slidefit.distributions import normal_cdf
 
 FloatArray = NDArray[np.float64]
 AnyFloat = NDArray[np.floating[Any]]
@@ -38,6 +39,7 @@ TABLE_REACH = 6.0
 TABLE_CELLS = 32_768
 CELLS_FOR_SD = TABLE_CELLS / (2.0 * TABLE_REACH)
 TINY = 1e-30
+NORMAL = NormalDist()
 
 
 @dataclass(frozen=True)
@@ -158,8 +160,8 @@ def nearer_percentile(start: float, share: float, below: float, density: float) 
     """
     if density <= 0.0 or not 0.0 < below < 1.0:
         return start
-    here = float(normal_quantile(below))
-    return start + (float(normal_quantile(share)) - here) * exp(-0.5 * here**2) / sqrt(2.0 * pi) / density
+    here = NORMAL.inv_cdf(below)
+    return start + (NORMAL.inv_cdf(share) - here) * exp(-0.5 * here**2) / sqrt(2.0 * pi) / density
 
 
 def smooth_percentiles(
