@@ -70,7 +70,8 @@ def stretches_of(
     """
     out: list[FeedingPeriod] = []
     weight = weight_lb - (0.0 if kept else program.slump_lb)
-    begins, day, phases, waits = 0, 0, program.stages(), None
+    begins, day, phases = 0, 0, program.stages()
+    waits: Phase | None = None
     if waiting := wait_days(program, weaning):
         gain, cost = (
             program.wait_gain_lb_day or 0.0,

@@ -23,8 +23,6 @@ LEAST_FOR_SLIDE_LB = 20.0
 MOST_RATIO = 5.0
 """A price that changes more than this for 100 lb is no slide."""
 MOST_CELLS = 2500
-
-
 PASTURE = ("forage_lb_acre", "eaten_pct")
 INTAKES = ("intake_lb_day", "intake_pct")
 EVEN_AT = {
