@@ -67,7 +67,7 @@ def searched(
     """Return a breakeven looked for within reach of what is moved, and read off it; the reason where there is none."""
 
     def gain_at(values: Sequence[float]) -> FloatArray:
-        return expected(option, moved(np.array(values)))
+        return np.broadcast_to(expected(option, moved(np.array(values))), len(values))
 
     value = even_at(gain_at, *reach, near)
     if value is not None:
