@@ -66,3 +66,19 @@ def some_records(outlook: Outlook, *, sales: int = 40, lots: int = 24, seed: int
             )
     names = ["sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "price_cwt", "source_row"]
     return pd.DataFrame(rows, columns=names).astype({"sale_date": "datetime64[ns]"})
+
+
+def a_season() -> pd.DataFrame:
+    index = 100 + 5 * np.cos(2 * np.pi * (np.arange(12) - 3) / 12)
+    return pd.DataFrame({"month": range(1, 13), "index": index, "low": index - 2, "high": index + 2})
+
+
+def some_slides() -> pd.DataFrame:
+    rows = [
+        (sex, middle - 50.0, middle + 50.0, month, 10.0, 8.0, 12.0)
+        for sex in ("heifer", "steer")
+        for middle in (650, 450, 550)
+        for month in (None, 3)
+    ]
+    names = ["sex", "from_lb", "to_lb", "month", "percent_per_cwt", "percent_low", "percent_high"]
+    return pd.DataFrame(rows, columns=names)

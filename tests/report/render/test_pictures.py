@@ -7,8 +7,7 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 from example_comparison import a_comparison, a_group
-from example_market import an_outlook, some_records
-from test_charts import a_season, some_slides
+from example_market import a_season, an_outlook, some_records, some_slides
 
 from slidefit.report.render.pictures import pictures
 

@@ -13,7 +13,7 @@ from running import PLAN, Running, token_in
 from slidefit.errors import PlanError
 from slidefit.plan.plan_file import parse_plan, read_plan
 from slidefit.report.plan_labels import LABELS
-from slidefit.web.forms.plan_address import Values, added, address, given, plan_of, raw_of, removed, values_of
+from slidefit.web.forms.plan_address import Values, address, given, plan_of, raw_of, values_of
 from slidefit.web.forms.plan_form import SHOWN, FormField, FormPart, form_of, label_path, problems_by_field
 
 
@@ -83,46 +83,11 @@ def test_problems_stand_at_their_fields() -> None:
     assert label_path("groups.1.weight_lb", values) == "Light steers: Mean weight"
 
 
-def test_groups_come_and_go() -> None:
-    values = whole()
-    more = added(values, "groups")
-    assert more["groups.3.name"] == "Calves 4"
-    assert removed(more, "groups.3") == values
-    fewer = removed(values, "groups.0")
-    assert fewer["groups.0.name"] == "Light steers" and "groups.2.name" not in fewer
-    assert added(values, "risk") == values and added(values, "nonsense.path") == values
-
-
-def test_lists_are_read() -> None:
-    values = {**whole(), "groups.0.programs": "Dry lot; Cereal pasture", "risk.vary": "price; gain"}
-    plan = plan_of(values)
-    assert plan.groups[0].programs == ("Dry lot", "Cereal pasture") and plan.risk.vary == ("price", "gain")
-    assert values_of(plan)["groups.0.programs"] == "Dry lot; Cereal pasture"
-
-
 @for_all(st.lists(st.tuples(st.text(max_size=40), st.text(max_size=20)), max_size=20))
 def test_no_address_breaks_the_form(pairs: list[tuple[str, str]]) -> None:
     values = given(pairs)
     form_of(values, {})
     raw_of(values)
-
-
-KNOWN = st.sampled_from(
-    ["groups.{}.name", "groups.{}.weight_lb", "programs.{}.ration.{}.lb_day", "programs.{}.pasture.kind"]
-)
-
-
-@for_all(
-    st.lists(
-        st.tuples(KNOWN, st.integers(0, 999), st.integers(0, 999), st.text(min_size=1, max_size=9)),
-        max_size=12,
-    )
-)
-def test_positions_are_renumbered_and_stay_so(parts: list[tuple[str, int, int, str]]) -> None:
-    values = given((name.format(one, two), text) for name, one, two, text in parts)
-    assert given(values.items()) == values
-    with pytest.raises(PlanError):
-        plan_of(values)
 
 
 def test_a_file_goes_in_and_comes_out(page: Running) -> None:
