@@ -257,8 +257,8 @@ class SaleBook(PublicResult):
     ) -> BookTable:
         """Return the tidy records as a table to be read where it lies; of some markets and days as in `records`."""
         named = (market,) if isinstance(market, str) else tuple(market or ())
-        days = (date.fromisoformat(day) if isinstance(day, str) else day for day in (since, until))
-        return BookTable(self.path, named, *days)
+        first, last = (date.fromisoformat(day) if isinstance(day, str) else day for day in (since, until))
+        return BookTable(self.path, named, first, last)
 
     def records(
         self, market: Markets = None, since: date | str | None = None, until: date | str | None = None
@@ -337,15 +337,15 @@ class SaleBook(PublicResult):
                 "b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
             )
         rows = tuple(dict(zip(_COUNTED, row, strict=True)) for row in counts)
-        infos = tuple(MarketInfo(*row, _gaps(*row[-2:], set(days))) for *row, days in markets)
+        infos = tuple(
+            MarketInfo(name, money, records, head, sales, first, last, _gaps(first, last, set(days)))
+            for name, money, records, head, sales, first, last, days in markets
+        )
         batch_infos = tuple(
             BatchInfo(
-                *row[:2],
-                tuple(filter(None, row[2].split("\n"))),
-                *row[3:6],
-                tuple(row[6:]) if row[7] else None,
+                batch, at, tuple(filter(None, files.split("\n"))), *counted, (old, new) if new else None
             )
-            for row in batches
+            for batch, at, files, *counted, old, new in batches
         )
         return BookSummary(self.path, sum(info.records for info in infos), infos, batch_infos, rows)
 

@@ -170,8 +170,8 @@ def _heading_at(
     cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
 ) -> tuple[list[ColumnHeading], int] | None:
     """Return the heading that starts at a row and how many rows it takes, or None."""
-    texts, below = (_distinct(row) for row in (*cells[at : at + 2], [], [])[:2])
-    named = any(map(market_in, texts)) and len(texts) < min(len(below), _FEWEST_WITH_MARKET)
+    texts, following = (_distinct(row) for row in (*cells[at : at + 2], [], [])[:2])
+    named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
     if not _heading_like(cells[at], mapping) or (named and _heading_like(cells[at + 1], mapping)):
         return None  # the name of a place above a heading of more columns is a title, cut by the commas in it
     best = (_parsed(cells[at], mapping), 1)

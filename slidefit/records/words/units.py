@@ -62,7 +62,7 @@ def parse_weight_class(text: str, decimal: str = ".") -> WeightCell | None:
     if is_missing(bare):
         return None
     if (as_date := neighbors_in_date(bare)) is not None:
-        return WeightCell(*map(float, as_date), "cwt")
+        return WeightCell(float(as_date[0]), float(as_date[1]), "cwt")
     named = _HUNDREDS.match(bare)
     if named:  # "five weights" weigh 500 to 599 lb: common practice, no source
         low = 100.0 * float(named["hundreds"] or named["hundreds2"])
@@ -103,7 +103,9 @@ def _units_by_word(section: str) -> dict[str, str]:
     return {word: unit for unit, words in VOCABULARY[section].items() for word in words.split("|")}
 
 
-_UNIT_PATTERNS = {unit: _unit_pattern(look) for unit, look in VOCABULARY["price_units"].items()}
+_UNIT_PATTERNS: dict[str, re.Pattern[str]] = {
+    unit: _unit_pattern(look) for unit, look in VOCABULARY["price_units"].items()
+}
 _UNIT_NAMES, _UNIT_CODES = _units_by_word("price_unit_names"), _units_by_word("price_unit_codes")
 
 
