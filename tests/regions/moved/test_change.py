@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from slidefit.regions.moved.change import Changes, changes
-from slidefit.regions.moved.file_numbers import change_error, shared_part
 from slidefit.regions.region import GradeTable, Region
 from slidefit.regions.region_outlook import at_price, region_slides, shifted
 
@@ -66,24 +65,6 @@ def test_a_grade_whose_discount_doubles_is_found(shipped: Region) -> None:
         next(c for c in judged(old, new, 0.0).rows if (c.kind, c.sex) == ("grade", name)).verdict
         == "can't tell"
     )
-
-
-def test_more_shared_records_make_a_change_surer() -> None:
-    assert change_error(1.0, 1.0, 0.0) == pytest.approx(np.sqrt(2.0))
-    assert change_error(1.0, 1.0, 1.0) == 0.0
-    assert change_error(1.0, 0.5, 0.5) < change_error(1.0, 0.5, 0.0)
-    assert shared_part(0.0, 10.0, 5.0) == 0.0 and shared_part(5.0, 5.0, 50.0) == 1.0
-
-
-def test_two_means_that_share_records_correlate_as_said() -> None:
-    """Simulated: means of n and of n + m draws, the n in both; sd of their difference, and r by its name."""
-    rng = np.random.default_rng(20261125)
-    n, m = 60, 20
-    draws = rng.normal(size=(20_000, n + m))
-    old, new = draws[:, :n].mean(axis=1), draws.mean(axis=1)
-    r = shared_part(n, n + m, n)
-    assert np.corrcoef(old, new)[0, 1] == pytest.approx(r, abs=0.01)
-    assert change_error(n**-0.5, (n + m) ** -0.5, r) == pytest.approx((new - old).std(), rel=0.02)
 
 
 def test_carrying_a_slide_to_another_price_adds_its_error(shipped: Region) -> None:

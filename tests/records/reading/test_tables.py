@@ -1,0 +1,57 @@
+"""Tables inside a grid of cells: headings, rows and the lines around them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from slidefit.records.columns import TextColumn
+from slidefit.records.reading.tables import (
+    MOST_CELL,
+    Grid,
+    Table,
+    cut_short,
+    few_blanks,
+    find_tables,
+    is_number,
+)
+
+HEADING = ["Sale Date", "Class", "Head", "Avg Wt", "Price $/cwt"]
+LOT = ["10/03/2023", "Steers", "12", "512", "251.25"]
+
+
+def found(*rows: list[str]) -> list[Table]:
+    return find_tables(Grid("a.csv", rows, range(1, len(rows) + 1)))[0]
+
+
+def test_titles_heading_and_rows_come_apart_with_their_row_numbers() -> None:
+    (table,) = found(["Hollow Creek Livestock Auction"], [], HEADING, LOT, [], [*LOT[:3], "604", "233.50"])
+    assert [heading.field for heading in table.headings] == ["date", "sex", "head", "weight", "price"]
+    assert table.rows.tolist() == [4, 6] and table.said["market"] == "Hollow Creek Livestock Auction"
+    assert table.columns[3].texts().tolist() == ["512", "604"]
+
+
+def test_a_line_between_rows_says_the_class_of_those_below() -> None:
+    heading, lot = [HEADING[0], *HEADING[2:]], [LOT[0], *LOT[2:]]
+    (table,) = found(heading, ["Steers"], lot, ["Heifers"], lot)
+    assert len(table.rows) == 2 and table.rows.tolist() == [3, 5]
+    cells = {text for column in table.columns for text in column.distinct()}
+    assert {"Steers", "Heifers"} <= cells
+
+
+def test_a_second_heading_begins_a_second_table() -> None:
+    first, second = found(HEADING, LOT, [], ["Date", "Sex", "Hd", "Weight", "Price/lb"], LOT)
+    assert (first.headings[-1].unit, second.headings[-1].unit) == ("$/cwt", "$/lb")
+
+
+@pytest.mark.parametrize(("size", "marked"), [(MOST_CELL, False), (MOST_CELL + 1, True)])
+def test_a_cell_of_a_pasted_page_is_cut_and_its_row_marked(size: int, marked: bool) -> None:
+    column = TextColumn.of(["short", "x" * size])
+    table = cut_short(Table("a.csv", (), (column,), np.array([4, 9])))
+    assert max(map(len, table.columns[0].values)) == MOST_CELL
+    assert table.marked == ({"too_long": frozenset({9})} if marked else {})
+
+
+def test_blanks_are_shortened_in_long_cells_alone_and_years_are_no_numbers() -> None:
+    assert few_blanks("a" + " " * 99) == "a" + " " * 99 and few_blanks("a" + " " * 100) == "a  "
+    assert is_number("$251.25*") and not is_number("2023") and not is_number("n/q")
