@@ -129,7 +129,7 @@ def test_files_stay_short() -> None:
     assert not long
 
 
-MODULES_WITHOUT_TESTS = 31
+MODULES_WITHOUT_TESTS = 25
 """Modules that only others' tests try: to be counted down, never up."""
 
 
