@@ -46,8 +46,8 @@ def test_a_second_heading_begins_a_second_table() -> None:
 
 @pytest.mark.parametrize(("size", "marked"), [(MOST_CELL, False), (MOST_CELL + 1, True)])
 def test_a_cell_of_a_pasted_page_is_cut_and_its_row_marked(size: int, marked: bool) -> None:
-    column = TextColumn.of(["short", "x" * size])
-    table = cut_short(Table("a.csv", (), (column,), np.array([4, 9])))
+    column = TextColumn.of(["short", "y" * MOST_CELL, "x" * size])
+    table = cut_short(Table("a.csv", (), (column,), np.array([4, 7, 9])))
     assert max(map(len, table.columns[0].values)) == MOST_CELL
     assert table.marked == ({"too_long": frozenset({9})} if marked else {})
 
