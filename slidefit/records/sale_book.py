@@ -343,15 +343,9 @@ class SaleBook(PublicResult):
         )
         batch_infos = tuple(
             BatchInfo(
-                batch,
-                at,
-                tuple(filter(None, files.split("\n"))),
-                records,
-                corrected,
-                aside,
-                (old, new) if new else None,
+                batch, at, tuple(files.splitlines()), count, corrected, aside, (old, new) if new else None
             )
-            for batch, at, files, records, corrected, aside, old, new in batches
+            for batch, at, files, count, corrected, aside, old, new in batches
         )
         return BookSummary(self.path, sum(info.records for info in infos), infos, batch_infos, rows)
 
