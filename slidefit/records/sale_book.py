@@ -98,6 +98,9 @@ _COUNTED = {
     "market": "market", "currency": "currency", "year": "year(sale_date) AS year", "sex": "sex",
     "records": "count(*) AS records", "head": "sum(head) AS head",
 }  # fmt: skip
+_COUNTS = (
+    f"SELECT {', '.join(_COUNTED.values())} FROM sales GROUP BY ALL ORDER BY market, currency, year, sex"
+)
 _EXPORTS = {".csv": "FORMAT csv, HEADER", ".parquet": "FORMAT parquet"}
 LONGEST_NAME = 100  # of a market, so that it fits a table's cell
 
@@ -320,10 +323,7 @@ class SaleBook(PublicResult):
             There is no book or it can't be read.
         """
         with opened(self.path, write=False) as connection:
-            counts = run(
-                connection,
-                f"SELECT {', '.join(_COUNTED.values())} FROM sales GROUP BY ALL ORDER BY market, currency, year, sex",
-            )
+            counts = run(connection, _COUNTS)
             markets = run(
                 connection,
                 "SELECT market, currency, count(*), coalesce(sum(head), 0.0), count(DISTINCT sale_date), "
@@ -332,7 +332,8 @@ class SaleBook(PublicResult):
             )
             batches = run(
                 connection,
-                "SELECT b.batch, b.added_at, b.files, (SELECT count(*) FROM sales s WHERE s.batch = b.batch) + "
+                "SELECT b.batch, b.added_at, string_split(nullif(b.files, ''), chr(10)), "
+                "(SELECT count(*) FROM sales s WHERE s.batch = b.batch) + "
                 "(SELECT count(*) FROM kept_quotes q WHERE q.batch = b.batch), b.corrected, b.set_aside, "
                 "b.market_from, b.market_to FROM additions b ORDER BY b.added_at",
             )
@@ -342,10 +343,8 @@ class SaleBook(PublicResult):
             for name, money, records, head, sales, first, last, days in markets
         )
         batch_infos = tuple(
-            BatchInfo(
-                batch, at, tuple(files.splitlines()), count, corrected, aside, (old, new) if new else None
-            )
-            for batch, at, files, count, corrected, aside, old, new in batches
+            BatchInfo(name, at, tuple(files or ()), lots, fixed, aside, (old, new) if new else None)
+            for name, at, files, lots, fixed, aside, old, new in batches
         )
         return BookSummary(self.path, sum(info.records for info in infos), infos, batch_infos, rows)
 
