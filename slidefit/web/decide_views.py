@@ -41,7 +41,7 @@ MOST_DIGITS = 5
 
 
 @dataclass(frozen=True)
-class Asked:
+class PlanRequest:
     """What an address asks for: its fields, the plan or its problems, and the answer or why there is none.
 
     ``without`` names groups that are left out of the answer because something in them is missing or wrong.
@@ -61,7 +61,7 @@ class Asked:
         return address({**({PRICES: self.prices} if self.prices else {}), **self.values})
 
 
-def asked_of(request: Request, *, full: bool = False) -> Asked:
+def asked_of(request: Request, *, full: bool = False) -> PlanRequest:
     """Return what an address asks for; the answer with all draws of the plan, or with as many as are quick."""
     values = given(request.query_params.multi_items())
     desk = office_of(request).desk
@@ -74,18 +74,18 @@ def asked_of(request: Request, *, full: bool = False) -> Asked:
         problems = problems_by_field(fault)
         others = without_groups(values, problems)
         if others is None:
-            return Asked(values, prices, None, None, problems, ())
+            return PlanRequest(values, prices, None, None, problems, ())
         try:
             plan, without = plan_of(others[0]), others[1]
         except PlanError:
-            return Asked(values, prices, None, None, problems, ())
+            return PlanRequest(values, prices, None, None, problems, ())
     try:
         plan = desk.with_terms(plan, prices)
         check_size(plan)
         comparison = desk.comparison(plan if full else lighter(plan), prices)
     except SlidefitError as fault:
-        return Asked(values, prices, plan, None, problems, tuple(fault_lines(fault)), without)
-    return Asked(values, prices, plan, comparison, problems, (), without)
+        return PlanRequest(values, prices, plan, None, problems, tuple(fault_lines(fault)), without)
+    return PlanRequest(values, prices, plan, comparison, problems, (), without)
 
 
 def without_groups(values: Values, problems: Mapping[str, str]) -> tuple[Values, tuple[str, ...]] | None:
@@ -104,7 +104,7 @@ def without_groups(values: Values, problems: Mapping[str, str]) -> tuple[Values,
     return kept, tuple(values.get(f"groups.{place}.name", "a group") for place in sorted(at_fault))
 
 
-def shown_parts(request: Request, asked: Asked) -> dict[str, Any]:
+def shown_parts(request: Request, asked: PlanRequest) -> dict[str, Any]:
     """Return what the answer's template shows."""
     look = request.query_params.get("look", "")
     told: dict[str, Any] = {
@@ -122,7 +122,7 @@ def shown_parts(request: Request, asked: Asked) -> dict[str, Any]:
     return told
 
 
-def draws_line(asked: Asked) -> list[str]:
+def draws_line(asked: PlanRequest) -> list[str]:
     """Return that the page draws less than the plan says, where it does."""
     if asked.plan is None or asked.comparison is None or asked.plan.risk.draws == asked.comparison.draws:
         return []

@@ -39,7 +39,7 @@ SHOWN_FILES = 5
 
 
 @dataclass(frozen=True)
-class Question:
+class ReadingRequest:
     """Held files, and how the user says that they are to be read.
 
     Attributes
@@ -99,7 +99,7 @@ class Addition:
     notes: tuple[str, ...]
 
 
-def read_held(question: Question) -> ReadResult:
+def read_held(question: ReadingRequest) -> ReadResult:
     """Read held files as sale records; the result names them as the browser did."""
     try:
         result = read(
@@ -163,7 +163,7 @@ def open_question(fault: SlidefitError, names: Mapping[str, str] | None = None) 
     return OpenQuestion(lines, headings, words)  # type: ignore[arg-type]
 
 
-def look_at(turn: Turn, question: Question) -> Look:
+def look_at(turn: Turn, question: ReadingRequest) -> Look:
     """Return how held files are understood."""
     result = read_held(question)
     prices: tuple[WeightPrices, ...] = ()
@@ -187,12 +187,12 @@ def look_at(turn: Turn, question: Question) -> Look:
     )
 
 
-def aside_of(_: Turn, question: Question) -> pd.DataFrame:
+def aside_of(_: Turn, question: ReadingRequest) -> pd.DataFrame:
     """Return the rows of held files that can't be used, in their own columns."""
     return set_aside_table(read_held(question))
 
 
-def add_to(turn: Turn, question: Question, book: Path) -> Addition:
+def add_to(turn: Turn, question: ReadingRequest, book: Path) -> Addition:
     """Add held files to a book, as one batch."""
     result = read_held(question)
     with turn.book():

@@ -58,7 +58,7 @@ EVEN_WORDS = {
 
 
 @dataclass(frozen=True)
-class Asked:
+class QuickRequest:
     """What an address asks: the source of prices (its value and name), its outlook, what it expects, the question."""
 
     source: tuple[str, str]
@@ -67,13 +67,13 @@ class Asked:
     typed: Typed
 
 
-def asked_of(request: Request) -> Asked:
+def asked_of(request: Request) -> QuickRequest:
     """Return what an address asks, prices that nobody typed filled in from the source."""
     office, typed = office_of(request), typed_of(request.query_params)
     source = source_of(request)
     outlook = outlook_at(office, source[0])
     found = expected(outlook, source[1], typed, date.today())
-    return Asked(source, outlook, found, filled_in(typed, found))
+    return QuickRequest(source, outlook, found, filled_in(typed, found))
 
 
 def sources_of(office: Context) -> list[tuple[str, str]]:

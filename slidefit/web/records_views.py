@@ -19,7 +19,7 @@ from slidefit.records.words.taught import offered_meanings
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
 from slidefit.report.market_content import PREVIEW_COLUMNS, add_account, preview_table, reason_words
 from slidefit.report.sources_content import price_rows
-from slidefit.web.jobs import Addition, Look, Question, add_to, aside_of, look_at, open_question
+from slidefit.web.jobs import Addition, Look, ReadingRequest, add_to, aside_of, look_at, open_question
 from slidefit.web.pages import Context, attachment, changing_form, csv_text, files_of, office_of, said
 
 router = APIRouter(include_in_schema=False)
@@ -88,13 +88,13 @@ async def look_again(request: Request, form: ChangingForm) -> Response:
     return await looked(request, office_of(request), said(form, "upload"), form)
 
 
-def question_of(request: Request, number: str, form: FormData) -> Question:
+def question_of(request: Request, number: str, form: FormData) -> ReadingRequest:
     """Return held files of this browser with how they are to be read."""
     office = office_of(request)
     upload = office.uploads.find(number, office.tokens.browser(request))
     with office.desk.book_lock:
         cards = cards_of(office.desk.settings.book)
-    return Question(
+    return ReadingRequest(
         upload.paths, upload.names, mapping_of(form), stated_in(form), values_of(form), cards,
         office.desk.settings.book,
     )  # fmt: skip
