@@ -201,7 +201,10 @@ def answer_group(
         best=best_of(keep, [each.gains for each in drawn], case.start),
         unavailable=refused,
         notes=group_notes(case, keep),
-        alternatives=tuple(alternative_of(way, plan.risk.loss_head) for way in ways),
+        alternatives=tuple(
+            alternative_of(way, plan.risk.loss_head, None if way.option is None else keep[way.option])
+            for way in ways
+        ),
         bid=case.prices.state.reading(case.prices.place),
     )
     best = chosen(result)

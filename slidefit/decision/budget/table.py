@@ -159,7 +159,8 @@ class Budget:
         if entry.formula is None:
             return ""
         if entry.words:
-            return entry.words.format_map(values).replace(" x 1.000 alive", "").replace(" x 1.000 sold", "")
+            words = entry.words.format_map(values).replace("+ $-", "less $")
+            return words.replace(" x 1.000 alive", "").replace(" x 1.000 sold", "")
         return as_text(entry.formula, lambda each: _shown(float(values[each]), self.by_key[each].unit))
 
     def spreadsheet(

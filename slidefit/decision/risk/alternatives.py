@@ -12,7 +12,7 @@ import numpy as np
 from slidefit.decision.account import pasture_use
 from slidefit.decision.money import Option, expected
 from slidefit.decision.options import Candidate, build_option, capacity_for, contract_for
-from slidefit.decision.results import Alternative
+from slidefit.decision.results import Alternative, KeepOption
 from slidefit.decision.risk.draws import AnyFloat
 from slidefit.decision.risk.odds import counted_spread
 from slidefit.decision.risk.simulation import GroupSimulation, SimulatedOption
@@ -28,7 +28,11 @@ SHARE_SOLD = 0.5
 
 @dataclass(frozen=True)
 class Way:
-    """One way to go for a group in every draw; $, acres and gains against selling all now are for all of its head."""
+    """One way to go for a group in every draw; $, acres and gains against selling all now are for all of its head.
+
+    ``option`` is the place of the option that it is, for a ``share`` of the group; None where it is another or room is
+    short.
+    """
 
     what: str
     detail: str
@@ -38,10 +42,12 @@ class Way:
     acres: float
     cash: float
     fair_cost_cwt: float | None = None
+    option: int | None = None
+    share: float = 1.0
 
     def scaled(self, what: str, detail: str, share: float) -> Way:
         """Return the same way for a share of the group."""
-        told = replace(self, what=what, detail=detail, expected_head=share * self.expected_head)
+        told = replace(self, what=what, detail=detail, expected_head=share * self.expected_head, share=share)
         return replace(
             told, gains_head=share * self.gains_head, acres=share * self.acres, cash=share * self.cash
         )
@@ -130,7 +136,9 @@ def ways_of(
         if candidate.option.is_contract or candidate.option.is_floored:
             candidate = under_terms(plan, simulation, candidate)
             draw, gain = simulation.run(candidate), float(expected(candidate.option))
-        open_ways.append((candidate, way_of(simulation, candidate, draw, gain, "keep all")))
+        way = way_of(simulation, candidate, draw, gain, "keep all")
+        whole = candidate is candidates[k] and candidate.capacity_head == head
+        open_ways.append((candidate, replace(way, option=k) if whole else way))
     out += [way for _, way in open_ways]
     best, kept = max(open_ways, key=lambda each: each[1].expected_head)
     out.append(
@@ -196,18 +204,19 @@ def protected_ways(plan: Plan, simulation: GroupSimulation, candidate: Candidate
     return [*out, way_of(simulation, held, simulation.run(held), gain, "forward price", told)]
 
 
-def alternative_of(way: Way, loss_head: float) -> Alternative:
-    """Return a way to go as it is told: per head of all of the group."""
+def alternative_of(way: Way, loss_head: float, option: KeepOption | None = None) -> Alternative:
+    """Return a way to go as it is told, per head of all of the group: with the odds of the option that it is."""
     if way.what == SELL_ALL:
         return Alternative(SELL_ALL, "", 0.0, 0.0, None, None, None, 0.0)
-    spread = counted_spread(np.asarray(way.gains_head) / way.head, loss_head)
+    counted = counted_spread(np.asarray(way.gains_head) / way.head, loss_head)
+    spread = option or counted
     return Alternative(
         what=way.what,
         detail=way.detail,
         expected=way.expected_head / way.head,
-        bad_year=spread.bad_year,
+        bad_year=way.share * option.bad_year if option else counted.bad_year,
         odds=spread.odds,
-        odds_big_loss=spread.odds_big_loss,
+        odds_big_loss=spread.odds_big_loss if way.share == 1.0 else counted.odds_big_loss,
         per_acre=way.expected_head / way.acres if way.acres > 0.0 else None,
         cash_peak=way.cash,
         fair_cost_cwt=way.fair_cost_cwt,
