@@ -275,7 +275,7 @@ def completed(table: Table) -> Table:
     return table
 
 
-_BESIDE = re.compile(r"^(.*\d.*?)\s*\((?:avg\.?\s*)?\$?([\d.,]+)\)$", re.IGNORECASE)
+_BESIDE = re.compile(r"^(?=[^(]*\d)([^(]*+)\((?:avg\.?\s*+)?\$?([\d.,]++)\)$", re.IGNORECASE)
 
 
 def parted(table: Table) -> Table:
@@ -285,7 +285,7 @@ def parted(table: Table) -> Table:
         name = {"weight": "weight_range", "price": "price_range", "average": "price_range"}.get(heading.field)
         if name and len(column) and np.mean(column.bools(lambda text: bool(_BESIDE.match(text)))) > MOST:
             headings.append(replace(heading, field=name, how="a range with its mean in brackets"))
-            columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text)))
+            columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip()))
             columns[place] = column.mapped(lambda text: _BESIDE.sub(r"\2", text))
     return replace(table, headings=tuple(headings), columns=tuple(columns))
 

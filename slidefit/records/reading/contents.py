@@ -191,7 +191,7 @@ _REFUSED: tuple[tuple[bytes, str, str], ...] = (
     (b"\xfd7zXZ", "is an xz archive", "Unpack it first."),
 )
 SHARED_TITLES = ("market", "price_unit", "weight_unit", "currency")
-_JSON = re.compile(r"\s*+[{\[]\s*+[\"{\[\]}]")
+_JSON = re.compile(r"^\s*+[{\[]\s*+[\"{\[\]}]")
 _HTML = re.compile(r"^\s*<(?:!doctype html|html|table|head|body|meta)", re.IGNORECASE)
 
 
