@@ -57,6 +57,7 @@ TUTORIALS = [page for name in ("start-analyst", "start-producer", "start-adviser
              for page in PAGES if page.stem == name]  # fmt: skip
 
 
+@pytest.mark.documents
 @pytest.mark.parametrize("page", TUTORIALS, ids=lambda page: page.stem)
 def test_every_command_runs(page: Path, inside: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = commands(page)
@@ -67,6 +68,7 @@ def test_every_command_runs(page: Path, inside: Path, capsys: pytest.CaptureFixt
         assert code == 0 and told.out, f"{shlex.join(words)}: {told.err}"
 
 
+@pytest.mark.documents
 @pytest.mark.parametrize(
     "page", [page for page in PAGES if blocks(page, "python")], ids=lambda page: page.stem
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -47,9 +48,15 @@ def layer_of(name: str) -> str | None:
     return parts[1] if parts[0] == "slidefit" and len(parts) > 1 and parts[1] in ORDER else None
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imported(path: Path) -> list[str]:
     names = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             names += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
@@ -63,13 +70,10 @@ def imported(path: Path) -> list[str]:
     return names
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
-def test_imports_point_one_way(path: Path) -> None:
-    relative = path.relative_to(PACKAGE)
-    own = relative.parts[0].removesuffix(".py")
-    for name in imported(path):
+def test_imports_point_one_way() -> None:
+    for relative, name in ((p.relative_to(PACKAGE), name) for p in modules() for name in imported(p)):
         assert name != "by string", f"{relative} imports by string"
-        other = layer_of(name)
+        own, other = relative.parts[0].removesuffix(".py"), layer_of(name)
         if own not in ORDER or other is None or other == own:
             continue
         assert ORDER.index(other) < ORDER.index(own), f"{relative} imports {name}, against the flow"
@@ -143,7 +147,7 @@ def test_modules_have_a_test_module_of_their_name() -> None:
 def test_every_public_function_is_documented_and_typed() -> None:
     bare = []
     for path in modules():
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree = tree_of(path)
         holders = [tree, *(node for node in tree.body if isinstance(node, ast.ClassDef))]
         for node in (child for holder in holders for child in holder.body):
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):

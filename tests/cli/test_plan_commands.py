@@ -67,8 +67,12 @@ def test_dry_run_adds_nothing(run: Run, tmp_path: Path) -> None:
     assert not (tmp_path / "sales.duckdb").exists()
 
 
-def test_demo_leaves_everything(demo_folder: Path) -> None:
+def test_demo_leaves_everything(run: Run, tmp_path: Path) -> None:
+    told = run("demo", "--out", "out", "--json")
+    assert told.code == 0, told.err
+    demo_folder = tmp_path / "out"
     names = {path.name for path in demo_folder.iterdir()}
+    assert names == set(told.json["files"])
     assert {
         "sales.duckdb",
         "slide.json",

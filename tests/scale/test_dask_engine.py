@@ -20,6 +20,8 @@ from slidefit.scale.dask_engine import DaskEngine, dask_engine
 from tests.market.coded import lots_of
 from tests.market.simulate import simulate
 
+pytestmark = pytest.mark.cluster
+
 
 @pytest.fixture(scope="module")
 def cluster():

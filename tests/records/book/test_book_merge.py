@@ -330,7 +330,7 @@ def other_process() -> subprocess.Popen[str]:
 
 # more runs are a matter of patience: tests/faults/run_book_machine.py, figures in docs/safety.md
 EVERY = settings(deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
-BookOfBatches.TestCase.settings = settings(EVERY, max_examples=7, stateful_step_count=7)
+BookOfBatches.TestCase.settings = settings(EVERY, max_examples=4, stateful_step_count=7)
 TestBookOfBatches = BookOfBatches.TestCase
 BookInAFile.TestCase.settings = settings(EVERY, max_examples=1, stateful_step_count=8)
 TestBookInAFile = BookInAFile.TestCase
