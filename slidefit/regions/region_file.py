@@ -6,6 +6,7 @@ Write it anew with ``python -m slidefit.regions.region_file > docs/region-schema
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -135,11 +136,10 @@ def season_problems(region: Region) -> Iterator[Problem]:
 def forecast_problems(region: Region) -> Iterator[Problem]:
     """Yield rows of the spread by months ahead that their own parts don't give."""
     for key, given in region.forecast.spread_pct.items():
-        try:
-            months = float(key)
-        except ValueError:
+        if not re.fullmatch(r"\d{1,3}(?:\.\d+)?", key):
             yield ("forecast", "spread_pct", key), "is not a number of months ahead", "Write it like 3."
             continue
+        months = float(key)
         made = spread_at(region.price, region.forecast, months)
         if abs(given - made) > max(SPREAD_TOLERANCE * made, SPREAD_ROUNDING):
             remedy = "Change walk_pct_month or drift_pct_month, which it is made from, and take this row out."

@@ -65,6 +65,14 @@ SLIPS = [
     ("months off 100", "[season]", r"^may = .*$", "may = [122.0, 0.8]", "[season]", "multiply"),
     ("gap in the steps", "[heifer.slide]", r"^500-550 = .*\n", "", "550-600", "gap"),
     ("bad step", "[heifer.slide]", r"^500-550 = ", "5oo-550 = ", "5oo-550", "500-550"),
+    (
+        "spread of months gone by",
+        "[forecast.spread_pct]",
+        r"^7 = .*$",
+        "-1 = 11.0",
+        "-1 =",
+        "Write it like 3",
+    ),
     ("spread against its parts", "[forecast.spread_pct]", r"^6 = .*$", "6 = 30.0", "6 =", "walk_pct_month"),
     (
         "walk as a fraction",
