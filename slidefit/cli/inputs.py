@@ -47,7 +47,7 @@ class PriceSource:
 
     @property
     def known_fit(self) -> MarketFit:
-        """The fit, where it is no region."""
+        """The fit; asked for only where it is not a region."""
         assert self.fit is not None
         return self.fit
 

@@ -28,3 +28,12 @@ def lot_file(path: Path, lots: tuple[str, ...] | list[str] = LOTS, heading: str 
 def read_lots(path: Path, lots: tuple[str, ...] | list[str] = LOTS) -> ReadResult:
     """Write a list of lots and read it again."""
     return read(lot_file(path, lots))
+
+
+GRADES = {
+    "ML 1": ["Medium and Large 1", "M&L 1", "ML1", "L/M #1"],
+    "ML 1-2": ["Medium and Large 1-2", "M&L 1 & 2", "ML1-2", "Medium and large frame 1 to 2"],
+    "M 1": ["Medium 1", "M-1", "Medium No. 1"],
+    "L 2": ["Large 2", "L-2"],
+    "S 3": ["Small 3", "S-3"],
+}

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from slidefit.errors import SlidefitError
 from slidefit.records.read import read
 from slidefit.records.words.units import LB_PER_KG
+from tests.records.sale_files import GRADES
 
 QUICK = settings(max_examples=24, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LOT = st.fixed_dictionaries(
@@ -33,13 +34,6 @@ SEXES = {
     "steer": ["Steers", "STR", "Feeder Steers", "steer"],
     "heifer": ["Heifers", "Hfrs", "heifer"],
     "bull": ["Bulls", "Feeder Bulls"],
-}
-GRADES = {
-    "ML 1": ["Medium and Large 1", "M&L 1", "ML1", "L/M #1"],
-    "ML 1-2": ["Medium and Large 1-2", "M&L 1 & 2", "ML1-2", "Medium and large frame 1 to 2"],
-    "M 1": ["Medium 1", "M-1", "Medium No. 1"],
-    "L 2": ["Large 2", "L-2"],
-    "S 3": ["Small 3", "S-3"],
 }
 DATES = ["%m/%d/%Y", "%Y-%m-%d", "%d-%b-%Y", "%B %d, %Y", "%a %b %d, %Y"]
 PRICES = {"Price $/cwt": 1.0, "Price (cents/lb)": 1.0, "$/lb": 0.01, "Avg Price c$/kg": None}

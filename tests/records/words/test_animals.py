@@ -12,14 +12,7 @@ from slidefit.records.words.animals import (
     parse_muscle,
     remark_reason,
 )
-
-GRADES = {
-    "ML 1": ["Medium and Large 1", "M&L 1", "ML1", "L/M #1"],
-    "ML 1-2": ["Medium and Large 1-2", "M&L 1 & 2", "ML1-2", "Medium and large frame 1 to 2"],
-    "M 1": ["Medium 1", "M-1", "Medium No. 1"],
-    "L 2": ["Large 2", "L-2"],
-    "S 3": ["Small 3", "S-3"],
-}
+from tests.records.sale_files import GRADES
 
 
 @pytest.mark.parametrize("grade", sorted(GRADES))
