@@ -4,26 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_figure import all_text, axes_of, by_gid
 from example_comparison import DRY_LOT, PASTURE, a_group
 from example_flips import SWINGS, a_flip, a_grid
 
 from slidefit.report.charts import style
 from slidefit.report.charts.answer_charts import flip_grid_chart, gain_by_month, swings_chart
-
-
-def axes_of(figure):
-    (axes,) = figure.axes
-    return axes
-
-
-def by_gid(axes, gid):
-    (found,) = [artist for artist in axes.get_children() if artist.get_gid() == gid]
-    return found
-
-
-def all_text(figure):
-    figure.draw_without_rendering()
-    return [text.get_text() for text in figure.findobj(lambda a: hasattr(a, "get_text")) if text.get_text()]
 
 
 def test_gain_plots_budget_and_range():

@@ -3,25 +3,11 @@
 import numpy as np
 import pandas as pd
 import pytest
+from drawn_figure import all_text, axes_of, by_gid
 from example_market import a_season, an_outlook, some_records, some_slides
 
 from slidefit.market.to_outlook import comparable_prices
 from slidefit.report.charts.market_charts import price_by_weight, season_chart, slide_by_weight
-
-
-def axes_of(figure):
-    (axes,) = figure.axes
-    return axes
-
-
-def by_gid(axes, gid):
-    (found,) = [artist for artist in axes.get_children() if artist.get_gid() == gid]
-    return found
-
-
-def all_text(figure):
-    figure.draw_without_rendering()
-    return [text.get_text() for text in figure.findobj(lambda a: hasattr(a, "get_text")) if text.get_text()]
 
 
 @pytest.fixture(scope="module")
