@@ -241,7 +241,7 @@ class Program(KeepingCosts):
     )  # fmt: skip
     spent_head: float = entry(
         0.0, unit="$/head",
-        meaning="Costs of this program that are already spent, whatever is decided now; they are left out.",
+        meaning="Costs of the days to come that are already paid, whatever is decided now; they are left out.",
         low=0, high=5000,
     )  # fmt: skip
     pens_head: int | None = entry(

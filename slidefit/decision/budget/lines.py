@@ -143,20 +143,22 @@ def care_entries() -> list[Entry]:
         out.append(given(each.key, each.label, each.unit, "care", high=each.high))
         paid = Key(each.key) * (Key("days_all") if daily else 1)
         out.append(cost(key, each.label, "keep", paid, "daily" if daily else "start", words))
-    label = "already spent, not counted again"
-    spent = cost("spent_back", label, "keep", -Key("spent_head"), "start", "by the plan")
-    return [*out, given("spent_head", "already spent", "$/head", "care", high=5000), spent]
+    return [*out, given("spent_head", "already spent", "$/head", "care", high=5000)]
 
 
 def answer_entries(shape: BudgetShape, above: list[Entry]) -> list[Entry]:
     """Return cash, interest, the net of keeping, the gain from keeping, and the gain of an acre."""
     costs = [each for each in above if each.kind == "cost" and each.group == "keep" and each.falls != "sale"]
     feed = tuple(Key(each.key) for each in costs if each.falls.startswith("stretch"))
+    counted = least(Key("spent_head"), total(tuple(Key(each.key) for each in costs)))
+    told = "by the plan, at most the costs above"
+    costs.append(cost("spent_back", "already spent, not counted again", "keep", -counted, "start", told))
     cash = total((*(Key(each.key) for each in costs), Key("cost_added")))
     year = Key("interest_pct") / 100 * Key("days_all") / DAYS_PER_YEAR
     interest = year * (Key("net_now") + Key("cash_head") / 2)
     words = "{interest_pct:g}% x {days_all:g}/365 x (${net_now:,.2f} + half of ${cash_head:,.2f})"
     out = [
+        costs[-1],
         given("cost_add_head_day", "other costs added", "$/head-day", "care", low=-30, high=30),
         cost("cost_added", "other costs added", "keep", Key("cost_add_head_day") * Key("days_all"), "daily"),
         given("interest_pct", "interest", "percent a year", "money", high=40),

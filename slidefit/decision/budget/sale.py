@@ -109,7 +109,7 @@ def price_entries(shape: BudgetShape) -> list[Entry]:
     if shape.price == "typed":
         out += [
             given("later_price_cwt", "price later", "$/cwt", "price", low=30, high=1200),
-            given("later_weight_lb", "weight that the later price is for", "lb", "price", low=150, high=1400),
+            given("later_weight_lb", "weight that the later price is for", "lb", "price", low=150, high=1600),
             given("slide_pct", "slide", "percent per cwt", "price", low=-30, high=40),
         ]
         off = (Key("sale_lb") - Key("later_weight_lb")) / 100
