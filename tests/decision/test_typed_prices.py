@@ -84,7 +84,9 @@ def test_costs_already_spent_are_not_counted_again():
     (less,) = comparison.groups[0].keep
     assert less.budget_gain_per_head - again.budget_gain_per_head == pytest.approx(30.0)
     assert any("already spent" in each for each in comparison.left_out)
-    all_paid = changed_program(**{**program[0], "spent_head": 59 * 1.5 + 500.0})  # no more than there is to pay
+    all_paid = changed_program(
+        **{**program[0], "spent_head": 59 * 1.5 + 500.0}
+    )  # no more than there is to pay
     (free,) = compare(None, plan_of(prices, programs=all_paid, **changes)).groups[0].keep
     assert free.budget_gain_per_head - again.budget_gain_per_head == pytest.approx(59 * 1.5)
     assert any("before 2026-11-14" in each for each in comparison.left_out)
