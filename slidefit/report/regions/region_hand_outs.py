@@ -203,12 +203,12 @@ def compared_name(number: ComparedNumber) -> str:
     if number.kind == "season":
         return f"season, {f.month_name(int(number.at))}"
     if number.kind == "slide":
-        return f"{number.sex} slide, {number.at - 50:.0f}-{number.at + 50:.0f} lb, %"
-    return f"{number.sex} discount, %"
+        return f"{number.sex} slide, {number.at - 50:.0f}-{number.at + 50:.0f} lb"
+    return f"{number.sex} discount"
 
 
 def _interval(number: ComparedNumber, value: float | None, error: float | None) -> Cell:
     if value is None:
         return Cell(None, "")
-    digits = 0 if number.kind == "level" else 1
-    return Cell(value, f"{value:.{digits}f} \u00b1 {NORMAL_975 * (error or 0.0):.{digits}f}")
+    digits, unit = 0 if number.kind == "level" else 1, "" if number.kind in ("level", "season") else "%"
+    return Cell(value, f"{value:.{digits}f} \u00b1 {NORMAL_975 * (error or 0.0):.{digits}f}{unit}")
