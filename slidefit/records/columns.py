@@ -164,6 +164,36 @@ class TextColumn:
         return tuple(self.values[code] for code in np.unique(self.codes))
 
 
+def numbered(codes: Sequence[IntArray], sizes: Sequence[int]) -> tuple[IntArray, IntArray]:
+    """Return a number for each row that tells apart rows whose codes differ, and the first row of each number.
+
+    Parameters
+    ----------
+    codes : arrays of int, each of shape (n,)
+        From 0 to less than the size of their own.
+    """
+    import pandas as pd
+
+    keys, room = np.zeros(len(codes[0]), dtype=np.int64), 1
+    for code, size in zip(codes, sizes, strict=True):
+        if room > _ROOM // max(size, 1):
+            keys, found = pd.factorize(keys)
+            room = len(found)
+        keys, room = keys * size + code, room * max(size, 1)
+    if room <= _DENSE * len(keys):  # a table of all possible keys is faster than one of those that come
+        first = np.full(room, -1, dtype=np.int64)
+        first[keys[::-1]] = np.arange(len(keys))[::-1]
+        there = first >= 0
+        return (np.cumsum(there) - 1)[keys], first[there]
+    groups, found = pd.factorize(keys)
+    examples = np.zeros(len(found), dtype=np.int64)
+    examples[groups[::-1]] = np.arange(len(groups))[::-1]
+    return groups, examples
+
+
+_ROOM, _DENSE = 1 << 62, 4
+
+
 def combined(columns: Sequence[TextColumn]) -> tuple[IntArray, IntArray]:
     """Return a number for each row that tells rows of equal texts, and one example row of each number.
 
@@ -171,15 +201,22 @@ def combined(columns: Sequence[TextColumn]) -> tuple[IntArray, IntArray]:
     >>> groups.tolist(), examples.tolist()
     ([0, 0, 1], [0, 2])
     """
-    import pandas as pd
+    return numbered([column.codes for column in columns], [len(column.values) for column in columns])
 
-    keys = columns[0].codes.astype(np.int64)
-    for column in columns[1:]:
-        keys = pd.factorize(keys * max(len(column.values), 1) + column.codes)[0]
-    groups, distinct = pd.factorize(keys)
-    examples = np.zeros(len(distinct), dtype=np.int64)
-    examples[groups[::-1]] = np.arange(len(groups))[::-1]
-    return groups, examples
+
+def middles(groups: IntArray, values: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the median of the values of each group, and how many there are.
+
+    >>> middles(np.array([0, 1, 0, 0]), np.array([5.0, 2.0, 1.0, 9.0]))[0].tolist()
+    [5.0, 2.0]
+    """
+    counts = np.bincount(groups)
+    order = np.argsort(values)
+    of_group = groups[order]  # in 16 bits, which numpy sorts by their digits, where they have room
+    order = order[np.argsort(of_group.astype(np.uint16) if len(counts) <= 1 << 16 else of_group, kind="stable")]
+    ordered, starts = values[order], np.cumsum(counts) - counts
+    low, high = ordered[starts + (counts - 1) // 2], ordered[starts + counts // 2]
+    return 0.5 * (low + high), counts
 
 
 REASONS: dict[str, str] = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 import pandas as pd
@@ -113,15 +114,18 @@ def read_pieces(
     """Read a large file piece by piece; what it tells twice is found over all pieces and set aside at the end."""
     twice, levels = ToldTwice(), LevelsSeen()
     exported = False
-    for table, meaning in pieces(plan, options, digest):
-        if not reading.words:
-            _weigh_words(reading, [table], [meaning], options)
-        frame = take(reading, [table], [meaning], options)
-        exported |= "flags" in meaning.assignment.places
-        if not exported:
-            twice.see(frame)
-            levels.see(frame)
-        count(len(table.rows))
+    with ThreadPoolExecutor(1) as beside:  # what a piece tells is gathered while the next one is read
+        seen: list[Future[None]] = []
+        for table, meaning in pieces(plan, options, digest):
+            if not reading.words:
+                _weigh_words(reading, [table], [meaning], options)
+            frame = take(reading, [table], [meaning], options)
+            exported |= "flags" in meaning.assignment.places
+            if not exported:
+                seen += [beside.submit(gather.see, frame) for gather in (twice, levels)]
+            count(len(table.rows))
+        for each in seen:
+            each.result()
     if exported:
         return
     gone: dict[str, IntArray] = {}

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.records.book.book_file import opened
-from slidefit.records.columns import BoolArray, FloatArray, IntArray
+from slidefit.records.columns import BoolArray, FloatArray, IntArray, middles, numbered
 
 # what a rough market pays, only to put unlike calves of one sale side by side (common practice, no source): log points
 # for each hundredweight, and beside steers
@@ -77,21 +77,33 @@ def leveled(weight_lb: FloatArray, sex: pd.Series) -> FloatArray:
     return np.asarray(by_weight + offsets[coded.codes], dtype=np.float64)
 
 
+def unusual(frame: pd.DataFrame) -> BoolArray:
+    """Return the rows of small frame or thin muscle."""
+    return np.asarray(frame["frame"].isin(LOW_FRAMES) | frame["muscle"].isin(LOW_MUSCLES), dtype=bool)
+
+
+def sales_of(frame: pd.DataFrame) -> tuple[IntArray, IntArray]:
+    """Return the number of each row's sale (day, market and money), and the first row of each sale."""
+    days = frame["sale_date"].to_numpy().astype("datetime64[s]").astype(np.int64) // 86_400
+    texts = [frame[name].astype("category").cat for name in SALE[1:]]
+    first = int(days.min()) if len(days) else 0
+    sizes = [int(np.ptp(days)) + 1 if len(days) else 1, *(len(column.categories) for column in texts)]
+    return numbered([days - first, *(column.codes.to_numpy() for column in texts)], sizes)
+
+
 def sale_levels(frame: pd.DataFrame) -> pd.DataFrame:
     """Return a row for each sale: its key, the middle level of its usual calves [log $/cwt], mean weight, rows.
 
     Calves of small frame or thin muscle bring a fraction of what good ones do, so they say nothing of a sale's level.
     """
-    usual = ~(frame["frame"].isin(LOW_FRAMES) | frame["muscle"].isin(LOW_MUSCLES)).to_numpy()
-    part = frame[usual] if not usual.all() else frame
+    odd = unusual(frame)
+    part = frame[~odd] if odd.any() else frame
     weight = part["weight_lb"].to_numpy(dtype=float)
-    level = np.log(part["price_cwt"].to_numpy(dtype=float)) - leveled(weight, part["sex"])
-    numbers = {"level": level, "weight_lb": weight}
-    groups = pd.DataFrame({**{name: part[name] for name in SALE}, **numbers}).groupby(
-        list(SALE), observed=True
-    )
-    found = groups.agg(level=("level", "median"), weight_lb=("weight_lb", "mean"), rows=("level", "size"))
-    return found.reset_index().astype({"market": "str", "currency": "str"})
+    groups, first = sales_of(part)
+    middle, rows = middles(groups, np.log(part["price_cwt"].to_numpy(dtype=float)) - leveled(weight, part["sex"]))
+    numbers = {"level": middle, "weight_lb": np.bincount(groups, weight) / rows, "rows": rows}
+    sales = part[list(SALE)].iloc[first].reset_index(drop=True)
+    return sales.assign(**numbers).astype({"market": "str", "currency": "str"})
 
 
 _LIGHT, _HEAVY = ROUGH_WEIGHTS_CWT

@@ -16,7 +16,7 @@ import pandas as pd
 
 from slidefit.records.book.book_file import run
 from slidefit.records.book.book_schema import LABEL_COLUMNS, LOT_COLUMNS
-from slidefit.records.columns import COLUMN_NAMES, IntArray
+from slidefit.records.columns import COLUMN_NAMES, IntArray, numbered
 from slidefit.records.result import SpillBuffer
 
 REPORTED_AGAIN_SHARE = 0.5  # from half a sale's rows on, a file tells the whole sale again
@@ -31,7 +31,6 @@ _OF_FRAME = tuple(name for name in LABEL_COLUMNS if name != "batch")
 _STEPS = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
 _IN_ORDER = "source_row, price_cwt"
 _OWN = "label IN (SELECT label FROM labels WHERE batch = ?)"
-_ROOM = 1 << 62
 
 
 @dataclass(frozen=True)
@@ -311,20 +310,12 @@ def _insert(
 
 def _combinations(frame: pd.DataFrame) -> tuple[IntArray, list[tuple[str, ...]]]:
     """Return the number of each row's combination of texts, and the texts of each combination."""
-    texts = {name: frame[name].astype("category").cat for name in _OF_FRAME}
-    keys, room = np.zeros(len(frame), dtype=np.int64), 1
-    for column in texts.values():
-        size = max(len(column.categories), 1)
-        if room > _ROOM // size:
-            keys, distinct = pd.factorize(keys)
-            room = len(distinct)
-        keys, room = keys * size + column.codes.to_numpy(), room * size
-    codes, distinct = pd.factorize(keys)
-    examples = np.zeros(len(distinct), dtype=np.int64)
-    examples[codes[::-1]] = np.arange(len(codes))[::-1]
+    texts = [frame[name].astype("category").cat for name in _OF_FRAME]
+    codes, examples = numbered(
+        [column.codes.to_numpy() for column in texts], [len(column.categories) for column in texts]
+    )
     each = [
-        column.categories.to_numpy(dtype=object)[column.codes.to_numpy()[examples]]
-        for column in texts.values()
+        column.categories.to_numpy(dtype=object)[column.codes.to_numpy()[examples]] for column in texts
     ]
     return codes, list(zip(*each, strict=True))
 

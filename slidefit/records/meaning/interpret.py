@@ -239,7 +239,7 @@ def _labels(table: Table, meaning: Meaning) -> IntArray:
     total = np.zeros(len(table.rows), dtype=np.int64)
     for name in ("sex", "category", "grade", "market", "date"):
         place = meaning.assignment.first(name)
-        if place is not None:
+        if place is not None and len(total) <= MOST_ROWS:
             column = table.columns[place]
             codes = column.filled_down(column.bools(is_missing)).codes
             total[1:] += np.cumsum(codes[1:] != codes[:-1])

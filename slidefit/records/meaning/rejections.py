@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray
+from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, middles
 from slidefit.records.meaning.interpret import totals_of_earlier
-from slidefit.records.sale_levels import LOW_FRAMES, LOW_MUSCLES, leveled
+from slidefit.records.sale_levels import leveled, sales_of, unusual
 
 FEWEST_NEIGHBOURS = 4
 FEWEST_IN_FILE = 3
@@ -50,8 +50,8 @@ def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
     weight, price = frame["weight_lb"].to_numpy(dtype=float), frame["price_cwt"].to_numpy(dtype=float)
     rough = leveled(weight, frame["sex"])
     gap = _gaps(frame, np.log(price) - rough)
-    low_grade = frame["frame"].isin(LOW_FRAMES).to_numpy() | frame["muscle"].isin(LOW_MUSCLES).to_numpy()
-    implausible = (gap > TOO_HIGH) | (gap < np.where(low_grade, TOO_LOW_FOR_LOW_GRADES, TOO_LOW))
+    lowest = np.where(unusual(frame), TOO_LOW_FOR_LOW_GRADES, TOO_LOW)
+    implausible = (gap > TOO_HIGH) | (gap < lowest)
     doubtful = np.zeros(len(frame), dtype=bool)
     if not unit_said:
         by_head = np.abs(gap + np.log(100.0 / weight)) < FITS_OTHER_UNIT
@@ -61,38 +61,30 @@ def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
 
 
 def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
+    """Return the level of each row less the middle of its sale, else of its month, its year or the file."""
     days = frame["sale_date"].to_numpy().astype("datetime64[D]")
-    market, currency = (
-        frame["market"].astype("category").cat.codes,
-        frame["currency"].astype("category").cat.codes,
-    )
-    money = currency.to_numpy().astype(np.int64)
-    keys: tuple[IntArray, ...] = (
-        (days.astype(np.int64) * 100_000 + market.to_numpy()) * 100 + money,
-        days.astype("datetime64[M]").astype(np.int64) * 100 + money,
-        days.astype("datetime64[Y]").astype(np.int64) * 100 + money,
-        money,
-    )
+    sales, first = sales_of(frame)
+    money = frame["currency"].astype("category").cat.codes.to_numpy().astype(np.int64)[first]
+
+    def periods(unit: str) -> IntArray:
+        return days[first].astype(f"datetime64[{unit}]").astype(np.int64)
+
+    years = periods("Y")
+    keys = (None, periods("M") * 100 + money, years * 100 + money, money)
     gap = np.zeros(len(frame))
     open_rows = np.ones(len(frame), dtype=bool)
-    if np.ptp(days.astype("datetime64[Y]").astype(np.int64)) > MOST_YEARS_TOGETHER:
+    if np.ptp(years) > MOST_YEARS_TOGETHER:
         keys = keys[:-1]
     for place, key in enumerate(keys):
+        groups = sales if key is None else np.unique(key, return_inverse=True)[1][sales]
+        middle, count = middles(groups, level)
+        fewest = FEWEST_NEIGHBOURS if place < WHOLE_FILE else FEWEST_IN_FILE
+        ready = open_rows & (count >= fewest)[groups]
+        gap[ready] = level[ready] - middle[groups][ready]
+        open_rows &= ~ready
         if not open_rows.any():
             break
-        fewest = FEWEST_NEIGHBOURS if place < WHOLE_FILE else FEWEST_IN_FILE
-        middle, count = _middles(key, level)
-        ready = open_rows & (count >= fewest)
-        gap[ready] = level[ready] - middle[ready]
-        open_rows &= ~ready
     return gap
-
-
-def _middles(key: IntArray, level: FloatArray) -> tuple[FloatArray, IntArray]:
-    groups, _ = pd.factorize(key)
-    middle = np.asarray(pd.Series(level).groupby(groups).median(), dtype=np.float64)
-    counts = np.bincount(groups).astype(np.int64)
-    return middle[groups], counts[groups]
 
 
 SAME_ROW = [

@@ -192,19 +192,9 @@ def _class_traits(text: str) -> str:
 
 def _united(columns: list[TextColumn]) -> TextColumn:
     """Return the union of the words in several columns of ``;``-joined words."""
-    total = columns[0]
-    for column in columns[1:]:
-        pairs = total.codes.astype(np.int64) * max(len(column.values), 1) + column.codes
-        distinct, codes = np.unique(pairs, return_inverse=True)
-        values = []
-        for pair in distinct:
-            words = {
-                *total.values[pair // len(column.values)].split(";"),
-                *column.values[pair % len(column.values)].split(";"),
-            }
-            values.append(";".join(sorted(word for word in words if word)))
-        total = TextColumn(codes.astype(np.int32), tuple(values))
-    return total.mapped(str)
+    codes, examples = combined(columns)
+    words = ({word for c in columns for word in c.values[c.codes[row]].split(";") if word} for row in examples)
+    return TextColumn(codes.astype(np.int32), tuple(";".join(sorted(each)) for each in words)).mapped(str)
 
 
 def row_markets(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:

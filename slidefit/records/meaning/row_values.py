@@ -216,9 +216,11 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     if ranges is None and "weight_range" in table.said:
         ranges = TextColumn.constant(table.said["weight_range"], length)
     low, high, range_open, range_kg = _weight_cells(ranges, meaning, length, units)
-    for low_name, high_name in (("weight_low", "weight_high"), ("class_low", "class_high")):
-        one, _, _, kg = _weight_cells(column_at(table, use, low_name), meaning, length, units)
-        two, _, _, _ = _weight_cells(column_at(table, use, high_name), meaning, length, units)
+    for names in (("weight_low", "weight_high"), ("class_low", "class_high")):
+        edges = [column_at(table, use, name) for name in names]
+        if edges == [None, None]:
+            continue
+        (one, _, _, kg), (two, _, _, _) = (_weight_cells(edge, meaning, length, units) for edge in edges)
         blank = ~np.isfinite(low)
         low, high = np.where(blank, one, low), np.where(blank, two, high)
         range_open |= blank & (np.isfinite(one) ^ np.isfinite(two))

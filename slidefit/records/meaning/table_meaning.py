@@ -9,7 +9,7 @@ import numpy as np
 from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import Assignment, assign, check_columns, has_any, with_sale_day
+from slidefit.records.meaning.column_fields import SAMPLE, Assignment, assign, check_columns, has_any, with_sale_day
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,
@@ -103,7 +103,7 @@ def _middle(column: TextColumn, decimal: str, parse: str) -> FloatArray:
 
 def _marked_unit(column: TextColumn, parse: str) -> str:
     cells = [
-        parse_price(text) if parse == "price" else parse_weight(text) for text in column.distinct()[:4000]
+        parse_price(text) if parse == "price" else parse_weight(text) for text in column.distinct()[:SAMPLE]
     ]
     units = [cell.unit for cell in cells if cell.unit]
     best = max(set(units), key=units.count) if units else ""
