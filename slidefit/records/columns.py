@@ -213,7 +213,9 @@ def middles(groups: IntArray, values: FloatArray) -> tuple[FloatArray, IntArray]
     counts = np.bincount(groups)
     order = np.argsort(values)
     of_group = groups[order]  # in 16 bits, which numpy sorts by their digits, where they have room
-    order = order[np.argsort(of_group.astype(np.uint16) if len(counts) <= 1 << 16 else of_group, kind="stable")]
+    order = order[
+        np.argsort(of_group.astype(np.uint16) if len(counts) <= 1 << 16 else of_group, kind="stable")
+    ]
     ordered, starts = values[order], np.cumsum(counts) - counts
     low, high = ordered[starts + (counts - 1) // 2], ordered[starts + counts // 2]
     return 0.5 * (low + high), counts

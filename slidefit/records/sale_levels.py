@@ -100,7 +100,9 @@ def sale_levels(frame: pd.DataFrame) -> pd.DataFrame:
     part = frame[~odd] if odd.any() else frame
     weight = part["weight_lb"].to_numpy(dtype=float)
     groups, first = sales_of(part)
-    middle, rows = middles(groups, np.log(part["price_cwt"].to_numpy(dtype=float)) - leveled(weight, part["sex"]))
+    middle, rows = middles(
+        groups, np.log(part["price_cwt"].to_numpy(dtype=float)) - leveled(weight, part["sex"])
+    )
     numbers = {"level": middle, "weight_lb": np.bincount(groups, weight) / rows, "rows": rows}
     sales = part[list(SALE)].iloc[first].reset_index(drop=True)
     return sales.assign(**numbers).astype({"market": "str", "currency": "str"})

@@ -314,9 +314,7 @@ def _combinations(frame: pd.DataFrame) -> tuple[IntArray, list[tuple[str, ...]]]
     codes, examples = numbered(
         [column.codes.to_numpy() for column in texts], [len(column.categories) for column in texts]
     )
-    each = [
-        column.categories.to_numpy(dtype=object)[column.codes.to_numpy()[examples]] for column in texts
-    ]
+    each = [column.categories.to_numpy(dtype=object)[column.codes.to_numpy()[examples]] for column in texts]
     return codes, list(zip(*each, strict=True))
 
 

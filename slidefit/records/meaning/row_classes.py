@@ -193,7 +193,9 @@ def _class_traits(text: str) -> str:
 def _united(columns: list[TextColumn]) -> TextColumn:
     """Return the union of the words in several columns of ``;``-joined words."""
     codes, examples = combined(columns)
-    words = ({word for c in columns for word in c.values[c.codes[row]].split(";") if word} for row in examples)
+    words = (
+        {word for c in columns for word in c.values[c.codes[row]].split(";") if word} for row in examples
+    )
     return TextColumn(codes.astype(np.int32), tuple(";".join(sorted(each)) for each in words)).mapped(str)
 
 

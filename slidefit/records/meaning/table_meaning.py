@@ -9,7 +9,14 @@ import numpy as np
 from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import SAMPLE, Assignment, assign, check_columns, has_any, with_sale_day
+from slidefit.records.meaning.column_fields import (
+    SAMPLE,
+    Assignment,
+    assign,
+    check_columns,
+    has_any,
+    with_sale_day,
+)
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,
