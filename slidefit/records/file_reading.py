@@ -12,7 +12,7 @@ import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
-from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray
+from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray, TextColumn
 from slidefit.records.known_sources import (
     check_level,
     headings_of,
@@ -24,6 +24,7 @@ from slidefit.records.meaning.interpret import TidyTable, interpret
 from slidefit.records.meaning.rejections import (
     ToldTwice,
     equal_lots,
+    lot_numbers,
     other_prices,
     rows_of,
     set_misprints_aside,
@@ -31,7 +32,6 @@ from slidefit.records.meaning.rejections import (
     set_sums_aside,
 )
 from slidefit.records.meaning.reshaping import completed, melted, parted, priced, rows_of_prices
-from slidefit.records.meaning.row_classes import rows_told_again
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
 from slidefit.records.reading.market_text import Residue
@@ -122,7 +122,9 @@ def read_pieces(
             frame = take(reading, [table], [meaning], options)
             exported |= "flags" in meaning.assignment.places
             if not exported:
-                seen += [beside.submit(gather.see, frame) for gather in (twice, levels)]
+                rows = np.isin(table.rows, frame["source_row"].to_numpy(), assume_unique=True)
+                seen.append(beside.submit(twice.see, frame, lot_numbers(table).take(rows)))
+                seen.append(beside.submit(levels.see, frame))
             count(len(table.rows))
         for each in seen:
             each.result()
@@ -135,6 +137,7 @@ def read_pieces(
     for name, rows in twice.found(reading.spool):
         if rows.any():
             gone[name] = rows_of(reading.spool, rows)
+    reading.note(twice.note)
     if gone:
         reading.spool.drop(np.concatenate(list(gone.values())))
         for table, _ in pieces(plan, options, None):
@@ -180,11 +183,6 @@ def decided(
         except RecordsError as fault:
             faults.append(fault)
             continue
-        if again := rows_told_again(long, meanings[-1].assignment):
-            long = dataclasses.replace(long, marked={"superseded": again, **long.marked})
-            reading.note(
-                f"{len(again)} lots stand again further down by the same number with another price; the last one counts"
-            )
         tables.append(long)
         reading.headings = reading.headings or headings_of(table)
     questions = [fault for fault in faults if isinstance(fault, QuestionError)]
@@ -263,7 +261,7 @@ def take(
         set_misprints_aside(frame, reason, unit_said=all(item.unit_said for item in tidy))
         if whole:
             _set_levels_aside(reading, frame, reason)
-            set_repeats_aside(frame, reason)
+            reading.note(set_repeats_aside(frame, reason, TextColumn.joined(list(map(lot_numbers, tables)))))
     reading.seen += len(frame)
     kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
     reading.spool.put(kept)

@@ -109,6 +109,31 @@ def test_class_averages_and_final_prices_far_apart_are_found_in_pieces_too(
     _same_outcome(whole, pieces, tmp_path)
 
 
+def test_a_lot_corrected_far_below_by_its_number_is_found_in_pieces_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = [f"T{day}-{at},{lot}" for day in range(40) for at, lot in enumerate(_lots(day))]
+    cells = rows[9].split(",")
+    again = [",".join([*cells[:-1], "263.10"]), ",".join(["T9-777", *cells[1:-1], "264.20"])]
+    path = lot_file(tmp_path / "a.csv", [*rows, *again], f"Lot,{HEADING}")
+    whole, pieces = _read_both_ways(path, monkeypatch)
+    assert whole.reasons == {"superseded": 1} and whole.set_aside["row"].tolist() == [11]
+    assert [note for each in (whole, pieces) for note in each.notes if "by the same number" in note] == [
+        "a.csv: 1 lot stands again further down by the same number with another price; the last one counts"
+    ] * 2
+    _same_outcome(whole, pieces, tmp_path)
+
+
+def test_numbers_that_stand_again_in_one_sale_are_no_lot_numbers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = [f"{at % 12},{lot}" for day in range(40) for at, lot in enumerate(_lots(day))]
+    cells = rows[9].split(",")
+    path = lot_file(tmp_path / "a.csv", [*rows, ",".join([*cells[:-1], "263.10"])], f"Lot,{HEADING}")
+    whole, pieces = _read_both_ways(path, monkeypatch)
+    assert whole.reasons == pieces.reasons == {}
+
+
 def test_many_rows_set_aside_lie_on_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     rows = [
         lot if number % 3 else lot.replace("ML 1", "Holstein") for number, lot in enumerate(_lots(1) * 40)

@@ -8,9 +8,12 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, middles
+from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn, middles
 from slidefit.records.meaning.interpret import totals_of_earlier
+from slidefit.records.reading.tables import Table
 from slidefit.records.sale_levels import leveled, sales_of, unusual
+from slidefit.records.words.fields import normal
+from slidefit.records.words.numerals import is_missing
 
 FEWEST_NEIGHBOURS = 4
 FEWEST_IN_FILE = 3
@@ -87,10 +90,11 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
     return gap
 
 
-SAME_ROW = [
+SAME_LOT = [
     "sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "weight_low_lb", "weight_high_lb",
-    "price_cwt", "price_low_cwt", "price_high_cwt", "traits", "currency",
 ]  # fmt: skip
+_BESIDE = ["price_cwt", "price_low_cwt", "price_high_cwt", "traits", "currency"]
+SAME_ROW = [*SAME_LOT, *_BESIDE]
 SAME_CLASS = ["sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "traits", "currency"]
 AVERAGES_SHARE = 0.02
 FEWEST_ROWS_OF_A_SALE = 5
@@ -120,9 +124,12 @@ def _hashed(column: pd.Series) -> np.ndarray | np.uint64:
     return bits
 
 
-def row_keys(frame: pd.DataFrame, names: list[str]) -> np.ndarray:
-    """Return a number for each row; equal rows (missing equals missing) have equal numbers, in other tables too."""
-    keys = np.zeros(len(frame), dtype=np.uint64)
+def row_keys(frame: pd.DataFrame, names: list[str], first: np.ndarray | None = None) -> np.ndarray:
+    """Return a number for each row; equal rows (missing equals missing) have equal numbers, in other tables too.
+
+    ``first`` are the keys of the names that go before.
+    """
+    keys = np.zeros(len(frame), dtype=np.uint64) if first is None else first.copy()
     for name in names:
         keys ^= _hashed(frame[name])
         keys *= _MIX
@@ -215,14 +222,26 @@ def set_misprints_aside(frame: pd.DataFrame, reason: np.ndarray, *, unit_said: b
         frame["flags"] = pd.Categorical(flags)
 
 
-def set_repeats_aside(frame: pd.DataFrame, reason: np.ndarray) -> None:
-    """Find what the rows still kept tell twice; reasons are written in place."""
+def set_repeats_aside(frame: pd.DataFrame, reason: np.ndarray, lots: TextColumn) -> str:
+    """Find what the rows still kept tell twice; reasons are written in place, and what is to be told is returned."""
     kept = np.flatnonzero(reason == 0)
     part = frame.iloc[kept]
     twice = ToldTwice()
-    twice.see(part)
+    twice.see(part, lots.take(kept))
     for name, rows in twice.found([part]):
         reason[kept[rows]] = REASON_CODES[name]
+    return twice.note
+
+
+_LOT_NUMBERS = frozenset(["lot", "lot no", "lotno", "lot number", "lot id", "lot num", "ticket", "ticket no"])
+_NUMBERED_SHARE = 0.5  # of lot numbers that stand once in their sale: below it they number something else
+_NUMBERED_ROWS = 20_000
+
+
+def lot_numbers(table: Table) -> TextColumn:
+    """Return the number of the lot in each row; blank where no column, or more than one, has them."""
+    lots = [at for at, heading in enumerate(table.headings) if normal(heading.text) in _LOT_NUMBERS]
+    return table.columns[lots[0]] if len(lots) == 1 else TextColumn.constant("", len(table.rows))
 
 
 @dataclass
@@ -230,20 +249,29 @@ class ToldTwice:
     """What a file tells twice, found over all its records, however far apart they stand.
 
     A preliminary row gives way to its final one, a row told before to the one that is called corrected (same class,
-    grade, head and weight). In a file of class averages (a range of prices behind the mean, or no head) a row repeated
-    to the letter is one report. In a list of single lots equal rows are two lots, unless a whole sale comes again:
+    grade, head and weight), and a lot to the last of the same number, sale, class, head and weight with another price:
+    without lot numbers nothing shows that two lots are one. In a file of class averages (a range of prices behind the
+    mean, or no head) a row repeated to the letter is one report. In a list of single lots equal rows are two lots,
+    unless a whole sale comes again:
     then every row of it comes equally often.
     """
 
     keys: list[np.ndarray] = field(default_factory=list)
     early: list[BoolArray] = field(default_factory=list)
     corrected: list[BoolArray] = field(default_factory=list)
+    lots: list[tuple[IntArray, np.ndarray, TextColumn]] = field(default_factory=list)
+    rows: int = 0
     ranged: int = 0
     headless: bool = True
+    note: str = ""
 
-    def see(self, frame: pd.DataFrame) -> None:
-        """Take in the next records."""
-        self.keys.append(row_keys(frame, SAME_ROW))
+    def see(self, frame: pd.DataFrame, lots: TextColumn) -> None:
+        """Take in the next records, with the number of the lot of each."""
+        same_lot = row_keys(frame, SAME_LOT)
+        self.keys.append(row_keys(frame, _BESIDE, same_lot))
+        if len(lots.values) > 1 and (self.lots or _number_lots(frame, lots)):
+            self.lots.append((np.arange(self.rows, self.rows + len(frame)), same_lot, lots))
+        self.rows += len(frame)
         self.early.append(marked(frame, "preliminary"))
         self.corrected.append(marked(frame, "corrected"))
         self.ranged += int((frame["price_low_cwt"] < frame["price_high_cwt"]).sum())
@@ -259,14 +287,15 @@ class ToldTwice:
         if not self.keys:
             return
         keys, early, corrected = (np.concatenate(each) for each in (self.keys, self.early, self.corrected))
-        left = np.ones(len(keys), dtype=bool)
+        gone = self._other_price(frames)
         if early.any() or corrected.any():
             names = [name for name in SAME_CLASS if not (corrected.any() and name == "traits")]
             classes = np.concatenate([row_keys(frame, names) for frame in frames])
-            gone = (early & np.isin(classes, classes[~early])) | (
+            gone |= (early & np.isin(classes, classes[~early])) | (
                 ~corrected & np.isin(classes, classes[corrected])
             )
-            left = ~gone
+        left = ~gone
+        if gone.any():
             yield "superseded", gone
         if not _any_equal(keys[left]):
             return
@@ -276,6 +305,37 @@ class ToldTwice:
             sales = np.concatenate([row_keys(frame, ["sale_date", "market"]) for frame in frames])
             again[left] &= whole_sales_again(keys[left], sales[left], again[left])
         yield "duplicate", again
+
+    def _other_price(self, frames: Iterable[pd.DataFrame]) -> BoolArray:
+        """Return the lots that stand again further down by the same number with another price."""
+        gone = np.zeros(self.rows, dtype=bool)
+        found = [np.concatenate(each) for each in zip(*(part[:2] for part in self.lots), strict=True)]
+        if not found or not _any_equal(found[1]):
+            return gone
+        alike = pd.Series(found[1]).duplicated(keep=False).to_numpy()
+        cuts = np.cumsum([len(part[0]) for part in self.lots])[:-1]
+        texts = [
+            part[2].take(rows).texts() for part, rows in zip(self.lots, np.split(alike, cuts), strict=True)
+        ]
+        rows = found[0][alike]
+        price = np.concatenate([frame["price_cwt"].to_numpy(dtype=float) for frame in frames])[rows]
+        same = pd.DataFrame({"lot": np.concatenate(texts), "key": found[1][alike], "price": price})
+        last = same.groupby(["lot", "key"])["price"].transform("last").to_numpy()
+        gone[rows] = (price != last) & ~same["lot"].map(is_missing).to_numpy(dtype=bool)
+        if gone.any():
+            lots_stand = "1 lot stands" if gone.sum() == 1 else f"{gone.sum()} lots stand"
+            self.note = (
+                f"{lots_stand} again further down by the same number with another price; the last one counts"
+            )
+        return gone
+
+
+def _number_lots(frame: pd.DataFrame, lots: TextColumn) -> bool:
+    """Tell whether most numbers stand once in their sale: else they number something else, such as consignors."""
+    texts = lots.take(np.arange(min(len(frame), _NUMBERED_ROWS))).texts()
+    sales = row_keys(frame.head(_NUMBERED_ROWS), SAME_LOT[:2])
+    distinct = pd.DataFrame({"lot": texts, "sale": sales}).drop_duplicates()
+    return len(distinct) >= _NUMBERED_SHARE * len(texts)
 
 
 def _any_equal(keys: np.ndarray) -> bool:

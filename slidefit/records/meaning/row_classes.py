@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.records.columns import BoolArray, IntArray, TextColumn, combined
-from slidefit.records.meaning.column_fields import Assignment, says_unsold
+from slidefit.records.columns import BoolArray, TextColumn, combined
+from slidefit.records.meaning.column_fields import says_unsold
 from slidefit.records.meaning.row_values import column_at
 from slidefit.records.meaning.table_meaning import Meaning, codes_without_key
 from slidefit.records.reading.read_options import ReadOptions
@@ -27,7 +27,6 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
-from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, normal
 from slidefit.records.words.headings import says_yes
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.periods import LONG, names_long_period
@@ -222,36 +221,6 @@ def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
 def row_corrected(table: Table, meaning: Meaning) -> BoolArray:
     """Return the rows that a status or a remark calls corrected: they take the place of the same lot told before."""
     return told_in(table, meaning, ("status", "remarks"), lambda text: bool(_CORRECTED.search(text)))
-
-
-_LOT_NUMBERS = frozenset(["lot", "lot no", "lotno", "lot number", "lot id", "lot num", "ticket", "ticket no"])
-_SALE = ("date", "year", "month", "week", "day", "market")
-_OF_THE_LOT = (*_SALE, "sex", "category", "frame", "muscle", "grade", "head", *sorted(WEIGHT_FIELDS))
-_NUMBERED_SHARE = 0.5  # of lot numbers that stand once in their sale: below it they number something else
-
-
-def rows_told_again(table: Table, assignment: Assignment) -> frozenset[int]:
-    """Return the rows of lots that stand again further down with the same number and another price: the last counts.
-
-    Sale, class, head and weight must be the same, or they are two lots; without a column of lot numbers nothing
-    shows that two lots are one.
-    """
-    lots = [at for at, heading in enumerate(table.headings) if normal(heading.text) in _LOT_NUMBERS]
-    prices = [places[0] for name in PRICE_FIELDS if (places := assignment.places.get(name))]
-    if len(lots) != 1 or not prices or len(table.rows) < 2:
-        return frozenset()
-
-    def numbers(names: tuple[str, ...]) -> IntArray:
-        columns = [column for name in names if (column := column_at(table, assignment, name)) is not None]
-        return combined([table.columns[lots[0]], *columns])[0]
-
-    numbered, same = numbers(_SALE), numbers(_OF_THE_LOT)
-    price, blank = combined([table.columns[at] for at in prices])[0], table.columns[lots[0]].bools(is_missing)
-    if len(np.unique(numbered)) < _NUMBERED_SHARE * len(numbered):
-        return frozenset()
-    last = {int(lot): int(cost) for lot, cost in zip(same, price, strict=True)}
-    final = np.array([last[int(lot)] for lot in same])
-    return frozenset(table.rows[(price != final) & ~blank].tolist())
 
 
 def row_preliminary(table: Table, meaning: Meaning) -> BoolArray:
