@@ -297,10 +297,11 @@ class ToldTwice:
         left = ~gone
         if gone.any():
             yield "superseded", gone
-        if not _any_equal(keys[left]):
-            return
         again = np.zeros(len(keys), dtype=bool)
-        again[left] = pd.Series(keys[left]).duplicated().to_numpy()
+        again[left] = _twins(keys[left])
+        if not again.any():
+            return
+        again[again] = pd.Series(keys[again]).duplicated().to_numpy()
         if not (self.headless or self.ranged > AVERAGES_SHARE * len(keys)):
             sales = np.concatenate([row_keys(frame, ["sale_date", "market"]) for frame in frames])
             again[left] &= whole_sales_again(keys[left], sales[left], again[left])
@@ -310,9 +311,8 @@ class ToldTwice:
         """Return the lots that stand again further down by the same number with another price."""
         gone = np.zeros(self.rows, dtype=bool)
         found = [np.concatenate(each) for each in zip(*(part[:2] for part in self.lots), strict=True)]
-        if not found or not _any_equal(found[1]):
+        if not found or not (alike := _twins(found[1])).any():
             return gone
-        alike = pd.Series(found[1]).duplicated(keep=False).to_numpy()
         cuts = np.cumsum([len(part[0]) for part in self.lots])[:-1]
         texts = [
             part[2].take(rows).texts() for part, rows in zip(self.lots, np.split(alike, cuts), strict=True)
@@ -338,9 +338,11 @@ def _number_lots(frame: pd.DataFrame, lots: TextColumn) -> bool:
     return len(distinct) >= _NUMBERED_SHARE * len(texts)
 
 
-def _any_equal(keys: np.ndarray) -> bool:
+def _twins(keys: np.ndarray) -> BoolArray:
+    """Return the rows whose key stands more than once."""
     ordered = np.sort(keys)
-    return bool((ordered[1:] == ordered[:-1]).any())
+    again = ordered[1:][ordered[1:] == ordered[:-1]]
+    return pd.Series(keys).isin(again).to_numpy() if len(again) else np.zeros(len(keys), dtype=bool)
 
 
 def rows_of(frames: Iterable[pd.DataFrame], chosen: BoolArray) -> IntArray:
