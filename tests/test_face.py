@@ -101,9 +101,9 @@ def test_faults_of_a_plan_are_told_in_pythons_words(fitted):
 
 
 def test_dictionaries_are_what_the_terminal_prints(fitted):
-    from slidefit.report.json_documents import fit_document
+    from slidefit.report.json_answers import json_of
 
-    assert fitted.to_dict() == fit_document(fitted)
+    assert fitted.to_dict() == json_of(fitted)
     assert json.loads(fitted.to_json())["lots"] == fitted.basis.lots
 
 

@@ -19,10 +19,10 @@ def doctor(folder: str, as_json: bool) -> None:
     Exit code 2 where a file can't be read at all; what is only worth a look is an answer.
     """
     from slidefit.doctor import look_over
-    from slidefit.report.doctor_content import doctor_content, doctor_document
+    from slidefit.report.doctor_content import doctor_content
 
     checkup = look_over(folder, date.today())
-    say(doctor_document(checkup), lambda: doctor_content(checkup), as_json=as_json)
+    say(checkup, lambda: doctor_content(checkup), as_json=as_json)
     if checkup.unreadable:
         raise SlidefitError(
             f"{checkup.unreadable} of {len(checkup.files)} files can't be read",

@@ -93,15 +93,11 @@ class PriceSource:
         }  # fmt: skip
         return {name: value for name, value in told.items() if value}
 
-    def season_document(self) -> dict[str, Any]:
-        """Return the season as a JSON document."""
-        if self.region is None:
-            from slidefit.report.json_documents import season_document
+    def season_answer(self) -> dict[str, Any]:
+        """Return the season as JSON has it."""
+        from slidefit.report.json_answers import region_season_answer, season_answer
 
-            return season_document(self.known_fit)
-        from slidefit.report.regions.region_documents import region_season_document
-
-        return region_season_document(self.region)
+        return season_answer(self.known_fit) if self.region is None else region_season_answer(self.region)
 
     def slide_content(self, slides: Sequence[dict[str, Any]]) -> Document:
         """Return the slide as a document."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -73,7 +73,6 @@ def fit(
     from slidefit.market.market_fit import fit_market
     from slidefit.market.saved_fit import save_fit
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.json_documents import fit_document
     from slidefit.report.market_content import fit_content
 
     records = SaleBook(book).table(
@@ -91,7 +90,7 @@ def fit(
             progress=progress_words(),
         )
     save_fit(fitted, out)
-    say({"fit": out, **fit_document(fitted)}, lambda: fit_content(fitted, out), as_json=as_json)
+    say(fitted, lambda: fit_content(fitted, out), as_json=as_json, beside={"fit": out})
 
 
 @click.command()
@@ -126,11 +125,9 @@ def slide(
     as_json: bool,
 ) -> None:
     """Show the slide: how far price falls per hundredweight of added weight, with its interval."""
-    from slidefit.report.json_documents import slide_document
-
     asked = list(sexes) or None, list(weights) or None, list(months) or None
     slides = market.source.slides(asked, allow_unseen=allow_unseen)
-    say(slide_document(slides), lambda: market.source.slide_content(slides), as_json=as_json)
+    say({"slides": slides}, lambda: market.source.slide_content(slides), as_json=as_json)
 
 
 @click.command()
@@ -138,7 +135,7 @@ def slide(
 @json_option
 def season(market: MarketChoice, as_json: bool) -> None:
     """Show the season: the standard calf's price by calendar month, year mean = 100."""
-    say(market.source.season_document(), market.source.season_content, as_json=as_json)
+    say(market.source.season_answer(), market.source.season_content, as_json=as_json)
 
 
 @click.command()
@@ -176,7 +173,7 @@ def backtest(
     from slidefit.plan.plan_file import read_plan
     from slidefit.records.sale_book import SaleBook
     from slidefit.report.charts.answer_charts import replay_chart
-    from slidefit.report.json_documents import backtest_document, replay_document
+    from slidefit.report.json_answers import backtest_answer
     from slidefit.report.market_content import backtest_content
     from slidefit.report.render.pictures import write_picture
 
@@ -187,5 +184,8 @@ def backtest(
     money = replay(test.of_month(wean_month), keeping)
     if out:
         write_picture(replay_chart(money, months_kept), out)
-    document: dict[str, Any] = {**backtest_document(test), "money": replay_document(money, months_kept)}
-    say(document, lambda: backtest_content(test, money, months_kept), as_json=as_json)
+    say(
+        backtest_answer(test, money, months_kept),
+        lambda: backtest_content(test, money, months_kept),
+        as_json=as_json,
+    )

@@ -62,17 +62,16 @@ def compare(
 ) -> None:
     """Compare selling now with keeping, for every group, program and sale month of PLAN (a TOML file)."""
     from slidefit.decision.choices import find_group, find_option, narrowed
-    from slidefit.report.json_documents import comparison_document, option_document
     from slidefit.report.report_content import comparison_content, option_content
 
     *_, comparison = _compared(plan, market, weekly=every_week)
     if detail:
         result = find_group(comparison, group or comparison.groups[0].group)
         option = find_option(comparison, result.group, program, sale_month)
-        say(option_document(option), lambda: option_content(result, option), as_json=as_json)
+        say(option, lambda: option_content(result, option), as_json=as_json)
         return
     shown = narrowed(comparison, group, program, sale_month)
-    say(comparison_document(shown), lambda: comparison_content(shown), as_json=as_json)
+    say(shown, lambda: comparison_content(shown), as_json=as_json)
 
 
 @click.command()
@@ -83,11 +82,11 @@ def compare(
 @json_option
 def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
     """Show PLAN by month of sale: for each group and month the program that brings most."""
-    from slidefit.report.json_documents import months_document
+    from slidefit.report.json_answers import months_answer
     from slidefit.report.report_content import months_content
 
     *_, comparison = _compared(plan, market, weekly=every_week)
-    say(months_document(comparison), lambda: months_content(comparison), as_json=as_json)
+    say(months_answer(comparison), lambda: months_content(comparison), as_json=as_json)
 
 
 @click.command()
@@ -118,24 +117,23 @@ def flip(
     from slidefit.decision.risk.answer_changes import flip as flip_plan
     from slidefit.decision.risk.answer_changes import flip_grid, grid_inputs
     from slidefit.decision.risk.sorting import sort_by_weight
-    from slidefit.report.json_documents import fields_document, flip_document
     from slidefit.report.report_content import flips_content, grid_content, sorting_content
 
     wanted = plan.read(market)
     outlook = market.outlook(wanted)
     if sort_group:
         sorting = sort_by_weight(outlook, wanted, group or wanted.groups[0].name)
-        say(fields_document(sorting), lambda: sorting_content(sorting), as_json=as_json)
+        say(sorting, lambda: sorting_content(sorting), as_json=as_json)
     elif grid:
         over = flip_grid(outlook, wanted, *grid_inputs(grid), group, program, sale_month)
         if out:
             _draw(over, out)
-        say(fields_document(over), lambda: grid_content(over), as_json=as_json)
+        say(over, lambda: grid_content(over), as_json=as_json)
     else:
         results = flip_plan(outlook, wanted, group, program, sale_month)
         if out:
             _draw(results[0], out)
-        say(flip_document(results), lambda: flips_content(results), as_json=as_json)
+        say({"flips": results}, lambda: flips_content(results), as_json=as_json)
 
 
 def _draw(found: FlipGrid | FlipResult, out: str) -> None:

@@ -100,7 +100,7 @@ def quick(sides: tuple[str, ...], intake: float | None, as_json: bool, **given: 
     slidefit quick --weight 520 --price 312 --to-weight 700 --later 262 --days 90 --cost-day 1.55
     """
     from slidefit.decision.quick import grid_of, quick_answer
-    from slidefit.report.quick_content import quick_content, quick_document
+    from slidefit.report.quick_content import quick_content
 
     asked = {name: value for name, value in given.items() if value is not None}
     if intake is not None:
@@ -110,7 +110,7 @@ def quick(sides: tuple[str, ...], intake: float | None, as_json: bool, **given: 
         answer = quick_answer(asked, grid_of(asked, x, x_values, y, y_values) if sides else None)
     except SlidefitError as fault:
         raise _with_flags(fault) from None
-    say(quick_document(answer), lambda: quick_content(answer), as_json=as_json)
+    say(answer, lambda: quick_content(answer), as_json=as_json)
 
 
 def _sides(sides: tuple[str, ...]) -> list[tuple[str, tuple[float, ...]]]:

@@ -124,7 +124,7 @@ def add(
     from slidefit.records.sale_book import SaleBook
     from slidefit.records.sale_levels import prices_by_weight
     from slidefit.records.source_book import ask_about_same_sales, cards_of, keep_cards
-    from slidefit.report.json_documents import add_document
+    from slidefit.report.json_answers import add_answer
     from slidefit.report.market_content import add_content, dry_run_content
 
     known = cards_of(book)
@@ -144,7 +144,7 @@ def add(
         write_set_aside(result.aside, aside)
     if dry_run:
         prices = prices_by_weight(result.records, book)
-        say(add_document(result, None), lambda: dry_run_content(result, prices), as_json=as_json)
+        say(result, lambda: dry_run_content(result, prices), as_json=as_json)
         return
     with row_progress("adding", expected) as tell:
         ask_about_same_sales(book, result)
@@ -154,7 +154,7 @@ def add(
         whole = Path(aside).with_stem(f"{Path(aside).stem}_sales")
         rows = write_set_aside(added.aside, whole)
         click.echo(f"{rows} rows of sales set aside whole are in {whole}", err=True)
-    say(add_document(result, added), lambda: add_content(result, added), as_json=as_json)
+    say(add_answer(result, added), lambda: add_content(result, added), as_json=as_json)
 
 
 @click.group(invoke_without_command=True)
@@ -166,11 +166,10 @@ def book(context: click.Context, book: str, as_json: bool) -> None:
     if context.invoked_subcommand is not None:
         return
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.json_documents import book_document
     from slidefit.report.market_content import book_content
 
     summary = SaleBook(book).summary()
-    say(book_document(summary), lambda: book_content(summary), as_json=as_json)
+    say(summary, lambda: book_content(summary), as_json=as_json)
 
 
 @book.command("rename-market")
@@ -221,14 +220,7 @@ def restore(copy: str, book: str, as_json: bool) -> None:
 def _say_copy(made: BookCopy, *, as_json: bool) -> None:
     newest = f", the newest sale of {made.last}" if made.last else ""
     kept = f"; the former book is kept as {made.former}" if made.former else ""
-    document = {
-        "book": str(made.path),
-        "records": made.records,
-        "batches": made.batches,
-        "last_sale": f"{made.last}" if made.last else None,
-        "former": str(made.former) if made.former else None,
-    }
-    say(document, lambda: f"{made.path}: {made.records:,} records{newest}{kept}\n", as_json=as_json)
+    say(made, lambda: f"{made.path}: {made.records:,} records{newest}{kept}\n", as_json=as_json)
 
 
 @click.command()
@@ -275,11 +267,12 @@ def add_futures(file: str, book: str, as_of: datetime | None, as_json: bool) -> 
     """Add settlements from FILE: columns for the day, the contract month (Jan 2027, 2027-01, F27) and the price."""
     from slidefit.records.futures_quotes import read_quotes
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.futures_content import quotes_added_content, quotes_added_document
+    from slidefit.report.futures_content import quotes_added_content
+    from slidefit.report.json_answers import quotes_added_answer
 
     read = read_quotes(file, as_of=as_of.date() if as_of else None)
     added = SaleBook(book).add_quotes(read)
-    say(quotes_added_document(read, added), lambda: quotes_added_content(read, added), as_json=as_json)
+    say(quotes_added_answer(read, added), lambda: quotes_added_content(read, added), as_json=as_json)
 
 
 @futures.command("show")
@@ -289,8 +282,9 @@ def show_futures(book: str, as_json: bool) -> None:
     """Show the newest contracts in the book."""
     from slidefit.market.futures import QuoteHistory
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.futures_content import quotes_content, quotes_document
+    from slidefit.report.futures_content import quotes_content
+    from slidefit.report.json_answers import quotes_answer
 
     quotes = SaleBook(book).quotes()
     newest = QuoteHistory(quotes).newest() if quotes else ()
-    say(quotes_document(quotes, newest), lambda: quotes_content(quotes, newest), as_json=as_json)
+    say(quotes_answer(quotes, newest), lambda: quotes_content(quotes, newest), as_json=as_json)

@@ -84,7 +84,6 @@ def make(
     from slidefit.report.charts.market_charts import pooling_chart
     from slidefit.report.regions import region_content as words
     from slidefit.report.regions.region_content import pooled_content, region_content
-    from slidefit.report.regions.region_documents import pooled_document
     from slidefit.report.render.pictures import write_picture
 
     if pool and each:
@@ -115,9 +114,8 @@ def make(
     if chart and slides:
         write_picture(pooling_chart(slides, made_of.pool_slides), chart)
     files = [str(path) for path in paths]
-    document = {"files": files, "name": name, "left_out": list(made_of.left_out), **pooled_document(slides)}
     say(
-        document,
+        {"files": paths, "name": name, "left_out": made_of.left_out, "slides": slides},
         lambda: (
             pooled_content(slides, files, left_out=made_of.left_out)
             if slides
@@ -171,13 +169,13 @@ def show(file: str, as_json: bool) -> None:
     from slidefit.regions.region_file import read_region
     from slidefit.report.regions.change_content import edit_line
     from slidefit.report.regions.region_content import region_content
-    from slidefit.report.regions.region_documents import edits_document, region_document
 
     read, edits = read_region(file), hand_edits(file)
     say(
-        {**region_document(read), "by_hand": edits_document(edits)},
+        read,
         lambda: region_content(read, date.today()) + document_of(*map(edit_line, edits)),
         as_json=as_json,
+        beside={"by_hand": edits},
     )
 
 
@@ -232,7 +230,6 @@ def update(
     from slidefit.report.charts.market_charts import region_change_chart
     from slidefit.report.regions import region_content as words
     from slidefit.report.regions.change_content import changes_content, edit_line
-    from slidefit.report.regions.region_documents import changes_document, edits_document
     from slidefit.report.render.pictures import write_picture
 
     old, tell = read_region(file), progress_words()
@@ -251,17 +248,11 @@ def update(
         if kept
         else f"Nothing was written. To write it: slidefit region update {file} --yes"
     )
-    document = {
-        "file": file,
-        "written": write,
-        "kept": str(kept) if kept else None,
-        "by_hand": edits_document(held),
-        **changes_document(renewal),
-    }
     say(
-        document,
+        renewal,
         lambda: changes_content(renewal) + document_of(*map(edit_line, held), *lost, told),
         as_json=as_json,
+        beside={"file": file, "written": write, "kept": kept, "by_hand": held},
     )
 
 
@@ -272,11 +263,12 @@ def log(file: str, as_json: bool) -> None:
     """List the former versions of FILE."""
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import formers
+    from slidefit.report.json_answers import version_answer
     from slidefit.report.regions.region_content import log_content
-    from slidefit.report.regions.region_documents import log_document
 
     now, former = read_region(file), formers(file)
-    say(log_document(former, now), lambda: log_content(former, now), as_json=as_json)
+    answer = {"now": version_answer(now), "former": former}
+    say(answer, lambda: log_content(former, now), as_json=as_json)
 
 
 @click.command()
@@ -311,10 +303,9 @@ def list_regions(folder: str, book: str, as_json: bool) -> None:
     """List the regions in FOLDER: age, records behind the book, stale after 365 days without a sale."""
     from slidefit.regions.region_folder import folder_entries
     from slidefit.report.regions.region_content import folder_content
-    from slidefit.report.regions.region_documents import folder_document
 
     entries = folder_entries(folder, date.today(), book_sales(book))
-    say(folder_document(entries), lambda: folder_content(entries, folder), as_json=as_json)
+    say({"regions": entries}, lambda: folder_content(entries, folder), as_json=as_json)
 
 
 @click.command("map-markets")
@@ -325,13 +316,12 @@ def map_markets(folder: str, book: str, as_json: bool) -> None:
     """Show which markets feed which region of FOLDER, and markets that feed none."""
     from slidefit.regions.region_folder import folder_entries, market_feeds
     from slidefit.report.regions.region_content import feeds_content
-    from slidefit.report.regions.region_documents import feeds_document
 
     sales = book_sales(book)
     named = {e.region.name: e.region.markets for e in folder_entries(folder, date.today()) if e.region}
     counts = {} if sales is None else {str(m): int(n) for m, n in sales["market"].value_counts().items()}
     feeds = market_feeds(named, counts)
-    say(feeds_document(feeds), lambda: feeds_content(feeds), as_json=as_json)
+    say({"markets": feeds}, lambda: feeds_content(feeds), as_json=as_json)
 
 
 for command in (

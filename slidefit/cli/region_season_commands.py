@@ -62,7 +62,6 @@ def refresh(
     """Update every region of FOLDER from one reading of the book; nothing is written without --yes."""
     from slidefit.records.sale_book import SaleBook
     from slidefit.regions.moved.renewal import refreshed
-    from slidefit.report.regions.region_documents import refresh_document
     from slidefit.report.regions.region_hand_outs import refresh_content
     from slidefit.report.regions.region_sheet import write_hand_outs
 
@@ -82,12 +81,12 @@ def refresh(
         files = write_hand_outs(
             work, Path(hand_outs or Path(folder) / "hand-outs"), today, tell, office=office
         )
-    told = {"folder": folder, "written": write, "hand_outs": [str(path) for path in files]}
     last = f"Hand-outs: {len(files)} files." if write else f"To write: {_refresh_call(folder, book)} --yes"
     say(
-        {**told, **refresh_document(work)},
+        work,
         lambda: refresh_content(work, today, written=write) + document_of(last),
         as_json=as_json,
+        beside={"folder": folder, "written": write, "hand_outs": files},
     )
 
 
@@ -144,7 +143,6 @@ def compare(files: tuple[str, ...], chart: str | None, as_json: bool) -> None:
     from slidefit.regions.compared import compared
     from slidefit.regions.region_file import read_region
     from slidefit.report.charts.market_charts import regions_chart
-    from slidefit.report.regions.region_documents import compared_document
     from slidefit.report.regions.region_hand_outs import compare_content
     from slidefit.report.render.pictures import write_picture
 
@@ -153,4 +151,5 @@ def compare(files: tuple[str, ...], chart: str | None, as_json: bool) -> None:
         raise SlidefitError("one region can't be compared", remedy="Name two files or more.")
     if chart:
         write_picture(regions_chart(regions, compared(regions)), chart)
-    say(compared_document(regions, compared(regions)), lambda: compare_content(regions), as_json=as_json)
+    answer = {"regions": [region.name for region in regions], "numbers": compared(regions)}
+    say(answer, lambda: compare_content(regions), as_json=as_json)

@@ -47,7 +47,7 @@ def demo(out: str, as_json: bool) -> None:
     from slidefit.regions.region_file import read_region
     from slidefit.report.document import Document
     from slidefit.report.document import document as document_of
-    from slidefit.report.json_documents import add_document, comparison_document
+    from slidefit.report.json_answers import add_answer
     from slidefit.report.market_content import add_content, fit_content
     from slidefit.report.regions.region_sheet import region_sheet_html
     from slidefit.report.render.html import document_html
@@ -118,15 +118,15 @@ def demo(out: str, as_json: bool) -> None:
         answers = comparison_content(comparison) + futures_content(informed)
         return told + answers + document_of(TYPED_WORDS) + comparison_content(typed) + document_of(*where)
 
-    document = {
-        "out": str(folder),
+    answer = {
+        "out": folder,
         "files": written,
-        "add": add_document(result, added),
-        "compare": comparison_document(comparison),
-        "with_futures": comparison_document(informed),
-        "typed_prices": comparison_document(typed),
+        "add": add_answer(result, added),
+        "compare": comparison,
+        "with_futures": informed,
+        "typed_prices": typed,
     }
-    say(document, content, as_json=as_json)
+    say(answer, content, as_json=as_json)
 
 
 @click.command()

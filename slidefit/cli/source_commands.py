@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
 from slidefit.cli.speaking import book_option, json_option, say
@@ -23,19 +21,7 @@ def list_sources(book: str, as_json: bool) -> None:
     from slidefit.report.sources_content import sources_content
 
     cards = tuple(cards_of(book).values())
-    document: dict[str, Any] = {
-        "sources": [
-            {
-                "name": card.name,
-                "headings": list(card.headings),
-                "taught": card.taught,
-                "columns": dict(card.mapping),
-                "values": {name: dict(words) for name, words in card.values.items()},
-            }
-            for card in cards
-        ]
-    }
-    say(document, lambda: sources_content(cards), as_json=as_json)
+    say({"sources": cards}, lambda: sources_content(cards), as_json=as_json)
 
 
 @source.command()

@@ -9,10 +9,9 @@ import shlex
 import shutil
 import sys
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -95,10 +94,21 @@ def width() -> int:
     return min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
 
 
-def say(answer: dict[str, Any], content: Callable[[], Document | str], *, as_json: bool) -> None:
-    """Print the answer as JSON, or else what the function makes: a document, or a text that stands as it is."""
+def say(
+    answer: object,
+    content: Callable[[], Document | str],
+    *,
+    as_json: bool,
+    beside: Mapping[str, object] | None = None,
+) -> None:
+    """Print the answer as JSON, or else what the function makes: a document, or a text that stands as it is.
+
+    ``beside`` are keys of the JSON that stand before the answer's own.
+    """
     if as_json:
-        click.echo(json.dumps(answer, indent=2, allow_nan=False))
+        from slidefit.report.json_answers import json_of
+
+        click.echo(json.dumps({**json_of(beside or {}), **json_of(answer)}, indent=2, allow_nan=False))
         return
     made = content()
     click.echo(made if isinstance(made, str) else document_text(made, width=width()), nl=False)

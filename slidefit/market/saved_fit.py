@@ -34,9 +34,14 @@ def save_fit(fit: MarketFit, path: str | Path) -> Path:
     ------
     OutputError. The folder is missing, read-only or full; what was there before stays.
     """
+    return write_whole(path, fit_text(fit))
+
+
+def fit_text(fit: MarketFit) -> str:
+    """Return the text of a fit's file."""
     content = to_document(fit)
     document = {"format": FORMAT, "version": VERSION, HASH: content_hash(content), **content}
-    return write_whole(path, json.dumps(document, indent=1, allow_nan=False) + "\n")
+    return json.dumps(document, indent=1, allow_nan=False) + "\n"
 
 
 def content_hash(content: Mapping[str, Any]) -> str:

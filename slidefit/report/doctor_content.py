@@ -1,9 +1,8 @@
-"""A folder looked over, as a document and as JSON."""
+"""A folder looked over, as a document."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from slidefit.doctor import LEVELS, Checkup, Level
 from slidefit.report.document import Document, Heading, Part, document
@@ -27,15 +26,3 @@ def doctor_content(checkup: Checkup) -> Document:
     if checkup.files and not checkup.findings:
         parts.append("All is well.")
     return document(*parts)
-
-
-def doctor_document(checkup: Checkup) -> dict[str, Any]:
-    """Return the same as JSON."""
-    return {
-        "folder": checkup.folder,
-        "files": [{"file": file, "kind": kind} for file, kind in checkup.files],
-        "findings": [
-            {"level": f.level, "code": f.code, "file": f.file, "what": str(f.what), "remedy": str(f.remedy)}
-            for f in checkup.findings
-        ],
-    }

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -85,20 +84,6 @@ def futures_line(view: FuturesView) -> str:
     )
 
 
-def futures_document(view: FuturesView | None) -> dict[str, Any] | None:
-    """Return the same as JSON: ``set_aside`` empty where they were used, shares of one, basis in percent."""
-    if view is None:
-        return None
-    return {
-        "as_of": view.as_of.isoformat(),
-        "contracts": [{"contract": name, "settlement": price} for name, price in view.contracts],
-        "share": round(view.share, 4),
-        "basis_pct": [round(float(each), 2) for each in 100.0 * np.expm1(view.basis_log)],
-        "weight_lb": view.weight_lb,
-        "set_aside": view.set_aside or None,
-    }
-
-
 def _came_near(record: PastRecord) -> list[tuple[float, float, float, int]]:
     """Return each band of odds said at one to three months [percent], how often keeping gained, and of how many."""
     near = [row for row in record.said_came if row.months <= 3]
@@ -137,28 +122,10 @@ def said_came_line(record: PastRecord) -> str:
     )
 
 
-def said_came_document(record: PastRecord | None) -> dict[str, Any] | None:
-    """Return the same as JSON, with the record's source (``records`` or the name of ours) and span."""
-    if record is None:
-        return None
-    return {
-        "source": record.source,
-        "first_month": record.first_month,
-        "last_month": record.last_month,
-        "forecasts": record.origins,
-        "rows": [asdict(row) for row in record.said_came],
-    }
-
-
 def past_and_futures(record: PastRecord | None, view: FuturesView | None) -> tuple[str, ...]:
     """Return the sentences on past odds and on futures, those that there are."""
     said = (said_came_line(record) if record else "", futures_line(view) if view else "")
     return tuple(line for line in said if line)
-
-
-def market_facts(futures: FuturesView | None, record: PastRecord | None) -> dict[str, Any]:
-    """Return both as keys of a comparison's document."""
-    return {"futures": futures_document(futures), "said_came": said_came_document(record)}
 
 
 def said_came_table(record: PastRecord) -> TypedTable:
@@ -192,19 +159,6 @@ def quotes_content(quotes: Sequence[FuturesQuote], newest: Sequence[FuturesQuote
     return document(table("Feeder cattle futures", columns, rows), held)
 
 
-def quotes_document(quotes: Sequence[FuturesQuote], newest: Sequence[FuturesQuote]) -> dict[str, Any]:
-    """Return the same as JSON."""
-    return {
-        "quotes": len(quotes),
-        "first": quotes[0].as_of.isoformat() if quotes else None,
-        "last": quotes[-1].as_of.isoformat() if quotes else None,
-        "contracts": [
-            {"contract": each.contract, "settlement": each.settlement_cwt, "as_of": each.as_of.isoformat()}
-            for each in newest
-        ],
-    }
-
-
 def quotes_added_content(read: QuoteFile, added: QuotesAdded) -> Document:
     """Return the account of an addition of quotes."""
     rejected = [f"row {row.row} was not read ({REJECTED[row.reason]}): {row.text}" for row in read.rejected]
@@ -223,19 +177,3 @@ def quotes_added_content(read: QuoteFile, added: QuotesAdded) -> Document:
         if added.batch
         else "Nothing new: the book is as it was.",
     )
-
-
-def quotes_added_document(read: QuoteFile, added: QuotesAdded) -> dict[str, Any]:
-    """Return the same as JSON."""
-    return {
-        "added": added.added,
-        "already_there": added.already_there,
-        "corrected": added.corrected,
-        "repeated": read.repeated,
-        "unit": read.unit,
-        "batch": added.batch or None,
-        "contracts": list(added.contracts),
-        "first": added.first.isoformat(),
-        "last": added.last.isoformat(),
-        "rejected": [{"row": row.row, "text": row.text, "reason": row.reason} for row in read.rejected],
-    }

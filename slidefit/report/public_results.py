@@ -13,11 +13,10 @@ from slidefit.decision.results import Alternative, KeepOption
 from slidefit.market.fit.fit_results import with_units
 from slidefit.report import answers, market_content, report_content, sentences
 from slidefit.report import formatting as f
-from slidefit.report import json_documents as js
 from slidefit.report.document import Column, Document, document, table
-from slidefit.report.quick_content import headline, quick_content, quick_document
+from slidefit.report.json_answers import json_of
+from slidefit.report.quick_content import headline, quick_content
 from slidefit.report.regions.region_content import heading, region_content
-from slidefit.report.regions.region_documents import region_document
 from slidefit.report.render.html import notebook_fragment
 from slidefit.report.render.terminal import wrapped
 from slidefit.report.sources_content import sources_content
@@ -40,7 +39,6 @@ if TYPE_CHECKING:
 Told = tuple[tuple[str, ...], Callable[[], Document]]
 """The sentences of the short text, and what makes the whole for a notebook."""
 WIDTH, MOST_LINES = 88, 9
-USUAL_MONTHS_KEPT = 4
 SHOWN_WEIGHTS_LB = (400.0, 500.0, 600.0, 700.0, 800.0)
 
 
@@ -61,7 +59,7 @@ def dictionary(result: Any) -> dict[str, Any]:
     kind = type(result).__name__
     if kind not in DOCUMENTS:
         raise TypeError(f"there is no document of a {kind}; there is one of {', '.join(DOCUMENTS)}")
-    return DOCUMENTS[kind](result)
+    return dict(json_of(result))
 
 
 def _told(result: Any) -> Told:
@@ -107,13 +105,6 @@ def _backtest(result: Backtest) -> Told:
 
     told = (sentences.backtest_line(result), *map(sentences.sentence, accuracy_notes(result)))
     return told, lambda: market_content.forecasts_content(result)
-
-
-def _backtest_document(result: Backtest) -> dict[str, Any]:
-    from slidefit.decision.replay import replay
-
-    money = js.replay_document(replay(result), USUAL_MONTHS_KEPT)
-    return {**js.backtest_document(result), "money": money}
 
 
 def _read(result: ReadResult) -> Told:
@@ -258,8 +249,4 @@ SAID: dict[str, Callable[[Any], Told]] = {
     "AddResult": _added, "SaleBook": _book, "BookSummary": _summary, "Region": _region, "Plan": _plan,
     "QuickAnswer": _quick, "SourceCard": _card,
 }  # fmt: skip
-DOCUMENTS: dict[str, Callable[[Any], dict[str, Any]]] = {
-    "MarketFit": js.fit_document, "Comparison": js.comparison_document, "Backtest": _backtest_document,
-    "Region": region_document, "QuickAnswer": quick_document, "ReadResult": lambda read: js.add_document(read, None),
-    "BookSummary": js.book_document,
-}  # fmt: skip
+DOCUMENTS = ("MarketFit", "Comparison", "Backtest", "Region", "QuickAnswer", "ReadResult", "BookSummary")

@@ -1,9 +1,6 @@
-"""The answer to the quick question: as a document, and as JSON."""
+"""The answer to the quick question, as a document."""
 
 from __future__ import annotations
-
-from dataclasses import asdict
-from typing import Any
 
 from slidefit.decision.quick import QuickAnswer, QuickGrid
 from slidefit.decision.quick import quick_budget as budget_for
@@ -15,11 +12,6 @@ SOURCE = "Typed prices; not from your records."
 CAUTION = "An estimate, no promise: talk to your lender and a market adviser before you act on it."
 SMALLEST = 0.005
 """Lines that come to no cent are left out."""
-
-
-def quick_document(answer: QuickAnswer) -> dict[str, Any]:
-    """Return the answer as a document for JSON: dollars per head started; ``grid`` is null where none was asked for."""
-    return {**asdict(answer), "source": SOURCE}
 
 
 def headline(answer: QuickAnswer) -> tuple[str, ...]:

@@ -13,14 +13,7 @@ from starlette.responses import JSONResponse
 from slidefit.errors import BookError, FitError, PlanError, SlidefitError
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import build_plan
-from slidefit.report.json_documents import (
-    book_document,
-    comparison_document,
-    fit_document,
-    flip_document,
-    season_document,
-    slide_document,
-)
+from slidefit.report.json_answers import json_of, season_answer
 from slidefit.web.pages import office_of
 
 router = APIRouter(prefix="/api", tags=["slidefit"])
@@ -89,16 +82,21 @@ def misshapen(request: Request, fault: Exception) -> JSONResponse:
     )
 
 
+def answered(answer: object) -> dict[str, Any]:
+    """Return an answer as JSON has it."""
+    return dict(json_of(answer))
+
+
 @router.get("/book", responses=ANSWERS)
 def book(request: Request) -> dict[str, Any]:
     """Return what the book holds, by market, year and sex, with its batches and gaps."""
-    return {**book_document(office_of(request).desk.summary()), "book": "book"}
+    return {**json_of(office_of(request).desk.summary()), "book": "book"}
 
 
 @router.get("/fit", responses=ANSWERS)
 def fit(request: Request) -> dict[str, Any]:
     """Return what was fitted, to what, and what to know of it."""
-    return fit_document(office_of(request).desk.fit())
+    return answered(office_of(request).desk.fit())
 
 
 @router.get("/slide", responses=ANSWERS)
@@ -114,27 +112,26 @@ def slide(
     ] = None,
 ) -> dict[str, Any]:
     """Return the fall of price over 100 lb by sex, weight and month, with 95% intervals."""
-    return slide_document(
-        office_of(request).desk.fit().slide(sex, weight_lb, list[int | None](month) if month else None)
-    )
+    fitted = office_of(request).desk.fit()
+    return answered({"slides": fitted.slide(sex, weight_lb, list[int | None](month) if month else None)})
 
 
 @router.get("/season", responses=ANSWERS)
 def season(request: Request) -> dict[str, Any]:
     """Return the season, mean of the year = 100."""
-    return season_document(office_of(request).desk.fit())
+    return answered(season_answer(office_of(request).desk.fit()))
 
 
 @router.post("/compare", responses=ANSWERS)
 def compare(request: Request, plan: PlanBody) -> dict[str, Any]:
     """Compare selling now with keeping, for every group, way to keep them and month of sale of a plan."""
-    return comparison_document(office_of(request).desk.comparison(checked(plan)))
+    return answered(office_of(request).desk.comparison(checked(plan)))
 
 
 @router.post("/flip", responses=ANSWERS)
 def flip(request: Request, plan: PlanBody) -> dict[str, Any]:
     """Return what would flip the answer of each group of a plan."""
-    return flip_document(office_of(request).desk.flips(checked(plan)))
+    return answered({"flips": office_of(request).desk.flips(checked(plan))})
 
 
 def checked(plan: Plan) -> Plan:

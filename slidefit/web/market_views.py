@@ -15,7 +15,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from slidefit.errors import FitError, SlidefitError
 from slidefit.market.market_fit import MarketFit
-from slidefit.market.saved_fit import FORMAT, VERSION, to_document
+from slidefit.market.saved_fit import fit_text
 from slidefit.regions.hand_edits import file_numbers, hand_edits, set_by_hand, write_fitted
 from slidefit.regions.region import age_notes
 from slidefit.regions.region_file import odd_notes, read_region
@@ -177,8 +177,7 @@ def download(
     if (name, kind) == ("season", "csv"):
         return attachment(csv_text(fit.season()), "season.csv")
     if (name, kind) == ("slide", "json"):
-        document = {"format": FORMAT, "version": VERSION, **to_document(fit)}
-        return attachment(json.dumps(document, indent=1, allow_nan=False) + "\n", "slide.json")
+        return attachment(fit_text(fit), "slide.json")
     if kind == "csv" or kind == "json":
         raise FitError("there is no such file", remedy="Choose one on the page.")
     content = office_of(request).desk.picture(

@@ -16,7 +16,7 @@ from slidefit.decision.comparison import compare
 from slidefit.decision.options import build_option, group_case
 from slidefit.errors import OutlookError
 from slidefit.plan.plan_file import build_plan
-from slidefit.report.json_documents import comparison_document
+from slidefit.report.json_answers import json_of
 
 JSON_KEYS = {
     "program",
@@ -122,9 +122,7 @@ def test_the_same_seed_gives_the_same_answer_and_another_nearly_so():
 
 
 def test_document_holds_the_agreed_keys_and_is_json():
-    document = comparison_document(
-        compare(make_outlook(), small_plan(programs=changed_program(pasture=PASTURE)))
-    )
+    document = json_of(compare(make_outlook(), small_plan(programs=changed_program(pasture=PASTURE))))
     text = json.loads(json.dumps(document, allow_nan=False))
     group = text["groups"][0]
     assert {"group", "sell_now", "keep", "best"} <= set(group)

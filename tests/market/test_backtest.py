@@ -11,7 +11,7 @@ import pytest
 from slidefit.errors import FitError
 from slidefit.market.backtest import backtest, brought, month_day
 from slidefit.market.market_fit import fit_market
-from slidefit.report.json_documents import backtest_document
+from slidefit.report.json_answers import json_of
 from tests.market.simulate import Truth, simulate
 
 CALM = Truth(walk_sd_month=0.01, trend_year=0.0, sale_sd=0.005)
@@ -129,7 +129,7 @@ def test_faults_are_told(records, tested):
 def test_the_document_is_plain(tested):
     import json
 
-    document = backtest_document(tested)
+    document = json_of(tested)
     assert json.loads(json.dumps(document, allow_nan=False)) == document
     assert [row["months_ahead"] for row in document["horizons"]] == list(range(1, 10))
     assert document["origins"] == len(tested.origins) and document["notes"]

@@ -20,7 +20,7 @@ from slidefit.decision.comparison import compare
 from slidefit.errors import SlidefitError
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import build_plan, parse_plan
-from slidefit.report.json_documents import comparison_document
+from slidefit.report.json_answers import json_of
 
 DEMO = (Path(__file__).parents[2] / "data_demo" / "plan.toml").read_text(encoding="utf-8")
 VALUES: tuple[Any, ...] = (
@@ -78,7 +78,7 @@ def answered(plan: Plan) -> bool:
     except SlidefitError as fault:
         assert fault.what and (fault.remedy or fault.where), fault
         return False
-    json.dumps(comparison_document(result), allow_nan=False)
+    json.dumps(json_of(result), allow_nan=False)
     return True
 
 

@@ -15,7 +15,7 @@ from slidefit.records.read import read
 from slidefit.records.reading import sources
 from slidefit.records.result import write_set_aside
 from slidefit.records.sale_book import SaleBook
-from slidefit.report.json_documents import add_document, book_document
+from slidefit.report.json_answers import add_answer, json_of
 from tests.records.sale_files import HEADING, LOTS, lot_file, read_lots
 
 
@@ -77,13 +77,13 @@ def test_the_account_tells_how_each_column_was_read(tmp_path: Path) -> None:
     told = {column.heading: (column.field, column.unit) for column in result.columns}
     assert told["Avg Wt"] == ("weight", "lb") and told["Price $/cwt"] == ("price", "$/cwt")
     assert told["Sale Date"] == ("date", "month first")
-    document = add_document(result, None)
+    document = json_of(result)
     assert document["added"] == 0 and document["accepted"] == 7 and document["reasons"] == {"summary_row": 1}
     assert result.first_rows(2)["sale_date"].dt.strftime("%Y-%m-%d").tolist() == ["2023-10-03"] * 2
     added = SaleBook(tmp_path / "b.duckdb").add(result)
-    account = add_document(result, added)
+    account = json_of(add_answer(result, added))
     assert account["rows_seen"] == account["added"] + account["already_there"] + account["set_aside"] == 8
-    assert book_document(SaleBook(tmp_path / "b.duckdb").summary())["records"] == 7
+    assert json_of(SaleBook(tmp_path / "b.duckdb").summary())["records"] == 7
 
 
 def test_rows_set_aside_are_mended_and_added_again(tmp_path: Path) -> None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from slidefit.doctor import Checkup, Finding
-from slidefit.report.doctor_content import doctor_content, doctor_document
+from slidefit.report.doctor_content import doctor_content
+from slidefit.report.json_answers import json_of
 from slidefit.report.render.terminal import document_text
 
 FILES = (("a/sales.duckdb", "sale book"), ("a/fit.json", "fit"), ("a/old.json", "fit"))
@@ -36,7 +37,7 @@ def test_all_is_well_only_where_something_was_looked_at() -> None:
 
 
 def test_a_program_gets_the_same() -> None:
-    found = doctor_document(Checkup("a", FILES, FOUND))
+    found = json_of(Checkup("a", FILES, FOUND))
     assert [(each["level"], each["code"]) for each in found["findings"]] == [
         ("look", "old"),
         ("unreadable", "fit"),

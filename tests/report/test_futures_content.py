@@ -11,6 +11,7 @@ from slidefit.market.past_record import OURS, PastRecord, SaidCame
 from slidefit.records.futures_book import QuotesAdded
 from slidefit.records.futures_quotes import QuoteFile, RejectedQuote
 from slidefit.report import futures_content
+from slidefit.report.json_answers import json_of, quotes_added_answer, quotes_answer
 from slidefit.report.render.terminal import document_text
 
 NOV4 = date(2026, 11, 4)
@@ -42,10 +43,9 @@ def test_shares_have_words(share, said):
 
 
 def test_the_document_holds_the_same():
-    told = futures_content.futures_document(FuturesView(NOV4, CONTRACTS, 0.5, BASIS))
+    told = json_of(FuturesView(NOV4, CONTRACTS, 0.5, BASIS))
     assert told["contracts"][0] == {"contract": "2027-01", "settlement": 332.1}
     assert (told["share"], told["basis_pct"][:3], told["set_aside"]) == (0.5, [3.1, 0.0, -1.2], None)
-    assert futures_content.futures_document(None) is None
 
 
 def test_past_odds_are_counted_in_words_with_where_they_are_from():
@@ -75,7 +75,7 @@ def test_an_addition_tells_every_row_that_was_not_read():
     text = " ".join(document_text(futures_content.quotes_added_content(read, added)).split())
     assert "1 settlements added" in text and "7 rows not read" in text and "and 2 more rows" in text
     assert "dollars a pound" in text and "Batch b123" in text
-    assert futures_content.quotes_added_document(read, added)["rejected"][0]["reason"] == "price"
+    assert json_of(quotes_added_answer(read, added))["rejected"][0]["reason"] == "price"
 
 
 def test_the_newest_contracts_are_shown():
@@ -83,4 +83,4 @@ def test_the_newest_contracts_are_shown():
     text = document_text(futures_content.quotes_content(quotes, quotes))
     assert "Jan 2027" in text and "332.10" in text and "2 settlements" in text
     assert "no futures yet" in document_text(futures_content.quotes_content((), ()))
-    assert futures_content.quotes_document((), ())["quotes"] == 0
+    assert quotes_answer((), ())["quotes"] == 0

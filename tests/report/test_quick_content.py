@@ -6,7 +6,8 @@ import pytest
 
 from slidefit.decision.quick import quick_answer
 from slidefit.report.document import TypedTable
-from slidefit.report.quick_content import headline, quick_content, quick_document, typed
+from slidefit.report.json_answers import json_of
+from slidefit.report.quick_content import headline, quick_content, typed
 
 # Rasby, University of Nebraska, November 2015: 550 lb at $230 to 750 lb at $190 adds $160, $0.80 a pound
 ASKED = {
@@ -33,7 +34,7 @@ def test_the_budget_adds_up_and_leaves_out_lines_of_nothing() -> None:
     assert "checkoff" not in amounts and 0.0 not in amounts.values()
     assert amounts["net of selling at weaning"] == pytest.approx(1265.0)  # 5.50 cwt x $230
     assert amounts["calf sold later"] == pytest.approx(1425.0)  # 7.50 cwt x $190
-    assert quick_document(answer)["grid"] is None
+    assert json_of(answer)["grid"] is None
 
 
 def test_a_number_has_its_unit_and_none_is_said() -> None:

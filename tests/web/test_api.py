@@ -76,12 +76,12 @@ def test_it_compares_as_the_library_does(page: Running) -> None:
     from slidefit.decision.comparison import compare
     from slidefit.market.saved_fit import load_fit
     from slidefit.plan.plan_file import read_plan
-    from slidefit.report.json_documents import comparison_document
+    from slidefit.report.json_answers import json_of
 
     with page.client() as client:
         answer = client.post("/api/compare", json=plan())
         swings = client.post("/api/flip", json=plan())
-    expected = comparison_document(compare(load_fit(page.settings.fit).outlook(), read_plan(PLAN)))
+    expected = json_of(compare(load_fit(page.settings.fit).outlook(), read_plan(PLAN)))
     assert answer.status_code == 200 and answer.json() == expected
     assert [each["group"] for each in swings.json()["flips"]] == [
         each["group"] for each in expected["groups"]

@@ -70,6 +70,11 @@ def test_a_region_answers_as_the_fit_does(own_page: Running) -> None:
         )
 
 
+def test_the_fit_comes_as_the_file_that_it_is(page: Running) -> None:
+    with page.client() as client:
+        assert client.get("/slide/slide.json").text == page.settings.fit.read_text()
+
+
 def test_only_files_of_the_list_can_be_asked_for(own_page: Running) -> None:
     secret = own_page.settings.regions.parent / "secret.toml"
     secret.write_text('format = "slidefit region"\nname = "hidden"\n')

@@ -12,7 +12,7 @@ from slidefit.decision import comparison
 from slidefit.decision.comparison import answer_group, compare
 from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan_file import read_plan
-from slidefit.report.json_documents import comparison_document
+from slidefit.report.json_answers import json_of
 from slidefit.report.take_home.plan_cells import with_number
 from slidefit.web import jobs
 from slidefit.web.jobs import BackgroundFit
@@ -87,7 +87,7 @@ def test_what_a_group_says_again_is_taken_from_the_store_and_the_answer_is_the_s
         )
         found = desk.comparison(plan)
         assert len(made) == 3 - again, path
-        assert comparison_document(found) == comparison_document(compare(outlook, plan)), path
+        assert json_of(found) == json_of(compare(outlook, plan)), path
 
 
 def test_a_picture_is_drawn_once_while_fit_and_book_stand(desk):
