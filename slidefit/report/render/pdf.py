@@ -16,7 +16,6 @@ from reportlab.lib import colors, pagesizes
 from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, TableStyle
 from reportlab.platypus import Table as Grid
 
@@ -144,14 +143,8 @@ def document_pdf(document: Document, *, size: PaperSize = "letter") -> bytes:
     Letters that the font (DejaVu Sans, as matplotlib ships it) lacks come out as empty boxes. The file carries
     no tags for screen readers: the HTML report does.
     """
-    placed: list[Placed] = []
-    total = PdfReader(io.BytesIO(_pages(document, size, 0, []))).get_num_pages()
-    return _with_pictures(_pages(document, size, total, placed), placed)
-
-
-def _pages(document: Document, size: PaperSize, total: int, placed: list[Placed]) -> bytes:
-    """Return all pages without their pictures; where those belong goes to a list."""
     load_fonts()
+    placed: list[Placed] = []
     out = io.BytesIO()
     pages = SimpleDocTemplate(
         out, pagesize=SIZES[size], leftMargin=MARGIN_PT, rightMargin=MARGIN_PT, topMargin=MARGIN_PT,
@@ -159,16 +152,14 @@ def _pages(document: Document, size: PaperSize, total: int, placed: list[Placed]
         subject=sentences.REPORT_SUBJECT, lang="en", invariant=1, initialFontName=FONT,
     )  # fmt: skip
     pages.topMargin -= 6.0  # the frame's own padding
-    foot = partial(_foot, name=document.title, total=total)
     width = SIZES[size][0] - 2.0 * MARGIN_PT - 12.0
-    pages.build(
-        _story(document, width, placed), onFirstPage=foot, onLaterPages=foot, canvasmaker=NarrowCanvas
-    )
-    return out.getvalue()
+    numbered = partial(NumberedCanvas, title=document.title, width=SIZES[size][0])
+    pages.build(_story(document, width, placed), canvasmaker=numbered)
+    return _with_pictures(out, placed)
 
 
-def _with_pictures(pages: bytes, placed: Sequence[Placed]) -> bytes:
-    writer = PdfWriter(clone_from=io.BytesIO(pages))
+def _with_pictures(pages: io.BytesIO, placed: Sequence[Placed]) -> bytes:
+    writer = PdfWriter(clone_from=pages)
     for each in placed:
         picture = PdfReader(io.BytesIO(rendered(each.figure, "pdf"))).pages[0]
         scale = each.width / float(picture.mediabox.width)
@@ -182,16 +173,35 @@ def _with_pictures(pages: bytes, placed: Sequence[Placed]) -> bytes:
     return out.getvalue()
 
 
-def _foot(canvas: Canvas, pages: SimpleDocTemplate, *, name: str, total: int) -> None:
-    width = pages.pagesize[0]
-    canvas.saveState()
-    canvas.setFont(FONT, TEXT_PT)
-    canvas.setFillColor(colors.HexColor(FAINT))
-    number = f"Page {canvas.getPageNumber()} of {total}"
-    room = width - 2.0 * MARGIN_PT - pdfmetrics.stringWidth(number, FONT, TEXT_PT) - 24.0
-    canvas.drawString(MARGIN_PT + 6.0, FOOT_PT, _fitted(name, room))
-    canvas.drawRightString(width - MARGIN_PT - 6.0, FOOT_PT, number)
-    canvas.restoreState()
+class NumberedCanvas(NarrowCanvas):
+    """A canvas whose pages wait for the last one, so that each can say how many there are."""
+
+    def __init__(self, *args: Any, title: str, width: float, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.title, self.width = title, width
+        self.waiting: list[dict[str, Any]] = []
+
+    def showPage(self) -> None:  # noqa: N802
+        """Keep a page that is done."""
+        self.waiting.append(dict(self.__dict__))
+        self._startPage()  # type: ignore[attr-defined]
+
+    def save(self) -> None:
+        """Put the foot under every page, and write them all."""
+        for page in (pages := self.waiting):
+            self.__dict__.update(page)
+            self.foot(f"Page {self.getPageNumber()} of {len(pages)}")
+            super().showPage()
+        super().save()
+
+    def foot(self, number: str) -> None:
+        """Write the title and the page's number under it."""
+        left = MARGIN_PT + 6.0
+        self.setFont(FONT, TEXT_PT)
+        self.setFillColor(colors.HexColor(FAINT))
+        room = self.width - 2.0 * left - pdfmetrics.stringWidth(number, FONT, TEXT_PT) - 12.0
+        self.drawString(left, FOOT_PT, _fitted(self.title, room))
+        self.drawRightString(self.width - left, FOOT_PT, number)
 
 
 def _fitted(text: str, width: float) -> str:
