@@ -33,12 +33,12 @@ from slidefit.report.document import (
     Sentence,
     TypedTable,
 )
-from slidefit.report.render.fonts import BOLD, FONT, NarrowCanvas, load_fonts
+from slidefit.report.render.canvas import BOLD, FONT, FRAME_PT, TEXT_PT, NumberedCanvas, load_fonts
 
 PaperSize = Literal["letter", "a4"]
 SIZES: dict[PaperSize, tuple[float, float]] = {"letter": pagesizes.LETTER, "a4": pagesizes.A4}
-TEXT_PT, LEADING_PT = 8.3, 9.0
-MARGIN_PT, BOTTOM_PT, FOOT_PT = 21.0, 23.0, 13.0
+LEADING_PT = 9.0
+MARGIN_PT, BOTTOM_PT = 21.0, 23.0
 POINTS_AN_INCH = 72.0
 BAR_WIDTH_PT, BAR_HEIGHT_PT = 190.0, 36.0
 GUTTER_PT, KEPT_ROWS = 10.0, 40
@@ -151,9 +151,10 @@ def document_pdf(document: Document, *, size: PaperSize = "letter") -> bytes:
         bottomMargin=BOTTOM_PT, title=document.full_title, author="slidefit",
         subject=sentences.REPORT_SUBJECT, lang="en", invariant=1, initialFontName=FONT,
     )  # fmt: skip
-    pages.topMargin -= 6.0  # the frame's own padding
-    width = SIZES[size][0] - 2.0 * MARGIN_PT - 12.0
-    numbered = partial(NumberedCanvas, title=document.title, width=SIZES[size][0])
+    pages.topMargin -= FRAME_PT
+    width = SIZES[size][0] - 2.0 * (MARGIN_PT + FRAME_PT)
+    ends = (MARGIN_PT + FRAME_PT, SIZES[size][0] - MARGIN_PT - FRAME_PT)
+    numbered = partial(NumberedCanvas, title=document.title, ends=ends)
     pages.build(_story(document, width, placed), canvasmaker=numbered)
     return _with_pictures(out, placed)
 
@@ -171,46 +172,6 @@ def _with_pictures(pages: io.BytesIO, placed: Sequence[Placed]) -> bytes:
     out = io.BytesIO()
     writer.write(out)
     return out.getvalue()
-
-
-class NumberedCanvas(NarrowCanvas):
-    """A canvas whose pages wait for the last one, so that each can say how many there are."""
-
-    def __init__(self, *args: Any, title: str, width: float, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.title, self.width = title, width
-        self.waiting: list[dict[str, Any]] = []
-
-    def showPage(self) -> None:  # noqa: N802
-        """Keep a page that is done."""
-        self.waiting.append(dict(self.__dict__))
-        self._startPage()  # type: ignore[attr-defined]
-
-    def save(self) -> None:
-        """Put the foot under every page, and write them all."""
-        for page in (pages := self.waiting):
-            self.__dict__.update(page)
-            self.foot(f"Page {self.getPageNumber()} of {len(pages)}")
-            super().showPage()
-        super().save()
-
-    def foot(self, number: str) -> None:
-        """Write the title and the page's number under it."""
-        left = MARGIN_PT + 6.0
-        self.setFont(FONT, TEXT_PT)
-        self.setFillColor(colors.HexColor(FAINT))
-        room = self.width - 2.0 * left - pdfmetrics.stringWidth(number, FONT, TEXT_PT) - 12.0
-        self.drawString(left, FOOT_PT, _fitted(self.title, room))
-        self.drawRightString(self.width - left, FOOT_PT, number)
-
-
-def _fitted(text: str, width: float) -> str:
-    """Return a text cut to a width."""
-    if pdfmetrics.stringWidth(text, FONT, TEXT_PT) <= width:
-        return text
-    while text and pdfmetrics.stringWidth(f"{text}…", FONT, TEXT_PT) > width:
-        text = text[:-1]
-    return f"{text.rstrip()}…"
 
 
 def _style(

@@ -7,7 +7,7 @@ import io
 import pytest
 from reportlab.pdfbase import pdfmetrics
 
-from slidefit.report.render.fonts import BOLD, FONT, NARROW_PCT, NarrowCanvas, load_fonts
+from slidefit.report.render.canvas import BOLD, FONT, NARROW_PCT, NarrowCanvas, load_fonts
 
 load_fonts()
 
