@@ -18,7 +18,7 @@ from datetime import date
 import numpy as np
 
 from slidefit.decision.results import EnergyCheck
-from slidefit.plan.feeding import Feed, Pasture, Phase, Program
+from slidefit.plan.feeding import Feed, Pasture, Program
 
 
 @dataclass(frozen=True)
@@ -70,25 +70,38 @@ def stretches_of(
     """
     out: list[FeedingPeriod] = []
     weight = weight_lb - (0.0 if kept else program.slump_lb)
-    begins, day, phases = 0, 0, program.stages()
-    waits: Phase | None = None
-    if waiting := wait_days(program, weaning):
-        gain, cost = (
-            program.wait_gain_lb_day or 0.0,
-            (program.wait_cost_head_day or 0.0) - program.cost_head_day,
+    begins, day = 0, 0
+    cost, waiting = program.cost_head_day, wait_days(program, weaning)
+    phases = [
+        (
+            each.name or program.name,
+            each.days,
+            each.gain_lb_day,
+            cost + each.cost_head_day,
+            each.pasture,
+            each.ration,
         )
-        waits = Phase.model_construct(name="waiting", days=waiting, gain_lb_day=gain, cost_head_day=cost)
-        phases = (waits, *phases)
-    for phase in phases:
-        ends = days + kept if phase.days is None else min(days + kept, begins + phase.days)
+        for each in program.stages()
+    ]
+    if waiting:
+        idle = (
+            "waiting",
+            waiting,
+            program.wait_gain_lb_day or 0.0,
+            program.wait_cost_head_day or 0.0,
+            None,
+            (),
+        )
+        phases.insert(0, idle)
+    for place, (label, lasts, gain, *feed) in enumerate(phases):
+        ends = days + kept if lasts is None else min(days + kept, begins + lasts)
         left = ends - max(begins, kept)
         begins = ends
         if left <= 0:
             continue
-        label, cost = phase.name or program.name, program.cost_head_day + phase.cost_head_day
-        feed = (cost, phase.pasture, phase.ration)
-        out.append(FeedingPeriod(label, day, left, phase.gain_lb_day, weight, *feed, waits=phase is waits))
-        day, weight = day + left, weight + phase.gain_lb_day * left
+        waits = waiting > 0 and place == 0
+        out.append(FeedingPeriod(label, day, left, gain, weight, *feed, waits=waits))
+        day, weight = day + left, weight + gain * left
     return tuple(out)
 
 

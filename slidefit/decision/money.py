@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cache, cached_property, partial
 from typing import Any
 
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from slidefit.decision.budget.table import Budget
 from slidefit.decision.price_state import PricePoint
-from slidefit.decision.pricing import PriceLine, weight_mix_factor
+from slidefit.decision.pricing import GroupPrices, PriceLine, weight_mix_factor
 from slidefit.distributions import part_normals
 
 FloatArray = NDArray[np.float64]
@@ -60,8 +61,8 @@ def cost_of_gain(cost_head: float, gained_lb: float) -> float | None:
 class Option:
     """Everything about one group, program and sale day that the money depends on.
 
-    ``line`` and ``point`` are the median prices by weight on the day of sale and how sure they are; ``bid_line`` and
-    ``bid_point`` the same with a bid in hand now (of log ``bid_reference_log``), where there is none.
+    ``line`` and ``point`` are the median prices by weight on ``sale_date`` and how sure they are; ``bid_prices`` those
+    of any day with a bid in hand now, where there is none.
     ``start_log_var`` is the variance of the log price now, zero with a bid; ``spread_lb`` is of `pricing.spread_of`;
     spreads are zero for what is not drawn; at ``slide_from_lb`` a steeper slide changes nothing.
     """
@@ -70,8 +71,8 @@ class Option:
     inputs: Mapping[str, float]
     line: PriceLine
     point: PricePoint
-    bid_line: PriceLine
-    bid_point: PricePoint
+    bid_prices: GroupPrices
+    sale_date: date
     start_log_var: float
     spread_lb: FloatArray
     head: int
@@ -81,8 +82,12 @@ class Option:
     gain_forage_corr: float
     slide_from_lb: float
     has_bid: bool
-    bid_reference_log: float
     typed_slide_pct: float | None = None
+
+    @property
+    def bid_reference_log(self) -> float:
+        """Log of the bid that ``bid_prices`` are worked out with."""
+        return math.log(self.bid_prices.group.bid_cwt or 1.0)
 
     @property
     def start_lb(self) -> float:
@@ -168,20 +173,23 @@ class Moved:
     """What is moved off the plan, for `expected`; numbers or arrays of one shape.
 
     ``inputs`` of the budget by key; ``log_price``: ln of the price at sale over the median; ``slide_add_cwt``: by how
-    much the slide is steeper; ``bid_log``: ln of the bid now; ``price_cwt``: a price at sale known for certain;
-    ``line``: prices in place of the option's.
+    much the slide is steeper; ``bid_log``: ln of the bid now; ``line``: prices in place of the option's.
     """
 
     inputs: Mapping[str, Number] = field(default_factory=dict)
     log_price: Number = 0.0
     slide_add_cwt: Number = 0.0
     bid_log: Number | None = None
-    price_cwt: Number | None = None
     line: PriceLine | None = None
 
 
-def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_head") -> FloatArray:
-    """Return the expected value of a line of the budget [$ per head], in the shape of what is moved.
+def expected(option: Option, moved: Moved = Moved()) -> FloatArray:
+    """Return the expected gain from keeping [$ per head], in the shape of what is moved; see `expected_lines`."""
+    return expected_lines(option, moved, ("gain_per_head",))[0]
+
+
+def expected_lines(option: Option, moved: Moved, wanted: tuple[str, ...]) -> list[FloatArray]:
+    """Return the expected values of lines of the budget [$ per head], each in the shape of what is moved.
 
     The mean over gain, forage and price of one year: the price is lognormal around the line, integrated exactly at each
     weight; gain by quadrature; forage by its closed mean at each gain; deaths come in by their mean. The mean over the
@@ -210,7 +218,7 @@ def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_hea
     if moved.bid_log is None:
         inputs["start_price_cwt"] = inputs["start_price_cwt"] * math.exp(0.5 * option.start_log_var)
     else:
-        line, point = option.bid_line, option.bid_point
+        line, point = (read(option.sale_date) for read in (option.bid_prices.line, option.bid_prices.point))
         carried = spread_out(np.asarray(moved.bid_log) - option.bid_reference_log)
         inputs["start_price_cwt"] = spread_out(np.exp(moved.bid_log))
     steeper = spread_out(moved.slide_add_cwt)
@@ -225,14 +233,10 @@ def expected(option: Option, moved: Moved = Moved(), wanted: str = "gain_per_hea
             return np.exp(log_cwt + np.sqrt(variance) * price_z)
         return np.exp(log_cwt + 0.5 * variance)
 
-    fixed = () if moved.price_cwt is None else ("price_cwt",)
-    if moved.price_cwt is not None:
-        inputs["price_cwt"] = spread_out(moved.price_cwt)
-    (value,) = option.budget.function((wanted,), fixed)(inputs, price_at)
-    shape = np.broadcast_shapes(np.shape(value), np.shape(share))
-    return np.asarray(np.broadcast_to(value, shape) @ share)
+    values = option.budget.function(wanted)(inputs, price_at)
+    return [np.asarray(np.add.reduce(value * share, axis=-1)) for value in values]
 
 
 def spread_out(value: Any) -> Any:
     """Return an array with a last axis of one, for the nodes; a number as it is."""
-    return value if np.ndim(value) == 0 else np.asarray(value)[..., None]
+    return value[..., None] if isinstance(value, np.ndarray) and value.ndim else value

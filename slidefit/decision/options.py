@@ -251,8 +251,8 @@ def build_option(
         inputs=inputs,
         line=line,
         point=case.prices.point(sale_date),
-        bid_line=case.bid_prices.line(sale_date),
-        bid_point=case.bid_prices.point(sale_date),
+        bid_prices=case.bid_prices,
+        sale_date=sale_date,
         start_log_var=case.start_log_var,
         spread_lb=case.spread_lb,
         head=group.head,
@@ -262,7 +262,6 @@ def build_option(
         gain_forage_corr=plan.risk.gain_forage_corr,
         slide_from_lb=slide_from_lb(case, sale_date),
         has_bid=group.bid_cwt is not None,
-        bid_reference_log=math.log(case.bid_prices.group.bid_cwt or 1.0),
         typed_slide_pct=None if plan.prices is None else plan.prices.slide_pct,
     )
     return option, stretches

@@ -18,6 +18,8 @@ from slidefit.plan.plan import Forward, Group
 
 FloatArray = NDArray[np.float64]
 SPREAD_POINTS = 15
+FEW = 256
+"""Fewer weights than these are read faster one by one (measured)."""
 BASIS_SD = 0.05
 """How far cash prices of 550-lb calves stray from futures and the usual basis [log points], as measured on New Mexico
 records (docs/method.md): the least spread of a price typed for a month to come, where no basis is known."""
@@ -47,21 +49,20 @@ class PriceLine:
         return float(steps[0]) if even else None
 
     @cached_property
-    def in_steps(self) -> dict[np.dtype[Any], tuple[FloatArray, ...]]:
-        """Log price and the slide's run at each weight, and their rise to the next, in double and single precision."""
-        rows = [each for row in (self.log_cwt, self.slide_run) for each in (row[:-1], np.diff(row))]
-        return {np.dtype(kind): tuple(row.astype(kind) for row in rows) for kind in (np.float64, np.float32)}
+    def in_steps(self) -> list[FloatArray]:
+        """Log price and the slide's run at each weight, and their rise to the next."""
+        return [each for row in (self.log_cwt, self.slide_run) for each in (row[:-1], np.diff(row))]
 
     def read(self, weight_lb: float | NDArray[Any]) -> tuple[FloatArray, FloatArray]:
         """Return the log price and the slide's run at weights, linearly, held at the ends, in the weights' precision.
 
-        Even steps find their place by division.
+        Even steps find their place by division where there are many weights.
         """
-        if self.step_lb is None or np.ndim(weight_lb) == 0:
+        if np.size(weight_lb) < FEW or self.step_lb is None:
             log_cwt = np.interp(weight_lb, self.weights_lb, self.log_cwt)
             return np.asarray(log_cwt), np.asarray(np.interp(weight_lb, self.weights_lb, self.slide_run))
         place = (np.asarray(weight_lb) - float(self.weights_lb[0])) * (1.0 / self.step_lb)
-        price, price_rise, run, run_rise = self.in_steps[place.dtype]
+        price, price_rise, run, run_rise = (row.astype(place.dtype) for row in self.in_steps)
         np.clip(place, 0.0, np.nextafter(place.dtype.type(len(price)), place.dtype.type(0.0)), out=place)
         below = np.floor(place)
         place -= below

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from slidefit.decision.price_state import BidReading
 from slidefit.decision.verdict import Verdict
@@ -60,14 +60,17 @@ class Breakeven:
     reason: str = ""
 
 
-class Breakevens(Sequence[Breakeven]):
-    """The breakevens of one option, worked out when they are first looked at: most options' never are."""
+Made = TypeVar("Made")
 
-    def __init__(self, make: Callable[[], tuple[Breakeven, ...]]) -> None:
+
+class Deferred(Sequence[Made]):
+    """Breakevens, lines or cash of one option, worked out when they are first looked at: most options' never are."""
+
+    def __init__(self, make: Callable[[], tuple[Made, ...]]) -> None:
         self._make = make
 
     @cached_property
-    def _found(self) -> tuple[Breakeven, ...]:
+    def _found(self) -> tuple[Made, ...]:
         return self._make()
 
     def __getitem__(self, place: Any) -> Any:
@@ -240,9 +243,9 @@ class KeepOption:
     bad_year: float
     draw_error: float
     later_bid_cwt: float | None
-    breakevens: tuple[Breakeven, ...] | Breakevens
-    lines: tuple[BudgetLine, ...]
-    cash: tuple[CashNeed, ...]
+    breakevens: Sequence[Breakeven]
+    lines: Sequence[BudgetLine]
+    cash: Sequence[CashNeed]
     pasture: PastureUse | None
     energy: EnergyCheck | None
     notes: tuple[str, ...]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import socket
 import threading
@@ -55,6 +56,7 @@ def create_app(settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def running(_: FastAPI) -> AsyncIterator[None]:
         warm()
+        gc.freeze()  # what is loaded by now stays: no later look for garbage goes over it again
         yield
         office.uploads.close()
 

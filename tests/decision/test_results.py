@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from slidefit.decision.results import NOW_DAYS, SELL_NOW, Best, Breakeven, Breakevens, DefaultUsed, SellNow
+from slidefit.decision.results import NOW_DAYS, SELL_NOW, Best, Breakeven, DefaultUsed, Deferred, SellNow
 
 
 def test_breakevens_are_worked_out_once_and_only_when_looked_at() -> None:
@@ -16,7 +16,7 @@ def test_breakevens_are_worked_out_once_and_only_when_looked_at() -> None:
         made.append(1)
         return (Breakeven("days", 41.0, 90.0),)
 
-    found = Breakevens(make)
+    found = Deferred(make)
     assert not made
     assert len(found) == 1 and found[0].value == 41.0 and [each.name for each in found] == ["days"]
     assert found == (Breakeven("days", 41.0, 90.0),) and found != () and hash(found) == hash(tuple(found))

@@ -216,11 +216,12 @@ def _either(plain: Callable[..., Any], of_arrays: str) -> Callable[..., Any]:
     """Return a function that numpy's of a name takes over where any argument is an array; numpy loads only then."""
 
     def run(*each: Any) -> Any:
-        if all(isinstance(one, (int, float)) for one in each):
-            return plain(*each)
-        import numpy as np
+        for one in each:
+            if not isinstance(one, (int, float)):
+                import numpy as np
 
-        return getattr(np, of_arrays)(*each)
+                return getattr(np, of_arrays)(*each)
+        return plain(*each)
 
     return run
 

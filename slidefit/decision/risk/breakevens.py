@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slidefit.decision.budget.even import even_at, nearest_crossing
-from slidefit.decision.money import FloatArray, Moved, Option, expected
+from slidefit.decision.money import FloatArray, Moved, Option, expected, expected_lines
 from slidefit.decision.results import Breakeven
 
 HIGHEST_GAIN_LB_DAY = 6.0
 LOWEST_GAIN_LB_DAY = -0.5
 SMALLEST_SLIDE_LB = 20.0
+SMALLEST_SLOPE = 1e-9
 LOG_REACH = 1.2
 """Prices are looked for from under a third to over three times the planned one."""
 NO_CALF = "no calf is left to sell"
@@ -27,13 +28,16 @@ NO_CALF = "no calf is left to sell"
 class Slopes:
     """The expected gain from keeping as planned, and its slopes in what it is linear in [$ per head].
 
-    For a dollar a head-day, a point of deaths, and a tenth more of one over the forage.
+    For a dollar a head-day, a point of deaths, and a tenth more of one over the forage; ``check`` is what the check
+    brings of the gain, and ``a_dollar`` what a dollar a cwt does.
     """
 
     now: float
     cost: float
     deaths: float
     forage: float
+    check: float
+    a_dollar: float
 
 
 def slopes_of(option: Option) -> Slopes:
@@ -44,13 +48,16 @@ def slopes_of(option: Option) -> Slopes:
         "death_loss_pct": np.array([deaths, deaths, deaths + 1.0, deaths]),
         "forage_ratio": np.array([1.0, 1.0, 1.0, 1.0 / 1.1]),
     }
-    now, cost, dead, forage = (float(each) for each in expected(option, Moved(moved)))
-    return Slopes(now, cost - now, dead - now, forage - now)
+    gains, check, pay_lb = expected_lines(option, Moved(moved), ("gain_per_head", "check_head", "pay_lb"))
+    now, cost, dead, forage = gains.tolist()
+    sold = (1.0 - option.inputs["commission_pct"] / 100.0) * option.plain["alive"]
+    check, pay_lb = (sold * float(each.flat[0]) for each in (check, pay_lb))
+    return Slopes(now, cost - now, dead - now, forage - now, check, pay_lb * option.sale_mix / 100.0)
 
 
 def needed(slopes: Slopes, slope: float) -> float | None:
     """Return how far an input must move for the expected gain to be zero; None where it has no part."""
-    return None if abs(slope) < 1e-9 else -slopes.now / slope
+    return None if abs(slope) < SMALLEST_SLOPE else -slopes.now / slope
 
 
 def searched(
@@ -97,7 +104,7 @@ def gain_even(option: Option) -> Breakeven:
     )
 
 
-def price_even(option: Option) -> Breakeven:
+def price_even(option: Option, slopes: Slopes) -> Breakeven:
     """Return the forward price for the planned weight and day at which keeping breaks even [$/cwt].
 
     Typed into the plan it is the median price of that day: the slide is sure there, and runs from that weight.
@@ -106,7 +113,7 @@ def price_even(option: Option) -> Breakeven:
     if option.inputs["death_loss_pct"] >= 100.0:
         return Breakeven(name, None, planned, NO_CALF)
     if option.is_contract:
-        return later_bid_even(option, name)
+        return later_bid_even(option, slopes, name)
     line = option.line
     pinned = replace(line, slide_run=line.slide_run - line.run_at(option.sale_lb))
     return searched(
@@ -119,13 +126,12 @@ def price_even(option: Option) -> Breakeven:
     )
 
 
-def later_bid_even(option: Option, name: str = "later_bid_cwt") -> Breakeven:
+def later_bid_even(option: Option, slopes: Slopes, name: str = "later_bid_cwt") -> Breakeven:
     """Return the bid in hand on the day of sale that equals selling now [$/cwt], whatever the calves then weigh."""
     planned = option.plain["market_cwt"]
-    one, two = (float(each) for each in expected(option, Moved(price_cwt=planned * np.array([1.0, 1.1]))))
-    if abs(two - one) < 1e-9:
+    if slopes.a_dollar < SMALLEST_SLOPE:
         return Breakeven(name, None, planned, NO_CALF)
-    return Breakeven(name, planned - one * 0.1 * planned / (two - one), planned)
+    return Breakeven(name, (slopes.check - slopes.now) / slopes.a_dollar, planned)
 
 
 def cost_even(option: Option, slopes: Slopes) -> Breakeven:
@@ -225,7 +231,7 @@ def days_even(known: dict[int, float], days: int, gain_after: Callable[[int], fl
 
 def breakevens_of(option: Option, slopes: Slopes, forage_lb_acre: Sequence[float]) -> tuple[Breakeven, ...]:
     """Return every breakeven but the one in days, which needs other sale dates."""
-    out = [gain_even(option), price_even(option), cost_even(option, slopes), slide_even(option)]
+    out = [gain_even(option), price_even(option, slopes), cost_even(option, slopes), slide_even(option)]
     if forage_lb_acre and abs(slopes.forage) > 0.0:
         out.append(forage_even(slopes, forage_lb_acre[0]))
-    return (*out, death_even(option, slopes), bid_even(option), later_bid_even(option))
+    return (*out, death_even(option, slopes), bid_even(option), later_bid_even(option, slopes))

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from math import exp, pi, sqrt
 from statistics import NormalDist
 from typing import Any
@@ -95,6 +95,7 @@ class PriceCurves:
         total = len(self.base)
         return np.add.reduce(share, axis=1) / total, np.add.reduce(density, axis=1) / (total * self.sd)
 
+    @cached_property
     def expected(self) -> AnyFloat:
         """Return the expected check in each draw [$ per head started]."""
         return np.asarray(np.exp(self.worth + 0.5 * self.sd**2))
@@ -111,7 +112,7 @@ class PriceCurves:
 
         q - E max(q - gain, 0) / share: an error of q comes in by its square only.
         """
-        return worst - mean_of(self.shortfall(self.base + worst, self.expected())) / share
+        return worst - mean_of(self.shortfall(self.base + worst, self.expected)) / share
 
 
 def mean_of(values: AnyFloat) -> float:
@@ -249,10 +250,10 @@ class ContractFloorCurves:
         if self.start is None:
             lacks = held * np.maximum(cover - self.least, 0.0)
         else:
-            now, paid = self.least - worst - self.start.base, self.start.expected()
+            now, paid = self.least - worst - self.start.base, self.start.expected
             lacks = held * (paid - now + self.start.shortfall(now, paid))
         if self.market is not None:
-            brought = self.market.expected()
+            brought = self.market.expected
             at_floor = self.market.shortfall(self.least, brought)
             below = self.market.shortfall(cover, brought) - at_floor - held * (cover - self.least)
             lacks = lacks + np.where(cover > self.least, below, 0.0)
@@ -276,7 +277,8 @@ def counted_spread(gains: AnyFloat, loss_head: float) -> GainSpread:
 
 def draw_error(gains: AnyFloat) -> float:
     """Return the standard error of the mean had the draws been plain random ones [$ per head]."""
-    return float(np.std(gains, dtype=float)) / sqrt(len(gains))
+    off = gains - np.add.reduce(gains) / len(gains)
+    return sqrt(off @ off) / len(gains)
 
 
 def spread_of_gain(gains: AnyFloat, curves: Curves | None, loss_head: float) -> GainSpread:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from math import exp, sqrt
 from typing import Any
 
@@ -65,7 +66,7 @@ class GroupSimulation:
     _deaths: dict[tuple[float, float, int], Number] = field(default_factory=dict)
     _forage: dict[float, Number] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def slide_z(self) -> AnyFloat:
         """The slide of the group's sex in every draw [standard errors off its mean]."""
         prices = self.case.prices
@@ -104,8 +105,7 @@ class GroupSimulation:
         line = option.line
 
         def price_at(weight: Any, _: Any) -> Any:
-            weights = np.broadcast_to(np.asarray(weight, dtype=price.off.dtype), price.off.shape)
-            log_cwt, run = line.read(weights)
+            log_cwt, run = line.read(filled(weight, price.off))
             run *= slide_z
             log_cwt += run
             log_cwt += price.off
@@ -119,7 +119,7 @@ class GroupSimulation:
             "net_now": self.net_now if net_now is None else net_now,
         }
         gains, check, alive, market, sold = option.budget.function(WANTED, FIXED)(inputs, price_at)
-        gains = np.broadcast_to(np.asarray(gains, dtype=price.off.dtype), price.off.shape)
+        gains = filled(gains, price.off)
         brought = np.asarray((1.0 - option.inputs["commission_pct"] / 100.0) * alive * check)
         over = np.asarray(market / sold), np.asarray(1.0 / sold)
         return SimulatedOption(gains, self.curves(option, price, gains, brought, *over))
@@ -168,6 +168,12 @@ class GroupSimulation:
         brought = kind(with_interest) * (self.net_now + kind(fixed))
         worth = np.log(np.maximum(brought, SMALLEST_CHECK)) - self.own.noise_now
         return PriceCurves(worth, base - brought, day_sd)
+
+
+def filled(value: Any, like: AnyFloat) -> AnyFloat:
+    """Return a number or an array in the shape and precision of another."""
+    value = np.asarray(value, dtype=like.dtype)
+    return value if value.ndim else np.full_like(like, value)
 
 
 def simulate_group(case: GroupCase, world: World, own: GroupDraws, count_deaths: bool) -> GroupSimulation:

@@ -9,6 +9,8 @@ scrambling.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -67,6 +69,7 @@ def sobol_points(rng: np.random.Generator, sides: int, power: int) -> FloatArray
     return np.asarray(points * 0.5**BITS, dtype=np.float64)
 
 
+@cache
 def _directions(sides: int) -> UintArray:
     """Return the direction numbers of each side, shape (sides, BITS), highest place first."""
     found = np.ones((sides, BITS), dtype=np.uint32)
