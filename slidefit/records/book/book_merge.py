@@ -30,6 +30,7 @@ _SAME_CLASS = " AND ".join(f"a.{name} = b.{name}" for name in _CLASS)
 _OF_FRAME = tuple(name for name in LABEL_COLUMNS if name != "batch")
 _STEPS = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
 _IN_ORDER = "source_row, price_cwt"
+_IN_BOOK = f"{_IN_ORDER}, place, label"  # of two additions the earlier first; the one under way has no place yet
 _OWN = "label IN (SELECT label FROM labels WHERE batch = ?)"
 
 
@@ -100,9 +101,9 @@ def _merged(connection: duckdb.DuckDBPyConnection, batch: str) -> Merged:
     run(
         connection,
         f"CREATE TEMP TABLE in_book AS SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY "
-        f"{_IN_ORDER}, batch) AS nth FROM (SELECT {_COLUMNS}, coalesce(head, -1) AS head_key, lots.rowid AS book_row "
-        "FROM lots JOIN labels USING (label)) b SEMI JOIN incoming i ON b.sale_date = i.sale_date AND "
-        "b.market = i.market",
+        f"{_IN_BOOK}) AS nth FROM (SELECT {_COLUMNS}, place, label, coalesce(head, -1) AS head_key, lots.rowid AS "
+        "book_row FROM lots JOIN labels USING (label) LEFT JOIN batches USING (batch)) b SEMI JOIN incoming i ON "
+        "b.sale_date = i.sale_date AND b.market = i.market",
     )
     run(
         connection,
@@ -141,7 +142,7 @@ def _correct(connection: duckdb.DuckDBPyConnection, batch: str) -> int:
     run(
         connection,
         f"CREATE TEMP TABLE gone AS SELECT b.*, row_number() OVER (PARTITION BY {_CLASS_KEY} ORDER "
-        f"BY {_IN_ORDER}, batch) AS turn FROM in_book b "
+        f"BY {_IN_BOOK}) AS turn FROM in_book b "
         f"ANTI JOIN (SELECT *, row_number() OVER (PARTITION BY {_CLASS_KEY}, price_cwt ORDER BY "
         f"{_IN_ORDER}) AS nth FROM incoming) a ON {_SAME_CLASS} AND a.price_cwt = b.price_cwt AND "
         f"a.nth = b.nth",

@@ -9,9 +9,11 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from datetime import date
+from functools import cache, lru_cache
 from pathlib import Path
 
 import duckdb
@@ -79,11 +81,30 @@ def test_markets_under_two_names_become_one_and_two_again(tmp_path: Path) -> Non
     assert Counter(book.records()["market"]) == {"Rook Hill": 7, "Rook Hill Barn": 7}
 
 
+def test_of_two_rows_alike_the_one_of_the_earlier_addition_is_corrected(tmp_path: Path) -> None:
+    heading = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt,Status"
+
+    def file(*rows: str) -> ReadResult:
+        lines = [f"10/01/2023,{row}".replace("*", "Steers,ML 1,8,500") for row in rows]
+        return read(lot_file(tmp_path / "a.csv", lines, heading))
+
+    final = file("Gate,*,244,Final", "Fen,*,244,Final")
+    firsts = (file(f"Moor,*,{price},Final", "Fen,*,244,Preliminary") for price in range(240, 260))
+    early = next(each for each in firsts if each.fingerprint[:6] > final.fingerprint[:6])  # not by their names
+    book = SaleBook(tmp_path / "sales.duckdb")
+    book.add(early)
+    book.add(final)
+    book.rename_market("Gate", "Fen")
+    book.add(file("Fen,*,241,Final"))
+    records = book.records().query("market == 'Fen'")
+    assert sorted(zip(records["price_cwt"], records["flags"], strict=True)) == [(241, ""), (244, "")]
+
+
 @dataclass(frozen=True)
 class Lot:
     """One lot of the model: what makes its class, its price, and where it came from."""
 
-    day: int
+    day: date
     market: str
     head: int
     price: int
@@ -92,29 +113,37 @@ class Lot:
     batch: int
 
     @property
-    def sale(self) -> tuple[int, str]:
+    def sale(self) -> tuple[date, str]:
         return (self.day, self.market)
 
     @property
-    def kind(self) -> tuple[int, str, int]:
+    def kind(self) -> tuple[date, str, int]:
         return (self.day, self.market, self.head)
 
 
-def merged(book: list[Lot], incoming: list[Lot]) -> tuple[list[Lot], int]:
-    """Return the book after an addition, by the rules of docs/records.md, and how many rows were added."""
+def merged(book: list[Lot], incoming: list[Lot]) -> list[Lot]:
+    """Return the book after an addition, by the rules of docs/records.md."""
     sales = {lot.sale for lot in incoming}
     here = sorted((lot for lot in book if lot.sale in sales), key=lambda lot: (lot.row, lot.price, lot.batch))
     fresh, gone = left_over(incoming, here), left_over(here, incoming)
     final = {lot.kind for lot in here if not lot.preliminary}
     fresh = [lot for lot in fresh if not (lot.preliminary and lot.kind in final)]
+    told, missing = (Counter(lot.sale for lot in lots) for lots in (here, gone))
+    new, old = by_kind(fresh), by_kind(gone)
     out: set[Lot] = set()
-    for kind in {lot.kind for lot in fresh}:
-        new, old = ([lot for lot in lots if lot.kind == kind] for lots in (fresh, gone))
-        sale = [lot for lot in here if lot.sale == kind[:2]]
-        again = 2 * sum(lot.sale == kind[:2] for lot in gone) <= len(sale)
-        lone = len(new) == len(old) == 1 and kind[1] != "" and kind[2] >= 2
-        out |= {before for _, before in zip(new, old, strict=False) if again or lone or before.preliminary}
-    return [lot for lot in book if lot not in out] + fresh, len(fresh)
+    for kind, lots in new.items():
+        again = 2 * missing[kind[:2]] <= told[kind[:2]]
+        lone = len(lots) == len(old[kind]) == 1 and kind[1] != "" and kind[2] >= 2
+        pairs = zip(lots, old[kind], strict=False)
+        out |= {before for _, before in pairs if again or lone or before.preliminary}
+    return [lot for lot in book if lot not in out] + fresh
+
+
+def by_kind(lots: Iterable[Lot]) -> defaultdict[tuple[date, str, int], list[Lot]]:
+    kinds = defaultdict(list)
+    for lot in lots:
+        kinds[lot.kind].append(lot)
+    return kinds
 
 
 def left_over(lots: list[Lot], others: list[Lot]) -> list[Lot]:
@@ -132,6 +161,7 @@ Row = tuple[int, str, int, int, bool]
 MARKETS = ("Fen", "Moor", "Gate")
 FILES_DRAWN = 60
 MOST_RENAMINGS = 2
+SETS = 8  # sets of sales that one step moves, a year apart, so that none meets another
 
 
 def drawn_files() -> list[tuple[Row, ...]]:
@@ -157,11 +187,13 @@ FILES = drawn_files()
 
 
 @cache
-def reading(number: int) -> ReadResult:
-    """Return what a file is read as."""
+def reading(number: int, sets: int) -> ReadResult:
+    """Return what a file is read as: in each set's year the rows of one drawn file."""
+    chance = random.Random(number)
     lines = [
-        f"10/0{day}/2023,{market},Steers,ML 1,{head},500,{price},{'Preliminary' if early else 'Final'}"
-        for day, market, head, price, early in FILES[number]
+        f"10/0{day}/{2023 - year},{market},Steers,ML 1,{head},500,{price},{'Preliminary' if early else 'Final'}"
+        for year in range(sets)
+        for day, market, head, price, early in FILES[chance.randrange(FILES_DRAWN) if year else number]
     ]
     with tempfile.TemporaryDirectory() as folder:
         heading = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt,Status"
@@ -169,24 +201,43 @@ def reading(number: int) -> ReadResult:
 
 
 @cache
-def kept_rows(number: int) -> list[tuple[int, str, int, int, bool, int]]:
+def kept_rows(number: int, sets: int) -> list[tuple[date, str, int, int, bool, int]]:
     """Return the records of a file as it is read (repeats within one file are judged by the reader)."""
-    kept = reading(number).records
+    kept = reading(number, sets).records
     columns = (kept[name] for name in ("sale_date", "market", "head", "price_cwt", "flags", "source_row"))
     return [
-        (day.day, market, int(head), int(price), "preliminary" in flags, int(row))
+        (day.date(), market, int(head), int(price), "preliminary" in flags, int(row))
         for day, market, head, price, flags, row in zip(*columns, strict=True)
     ]
+
+
+Change = int | tuple[str, str]
+Told = tuple[str, str, float, float]  # day, market, head, price
+
+
+@lru_cache(maxsize=256)
+def played(changes: tuple[Change, ...], names: tuple[str, ...], sets: int) -> list[Lot]:
+    """Return the lots that changes leave, with the names that the renamings give the markets."""
+    if not changes:
+        return []
+    *before, last = changes
+    book = played(tuple(before), names, sets)
+    if not isinstance(last, int):
+        return book
+    called = dict(zip(MARKETS, names, strict=True))
+    rows = kept_rows(last, sets)
+    return merged(book, [Lot(day, called[market], *rest, len(before)) for day, market, *rest in rows])  # type: ignore[arg-type]
 
 
 class BookOfBatches(RuleBasedStateMachine):
     """Add, rename, merge two barns and undo in any order; the model plays the batches left again each time."""
 
     batches = Bundle("batches")
+    sets = SETS
 
     def __init__(self) -> None:
         super().__init__()
-        self.left: dict[str, int | tuple[str, str]] = {}
+        self.left: dict[str, Change] = {}
         self.open()
 
     def open(self) -> None:
@@ -202,18 +253,10 @@ class BookOfBatches(RuleBasedStateMachine):
             if not isinstance(change, int):
                 before, after = change
                 names = {read: after if name == before else name for read, name in names.items()}
-        book: list[Lot] = []
-        for number, change in enumerate(self.left.values()):
-            if isinstance(change, int):
-                lots = [
-                    Lot(day, names[market], *rest, number)  # type: ignore[arg-type]
-                    for day, market, *rest in kept_rows(change)
-                ]
-                book, _ = merged(book, lots)
-        return book
+        return played(tuple(self.left.values()), tuple(names.values()), self.sets)
 
     def added(self, number: int) -> AddResult:
-        return add_batch(self.book, reading(number))
+        return add_batch(self.book, reading(number, self.sets))
 
     def renamed(self, old: str, new: str) -> str:
         return enter_name(self.book, old, new)[0]
@@ -221,8 +264,10 @@ class BookOfBatches(RuleBasedStateMachine):
     def undone(self, batch: str) -> None:
         undo_batch(self.book, batch, Path())
 
-    def rows(self) -> list[tuple[int, str, float, float]]:
-        return self.book.execute("SELECT day(sale_date), market, head, price_cwt FROM sales").fetchall()
+    def rows(self) -> list[Told]:
+        return self.book.execute(
+            "SELECT CAST(sale_date AS VARCHAR), market, head, price_cwt FROM sales"
+        ).fetchall()
 
     @rule(target=batches, number=st.integers(0, FILES_DRAWN - 1))
     def add(self, number: int) -> str:
@@ -247,8 +292,8 @@ class BookOfBatches(RuleBasedStateMachine):
             self.undone(batch)
             del self.left[batch]
 
-    def expected(self) -> list[tuple[int, str, float, float]]:
-        return sorted((lot.day, lot.market, float(lot.head), float(lot.price)) for lot in self.played())
+    def expected(self) -> list[Told]:
+        return sorted((str(lot.day), lot.market, float(lot.head), float(lot.price)) for lot in self.played())
 
     @invariant()
     def equals_the_batches_left_played_again(self) -> None:
@@ -261,14 +306,14 @@ class BookInAFile(BookOfBatches):
     def open(self) -> None:
         self.folder = Path(tempfile.mkdtemp())
         self.sales = SaleBook(self.folder / "sales.duckdb")
-        self.sales.add(reading(0))
+        self.sales.add(reading(0, self.sets))
         self.left[self.sales.summary().batches[0].batch] = 0
 
     def teardown(self) -> None:
         shutil.rmtree(self.folder)
 
     def added(self, number: int) -> AddResult:
-        return self.sales.add(reading(number))
+        return self.sales.add(reading(number, self.sets))
 
     def renamed(self, old: str, new: str) -> str:
         return self.sales.rename_market(old, new)[0]
@@ -276,7 +321,7 @@ class BookInAFile(BookOfBatches):
     def undone(self, batch: str) -> None:
         self.sales.undo(batch)
 
-    def rows(self) -> list[tuple[int, str, float, float]]:
+    def rows(self) -> list[Told]:
         return rows_of(self.sales.records())
 
     @rule()
@@ -303,9 +348,9 @@ class BookInAFile(BookOfBatches):
         assert [tuple(row) for row in json.loads(other.stdout.readline())] == self.expected()
 
 
-def rows_of(records: pd.DataFrame) -> list[tuple[int, str, float, float]]:
-    columns = (records["sale_date"].dt.day, records["market"], records["head"], records["price_cwt"])
-    return [(int(d), str(m), float(h), float(p)) for d, m, h, p in zip(*columns, strict=True)]
+def rows_of(records: pd.DataFrame) -> list[Told]:
+    columns = (records["sale_date"], records["market"], records["head"], records["price_cwt"])
+    return [(str(d.date()), str(m), float(h), float(p)) for d, m, h, p in zip(*columns, strict=True)]
 
 
 READER = """
@@ -313,8 +358,8 @@ import json, sys
 from slidefit.records.sale_book import SaleBook
 for line in sys.stdin:
     records = SaleBook(line.strip()).records()
-    columns = records["sale_date"].dt.day, records["market"], records["head"], records["price_cwt"]
-    rows = sorted([int(d), str(m), float(h), float(p)] for d, m, h, p in zip(*columns))
+    columns = records["sale_date"], records["market"], records["head"], records["price_cwt"]
+    rows = sorted([str(d.date()), str(m), float(h), float(p)] for d, m, h, p in zip(*columns))
     print(json.dumps(rows), flush=True)
 """
 
