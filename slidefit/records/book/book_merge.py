@@ -30,7 +30,9 @@ _SAME_CLASS = " AND ".join(f"a.{name} = b.{name}" for name in _CLASS)
 _OF_FRAME = tuple(name for name in LABEL_COLUMNS if name != "batch")
 _STEPS = ("incoming", "fresh", "in_book", "gone", "sale_overlap", "pairs")
 _IN_ORDER = "source_row, price_cwt"
-_IN_BOOK = f"{_IN_ORDER}, place, label"  # of two additions the earlier first; the one under way has no place yet
+_IN_BOOK = (
+    f"{_IN_ORDER}, place, label"  # of two additions the earlier first; the one under way has no place yet
+)
 _OWN = "label IN (SELECT label FROM labels WHERE batch = ?)"
 
 

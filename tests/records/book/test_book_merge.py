@@ -90,7 +90,9 @@ def test_of_two_rows_alike_the_one_of_the_earlier_addition_is_corrected(tmp_path
 
     final = file("Gate,*,244,Final", "Fen,*,244,Final")
     firsts = (file(f"Moor,*,{price},Final", "Fen,*,244,Preliminary") for price in range(240, 260))
-    early = next(each for each in firsts if each.fingerprint[:6] > final.fingerprint[:6])  # not by their names
+    early = next(
+        each for each in firsts if each.fingerprint[:6] > final.fingerprint[:6]
+    )  # not by their names
     book = SaleBook(tmp_path / "sales.duckdb")
     book.add(early)
     book.add(final)
