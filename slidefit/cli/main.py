@@ -5,19 +5,19 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from datetime import date
 
 import click
 
 from slidefit import __version__
-from slidefit.cli.doctor_command import doctor
 from slidefit.cli.market_commands import backtest, fit, season, slide
 from slidefit.cli.plan_commands import compare, flip, handout, months, report, workbook
 from slidefit.cli.quick_command import quick
-from slidefit.cli.records_commands import add, book, export, futures, undo
+from slidefit.cli.records_commands import add, book, export, futures, source, undo
 from slidefit.cli.region_commands import region
 from slidefit.cli.serve_command import demo, serve
-from slidefit.cli.source_commands import source
-from slidefit.cli.speaking import run_safely
+from slidefit.cli.speaking import json_option, run_safely, say
+from slidefit.errors import SlidefitError
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -34,6 +34,27 @@ def slidefit() -> None:
     Weights are in pounds (lb), prices in dollars per hundredweight ($/cwt). An estimate, no promise: ask your
     lender and a market adviser before you act on it.
     """
+
+
+@click.command()
+@click.argument("folder", default=".", type=click.Path())
+@json_option
+def doctor(folder: str, as_json: bool) -> None:
+    """Look over FOLDER's sale books, source cards, fits, regions and plans, and say what to do; nothing is written.
+
+    Exit code 2 where a file can't be read at all; what is only worth a look is an answer.
+    """
+    from slidefit.doctor import look_over
+    from slidefit.report.doctor_content import doctor_content
+
+    checkup = look_over(folder, date.today())
+    say(checkup, lambda: doctor_content(checkup), as_json=as_json)
+    if checkup.unreadable:
+        raise SlidefitError(
+            f"{checkup.unreadable} of {len(checkup.files)} files can't be read",
+            where=folder,
+            remedy="See above for each.",
+        )
 
 
 for command in (

@@ -30,6 +30,15 @@ class Outcome:
 Run = Callable[..., Outcome]
 
 
+def refused(outcome: Outcome, *words: str) -> None:
+    """Hold that the input was at fault (code 2), that the words are in the message and nothing was answered."""
+    assert outcome.code == 2, outcome
+    assert outcome.out == ""
+    assert outcome.err.startswith(("slidefit: ", "Usage:")) and "Traceback" not in outcome.err
+    for word in words:
+        assert word in outcome.err, (word, outcome.err)
+
+
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """Run ``slidefit`` with words, in a folder of its own."""

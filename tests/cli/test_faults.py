@@ -11,11 +11,10 @@ import duckdb
 import pytest
 
 from slidefit.cli import plan_commands
-from slidefit.cli.speaking import run_safely
 from slidefit.market import market_fit
 from slidefit.market.saved_fit import load_fit
 from slidefit.report.document import document
-from tests.cli.conftest import ROOT, Run
+from tests.cli.conftest import ROOT, Run, refused
 
 GOOD = (
     "Sale Date,Barn,Class,Grade,Head,Avg Wt,Price $/cwt\n"
@@ -23,14 +22,6 @@ GOOD = (
     "10/05/2026,Alder Ford Livestock,Steers,ML 1,12,610,345.50\n"
 )
 PLAN = (ROOT / "data_demo" / "plan.toml").read_text()
-
-
-def refused(outcome: object, *words: str) -> None:
-    assert outcome.code == 2, outcome
-    assert outcome.out == ""
-    assert outcome.err.startswith(("slidefit: ", "Usage:")) and "Traceback" not in outcome.err
-    for word in words:
-        assert word in outcome.err, (word, outcome.err)
 
 
 @pytest.mark.parametrize(
@@ -56,15 +47,6 @@ def test_missing_files(run: Run, demo_folder: Path) -> None:
     refused(run("slide", "--fit", "gone.json"), "gone.json", "slidefit fit")
     refused(run("compare", "gone.toml", "--fit", demo_folder / "slide.json"), "gone.toml")
     assert not Path("gone.duckdb").exists()
-
-
-def test_wrong_words(run: Run, tmp_path: Path) -> None:
-    (tmp_path / "barn.csv").write_text(GOOD)
-    refused(run("add", "barn.csv", "--map", "Avg Wt"), "--map", "Avg Wt=weight_lb")
-    refused(run("add", "barn.csv", "--map", "Avg Wt=wieght"), "wieght")
-    refused(run("sell"), "sell")
-    refused(run("fit", "--since", "spring"), "spring")
-    refused(run("slide", "--month", 13), "13")
 
 
 def test_plan_faults_are_told_together_with_lines(run: Run, tmp_path: Path, demo_folder: Path) -> None:
@@ -130,19 +112,3 @@ def test_full_disk_leaves_what_was_there(run: Run, tmp_path: Path) -> None:
         "sales.duckdb.wal"
     }  # DuckDB's own, emptied at the next opening
     assert left == {"barn.csv", "sales.duckdb", "sales.sources"}
-
-
-def test_a_fault_of_ours_is_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
-    def broken() -> None:
-        raise ZeroDivisionError("division by zero")
-
-    assert run_safely(broken) == 1
-    assert "fault of the program" in capsys.readouterr().err
-
-
-def test_interruption_is_told(capsys: pytest.CaptureFixture[str]) -> None:
-    def stopped() -> None:
-        raise KeyboardInterrupt
-
-    assert run_safely(stopped) == 130
-    assert "stopped" in capsys.readouterr().err

@@ -14,7 +14,7 @@ import pytest
 from slidefit.cli import region_commands
 from slidefit.cli.speaking import INTERRUPTED
 from slidefit.files import write_whole
-from tests.cli.conftest import ROOT, Outcome, Run
+from tests.cli.conftest import ROOT, Run, refused
 from tests.market.simulate import simulate
 
 PLAN = ROOT / "data_demo" / "plan.toml"
@@ -80,12 +80,6 @@ def folder(made: Path, tmp_path: Path) -> Path:
     """A copy of it to work in."""
     shutil.copytree(made, tmp_path / "west")
     return tmp_path / "west"
-
-
-def refused(outcome: Outcome, *words: str) -> None:
-    assert outcome.code == 2 and outcome.out == "", outcome
-    for word in words:
-        assert word in outcome.err, (word, outcome.err)
 
 
 def test_made_shown_and_checked(run: Run, folder: Path) -> None:
@@ -325,21 +319,3 @@ def test_a_seasons_work_in_one_command(run: Run, folder: Path) -> None:
     refused(
         run("region", "refresh", folder / "low_ferry.former", "--book", folder / "none.duckdb"), "none.duckdb"
     )
-
-
-def test_words_for_a_newsletter_and_regions_side_by_side(run: Run, folder: Path) -> None:
-    files = [folder / f"{name}.toml" for name in ("river_country", "birch_landing", "low_ferry")]
-    told = run("region", "brief", files[0], "--pictures", folder / "talk", "--json").json
-    level, ahead, moved = told["paragraphs"]
-    assert "between $" in level and "a year before" in level
-    assert "against" in ahead and "from 500 to 600 lb" in ahead and "first version" in moved
-    assert not re.search(r"\b(should|sell now|keep them|buy|recommend)\b", " ".join(told["paragraphs"]))
-    assert [Path(p).read_bytes()[:4] for p in told["pictures"]] == [b"\x89PNG"] * 2
-    side = run("region", "compare", *files, "--chart", folder / "side.png", "--json").json
-    assert side["regions"] == ["River country", "Birch Landing", "Low Ferry"]
-    slides = [n for n in side["numbers"] if n["kind"] == "slide"]
-    # each file's slides hold at its own barn's price, which moves by itself in simulation
-    assert len(slides) == 6 and all(len(n["values"]) == 3 for n in slides)
-    assert not all(n["apart"] for n in slides)
-    assert "can't tell" in run("region", "compare", *files).out and (folder / "side.png").exists()
-    refused(run("region", "compare", files[0]), "two files")

@@ -104,25 +104,6 @@ def test_a_file_goes_in_and_comes_out(page: Running) -> None:
             assert bad.status_code == 400 and 'role="alert"' in bad.text
 
 
-def test_the_answer_is_the_librarys(page: Running) -> None:
-    from slidefit.decision.comparison import compare
-    from slidefit.market.saved_fit import load_fit
-    from slidefit.web.answer_view import best_place, cards_of
-    from slidefit.web.service import LIVE_DRAWS, lighter
-
-    plan = lighter(read_plan(PLAN))
-    expected = compare(load_fit(page.settings.fit).outlook(), plan)
-    with page.client() as client:
-        query = client.get("/decide/example").headers["location"].partition("?")[2]
-        text = client.get(f"/decide/answer?{query}").json()
-        report = client.get(f"/decide/report?{query}").text
-    for card in cards_of(expected):
-        assert card.short in text["headline"] and card.bar is not None and card.bar.text in text["answer"]
-    looked_at = expected.groups[best_place(expected)]
-    assert f"{looked_at.sell_now.net_per_head:,.2f}" in text["answer"]
-    assert f"{LIVE_DRAWS:,}" in text["answer"] and "16,384" in report
-
-
 def test_without_javascript_a_group_is_added_by_a_button(page: Running) -> None:
     with page.client() as client:
         query = client.get("/decide/example").headers["location"].partition("?")[2]
