@@ -122,7 +122,10 @@ def test_report_and_texts(run: Run, demo_folder: Path) -> None:
     fit = ("--fit", demo_folder / "slide.json")
     book = ("--book", demo_folder / "sales.duckdb")
     both = ("--pdf", "a4.pdf", "--paper", "a4", "--out", "page.html", "--json")
-    assert run("report", DATA / "plan.toml", *fit, *book, *both).json == {"report": "page.html", "pdf": "a4.pdf"}
+    assert run("report", DATA / "plan.toml", *fit, *book, *both).json == {
+        "report": "page.html",
+        "pdf": "a4.pdf",
+    }
     page = Path("page.html").read_text(encoding="utf-8")
     assert len(page) > 100_000 and "<h1>Cedar Fork: spring-born calves, autumn 2026</h1>" in page
     assert len(PdfReader("a4.pdf").pages) == 2
