@@ -52,13 +52,9 @@ from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, ro
 from slidefit.records.words.titles import refuses_prices
 
 _MOST_UNKNOWN_REMARKS = 5
-
-
 _MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
 _SAMPLES = 5
 _MOST_COMPARED = 200_000
-
-
 _UNPROVEN = "no date proves it"
 
 

@@ -17,12 +17,13 @@ from slidefit.records.columns import TextColumn
 from slidefit.records.meaning.reshaping import melted, priced
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
-from slidefit.records.reading.market_text import has_column_line, is_running_text
+from slidefit.records.reading.market_text import is_running_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
 from slidefit.records.reading.tables import MOST_COLUMNS, Table, cut_short, find_tables
+from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS
-from slidefit.records.words.headings import ColumnHeading, parse_heading
+from slidefit.records.words.headings import ColumnHeading, parse_headings
 
 STREAM_BYTES = 8 << 20
 SAMPLE_BYTES = 1 << 16
@@ -68,7 +69,7 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
         return None
     text = head.decode("utf-8-sig", errors="ignore").replace("\r\n", "\n")
     text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
-    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or has_column_line(text) or is_running_text(text):
+    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or text_dialect(text) or is_running_text(text):
         return None
     delimiter = find_delimiter(
         [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
@@ -81,7 +82,7 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
         return None
     first = list(grid.numbers).index(int(tables[0].rows[0]))
     cells = list(grid.cells[first - 1])
-    headings = tuple(parse_heading(cell, options.mapping) for cell in cells)
+    headings = parse_headings(cells, options.mapping)
     known = {heading.text for heading in tables[0].headings if heading.text}
     if len(cells) > MOST_COLUMNS or not known <= {heading.text for heading in headings}:
         return None

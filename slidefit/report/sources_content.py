@@ -83,6 +83,10 @@ class PriceRow:
     off: bool
 
 
+def _rows(count: int, kind: str = "") -> str:
+    return f"{f.count(count)} {kind}{'row' if count == 1 else 'rows'}"
+
+
 def price_rows(prices: Sequence[WeightPrices]) -> tuple[PriceRow, ...]:
     """Return the prices of new rows by weight over the book's range, all on one axis for each money."""
     out = []
@@ -99,7 +103,7 @@ def price_rows(prices: Sequence[WeightPrices]) -> tuple[PriceRow, ...]:
             label = f"{p.low_lb} to {p.low_lb + 99} lb" + (f", {money}" if money != "USD" else "")
             book = f"{f.price_cwt(p.book_low)} to {f.price_cwt(p.book_high)}" if p.book_rows else ""
             off = bool(p.book_rows) and not p.book_low <= p.middle <= p.book_high
-            new = f"{f.price_cwt(p.middle)}, {f.count(p.rows)} {'rows' if p.rows > 1 else 'row'}"
+            new = f"{f.price_cwt(p.middle)}, {_rows(p.rows)}"
             ends_of_band = (band[0], band[1]) if band else None
             out.append(PriceRow(label, low, high, middle, ends_of_band, new, book, off))
     return tuple(out)
@@ -109,9 +113,9 @@ def price_lines(prices: Sequence[WeightPrices]) -> list[str]:
     """Return a line for each weight: the prices of the new rows, and beside them the book's, where it has any."""
     return [
         f"{each.low_lb} to {each.low_lb + 99} lb: {f.price_cwt(each.middle)}/cwt in the middle of "
-        f"{f.count(each.rows)} new rows, mostly {f.price_cwt(each.low)} to {f.price_cwt(each.high)} ({each.currency}); "
+        f"{_rows(each.rows, 'new ')}, mostly {f.price_cwt(each.low)} to {f.price_cwt(each.high)} ({each.currency}); "
         + (
-            f"the book's {f.count(each.book_rows)} rows: {f.price_cwt(each.book_low)} to {f.price_cwt(each.book_high)}"
+            f"the book's {_rows(each.book_rows)}: {f.price_cwt(each.book_low)} to {f.price_cwt(each.book_high)}"
             if each.book_rows
             else "the book has none"
         )

@@ -113,8 +113,6 @@ _TO_3 = (
     f"UPDATE slidefit_book SET schema_version = {SCHEMA_VERSION}",
 )
 _BRING_UP = {1: (*_TO_2, *_TO_3), 2: _TO_3, 3: ()}
-
-
 _HERE = "WHERE database_name = current_database()"
 # what a file can define beside tables and views; the functions that tell of it are named with their schema, so that
 # none of the file's own can stand in for them

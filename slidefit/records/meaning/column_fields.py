@@ -35,8 +35,9 @@ from slidefit.records.words.units import (
     DRESSED,
     HEAVIEST_LB,
     LIGHTEST_LB,
+    MONEY,
     PER_HEAD,
-    currency_of,
+    money_code,
     not_sold,
     parse_weight,
     parse_weight_class,
@@ -49,7 +50,6 @@ _SURE = 0.8
 _UNSURE = 90
 _LONGEST_CLASS = 40
 _LONGEST_STATUS = 20
-_LONGEST_MONEY = 4  # CAD, US$, CA$, NZ$: a longer cell says more than the money
 FILL_SHARE = 0.2
 _FEWEST_FILLED_ROWS = 3
 SAMPLE = 1_000
@@ -58,8 +58,6 @@ _MOST_GUESSED = 100_000
 _FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
 _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
-
-
 _OTHER_DATES = words_of("heading_parts", "other_dates")
 _SELLERS = words_of("heading_parts", "sellers")
 _TOWNS = words_of("heading_parts", "towns")
@@ -88,7 +86,7 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
         return "sex", "its cells are classes of cattle"
     if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"
-    if _share(column, lambda text: len(text.strip()) <= _LONGEST_MONEY and bool(currency_of(text))) > _SURE:
+    if _share(column, lambda text: money_code(text) in MONEY) > _SURE:
         return "currency", "its cells name the money"
     sold = {text.strip().lower() for text in column.values if not is_missing(text)}
     short = heading and max(map(len, sold), default=0) <= _LONGEST_STATUS

@@ -31,7 +31,7 @@ from slidefit.records.meaning.row_values import (
     row_weights,
 )
 from slidefit.records.meaning.table_meaning import Meaning, price_places
-from slidefit.records.meaning.unit_choice import money_code, row_money
+from slidefit.records.meaning.unit_choice import row_money
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.numerals import is_missing
@@ -43,6 +43,7 @@ from slidefit.records.words.units import (
     PER_HEAD,
     PRICE_FACTORS,
     currency_of,
+    money_code,
     price_unit_of,
 )
 

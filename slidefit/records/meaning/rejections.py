@@ -98,8 +98,6 @@ SAME_ROW = [*SAME_LOT, *_BESIDE]
 SAME_CLASS = ["sale_date", "market", "sex", "frame", "muscle", "head", "weight_lb", "traits", "currency"]
 AVERAGES_SHARE = 0.02
 FEWEST_ROWS_OF_A_SALE = 5
-
-
 _MIX = np.uint64(0x9E3779B97F4A7C15)
 _NOTHING = np.uint64(0x7FF8000000000000)
 

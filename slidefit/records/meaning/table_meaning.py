@@ -20,7 +20,6 @@ from slidefit.records.meaning.column_fields import (
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,
-    cell_money,
     check_together,
     foreign_words,
     mended_unit,
@@ -42,6 +41,7 @@ from slidefit.records.words.units import (
     HUNDREDWEIGHT_BELOW,
     PER_HEAD,
     PRICE_FACTORS,
+    cell_money,
     parse_head,
     parse_price,
     parse_weight,

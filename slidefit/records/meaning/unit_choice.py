@@ -12,7 +12,7 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
 from slidefit.records.words.numerals import is_missing
-from slidefit.records.words.units import currency_of, is_province
+from slidefit.records.words.units import cell_money, is_province, money_code
 
 # thresholds of the decisions by value; docs/records.md shows them
 _US_PRICES = ("$/cwt", "$/lb", "cents/lb")
@@ -202,25 +202,6 @@ def row_money(table: Table, currency: str) -> TextColumn | None:
     """Return the money of each row where a column of states holds provinces of Canada too; None where none does."""
     columns = [column for column in _place_columns(table) if not all(map(is_province, column.distinct()))]
     return columns[0].mapped(lambda text: "CAD" if is_province(text) else currency) if columns else None
-
-
-def cell_money(text: str) -> str:
-    """Return the code of the money that a price cell names, or blank; a cell of digits names none.
-
-    >>> cell_money("C$ 330.00"), cell_money("330.00")
-    ('CAD', '')
-    """
-    return "" if text[:1].isdecimal() and text[-1:].isdecimal() else currency_of(text)
-
-
-def money_code(text: str) -> str:
-    """Return the code of the money in a cell of a currency column, or blank.
-
-    >>> money_code("cad"), money_code("US$"), money_code("n/a")
-    ('CAD', 'USD', '')
-    """
-    bare = text.strip()
-    return currency_of(bare) or (bare.upper() if bare.isalpha() and len(bare) == 3 else "")
 
 
 def foreign_words(table: Table) -> bool:

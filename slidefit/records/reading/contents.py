@@ -14,7 +14,6 @@ from slidefit.facts import Action, Text
 from slidefit.records.reading.market_text import (
     FEWEST_LOTS,
     Residue,
-    has_column_line,
     is_running_text,
     lots_in,
     market_text,
@@ -24,6 +23,7 @@ from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_table
 from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table, few_blanks, find_tables
 from slidefit.records.reading.web_tables import html_grids
+from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 
 DELIMITERS = (",", "\t", ";", "|")
@@ -297,7 +297,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None and any(map(_is_priced, (kept := grid_tables([cut], name, options)).tables)):
         return kept
-    if (has_column_line(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
+    if (text_dialect(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
         return report
     tried: list[Contents] = []
     for made in (_delimited, aligned_grid):  # the second only where the first gives no prices

@@ -15,7 +15,7 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
-from slidefit.records.words.headings import parse_heading
+from slidefit.records.words.headings import parse_headings
 from slidefit.records.words.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
@@ -234,7 +234,7 @@ def _table(rows: list[tuple[int, Mapping[str, str]]], name: str, options: ReadOp
     columns = [TextColumn.of([record.get(key, "").strip() for _, record in rows]) for key in keys]
     return Table(
         name,
-        tuple(parse_heading(key, options.mapping) for key in keys),
+        parse_headings(keys, options.mapping),
         tuple(columns),
         np.array([number for number, _ in rows], dtype=np.int64),
     )
@@ -256,7 +256,7 @@ def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:
     except (pa.ArrowException, OSError, ValueError) as fault:
         raise RecordsError(f"the Parquet file can't be read ({str(fault)[:80]})", where=name) from fault
     columns = tuple(_coded(found.iloc[:, place]) for place in range(found.shape[1]))
-    headings = tuple(parse_heading(str(key), options.mapping) for key in found.columns)
+    headings = parse_headings(map(str, found.columns), options.mapping)
     return Table(name, headings, columns, np.arange(1, len(found) + 1, dtype=np.int64))
 
 

@@ -18,18 +18,16 @@ from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal, u
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade, sex_of
 from slidefit.records.words.dates import parse_date
-from slidefit.records.words.fields import field_of
+from slidefit.records.words.dialects import PublishedFormat, text_dialect
+from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.titles import date_in, market_in, read_titles, year_in
 from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
-_COLUMNS = words_of("reports", "column_line")
-_NAMES = words_of("reports", "column_names")
 _SECTION = words_of("reports", "section")
 _OTHER_ANIMALS = words_of("reports", "other_animals")
 _SENTENCE = words_of("reports", "sentence")
-_LONG_HEADING = words_of("reports", "heading_in_a_row")
 _NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
 _RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
 _RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
@@ -97,15 +95,6 @@ class _Reading:
         self.numbers.append(number)
 
 
-def has_column_line(text: str) -> bool:
-    """Tell whether a text is an auction report with its lines of head, weights and prices.
-
-    >>> has_column_line("Head   Wt Range   Avg Wt    Price Range   Avg Price"), has_column_line("Head,Avg Wt")
-    (True, False)
-    """
-    return bool(_COLUMNS.search(text))
-
-
 def lots_in(text: str) -> int:
     """Return how many sales the clauses of a text quote.
 
@@ -132,23 +121,22 @@ def is_running_text(text: str) -> bool:
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     """Return the rows of a report or list in a text, the count of other lines, and what was not understood."""
     reading, state = _Reading(), _State()
-    written, by_columns = "", has_column_line(text)
-    unfolded = _unfolded(text)
+    written, dialect = "", text_dialect(text)
+    unfolded = _unfolded(text, dialect)
     year = year_in(unfolded.split("\n"))
-    for number, line in enumerate(unfolded.split("\n"), 1) if by_columns else _lines(unfolded):
+    for number, line in enumerate(unfolded.split("\n"), 1) if dialect else _lines(unfolded):
         if not line.strip() or _RULE.match(line):
             continue
-        found = _COLUMNS.search(line)
-        if found:
-            names = [field_of(part) for part in _NAMES.findall(found.group())]
+        if dialect and dialect.line and (found := dialect.line.search(line)):
+            names = map(normal, dialect.names.findall(found.group()))
             before = line[: found.start()].strip()
             state = replace(
                 _header(before, state, written) if before else state,
-                columns=tuple(item[0] if item else "" for item in names),
+                columns=tuple(dialect.fields[name][0] for name in names),
             )
         elif state.columns and (cells := _row(line, state.columns)) is not None:
             reading.put(state, number, cells)
-        elif by_columns:
+        elif dialect:
             reading.other.append(line.strip())
             state = _header(line, state, written)
             whole = parse_date(line)
@@ -159,10 +147,10 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             state = _clauses(line, number, state, reading)
     if not reading.cells:
         return None, len(reading.other), reading.residue
-    return _table(reading, state, name), len(reading.other), reading.residue
+    return _table(reading, state, name, dialect), len(reading.other), reading.residue
 
 
-def _table(reading: _Reading, state: _State, name: str) -> Table:
+def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat | None) -> Table:
     for row in reading.cells:
         row["date"], row["market"] = row["date"] or state.date, row["market"] or state.market
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
@@ -171,8 +159,8 @@ def _table(reading: _Reading, state: _State, name: str) -> Table:
     said: dict[str, str] = {
         key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles
     }
-    if state.columns:
-        said.setdefault("price_unit", "$/cwt")
+    if dialect:
+        said = {"price_unit": dialect.price_unit, "weight_unit": dialect.weight_unit, **said}
     return Table(
         name,
         tuple(ColumnHeading(key, key, 0, how="from the text") for key in filled),
@@ -183,17 +171,17 @@ def _table(reading: _Reading, state: _State, name: str) -> Table:
     )
 
 
-def _unfolded(text: str) -> str:
+def _unfolded(text: str, dialect: PublishedFormat | None) -> str:
     """Give a report that lost its line ends its lines again."""
-    lines = text.expandtabs(8).split("\n")
-    if not any(len(line) > _LONGEST_LINE and _COLUMNS.search(line) for line in lines):
+    lines, line = text.expandtabs(8).split("\n"), dialect and dialect.line
+    if not dialect or not line or not any(len(each) > _LONGEST_LINE and line.search(each) for each in lines):
         return "\n".join(lines)
-    text = _COLUMNS.sub(lambda found: f"\n{found.group()}\n", text)
-    text = re.sub(r"((?:Livestock|Feeder Cattle|Cattle) Weighted Average Report)", r"\n\1", text)
-    text = re.sub(r"(- (?:Final|Preliminary))\b", r"\1\n", text)
-    text = _LONG_ROW.sub(lambda found: f"\n{found.group()}", text)
+    text = line.sub(r"\n\g<0>\n", text)
+    for look, put in dialect.breaks:
+        text = re.sub(look, put, text)
+    text = _LONG_ROW.sub(r"\n\g<0>", text)
     return "\n".join(
-        _LONG_HEADING.sub(r"\n\1", line) if re.match(r"^\s*\d", line) else line for line in text.split("\n")
+        dialect.heading.sub(r"\n\1", each) if re.match(r"^\s*\d", each) else each for each in text.split("\n")
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from slidefit.records.columns import IntArray, TextColumn
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.headings import ColumnHeading, is_only_unit, parse_heading
+from slidefit.records.words.headings import ColumnHeading, is_only_unit, parse_heading, parse_headings
 from slidefit.records.words.titles import market_in, read_titles
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
@@ -100,7 +100,7 @@ def cut_short(table: Table) -> Table:
 class _Found:
     """A table under way: its heading, its data rows and the sections between them."""
 
-    headings: list[ColumnHeading]
+    headings: tuple[ColumnHeading, ...]
     cells: list[Sequence[str]]
     numbers: list[int]
     sections: list[tuple[int, dict[str, str]]]
@@ -128,10 +128,6 @@ def _filled_right(row: Sequence[str]) -> list[str]:
     return filled
 
 
-def _parsed(row: Iterable[str], mapping: Mapping[str, str] | None) -> list[ColumnHeading]:
-    return [parse_heading(cell, mapping) for cell in row]
-
-
 def _labelled(texts: Sequence[str]) -> bool:
     """Tell whether two cells are a label and its value: ``Sale`` and a date, ``Barn`` and a name.
 
@@ -151,7 +147,7 @@ def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool
     texts = [cell.strip() for cell in row if cell.strip()]
     if len(texts) < 2 or any(is_number(t) or _CENTS.search(t) for t in texts) or _labelled(texts):
         return False
-    headings = _parsed(texts, mapping)
+    headings = parse_headings(texts, mapping)
     fields = {heading.field for heading in headings if heading.field}
     if len(fields) < 3 and any(not heading.known and market_in(heading.text) for heading in headings):
         return False
@@ -168,13 +164,13 @@ def _score(headings: Sequence[ColumnHeading]) -> int:
 
 def _heading_at(
     cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
-) -> tuple[list[ColumnHeading], int] | None:
+) -> tuple[tuple[ColumnHeading, ...], int] | None:
     """Return the heading that starts at a row and how many rows it takes, or None."""
     texts, following = (_distinct(row) for row in (*cells[at : at + 2], [], [])[:2])
     named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
     if not _heading_like(cells[at], mapping) or (named and _heading_like(cells[at + 1], mapping)):
         return None  # the name of a place above a heading of more columns is a title, cut by the commas in it
-    best = (_parsed(cells[at], mapping), 1)
+    best = (parse_headings(cells[at], mapping), 1)
     joined = list(cells[at])
     for more in range(1, HEADING_ROWS):
         if at + more >= len(cells):
@@ -184,7 +180,7 @@ def _heading_at(
         if len(texts) < 2 or any(is_number(text) for text in texts):
             break
         repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
-        unknown = not any(heading.known for heading in _parsed(texts, mapping))
+        unknown = not any(heading.known for heading in parse_headings(texts, mapping))
         units = _only_units(texts)
         if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
             break
@@ -195,7 +191,7 @@ def _heading_at(
             f"{top} {low}".strip() if top.strip() != low.strip() and low.strip() else top or low
             for top, low in pairs
         ]
-        headings = _parsed(joined, mapping)
+        headings = parse_headings(joined, mapping)
         if units or _score(headings) > _score(best[0]):
             best = (headings, more + 1)
     return best

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from slidefit.records.words.vocabulary import VOCABULARY, alternatives
+from slidefit.records.words.vocabulary import VOCABULARY, phrases_of
 
 
 @dataclass(frozen=True)
@@ -23,13 +23,17 @@ class RecordField:
     many: bool = False
 
 
+def _phrases(name: str, headings: str) -> tuple[str, ...]:
+    """Return the headings of a field, those of the published formats last."""
+    published = (told["columns"].get(name, "") for told in VOCABULARY["dialects"].values())
+    return tuple(dict.fromkeys(phrase for text in (headings, *published) for phrase in phrases_of(text)))
+
+
 FIELDS: tuple[RecordField, ...] = tuple(
-    RecordField(
-        name, told["meaning"], tuple(alternatives(told["headings"]).split("|")), told.get("many", False)
-    )
+    RecordField(name, told["meaning"], _phrases(name, told["headings"]), told.get("many", False))
     for name, told in VOCABULARY["fields"].items()
 )
-FOREIGN_WORDS = frozenset(alternatives(VOCABULARY["headings"]["foreign"]).split("|"))
+FOREIGN_WORDS = frozenset(phrases_of(VOCABULARY["headings"]["foreign"]))
 MAP_ALIASES: dict[str, str] = VOCABULARY["headings"]["also_accepted"]
 FIELD_NAMES: tuple[str, ...] = tuple(field.name for field in FIELDS)
 MANY_FIELDS = frozenset(field.name for field in FIELDS if field.many)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from slidefit.records.words.animals import TRAITS, Grade, classify, find_grade, is_summary, sex_of, traits_of
 from slidefit.records.words.dates import month_number, parse_date
-from slidefit.records.words.fields import MEASURE_FIELDS, WEIGHT_FIELDS, field_of, normal
+from slidefit.records.words.dialects import dialect_of
+from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, field_of, normal
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import (
     PER_HEAD,
@@ -173,6 +174,25 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Column
     if said is not None:
         return ColumnHeading(bare, said, 0, unit, currency, "said by the user")
     return _parsed(bare, unit, currency)
+
+
+def parse_headings(
+    cells: Iterable[str], mapping: Mapping[str, str] | None = None
+) -> tuple[ColumnHeading, ...]:
+    """Return what the headings of one table say; those of a published format mean what it declares."""
+    texts = list(cells)
+    headings = [parse_heading(text, mapping) for text in texts]
+    if dialect := dialect_of(texts):
+        units = {
+            **dict.fromkeys(PRICE_FIELDS, dialect.price_unit),
+            **dict.fromkeys(WEIGHT_FIELDS, dialect.weight_unit),
+        }
+        for place, heading in enumerate(headings):
+            name, rank = dialect.fields.get(normal(heading.text), ("", 0))
+            if name and heading.how != "said by the user":
+                unit = heading.unit or units.get(name, "")
+                headings[place] = dataclasses.replace(heading, field=name, rank=rank, unit=unit, pins={})
+    return tuple(headings)
 
 
 def without_unit(text: str) -> str:

@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from slidefit.records.words.vocabulary import VOCABULARY
 
 _MISSING = frozenset(VOCABULARY["cells"]["missing"])
-
-
 _NUMBER = r"(?:\d[\d.,'’]*+|[.,]\d++)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
 _SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMBER})(?P<after>[^\d]*)$")
@@ -21,8 +19,6 @@ _RANGE = re.compile(
 _BETWEEN = re.compile(r"[-–—−&/~�]|\bto\b|\bthru\b|\bthrough\b|(?=\$)", re.IGNORECASE)
 _EURO = re.compile(r"^\d{1,3}(?:\.\d{3})+,\d+$|^\d+,\d{1,2}$|^\d+,\d{4,}$")
 _US = re.compile(r"^\d{1,3}(?:,\d{3})+\.\d+$|^\d+\.\d{1,2}$|^\d+\.\d{4,}$")
-
-
 _FRACTION = re.compile(r"(?<=\d)(?:\s+|\s?-\s?)([1357])\s?/\s?([248])(?![\d/])|(?<=\d)\s?([½¼¾⅛⅜⅝⅞])")
 _SIGNS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
 

@@ -10,8 +10,6 @@ from slidefit.records.words.dates import full_year
 from slidefit.records.words.vocabulary import words_of
 
 _SEASON = re.compile(r"^((?:19|20)\d{2})\s?[-/–]\s?(\d{2}|(?:19|20)\d{2})$")
-
-
 SEASON_BEGINS = 7
 
 
@@ -34,32 +32,14 @@ def season_year(text: str, month: int | None) -> int | None:
 
 
 WEEK = "week"
-
-
 _MONTH = "month"
-
-
 LONG = "long"
-
-
 FEWEST_DATES = 4
-
-
 _LONG_HEADING = words_of("periods", "long_heading")
-
-
 _MONTH_HEADING = words_of("periods", "month_heading")
-
-
 _WEEK_HEADING = words_of("periods", "week_heading")
-
-
 _LONG_CELL = words_of("periods", "long_cell")
-
-
 _QUARTER_ENDS = frozenset({(3, 31), (6, 30), (9, 30), (12, 31)})
-
-
 _QUARTER_STARTS = frozenset({(1, 1), (4, 1), (7, 1), (10, 1)})
 
 

@@ -239,7 +239,7 @@ def parse_head(text: str, decimal: str = ".") -> float:
     return found.value if found is not None and found.value > 0 else math.nan
 
 
-_CURRENCIES: dict[str, re.Pattern[str]] = {code: words_of("money", code) for code in VOCABULARY["money"]}
+MONEY: dict[str, re.Pattern[str]] = {code: words_of("money", code) for code in VOCABULARY["money"]}
 _PROVINCES = frozenset("|".join(map(alternatives, VOCABULARY["provinces"].values())).split("|"))
 _PROVINCE_NAMES = re.compile(rf"\b(?:{alternatives(VOCABULARY['provinces']['names'])})\b", re.IGNORECASE)
 
@@ -268,7 +268,27 @@ def currency_of(text: str) -> str:
     >>> currency_of("C$/cwt"), currency_of("$/cwt"), currency_of("pesos por kg")
     ('CAD', '', 'MXN')
     """
-    for code, pattern in _CURRENCIES.items():
+    for code, pattern in MONEY.items():
         if pattern.search(text):
             return code
     return ""
+
+
+def cell_money(text: str) -> str:
+    """Return the code of the money that a price cell names, or blank; a cell of digits names none.
+
+    >>> cell_money("C$ 330.00"), cell_money("330.00")
+    ('CAD', '')
+    """
+    return "" if text[:1].isdecimal() and text[-1:].isdecimal() else currency_of(text)
+
+
+def money_code(text: str) -> str:
+    """Return the code of the money that a cell holds and nothing else, or blank; any three letters may be one.
+
+    >>> [money_code(text) for text in ("cad", "US$", "Canadian dollars", "n/a", "C$ 330.00")]
+    ['CAD', 'USD', 'CAD', '', '']
+    """
+    bare = text.strip()
+    named = "" if re.search(r"\d", bare) else currency_of(bare)
+    return named or (bare.upper() if bare.isalpha() and len(bare) == 3 else "")

@@ -21,6 +21,11 @@ def alternatives(text: str) -> str:
     return "|".join(text.split("\n")).strip("|")
 
 
+def phrases_of(text: str) -> tuple[str, ...]:
+    """Return the plain phrases of an entry, the surest first."""
+    return tuple(filter(None, alternatives(text).split("|")))
+
+
 def words_of(section: str, name: str) -> re.Pattern[str]:
     """Return the compiled expression of an entry.
 
