@@ -143,7 +143,6 @@ READING = {
 # functions that touch no file: their answers are kept from a run without a fault
 WORKED_OUT = (
     "market.market_fit.fit_coded",
-    "decision.comparison.compare",
     "decision.risk.answer_changes.flip",
     "report.charts.style.rendered",
     "report.render.pdf.document_pdf",
