@@ -1,12 +1,15 @@
 """The components that an installed slidefit is made of, as a CycloneDX document: python .ci/sbom.py > sbom.json.
 
 Reads what is installed beside it, so run it in an environment made from the release: its versions are the lock.
+With --check the document is held against the standard's JSON schema, unknown keys refused (CycloneDX 1.5, as
+cyclonedx-python-lib ships it), and its count of components is told in the document's place.
 """
 
 from __future__ import annotations
 
 import json
 import re
+import sys
 from importlib.metadata import Distribution, PackageNotFoundError, distribution
 
 from packaging.requirements import Requirement
@@ -61,5 +64,17 @@ def document() -> dict[str, object]:
     }
 
 
+def checked(made: str) -> str:
+    """Return what a document lists; the standard's schema must find no fault."""
+    from cyclonedx.schema import SchemaVersion
+    from cyclonedx.validation.json import JsonStrictValidator
+
+    fault = JsonStrictValidator(SchemaVersion.V1_5).validate_str(made)
+    if fault is not None:
+        sys.exit(f"not CycloneDX 1.5: {fault}")
+    return f"CycloneDX 1.5: {len(json.loads(made)['components'])} components"
+
+
 if __name__ == "__main__":
-    print(json.dumps(document(), indent=1))
+    told = json.dumps(document(), indent=1)
+    print(checked(told) if sys.argv[1:] == ["--check"] else told)

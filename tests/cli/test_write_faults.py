@@ -16,13 +16,16 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
 from slidefit.cli import plan_commands
+from slidefit.cli.main import slidefit
 from slidefit.regions.region_folder import keep_former
 from slidefit.report.document import document
 from tests.cli.conftest import Run
-from tests.faults.run_faults import BEGUN, ERRORS, prepare
+from tests.faults.run_faults import BEGUN, ERRORS, READING, prepare
+from tests.faults.run_faults import COMMANDS as WRITING
 
 KINDS = ("open", "write", "sync", "name")
 NAMES = ("replace", "rename", "link", "mkdir")
@@ -154,3 +157,33 @@ def test_old_or_new_the_cause_named_and_nothing_left(
             if outcome.code == 2:
                 assert any(word in outcome.err.lower() for word in ERRORS[number]), label
                 assert "Traceback" not in outcome.err
+
+
+# the options that name a file or folder to read; each other one that takes a path writes there
+READ_FROM = {"--book", "--fit", "--futures", "--map", "--plan", "--pool", "--region", "--regions", "--source"}
+
+
+def leaves(command: click.Command, words: tuple[str, ...] = ()) -> Iterator[tuple[str, click.Command]]:
+    if isinstance(command, click.Group):
+        for name, inner in command.commands.items():
+            yield from leaves(inner, (*words, name))
+    else:
+        yield " ".join(words), command
+
+
+def test_every_command_is_tried_as_one_that_writes_or_one_that_reads() -> None:
+    for name, command in leaves(slidefit):
+        writes, reads = (
+            [each for each in table.values() if f"{each} ".startswith(f"{name} ")]
+            for table in (WRITING, READING)
+        )
+        assert name == "serve" or bool(writes) != bool(reads), (
+            f"{name}: no entry in tests/faults/run_faults.py"
+        )
+        targets = {
+            option.opts[0]
+            for option in command.params
+            if isinstance(option, click.Option) and isinstance(option.type, click.Path)
+        } - READ_FROM
+        untried = {option for option in targets if not any(f" {option} " in each for each in writes)}
+        assert not untried, f"{name}: {untried} in no entry of tests/faults/run_faults.py"

@@ -84,9 +84,11 @@ def prepare(folder: Path, words: tuple[str, ...] = (*BEGUN, "fit", "report plan.
     os.chdir(folder)
     for each in words:
         assert command(each)[0] == 0, command(each)
-    if "fit" in words:
-        (folder / "card.toml").write_text(command("source show {card}".format(**batch_and_card(folder)))[1])
     (folder / "page").mkdir()
+    if "fit" in words:
+        (folder / "page" / "card.toml").write_text(
+            command("source show {card}".format(**batch_and_card(folder)))[1]
+        )
     for name in ("fen.toml", "fen.former"):
         source = folder / name
         if source.exists():
@@ -106,7 +108,7 @@ COMMANDS = {
     "restore (new)": "book restore copy.duckdb --book first.duckdb",
     "export csv": "export out.csv",
     "export parquet": "export out.parquet",
-    "fit": "fit --since 2024-06-01",
+    "fit": "fit --since 2024-06-01 --out slide.json",
     "region make": "region make Fen --out fen.toml --chart chart.png",
     "region update": "region update fen.toml --yes --chart chart.png",
     "region refresh": "region refresh page --yes --hand-outs sheets",
@@ -137,7 +139,7 @@ READING = {
     "region show": "region show fen.toml",
     "season": "season",
     "slide": "slide",
-    "source check": "source check card.toml",
+    "source check": "source check page/card.toml",
     "source show": "source show {card}",
 }
 # functions that touch no file: their answers are kept from a run without a fault
@@ -361,7 +363,7 @@ def main() -> None:
         began, run = time.monotonic(), Run()
         before = state(base)
         _, (answer, seen, _, kept) = run_once(shim, base, place, words, (-1, 0, 0), {})
-        assert answer[0] == 0, answer
+        assert answer[0] == 0, (words, answer)
         after = {k: v for k, v in state(place).items() if not k.startswith("tmp/")}
         if name in READING:
             assert (after, seen[KINDS.index("write")]) == (before, 0), name

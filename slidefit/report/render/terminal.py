@@ -61,7 +61,7 @@ def wrapped(text: str, width: int) -> list[str]:
 def _fill(text: str, width: int) -> list[str]:
     """Return one paragraph in lines; letters of double width count for two."""
     wide = columns_of(text) - len(text)
-    share = max(width - wide, width // 2, 1) if wide else width
+    share = max(width - wide, width // 2, 1)  # 1 where a column is empty from its heading on
     return textwrap.wrap(text, share, break_on_hyphens=False, drop_whitespace=True) or [""]
 
 

@@ -34,6 +34,11 @@ def test_a_table_as_it_stands():
     )
 
 
+def test_a_column_empty_from_its_heading_on_takes_no_room():
+    fresh = table("Regions", ["File", ""], [["fen.toml", ""]])
+    assert [line.rstrip() for line in told(fresh).splitlines()[2:]] == [" File", " " + 11 * "─", " fen.toml"]
+
+
 @pytest.mark.parametrize("width", [24, 40, 60, 80, 120])
 def test_nothing_is_cut_at_any_width(width):
     text = told(MONTHS, width=width)
