@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 
-from slidefit.errors import QuestionError
 from slidefit.records.read import read
 
 DAY = "2025-10-14"
@@ -134,67 +133,3 @@ def test_a_list_is_read(name: str, tmp_path: Path) -> None:
         map(str, rows)
     )
     assert len(result.set_aside) == aside
-
-
-def test_what_the_day_of_a_month_in_the_title_is(tmp_path: Path) -> None:
-    import openpyxl
-
-    book = openpyxl.Workbook()
-    book.active.title = "Oct 2025"
-    for row in (
-        ["Day", "Sex", "Head", "Weight", "Price $/cwt"],
-        [14, "Steer", 12, 512, 371.5],
-        [4, "Heifer", 9, 498, 349],
-    ):
-        book.active.append(row)
-    book.save(tmp_path / "a.xlsx")
-    frame = read(tmp_path / "a.xlsx").records
-    assert [str(day.date()) for day in frame["sale_date"]] == ["2025-10-14", "2025-10-04"]
-    assert list(frame["date_precision"]) == ["day", "day"]
-
-
-def test_codes_under_a_title_of_feeder_cattle_are_asked_about(tmp_path: Path) -> None:
-    text = "Fen Auction feeder cattle,,,,,\n" + LINES.replace("Steer", "1").replace("Heifer", "2")
-    (tmp_path / "a.csv").write_text(text, encoding="utf-8")
-    with pytest.raises(QuestionError, match="'1'"):
-        read(tmp_path / "a.csv")
-
-
-@pytest.mark.parametrize(
-    ("change", "told"),
-    [("12,512,366", True), ("4,512,366", False), ("12,513,366", False), ("12,512,371.5", False)],
-)
-def test_a_lot_without_a_number_that_stands_again_with_another_price_is_told(
-    change: str, told: bool, tmp_path: Path
-) -> None:
-    """From five head on an equal mean weight is no chance; both prices are kept, since nothing says which is right."""
-    text = f"{LINES}10/14/2025,Fen,Steer,{change}\n"
-    (tmp_path / "a.csv").write_text(
-        text.replace("12,512", "4,512") if change[0] == "4" else text, encoding="utf-8"
-    )
-    result = read(tmp_path / "a.csv")
-    assert (
-        result.accepted == 3 and any("told twice but for the price" in note for note in result.notes) is told
-    )
-
-
-def test_a_number_that_stands_for_other_lots_too_corrects_none(tmp_path: Path) -> None:
-    rows = "".join(f"10/14/2025,Fen,1,Steer,12,512,{price}\n" for price in (371.5, 366, 360, 362))
-    (tmp_path / "a.csv").write_text("Date,Barn,Lot,Sex,Head,Weight,Price $/cwt\n" + rows, encoding="utf-8")
-    assert read(tmp_path / "a.csv").reasons == {}
-    (tmp_path / "b.csv").write_text(
-        "Date,Barn,Lot,Sex,Head,Weight,Price $/cwt\n10/14/2025,Fen,1,Steer,12,512,371.5\n"
-        "10/14/2025,Fen,1,Steer,12,530,366\n10/14/2025,Fen,2,Heifer,9,498,349\n",
-        encoding="utf-8",
-    )
-    assert read(tmp_path / "b.csv").reasons == {}
-
-
-@pytest.mark.parametrize("heading", ["Cur", "Paid in"])
-def test_money_told_row_by_row_is_kept_row_by_row(tmp_path: Path, heading: str) -> None:
-    rows = ["552,387.75,USD", "618,498.75,CAD", "438,436.75,USD", "402,543.25,C$", "505,368.25,US$"]
-    lines = [f"2026-10-14,Alder Ford,Steer,12,{row}" for row in rows]
-    (tmp_path / "a.csv").write_text(
-        "\n".join([f"Date,Yard,Class,Head,Wt (lb),Price /cwt,{heading}", *lines]) + "\n"
-    )
-    assert list(read(tmp_path / "a.csv").records["currency"]) == ["USD", "CAD", "USD", "CAD", "USD"]

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from slidefit.errors import DocumentError, QuestionError, RecordsError
+from slidefit.errors import QuestionError
 from slidefit.records.read import read
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.result import ReadResult
 from slidefit.records.sale_book import SaleBook
-from slidefit.records.source_book import ask_about_same_sales, cards_folder, cards_of, forget_card, keep_cards
+from slidefit.records.source_book import cards_of, keep_cards
 
 HEADING = "When,Where,What,How many,How heavy,How much"
 MAPPING = {
@@ -57,31 +57,6 @@ def test_six_columns_and_two_words_are_taught_once(tmp_path: Path) -> None:
     again = read(file(tmp_path, "two.csv", "2023-10-10"), cards=cards_of(book))
     assert again.accepted == 6 and again.files[0].source == "rook-hill"
     assert any("source 'rook-hill'" in note for note in again.notes)
-
-
-def test_a_card_is_in_the_book_and_beside_it(tmp_path: Path) -> None:
-    book, _ = taught(tmp_path)
-    path = cards_folder(book) / "rook-hill.toml"
-    assert '1 = "steer"' in path.read_text()
-    path.write_text(path.read_text().replace('2 = "heifer"', '2 = "bull"'))
-    assert cards_of(book)["rook-hill"].values["sex"]["2"] == "bull"  # the file goes before the book
-    path.unlink()
-    assert cards_of(book)["rook-hill"].values["sex"]["2"] == "heifer"
-    path.write_text("name = 'rook-hill'\nprize = 1\n")
-    with pytest.raises(DocumentError, match="line 2"):
-        cards_of(book)
-    path.unlink()
-    forget_card(book, "rook-hill")
-    assert cards_of(book) == {}
-    with pytest.raises(RecordsError, match="no source 'rook-hill'"):
-        forget_card(book, "rook-hill")
-
-
-def test_keeping_the_same_cards_leaves_the_book_as_it_is(tmp_path: Path) -> None:
-    book, result = taught(tmp_path)
-    before = book.read_bytes()
-    keep_cards(book, result.cards)
-    assert book.read_bytes() == before
 
 
 def test_a_new_heading_is_asked_about(tmp_path: Path) -> None:
@@ -142,20 +117,6 @@ def test_two_barns_with_one_format_have_two_cards(tmp_path: Path) -> None:
         read(path, mapping=MAPPING, cards=cards)
     assert set(read(path, cards=cards, source="birch").records["market"]) == {"Birch"}
     assert set(read(path, cards=cards, market="Alder", mapping=MAPPING).records["market"]) == {"Alder"}
-
-
-def test_the_same_sale_under_another_name_is_asked_about(tmp_path: Path) -> None:
-    book, _ = taught(tmp_path)
-    path = file(tmp_path, "two.csv")
-    path.write_text(path.read_text().replace("Rook Hill", "Rook Hill LLC"))
-    cards = cards_of(book)
-    with pytest.raises(QuestionError, match="6 of 6 rows are the same"):
-        ask_about_same_sales(book, read(path, cards=cards))
-    for name in ("Rook Hill", "Rook Hill LLC"):
-        settled = read(path, cards=cards, market_names={"Rook Hill LLC": name})
-        ask_about_same_sales(book, settled)
-        assert set(settled.records["market"]) == {name}
-    assert SaleBook(book).add(read(path, cards=cards, market_names={"Rook Hill LLC": "Rook Hill"})).added == 0
 
 
 def test_a_large_file_is_read_by_its_card_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

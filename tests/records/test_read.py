@@ -5,18 +5,14 @@ from __future__ import annotations
 import gzip
 import io
 import zipfile
-from datetime import date
 from pathlib import Path
 
 import pytest
 
-from slidefit.errors import QuestionError, RecordsError
+from slidefit.errors import RecordsError
 from slidefit.records.read import read
 from slidefit.records.reading import sources
-from slidefit.records.result import write_set_aside
-from slidefit.records.sale_book import SaleBook
-from slidefit.report.json_answers import add_answer, json_of
-from tests.records.sale_files import HEADING, LOTS, lot_file, read_lots
+from tests.records.sale_files import HEADING, LOTS, lot_file
 
 
 @pytest.mark.parametrize(
@@ -72,47 +68,6 @@ def test_an_unknown_heading_is_mapped(tmp_path: Path) -> None:
         read(path, price_unit="bushel")
 
 
-def test_the_account_tells_how_each_column_was_read(tmp_path: Path) -> None:
-    result = read_lots(tmp_path / "a.csv", [*LOTS, "Total,,,,107,,"])
-    told = {column.heading: (column.field, column.unit) for column in result.columns}
-    assert told["Avg Wt"] == ("weight", "lb") and told["Price $/cwt"] == ("price", "$/cwt")
-    assert told["Sale Date"] == ("date", "month first")
-    document = json_of(result)
-    assert document["added"] == 0 and document["accepted"] == 7 and document["reasons"] == {"summary_row": 1}
-    assert result.first_rows(2)["sale_date"].dt.strftime("%Y-%m-%d").tolist() == ["2023-10-03"] * 2
-    added = SaleBook(tmp_path / "b.duckdb").add(result)
-    account = json_of(add_answer(result, added))
-    assert account["rows_seen"] == account["added"] + account["already_there"] + account["set_aside"] == 8
-    assert json_of(SaleBook(tmp_path / "b.duckdb").summary())["records"] == 7
-
-
-def test_rows_set_aside_are_mended_and_added_again(tmp_path: Path) -> None:
-    book = SaleBook(tmp_path / "b.duckdb")
-    lots = [*LOTS[:6], LOTS[6].replace("226.25", "n/q")]
-    result = read_lots(tmp_path / "a.csv", lots)
-    book.add(result)
-    out = tmp_path / "aside.csv"
-    assert write_set_aside(result.aside, out) == 1
-    text = out.read_text()
-    assert text.splitlines()[0] == HEADING + ",reason,source_file,source_row"
-    out.write_text(text.replace("n/q", "226.25"))
-    assert book.add(read(out)).added == 1
-    assert len(book.records()) == 7
-    assert book.add(read_lots(tmp_path / "a.csv")).added == 0
-
-
-def test_titles_are_kept_with_rows_set_aside(tmp_path: Path) -> None:
-    path = tmp_path / "a.csv"
-    path.write_text("Rook Hill Auction\n10/03/2023\nSteers\nHead,Avg Wt,$/cwt\n12,512,251.25\n9,604,n/q\n")
-    result = read(path)
-    write_set_aside(result.aside, tmp_path / "aside.csv")
-    mended = tmp_path / "mended.csv"
-    mended.write_text((tmp_path / "aside.csv").read_text().replace("n/q", "233.50"))
-    record = read(mended).records.iloc[0]
-    assert (record["market"], record["sex"], record["price_cwt"]) == ("Rook Hill Auction", "steer", 233.5)
-    assert record["sale_date"].date() == date(2023, 10, 3)
-
-
 def test_a_folder_is_read_file_by_file(tmp_path: Path) -> None:
     folder = tmp_path / "in"
     (folder / "deep").mkdir(parents=True)
@@ -152,34 +107,10 @@ def test_absurdly_many_columns_are_cut(tmp_path: Path) -> None:
     assert read(path).accepted == 1
 
 
-def test_a_missing_cell_is_not_filled_from_above(tmp_path: Path) -> None:
-    result = read_lots(tmp_path / "a.csv", [*LOTS[:3], LOTS[3].replace("10/03/2023", ""), *LOTS[4:]])
-    assert (result.accepted, result.reasons) == (6, {"missing_date": 1})
-
-
 def test_progress_counts_rows(tmp_path: Path) -> None:
     seen: list[int] = []
     read(lot_file(tmp_path / "a.csv"), progress=seen.append)
     assert seen == [7]
-
-
-def test_day_first_dates_are_decided_for_the_whole_file(tmp_path: Path) -> None:
-    lots = ["05/03/2024,R,Steers,,4,500,250", "26/03/2024,R,Steers,,4,510,249"]
-    assert read_lots(tmp_path / "a.csv", lots).records["sale_date"].dt.month.tolist() == [3, 3]
-    unproven = read_lots(tmp_path / "b.csv", lots[:1])
-    assert unproven.records["sale_date"].dt.month.tolist() == [5]
-    assert any("can be read two ways" in note for note in unproven.notes)
-    said = read(tmp_path / "b.csv", date_order="dmy")
-    assert said.records["sale_date"].dt.month.tolist() == [3]
-
-
-def test_mixed_kilograms_ask_for_the_weight_unit(tmp_path: Path) -> None:
-    path = lot_file(
-        tmp_path / "a.csv", ["2024-03-05,R,Steers,4,550,3.50"], "Date,Market,Sex,Head,Weight,Price per kg"
-    )
-    with pytest.raises(QuestionError, match="weight_unit"):
-        read(path)
-    assert read(path, weight_unit="lb").records["weight_lb"].tolist() == [550.0]
 
 
 def test_a_hidden_sheet_or_a_formula_never_runs(tmp_path: Path) -> None:

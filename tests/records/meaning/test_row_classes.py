@@ -1,0 +1,40 @@
+"""What the classes, remarks and places of rows say."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import QuestionError
+from slidefit.records.read import read
+from tests.records.sale_files import read_lots
+from tests.records.test_dialects import LINES
+
+
+def test_codes_under_a_title_of_feeder_cattle_are_asked_about(tmp_path: Path) -> None:
+    text = "Fen Auction feeder cattle,,,,,\n" + LINES.replace("Steer", "1").replace("Heifer", "2")
+    (tmp_path / "a.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(QuestionError, match="'1'"):
+        read(tmp_path / "a.csv")
+
+
+@pytest.mark.parametrize("heading", ["Cur", "Paid in"])
+def test_money_told_row_by_row_is_kept_row_by_row(tmp_path: Path, heading: str) -> None:
+    rows = ["552,387.75,USD", "618,498.75,CAD", "438,436.75,USD", "402,543.25,C$", "505,368.25,US$"]
+    lines = [f"2026-10-14,Alder Ford,Steer,12,{row}" for row in rows]
+    (tmp_path / "a.csv").write_text(
+        "\n".join([f"Date,Yard,Class,Head,Wt (lb),Price /cwt,{heading}", *lines]) + "\n"
+    )
+    assert list(read(tmp_path / "a.csv").records["currency"]) == ["USD", "CAD", "USD", "CAD", "USD"]
+
+
+@pytest.mark.parametrize(
+    ("sex", "weight", "price", "kept"),
+    [("Bulls", 1400, 150, True), ("Bulls", 1401, 150, False), ("Steers", 1401, 150, True)],
+)
+def test_a_bull_over_1400_lb_is_no_feeder(
+    sex: str, weight: int, price: int, kept: bool, tmp_path: Path
+) -> None:
+    rows = [f"10/03/2023,Rook Hill,{sex},ML 1,3,{weight},{price}"]
+    assert (read_lots(tmp_path / "a.csv", rows).accepted == 1) is kept
