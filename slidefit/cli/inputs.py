@@ -196,10 +196,14 @@ quotes_option = click.option(
 
 def known_quotes(book: str, path: str | None) -> tuple[FuturesQuote, ...]:
     """Return the quotes of futures that the book holds, and those of a file."""
-    from slidefit.records.futures_quotes import read_quotes
     from slidefit.records.sale_book import SaleBook
 
-    return (*SaleBook(book).quotes(), *(read_quotes(path).quotes if path else ()))
+    kept = SaleBook(book).quotes()
+    if not path:
+        return kept
+    from slidefit.records.futures_quotes import read_quotes
+
+    return (*kept, *read_quotes(path).quotes)
 
 
 def futures_option(command: Callable[..., None]) -> Callable[..., None]:

@@ -172,17 +172,18 @@ def backtest(
     from slidefit.market.backtest import backtest as replay_market
     from slidefit.plan.plan_file import read_plan
     from slidefit.records.sale_book import SaleBook
-    from slidefit.report.charts.answer_charts import replay_chart
     from slidefit.report.json_answers import backtest_answer
     from slidefit.report.market_content import backtest_content
-    from slidefit.report.render.pictures import write_picture
 
     wanted = read_plan(plan) if plan else None
-    records = SaleBook(book).records(market=list(markets) or None)
+    records = SaleBook(book).table(markets)
     test = replay_market(records, quotes=known_quotes(book, futures), progress=progress_words())
     keeping = keeping_of_plan(test.origins[-1].outlook, wanted)
     money = replay(test.of_month(wean_month), keeping)
     if out:
+        from slidefit.report.charts.answer_charts import replay_chart
+        from slidefit.report.render.pictures import write_picture
+
         write_picture(replay_chart(money, months_kept), out)
     say(
         backtest_answer(test, money, months_kept),

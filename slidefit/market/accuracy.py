@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.distributions import normal_cdf, normal_quantile
 from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.months import MONTHS
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 
@@ -54,6 +58,8 @@ def accuracy_table(test: Backtest) -> pd.DataFrame:
     Gneiting and Raftery (2007), Strictly proper scoring rules, J. American Statistical Association 102(477).
     """
     rows = [_row(test, place) for place in range(test.actual.shape[1])]
+    import pandas as pd
+
     return pd.DataFrame(rows).astype({"months_ahead": int, "forecasts": int})
 
 

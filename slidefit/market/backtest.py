@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import joblib
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
@@ -25,7 +24,7 @@ from slidefit.market.blend import (
     past_forecasts,
     sale_noise_var,
 )
-from slidefit.market.fit.coding import coded_lots
+from slidefit.market.fit.coding import RecordTable, coded_lots
 from slidefit.market.fit.design import Recipe, scaled_weight
 from slidefit.market.fit.fixed_effects import PriceIndex
 from slidefit.market.fit.lots import Lots, draw_sales, month_number
@@ -36,6 +35,9 @@ from slidefit.market.market_fit import MarketFit, market_fit
 from slidefit.market.months import MONTHS
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
 from slidefit.public_result import PublicBacktest
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -115,7 +117,7 @@ def _month_end(month: int) -> int:
 
 
 def backtest(
-    records: pd.DataFrame,
+    records: pd.DataFrame | RecordTable,
     *,
     quotes: Sequence[FuturesQuote] = (),
     horizons: int = HORIZONS,
@@ -152,13 +154,13 @@ def backtest(
     shared = joblib.Parallel(n_jobs=jobs, return_as="generator")(
         joblib.delayed(_replay)(lots, block, history) for block in blocks
     )
+    with threadpool_limits(limits=1):
+        whole = fit_slide(lots)
+        full = market_fit(lots, whole, whole.within.effects)
     origins: list[Origin] = []
     for block in shared:
         origins += block
         tell(f"replayed up to {month_day(block[-1].month):%Y-%m}")
-    with threadpool_limits(limits=1):
-        whole = fit_slide(lots)
-        full = market_fit(lots, whole, whole.within.effects)
     return _judge(tuple(origins), full, _slopes(lots, whole), horizons, history)
 
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import duckdb
 
 from slidefit.futures_contracts import FuturesQuote
-from slidefit.records.book.book_batches import batch_name, enter
 from slidefit.records.book.book_file import run
 
 COUNTED = (
@@ -53,6 +52,8 @@ def add_quotes(connection: duckdb.DuckDBPyConnection, read: QuoteFile) -> Quotes
     added = len(read.quotes) - same
     batch = ""
     if added:
+        from slidefit.records.book.book_batches import batch_name, enter  # which brings pandas with it
+
         fingerprint = sha256(repr(read.quotes).encode()).hexdigest()
         batch = batch_name(connection, fingerprint)
         rows = [(quote.contract, quote.as_of, quote.settlement_cwt, batch) for quote in read.quotes]

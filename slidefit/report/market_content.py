@@ -90,10 +90,12 @@ def season_table(season: Rows) -> TypedTable:
 
 def fit_content(fit: MarketFit, path: str = "") -> Document:
     """Return what was fitted to what, the choice of model, the slide, and what to know of it."""
+    from slidefit.market.fit.slide_model import slide_rows
+
     return document(
         *_basis(fit),
         *([_candidates(fit)] if fit.candidates else []),
-        slide_table(fit.slide()),
+        slide_table(slide_rows(fit.model)),
         *past_and_futures(fit.record, fit.outlook().futures),
         *noted(fit.notes),
         f"Saved: {path}" if path else "",

@@ -28,13 +28,14 @@ assert not set(sys.argv[1].split()) & set(sys.modules), set(sys.argv[1].split())
         ({}, ["--help"]),
         ({"numpy"}, ["slide", "season --json"]),
         ({"duckdb", "numpy"}, ["book", "book --json"]),
+        ({"duckdb", "numpy", "threadpoolctl"}, ["fit --out again.json"]),
         ({"numpy", "pydantic"}, ["compare plan.toml", "months plan.toml --json", "flip plan.toml"]),
         (
             {"numpy", "pydantic"},
             ["region show regions/tern_hollow_country.toml", "region check regions/tern_hollow_country.toml"],
         ),
     ],
-    ids=["help", "market", "book", "plan", "region"],
+    ids=["help", "market", "book", "fit", "plan", "region"],
 )
 def test_commands_load_no_more_than_they_need(
     demo_folder: Path, needed: set[str], commands: list[str]
