@@ -136,29 +136,34 @@ class Option:
         values = self.budget.values(self.full_inputs, lambda weight, day: math.exp(self.line.read(weight)[0]))
         return {key: float(value) for key, value in values.items()}
 
-    @cached_property
+    @property
     def nodes(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Weights, gain and price of the points that stand for a year's gain and, under a floor, for its price.
-
-        Standard normals: Gauss-Hermite for the gain, middles of equal parts where a price or contract has corners.
-        """
-        if self.is_contract:
-            gain, share = part_normals(CONTRACT_PARTS), np.full(CONTRACT_PARTS, 1.0 / CONTRACT_PARTS)
-        else:
-            gain, share = hermite(GAIN_NODES)
-        if self.gain_sd_lb_day == 0.0 and self.forage_log_sd == 0.0:
-            gain, share = np.zeros(1), np.ones(1)
-        price = part_normals(FLOOR_PARTS) if self.is_floored and not self.is_contract else np.zeros(1)
-        return (
-            np.repeat(share / len(price), len(price)),
-            np.repeat(gain, len(price)),
-            np.tile(price, len(gain)),
-        )
+        """The points that stand for a year's gain and price; see `nodes_of`."""
+        known = self.gain_sd_lb_day == 0.0 and self.forage_log_sd == 0.0
+        return nodes_of(self.is_contract, self.is_floored, known)
 
 
 GAIN_NODES = 9
 CONTRACT_PARTS = 64
 FLOOR_PARTS = 64
+
+
+@cache
+def nodes_of(
+    is_contract: bool, is_floored: bool, gain_known: bool
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return weights, gain and price of the points that stand for a year's gain and, under a floor, for its price.
+
+    Standard normals: Gauss-Hermite for the gain, middles of equal parts where a price or contract has corners.
+    """
+    if is_contract:
+        gain, share = part_normals(CONTRACT_PARTS), np.full(CONTRACT_PARTS, 1.0 / CONTRACT_PARTS)
+    else:
+        gain, share = hermite(GAIN_NODES)
+    if gain_known:
+        gain, share = np.zeros(1), np.ones(1)
+    price = part_normals(FLOOR_PARTS) if is_floored and not is_contract else np.zeros(1)
+    return np.repeat(share / len(price), len(price)), np.repeat(gain, len(price)), np.tile(price, len(gain))
 
 
 @cache

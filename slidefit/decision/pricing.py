@@ -249,4 +249,5 @@ def weight_mix_factor(
         return np.ones(np.broadcast_shapes(np.shape(mean_lb), np.shape(steeper_cwt)))
     each = np.asarray(mean_lb)[..., None] + spread_lb
     log_cwt = line.log_at(each) - np.asarray(steeper_cwt)[..., None] * spread_lb / 100.0
-    return np.asarray(np.mean(each * np.exp(log_cwt), axis=-1) / (mean_lb * np.exp(line.log_at(mean_lb))))
+    checks = np.add.reduce(each * np.exp(log_cwt), axis=-1) / len(spread_lb)
+    return np.asarray(checks / (mean_lb * np.exp(line.log_at(mean_lb))))

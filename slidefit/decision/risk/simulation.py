@@ -214,7 +214,7 @@ def price_draws(case: GroupCase, world: World, own: GroupDraws, day: date) -> Pr
         noises.append(noise)
     given = np.array(known)
     with_later = given @ cov @ later
-    slopes = np.linalg.pinv(given @ cov @ given.T + np.diag(noises), rcond=1e-12) @ with_later
+    slopes = np.linalg.lstsq(given @ cov @ given.T + np.diag(noises), with_later, rcond=1e-12)[0]
     own_var = later @ cov @ later + later_var - slopes @ with_later
     rest = off - sum(off.dtype.type(slope) * each for slope, each in zip(slopes, drawn, strict=True))
     return PriceDraws(off, np.asarray(rest), sqrt(max(0.0, float(own_var))))
