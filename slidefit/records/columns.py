@@ -210,12 +210,11 @@ def middles(groups: IntArray, values: FloatArray) -> tuple[FloatArray, IntArray]
     >>> middles(np.array([0, 1, 0, 0]), np.array([5.0, 2.0, 1.0, 9.0]))[0].tolist()
     [5.0, 2.0]
     """
+    if not len(values):
+        return np.zeros(0), np.zeros(0, dtype=np.int64)
     counts = np.bincount(groups)
-    order = np.argsort(values)
-    of_group = groups[order]  # in 16 bits, which numpy sorts by their digits, where they have room
-    order = order[
-        np.argsort(of_group.astype(np.uint16) if len(counts) <= 1 << 16 else of_group, kind="stable")
-    ]
+    # one sort by group and value: each group's values lie in a band of their own
+    order = np.argsort(groups * (np.ptp(values) + 1.0) + (values - values.min()))
     ordered, starts = values[order], np.cumsum(counts) - counts
     low, high = ordered[starts + (counts - 1) // 2], ordered[starts + counts // 2]
     return 0.5 * (low + high), counts

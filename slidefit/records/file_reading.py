@@ -13,11 +13,7 @@ import pandas as pd
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray, TextColumn
-from slidefit.records.known_sources import (
-    check_level,
-    headings_of,
-    new_words,
-)
+from slidefit.records.known_sources import check_level, headings_of, new_words
 from slidefit.records.large_files import PiecePlan, pieces
 from slidefit.records.meaning.column_words import ask_for_words, column_words, not_understood, taught
 from slidefit.records.meaning.interpret import TidyTable, interpret
@@ -35,9 +31,7 @@ from slidefit.records.meaning.reshaping import completed, melted, parted, priced
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
 from slidefit.records.reading.market_text import Residue
-from slidefit.records.reading.read_options import (
-    ReadOptions,
-)
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.reading.tables import Table, cut_short
 from slidefit.records.result import (

@@ -241,10 +241,7 @@ def _columns(row: Sequence[str], as_of: date | None) -> tuple[dict[str, int], di
 
 
 def _unit(
-    heading: Sequence[str],
-    columns: Mapping[str, int],
-    wide: Mapping[int, str],
-    rows: Sequence[Sequence[str]],
+    heading: Sequence[str], columns: Mapping[str, int], wide: Mapping[int, str], rows: Sequence[Sequence[str]]
 ) -> str:
     """Return ``lb`` where prices are dollars per pound, by the heading or since no other unit gives such numbers."""
     places = list(wide) or [columns["settlement"]]

@@ -22,11 +22,7 @@ from slidefit.records.reading.read_options import (
 )
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.reading.sources import Source, sources
-from slidefit.records.result import (
-    ReadPart,
-    ReadResult,
-    RejectedRows,
-)
+from slidefit.records.result import ReadPart, ReadResult, RejectedRows
 
 __all__ = ["ReadResult", "read"]
 Progress = Callable[[int], None]

@@ -19,7 +19,7 @@ from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import classify_cell, parse_grade, sex_of
-from slidefit.records.words.dates import SAME_SALE_DAYS, parse_date
+from slidefit.records.words.dates import SAME_SALE_DAYS, is_full_date, parse_date
 from slidefit.records.words.fields import (
     DATE_FIELDS,
     IGNORED_FIELDS,
@@ -79,7 +79,7 @@ class Assignment:
 
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes, grades, money."""
-    dated = _share(column, lambda text: _is_full_date(text))
+    dated = _share(column, is_full_date)
     if dated > _SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
     if _share(column, lambda text: bool(sex_of(text)) and len(text) < _LONGEST_CLASS) > _SURE:
@@ -122,12 +122,6 @@ def _is_date(text: str) -> bool:
     return parse_date(text, year=_LEAP_YEAR) is not None
 
 
-def _is_full_date(text: str) -> bool:
-    """Tell whether a cell is a date by itself; a plain number is one only as seconds since 1970."""
-    bare = text.strip()
-    return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) >= 10)
-
-
 def _is_number(text: str) -> bool:
     return parse_number(text) is not None
 
@@ -145,7 +139,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         return "weight_range", "its cells are weight classes"
     if name in ("week", "market", "region") and _share(column, _is_date) > MOST:
         return "date", "its cells are dates"
-    if name == "price" and _share(column, _is_full_date) > _SURE:
+    if name == "price" and _share(column, is_full_date) > _SURE:
         return "date", "its cells are dates"
     if name == "price_unit" and _share(column, _is_number) > MOST:
         return "unused", "called a unit, but its cells are numbers"

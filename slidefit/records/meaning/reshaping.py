@@ -163,10 +163,7 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
     groups, examples = np.zeros(len(table.rows), dtype=np.int64), np.zeros(1, dtype=np.int64)
     if keys:
         groups, examples = combined(list(known.values()))
-    headings, columns = (
-        [table.headings[at] for at in others],
-        [known[at].take(examples) for at in others],
-    )
+    headings, columns = ([table.headings[at] for at in others], [known[at].take(examples) for at in others])
     for text, heading in measures.items():
         rows = np.flatnonzero(names.bools(lambda name, text=text: name == text))  # type: ignore[misc]
         if len(np.unique(groups[rows])) < len(rows):

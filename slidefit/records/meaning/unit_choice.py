@@ -236,8 +236,5 @@ def money_of(table: Table, named: str, unit: str) -> tuple[str, str]:
             remedy=Text("Say it with ", Setting("currency"), " and three letters, such as MXN, BRL or USD."),
         )
     if unit == "$/kg":
-        return (
-            "USD",
-            "prices are by the kilogram and no money is named; USD was taken",
-        )
+        return ("USD", "prices are by the kilogram and no money is named; USD was taken")
     return "USD", ""

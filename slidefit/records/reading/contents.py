@@ -11,13 +11,7 @@ from typing import Literal
 
 from slidefit.errors import RecordsError
 from slidefit.facts import Action, Text
-from slidefit.records.reading.market_text import (
-    FEWEST_LOTS,
-    Residue,
-    is_running_text,
-    lots_in,
-    market_text,
-)
+from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, lots_in, market_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_table

@@ -45,7 +45,7 @@ _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
 LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE, _PROSE_LINE = 110, 500, 70, 60
-FEWEST_LOTS = 2
+FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
 _SAMPLE_CHARACTERS, _RUNNING_CHARACTERS = 200_000, 10_000
 
 
@@ -138,10 +138,14 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             reading.put(state, number, cells)
         elif dialect:
             reading.other.append(line.strip())
-            state = _header(line, state, written)
+            after = _header(line, state, written)
+            if _SHAPE.search(line):
+                strange = bool(state.columns) and after == state and _like_a_row(line)
+                reading.residue.not_understood += [(number, line.strip())] if strange else []
+                reading.residue.not_sales += not strange
+            state = after
             whole = parse_date(line)
             written = whole.day.isoformat() if whole is not None and whole.precision == "day" else written
-            reading.residue.not_sales += bool(_SHAPE.search(line))
         else:
             state, written = _sale_day(line, state, written, year)
             state = _clauses(line, number, state, reading)
@@ -219,6 +223,16 @@ def _row(line: str, columns: tuple[str, ...]) -> dict[str, str] | None:
     cells = {name: found[name] for name in numeric}
     cells["remarks"] = (found["rest"] or "").strip()
     return cells
+
+
+def _like_a_row(line: str) -> bool:
+    """Tell whether a line holds numbers side by side as the rows below a column line do, and no sentence.
+
+    >>> _like_a_row("12 steers 500 at 350.00"), _like_a_row("Steers 5.00 to 10.00 lower"), _like_a_row("N/A 600 N/A")
+    (True, False, False)
+    """
+    numbers = sum(bool(re.fullmatch(_RANGE, word)) for word in line.split())
+    return numbers >= _FEWEST_IN_ROW and "N/A" not in line and not _SENTENCE.search(line)
 
 
 def _header(line: str, state: _State, written: str) -> _State:

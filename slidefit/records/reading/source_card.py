@@ -11,13 +11,7 @@ from typing import Any
 
 from slidefit.errors import DocumentError, RecordsError, SlidefitError
 from slidefit.public_result import PublicResult
-from slidefit.records.reading.read_options import (
-    SALE_DAYS,
-    ReadOptions,
-    Values,
-    checked_units,
-    known_field,
-)
+from slidefit.records.reading.read_options import SALE_DAYS, ReadOptions, Values, checked_units, known_field
 from slidefit.records.words.fields import normal
 from slidefit.records.words.taught import allowed_meanings
 from slidefit.toml_faults import Problem, key_lines, placed, suggest_key, toml_tables_of, toml_text

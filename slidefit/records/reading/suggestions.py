@@ -11,7 +11,7 @@ import numpy as np
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.tables import Grid, Table, is_number
 from slidefit.records.words.animals import sex_of
-from slidefit.records.words.dates import parse_date
+from slidefit.records.words.dates import is_full_date
 from slidefit.records.words.fields import IGNORED_FIELDS, PHRASES, normal
 from slidefit.records.words.headings import ColumnHeading, parse_heading, without_unit
 from slidefit.records.words.numerals import is_missing, parse_number
@@ -56,8 +56,7 @@ def field_by_cells(cells: Sequence[str]) -> str:
     filled = [text for text in cells[:SAMPLE] if not is_missing(text)]
     if not filled:
         return ""
-    days = [parse_date(text) is not None and (not text.isdecimal() or len(text) == 8) for text in filled]
-    if np.mean(days) >= MOST:
+    if np.mean(list(map(is_full_date, filled))) >= MOST:
         return "date"
     numbers = [number.value for number in map(parse_number, filled) if number is not None]
     if len(numbers) >= MOST * len(filled):

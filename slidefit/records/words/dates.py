@@ -185,6 +185,16 @@ def parse_date(
     return _plain_number(bare) or _named(bare, year, week) or _month_only(bare, by_day)
 
 
+def is_full_date(text: str) -> bool:
+    """Tell whether a cell is a date by itself; of plain numbers only 20231003 and seconds since 1970 are.
+
+    >>> is_full_date("10/03/2023"), is_full_date("20231003"), is_full_date("45202"), is_full_date("251.25")
+    (True, True, False, False)
+    """
+    bare = text.strip()
+    return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) == 8 or len(bare) >= 10)
+
+
 def _from_numbers(parts: tuple[str, str, str], day_first: bool) -> date | None:
     """Read three numbers as a date; a year of four digits may come first or last."""
     first, second, third = parts
@@ -278,12 +288,7 @@ class DateOrder:
 
 
 def decide_order(
-    texts: Iterable[str],
-    *,
-    today: date,
-    metric: bool = False,
-    mixed: bool = False,
-    year_known: bool = False,
+    texts: Iterable[str], *, today: date, metric: bool = False, mixed: bool = False, year_known: bool = False
 ) -> DateOrder:
     """Decide for a whole column whether the day or the month comes first.
 

@@ -76,24 +76,19 @@ def field_by_words(text: str) -> str:
     return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
 
 
+_OF_MEASURES = frozenset(
+    re.findall(r"\w+", "weight price low high mean total lot range sort sold animals head")
+)
+
+
 def _measure(kinds: set[str], *, by_head: bool) -> str:
     """Return the field of weight or price that a set of kinds of words makes; blank where two readings are left."""
     core = kinds & {"weight", "price"}
-    allowed = {
-        "weight",
-        "price",
-        "low",
-        "high",
-        "mean",
-        "total",
-        "lot",
-        "range",
-        "sort",
-        "sold",
-        "animals",
-        "head",
-    }
-    if len(core) != 1 or kinds - allowed or ("low" in kinds and "high" in kinds and "range" not in kinds):
+    if (
+        len(core) != 1
+        or kinds - _OF_MEASURES
+        or ("low" in kinds and "high" in kinds and "range" not in kinds)
+    ):
         return ""
     name = core.pop()
     edge = next((f"{name}_{kind}" for kind in ("range", "low", "high") if kind in kinds), "")
