@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -164,7 +164,7 @@ class TextColumn:
         return tuple(self.values[code] for code in np.unique(self.codes))
 
 
-def numbered(codes: Sequence[IntArray], sizes: Sequence[int]) -> tuple[IntArray, IntArray]:
+def numbered(codes: Sequence[NDArray[np.integer[Any]]], sizes: Sequence[int]) -> tuple[IntArray, IntArray]:
     """Return a number for each row that tells apart rows whose codes differ, and the first row of each number.
 
     Parameters

@@ -73,7 +73,7 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
         return days[first].astype(f"datetime64[{unit}]").astype(np.int64)
 
     years = periods("Y")
-    keys = (None, periods("M") * 100 + money, years * 100 + money, money)
+    keys: tuple[IntArray | None, ...] = (None, periods("M") * 100 + money, years * 100 + money, money)
     gap = np.zeros(len(frame))
     open_rows = np.ones(len(frame), dtype=bool)
     if np.ptp(years) > MOST_YEARS_TOGETHER:
