@@ -31,7 +31,7 @@ def slidefit() -> None:
     To see it all on invented data:  slidefit demo
     By mouse, on a laptop or a phone:  slidefit serve --open
 
-    Weights are in pounds (lb), prices in dollars per hundredweight ($/cwt). An estimate, no promise: ask your
+    Weights are in pounds (lb), prices in dollars per hundredweight ($/cwt). An estimate, not a promise: ask your
     lender and a market adviser before you act on it.
     """
 

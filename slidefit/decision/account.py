@@ -31,7 +31,7 @@ def lines_of(budget: Budget, values: Mapping[str, float], group: str) -> list[Bu
 
 
 TOTALS = "money in less money out"
-UNCERTAINTY = "what uncertainty adds or takes"
+UNCERTAINTY = "what uncertainty adds or costs"
 
 
 def sell_now_lines(case: GroupCase, budget: Budget) -> tuple[BudgetLine, ...]:
@@ -41,7 +41,7 @@ def sell_now_lines(case: GroupCase, budget: Budget) -> tuple[BudgetLine, ...]:
 
 
 def keep_lines(candidate: Candidate, expected: float) -> tuple[BudgetLine, ...]:
-    """Return the budget of keeping, what uncertainty adds or takes, and the expected gain from keeping."""
+    """Return the budget of keeping, what uncertainty adds or costs, and the expected gain from keeping."""
     option = candidate.option
     lines = lines_of(option.budget, option.plain, "keep")
     planned = option.plain["gain_per_head"]

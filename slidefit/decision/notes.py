@@ -298,7 +298,7 @@ def defaults_of(plan: Plan) -> tuple[DefaultUsed, ...]:
             value = ", ".join(card.default) if several else str(card.default)
             out.append(DefaultUsed(name, (key,), value, "" if several else card.unit, card.meaning, owner))
         if zeros:
-            out.append(DefaultUsed(name, tuple(zeros), "0", "", "Not given, taken as zero.", owner))
+            out.append(DefaultUsed(name, tuple(zeros), "0", "", "Left blank, counted as zero.", owner))
     return (*selling_defaults(plan.selling), *out)
 
 

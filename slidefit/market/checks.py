@@ -126,27 +126,26 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
     if checks.lean < _ALARM:
         way = "higher" if checks.mean > 0 else "lower"
         notes.append(
-            f"week after week prices came in {way} than the fit looked for (by {abs(checks.mean):.2f} of a usual "
-            "week's move): this market moved one way, and the fit does not carry that on"
+            f"week after week, prices came in {way} than the fit expected (by {abs(checks.mean):.2f} of a usual week's "
+            "move): this market moved one way, and the fit does not assume that it goes on"
         )
     if checks.autocorrelation < _ALARM:
         way = "the same" if checks.first_autocorrelation > 0 else "the opposite"
         notes.append(
-            f"a week's price move is followed by one in {way} direction more than chance allows: a forecast could "
-            "do more with that, and its range takes it as trend"
+            f"a week's price move is followed by one in {way} direction more often than by chance: a better forecast "
+            "could use that"
         )
     if checks.spread < _ALARM:
         notes.append(
-            "price moves come in calm and wild spells: ranges are too wide in the first, too narrow in the second"
+            "price moves come in calm and wild spells: ranges are too wide in calm ones, too narrow in wild ones"
         )
     if checks.normality < _ALARM:
         notes.append(
-            "big weekly moves come more often than a bell curve has them: trust the 80 percent range more than "
-            "the 95"
+            "big weekly moves are more common than on a bell curve: trust the 80 percent range more than the 95"
         )
     return tuple(notes) or (
-        f"the weekly price moves that the fit did not look for ({checks.weeks}) look like chance: they lean to no "
-        "side, come in no spells, and big ones are no more common than usual",
+        f"the {checks.weeks} weekly moves that the fit did not expect look like chance: to neither side, in no spells, "
+        "and big ones no more common than on a bell curve",
     )
 
 

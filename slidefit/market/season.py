@@ -137,7 +137,7 @@ def _season_from(defaults: Outlook | None, thin: str) -> tuple[FloatArray, Float
             f"{UNKNOWN_SEASON_SD:.0%}"
         )
         return np.zeros(MONTHS), UNKNOWN_SEASON_SD**2 * np.eye(MONTHS), (note,)
-    note = f"{thin}: the season is that of {defaults.basis.source}, give or take {_MARKETS_SEASON_SD:.0%} a month more"
+    note = f"{thin}: the season is that of {defaults.basis.source}, plus or minus {_MARKETS_SEASON_SD:.0%} a month more"
     return defaults.season_log, defaults.season_cov + _MARKETS_SEASON_SD**2 * np.eye(MONTHS), (note,)
 
 

@@ -376,7 +376,7 @@ def age_notes(region: Region, today: date) -> tuple[str, ...]:
     if days > SLIDE_STALE_DAYS:
         return (
             f"the region file {region.name} is old: its last sale was on {last}, {days:,} days before {today}; "
-            f"update it before you lean on it",
+            f"update it before you rely on it",
         )
     if days > PRICE_STALE_DAYS:
         return (

@@ -10,7 +10,7 @@ from slidefit.toml_tables import TomlTable, toml_value
 
 OPENING = """# Regional defaults for slidefit: prices by weight and season, for those without records.
 # Weights are pounds, prices dollars per hundredweight ($/cwt), percentages are in percent (2 is two percent).
-# Edit any number; "slidefit region check FILE" tells what doesn't hold. An estimate from past sales, no promise."""
+# Edit any number; "slidefit region check FILE" lists what is wrong. An estimate from past sales, not a promise."""
 
 
 def write_region(region: Region) -> str:

@@ -57,27 +57,27 @@ def budget_table(title: str, lines: Sequence[BudgetLine]) -> TypedTable:
     """Return a budget line by line, each with its arithmetic, in dollars per head started."""
     return table(
         title,
-        [Column("Line"), Column("How it comes about"), Column("$ a head", "cents")],
+        [Column("Line"), Column("How it is figured"), Column("$ a head", "cents")],
         [(line.label, line.arithmetic, line.amount_per_head) for line in lines],
         kinds={place: "total" for place, line in enumerate(lines) if line.kind == "total"},
     )
 
 
 ALTERNATIVES_CAPTION = (
-    "$ a head of all the calves, against selling all now. Bad year: the worst 1 in 10, averaged. "
-    "Odds: of beating that."
+    "$ a head of all the calves, over selling all now. Bad year: the worst 1 in 10, averaged. "
+    "Odds: of beating selling all now."
 )
 
 
 def fair_floor_line(cost_cwt: float) -> str:
     """Return what a price floor is worth, in a sentence."""
-    return f"That floor is worth {f.money_cents(cost_cwt)}/cwt by these ranges; a quote above this costs you."
+    return f"By these ranges that floor is worth {f.money_cents(cost_cwt)}/cwt; a higher quote costs you."
 
 
 def alternatives_table(title: str, ways: Sequence[Alternative]) -> TypedTable:
-    """Return the ways to go side by side, per head of all of the calves, against selling all now."""
+    """Return the choices side by side, per head of all of the calves, against selling all now."""
     columns = (
-        Column("Way"), Column("How", spare=3), Column("On average", "gain"), Column("Bad year", "gain"),
+        Column("Choice"), Column("How", spare=3), Column("On average", "gain"), Column("Bad year", "gain"),
         Column("Odds", "chance"), Column("Big loss", "chance", spare=2), Column("An acre", "gain", spare=4),
         Column("Cash, all", "dollars", spare=1),
     )  # fmt: skip
@@ -89,7 +89,7 @@ def alternatives_table(title: str, ways: Sequence[Alternative]) -> TypedTable:
 
 
 def alternatives_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
-    """Return the ways to go, the groups side by side, per head of all of each group against selling all now."""
+    """Return the choices, the groups side by side, per head of all of each group against selling all now."""
     told = []
     for group in groups:
         rows: list[Written] = []
@@ -107,7 +107,7 @@ def alternatives_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
 
 def breakeven_table(option: KeepOption) -> TypedTable:
     """Return the values at which keeping and selling now come out even."""
-    columns = [Column("What"), Column("Planned", "figure"), Column("Even at")]
+    columns = [Column("What"), Column("Planned", "figure"), Column("Breakeven")]
     rows = []
     for each in option.breakevens:
         name, planned, even = answers.breakeven_row(each)
@@ -118,14 +118,14 @@ def breakeven_table(option: KeepOption) -> TypedTable:
 def cash_table(option: KeepOption) -> TypedTable:
     """Return the cash that keeping calls for, month by month."""
     rows = [(f.sale_month(c.month), c.amount_herd, c.total_herd) for c in option.cash]
-    columns = [Column("Month"), Column("Cash out", "dollars"), Column("In all so far", "dollars")]
-    return table(f"Cash that keeping {f.count(option.head_kept)} head calls for", columns, rows)
+    columns = [Column("Month"), Column("Cash out", "dollars"), Column("Total so far", "dollars")]
+    return table(f"Cash needed to keep {f.count(option.head_kept)} head", columns, rows)
 
 
 def defaults_table(comparison: Comparison, *, named: bool = False) -> TypedTable:
     """Return the plan fields that were left out and the values taken for them."""
     rows = answers.default_rows(comparison, named=named)
-    return table(sentences.DEFAULTS_TITLE, ["Field", "Taken as", "What it is"], rows)
+    return table(sentences.DEFAULTS_TITLE, ["Field", "Used", "What it is"], rows)
 
 
 def sheets_of(groups: Sequence[GroupResult]) -> tuple[tuple[GroupResult, ...], ...]:
@@ -220,7 +220,7 @@ def breakevens_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
             name, planned, even = answers.short_breakeven_row(each)
             rows.append(("line", name, (Cell(each.planned, planned), Cell(each.value, even))))
         told.append((group.group, rows))
-    columns = (Column("Planned", "figure", share=9.5), Column("Even at", "figure", share=9.5))
+    columns = (Column("Planned", "figure", share=9.5), Column("Breakeven", "figure", share=9.5))
     return _side_by_side("", told, columns, title=sentences.BREAKEVEN_TITLE)
 
 
@@ -246,7 +246,7 @@ def figures_side_by_side(groups: Sequence[GroupResult]) -> TypedTable:
         ("Gain an acre", "gain", lambda g, o: o.gain_per_acre),
         ("Acres needed", "count", lambda g, o: o.pasture.acres_needed if o.pasture else None),
         ("Head-days an acre", "count", lambda g, o: o.pasture.head_days_per_acre if o.pasture else None),
-        ("Pasture, a head and day", "cents", lambda g, o: o.pasture.cost_head_day if o.pasture else None),
+        ("Pasture, per head per day", "cents", lambda g, o: o.pasture.cost_head_day if o.pasture else None),
     ]
     told = []
     for group, option in kept_of(groups):

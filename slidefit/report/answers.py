@@ -32,7 +32,7 @@ BREAKEVENS: dict[str, tuple[str, str, Callable[[float], str]]] = {
     "gain_lb_day": ("Daily gain", "lb a day", lambda v: f"{v:.2f}"),
     "days": ("Days kept", "days", f.count),
     "sale_price_cwt": ("Price at the later sale", "/cwt", f.price_cwt),
-    "cost_head_day": ("Keeping cost", "a head and day", f.money_cents),
+    "cost_head_day": ("Keeping cost", "per head per day", f.money_cents),
     "slide_pct_cwt": ("Slide", "per cwt", f.percent),
     "forage_lb_acre": ("Forage yield", "lb an acre", f.count),
     "death_loss_pct": ("Death loss", "", f.percent),
@@ -126,9 +126,9 @@ def how_sure(group: GroupResult) -> list[str]:
         return []
     told = [
         f"Keeping that way beats selling now {f.odds(option.odds)}.",
-        f"Eight times in ten the gain lies between {f.money(option.p10, sign=True)} and "
+        f"Eight times in ten the gain is between {f.money(option.p10, sign=True)} and "
         f"{f.money(option.p90, sign=True)} a head.",
-        f"A bad year, the worst 1 in 10 averaged, comes to {f.money(option.bad_year, sign=True)} a head.",
+        f"A bad year (the worst 1 in 10, averaged): {f.money(option.bad_year, sign=True)} a head.",
     ]
     if option.head_kept < group.head:
         told.append(
@@ -141,7 +141,7 @@ def how_sure(group: GroupResult) -> list[str]:
     keeps = best_option(group) is not None
     if keeps and best.runner_up not in (None, SELL_NOW) and best.odds_beats_runner_up is not None:
         told.append(
-            f"It beats the second choice, {_runner_up(group)}, {f.odds(best.odds_beats_runner_up)}."
+            f"It beats the next best, {_runner_up(group)}, {f.odds(best.odds_beats_runner_up)}."
             + (f" {sentences.TOLD_APART}" if best.month_too_close else "")
         )
     return told
@@ -186,7 +186,7 @@ def herd_answer(comparison: Comparison) -> str:
         return f"All {f.count(herd.head)} head: selling now is the best choice for every group."
     return (
         f"All {f.count(herd.head)} head, each group at its best: {f.money(abs(herd.gain))} "
-        f"{'more' if herd.gain > 0 else 'less'} than selling all now. Eight times in ten the herd's gain lies between "
+        f"{'more' if herd.gain > 0 else 'less'} than selling all now. Eight times in ten the herd's gain is between "
         f"{f.money(herd.p10, sign=True)} and {f.money(herd.p90, sign=True)}. It gains {f.odds(herd.odds)}."
     )
 
@@ -201,13 +201,13 @@ def herd_line(herd: Herd) -> str:
 def far_bid(expected_cwt: float) -> str:
     """Return what to say beside a bid that lies far off the market."""
     price = f.price_cwt(expected_cwt, forecast=True)
-    return f"Far off the market: such calves should bring about {price}/cwt. Check it."
+    return f"Far off the market: calves like these should bring about {price}/cwt. Check it."
 
 
 def floors_worth(worth: Mapping[str, float]) -> str:
     """Return what a price floor is worth to each group, in a sentence."""
     each = f.listed([f"{f.money_cents(cost)} ({name})" for name, cost in worth.items()])
-    return f"A price floor is worth {each} a hundredweight by these ranges; quotes above cost you."
+    return f"By these ranges a price floor is worth {each} a hundredweight; a higher quote costs you."
 
 
 def breakeven_row(breakeven: Breakeven) -> tuple[str, str, str]:

@@ -17,12 +17,12 @@ def doctor_content(checkup: Checkup) -> Document:
         f"{kinds.count(kind)} {kind}{'s' if kinds.count(kind) > 1 else ''}" for kind in dict.fromkeys(kinds)
     )
     parts: list[Part | str] = [
-        f"Looked at in {checkup.folder}: {counts or 'nothing; no file of slidefit lies here'}."
+        f"Checked in {checkup.folder}: {counts or 'nothing; there is no slidefit file here'}."
     ]
     for level in LEVELS:
         found = [finding for finding in checkup.findings if finding.level == level]
         parts += [Heading(HEADINGS[level])] if found else []
         parts += [f"{Path(f.file).name}: {str(f.what).rstrip('.')}. {f.remedy}" for f in found]
     if checkup.files and not checkup.findings:
-        parts.append("All is well.")
+        parts.append("No problems found.")
     return document(*parts)

@@ -99,14 +99,14 @@ def said_came_near(record: PastRecord, odds: float) -> str:
     """Return how often odds such as these came in the past, in a few words."""
     for low, high, came, count in _came_near(record):
         if low <= 100.0 * odds <= high:
-            return f"Odds like these came {came:.0f} of {count} times."
-    return "Odds said before, and what came."
+            return f"At odds like these keeping paid {came:.0f} of {count} times."
+    return "Past odds, and how often keeping paid."
 
 
 def said_came_line(record: PastRecord) -> str:
     """Return how past odds came out at one to three months, in a sentence; where it is from stands with it."""
     parts = [
-        f"near {0.5 * (low + high):.0f}%: gained {came:.0f} of {count} times"
+        f"{came:.0f} of {count} times at odds near {0.5 * (low + high):.0f}%"
         for low, high, came, count in _came_near(record)
     ]
     if not parts:
@@ -114,11 +114,11 @@ def said_came_line(record: PastRecord) -> str:
     where = (
         "In your records"
         if record.source == "records"
-        else f"In {record.source} (yours are too short to tell)"
+        else f"Your records are too short for this; in {record.source}"
     )
     return (
-        f"{where}, {record.first_month} to {record.last_month}: calves were kept one to three months. "
-        f"Odds {'; '.join(parts)}. Months in a row share most of what came. This is one market's record, no proof."
+        f"{where} ({record.first_month} to {record.last_month}, calves kept one to three months) keeping paid "
+        f"{', '.join(parts)}. Months in a row share most of the same market, and one market's record proves nothing."
     )
 
 
@@ -132,17 +132,15 @@ def said_came_table(record: PastRecord) -> TypedTable:
     """Return the odds that were said and how often keeping gained, by months ahead."""
     lows = sorted({(row.said_low, row.said_high) for row in record.said_came})
     columns = [Column("Ahead", "count"), Column("Forecasts", "count")]
-    columns += [Column(f"Said {low:.0f} to {high:.0f}%", "whole_percent") for low, high in lows]
+    columns += [Column(f"Odds {low:.0f} to {high:.0f}%", "whole_percent") for low, high in lows]
     found = {(row.months, row.said_low): row for row in record.said_came}
     rows = [
         [float(months), float(found[months, lows[0][0]].decisions)]
         + [found[months, low].came_pct for low, _ in lows]
         for months in sorted({row.months for row in record.said_came})
     ]
-    caption = (
-        "How often keeping gained, by the odds said; honest odds come as often as the middle of the range."
-    )
-    return table("Odds said, and how often it came", columns, rows, caption=caption)
+    caption = "How often keeping paid, by the odds given; good odds come true as often as the middle of their range."
+    return table("Odds given, and how often keeping paid", columns, rows, caption=caption)
 
 
 def quotes_content(quotes: Sequence[FuturesQuote], newest: Sequence[FuturesQuote]) -> Document:

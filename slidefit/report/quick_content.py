@@ -9,7 +9,7 @@ from slidefit.report.document import Column, Document, RowKind, TypedTable, docu
 from slidefit.report.formatting import measure, money, money_cents, percent
 
 SOURCE = "Typed prices; not from your records."
-CAUTION = "An estimate, no promise: talk to your lender and a market adviser before you act on it."
+CAUTION = "An estimate, not a promise: talk to your lender and a market adviser before you act on it."
 SMALLEST = 0.005
 """Lines that come to no cent are left out."""
 
@@ -17,7 +17,7 @@ SMALLEST = 0.005
 def headline(answer: QuickAnswer) -> tuple[str, ...]:
     """Return the answer in sentences: the gain, the same by the acre, the slide and what a pound is worth."""
     better = "keeping gains" if answer.gain_per_head > 0 else "keeping loses"
-    head = f"On these numbers {better} {money(abs(answer.gain_per_head))} a head against selling now."
+    head = f"On these numbers {better} {money(abs(answer.gain_per_head))} a head over selling now."
     lines = [f"{SOURCE} {head}"]
     if answer.gain_per_acre is not None and answer.head_per_acre is not None:
         side = "gains" if answer.gain_per_acre > 0 else "loses"
@@ -41,9 +41,9 @@ def quick_content(answer: QuickAnswer) -> Document:
     return document(
         *headline(answer),
         budget_table(answer),
-        table("Keeping and selling come out even at, one at a time", ["What", "Typed", "Even at"], rows),
+        table("Breakevens, one number at a time", ["What", "Typed", "Breakeven"], rows),
         *([grid_table(answer.grid)] if answer.grid is not None else []),
-        f"Taken as zero, not given: {left_out}." if left_out else "",
+        f"Left blank, counted as zero: {left_out}." if left_out else "",
         CAUTION,
     )
 
@@ -51,7 +51,7 @@ def quick_content(answer: QuickAnswer) -> Document:
 def typed(value: float | None, unit: str) -> str:
     """Return a number of a hand budget with its unit: prices to the cent."""
     if value is None:
-        return "nowhere in reach"
+        return "none within reach"
     return f"{money_cents(value)}/cwt" if unit == "$/cwt" else measure(value, unit)
 
 
@@ -73,7 +73,7 @@ def budget_table(answer: QuickAnswer) -> TypedTable:
         for each in shown
     ]
     totals: dict[int, RowKind] = {k: "total" for k, each in enumerate(shown) if each.kind == "total"}
-    columns = [Column("Line"), Column("How it comes about"), Column("$ a head", "bare_cents")]
+    columns = [Column("Line"), Column("How it is figured"), Column("$ a head", "bare_cents")]
     return table("", columns, rows, kinds=totals)
 
 
@@ -84,4 +84,4 @@ def grid_table(grid: QuickGrid) -> TypedTable:
     rows: list[tuple[str | float, ...]] = [
         (f"{value:g}", *row) for value, row in zip(grid.y_values, grid.gains, strict=True)
     ]
-    return table(f"Gain from keeping, $ a head; {x.label} across, {x.unit}", columns, rows)
+    return table(f"Gain from keeping, $ a head. Across: {x.label}, {x.unit}", columns, rows)

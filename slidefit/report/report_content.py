@@ -49,17 +49,17 @@ def comparison_content(comparison: Comparison) -> Document:
     for group in comparison.groups:
         parts.append(answer_block(group, axis))
         parts += [tables.month_table(group)] if group.keep else []
-        parts += alternatives_of(f"{group.group}: ways to go", group.alternatives)
+        parts += alternatives_of(f"{group.group}: choices side by side", group.alternatives)
         parts += [*(sentences.unavailable_line(each) for each in group.unavailable), *group.notes]
     if len(comparison.groups) > 1:
         parts.append(answers.herd_answer(comparison))
-        parts += alternatives_of("Whole herd: ways to go", comparison.herd.alternatives)
+        parts += alternatives_of("Whole herd: choices side by side", comparison.herd.alternatives)
     parts += [tables.defaults_table(comparison, named=True)] if comparison.defaults_used else []
     return document(*parts, sentences.left_out_line(comparison.left_out), *_with_every_answer(comparison))
 
 
 def alternatives_of(title: str, ways: Sequence[Alternative]) -> list[Part | str]:
-    """Return the ways to go side by side, and what a floor is worth; nothing where there is no other way."""
+    """Return the choices side by side, and what a floor is worth; nothing where there is no other choice."""
     if len(ways) < 2:
         return []
     fair = [tables.fair_floor_line(way.fair_cost_cwt) for way in ways if way.fair_cost_cwt is not None]
@@ -163,7 +163,7 @@ def grid_content(grid: FlipGrid) -> Document:
         for row in down
     ]
     even = [
-        f"Even at {f.measure(x, grid.x.unit)} with {grid.y.label} {f.measure(y, grid.y.unit)}."
+        f"Breakeven: {f.measure(x, grid.x.unit)} with {grid.y.label} {f.measure(y, grid.y.unit)}."
         for x, y in grid.flip_line[:: max(len(grid.flip_line) - 1, 1)]
     ]
     return document(table(f"{sentences.grid_title(grid)}; {grid.x.label} across", columns, rows), *even)
@@ -254,7 +254,7 @@ def _taken(comparison: Comparison) -> tuple[str, ...]:
 
 
 def _ways(groups: Sequence[GroupResult]) -> Iterable[Part | str]:
-    """Return the ways to go, up to three groups side by side, and what their floors are worth."""
+    """Return the choices, up to three groups side by side, and what their floors are worth."""
     for sheet in tables.sheets_of(groups):
         kept = [group for group in sheet if len(group.alternatives) > 1]
         if kept:

@@ -23,29 +23,27 @@ if TYPE_CHECKING:
 SEASON_TITLE = "Prices through the year, for the same calf"
 SLIDE_TITLE = "The slide: what heavier calves give up"
 SLIDE_CAPTION = (
-    "Fall in price for 100 lb more, in percent of the price at the lighter weight, at the mean price level of the "
-    "records; minus means that heavier is higher priced."
+    "Fall in price for 100 lb more, in percent of the price at the lighter weight, at the records' mean price level. "
+    "Minus: heavier calves bring more a pound."
 )
 WITH_FUTURES = "The same with the demonstration's invented futures"
 SLIDE_TODAY_CAPTION = (
-    "Fall in price for 100 lb more, in percent of the price at the lighter weight: where it stands at the last sales, "
-    "with its interval, and beside it the mean of all records; minus means that heavier is higher priced."
+    "Fall in price for 100 lb more, in percent of the price at the lighter weight, as of the last sales, with its "
+    "interval; last column: the mean of all records. Minus: heavier calves bring more a pound."
 )
 SEASON_CAPTION = "Mean of the year = 100, for the same calf. A season repeats on average, not every year."
 MONTH_CAPTION = (
-    "* best on average. Gain over selling now; eight outcomes in ten lie in the range. "
-    "Bid to equal: what must be bid then, at that weight, to equal selling now."
+    "* best on average. Gain over selling now; the range holds eight outcomes in ten. "
+    "Bid to equal: the bid then, at that weight, that equals selling now."
 )
 NOWHERE = "nowhere"
-BREAKEVEN_TITLE = "Keeping and selling now come out even at"
-DEFAULTS_TITLE = "Not in the plan, so taken as"
+BREAKEVEN_TITLE = "Breakevens: keeping equals selling now at"
+DEFAULTS_TITLE = "Left out of the plan, so used"
 SWINGS_CAPTION = (
-    "One number at a time, all else as planned; two that move together can change what neither does alone."
+    "One number at a time, all else as planned; two moving together can change what neither does alone."
 )
 TOLD_APART = "The two are too close to tell apart: go by your grass, pens and time."
-GRID_SOURCE = (
-    "Black line: keeping and selling now come out even.\nBlue gains, ochre loses. Square: as planned."
-)
+GRID_SOURCE = "Black line: keeping equals selling now.\nBlue gains, ochre loses. Square: as planned."
 FLIPS_TOLD = 3
 FLIPS_HEADING = "What would change the answer"
 CAUTIONS_HEADING = "What is not in the numbers, and cautions"
@@ -59,25 +57,25 @@ BACK_TO_PLAN, SAVE_PDF, SAVE_PDF_A4 = "Back to the plan", "Save as PDF (letter)"
 REPORT_SUBJECT = "Keeping calves compared with selling them now"
 MONTHS_HEADING = "By month of sale"
 MONTHS_EXPLAINED = (
-    "Gain over selling now, dollars a head; eight outcomes in ten lie in the range; "
+    "Gain over selling now, dollars a head; the range holds eight outcomes in ten; "
     "odds that keeping beats selling now; * best by the budget."
 )
 ZERO_LINE = "selling now"
-CANDIDATES_TITLE = "Slides that were tried on sales they had not seen"
+CANDIDATES_TITLE = "Slides tried on sales held out of the fit"
 CANDIDATES_CAPTION = (
-    "Whole sales held out in ten folds. Chosen: the simplest within one standard error of the best."
+    "Whole sales are held out, in ten folds. Chosen: the simplest within one standard error of the best."
 )
 BAR_KEY = (
     "Bars: filled, eight times in ten; ring, the average; diamond, a bad year (the worst 1 in 10, averaged); "
     "upright line, even with selling now."
 )
 CASH_TITLE = "Cash paid out so far, all head kept"
-WAYS_TITLE = "Ways to go, dollars a head of all of them against selling all now"
+WAYS_TITLE = "Choices side by side, dollars a head of all calves, over selling all now"
 CODE_WORDS = "A phone on the same network that scans the code opens this plan again, at these prices."
 FIGURES_TITLE = "Weights, the herd, acres"
 GAIN_AXIS = "Gain over selling now, dollars per head"
 GAIN_AXIS_SHORT = "Gain, dollars per head"
-GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten lie inside."
+GAIN_SOURCE = "Marks: the budget at the expected price. Bars: eight outcomes in ten."
 
 
 def basis_line(basis: OutlookBasis) -> str:
@@ -103,23 +101,23 @@ def errors_line(rule: ErrorRule) -> str:
     if rule.kind == "sale":
         return (
             f"Intervals: errors clustered by sale ({f.count(rule.groups)} of them) and widened "
-            f"{rule.inflation:.0f} times for the slide's drift, which so few years can't show."
+            f"{rule.inflation:.0f} times for drift of the slide, which so few years can't show."
         )
     other = "the region's" if rule.kind == "lot and region" else "the usual"
-    return f"Intervals: the lots and {other} slide, each for what it knows."
+    return f"Intervals: from the lots and {other} slide, each weighted by its precision."
 
 
 ACCURACY_TITLE = "Past forecasts of the price at a sale, made with what was known then"
 ACCURACY_CAPTION = (
-    "Months ahead; bias and error in percent of the price (plus: prices came in higher); how often the price lay in "
-    "the 50, 80 and 95% range; CRPS, which weighs error and range together; with futures: the error over that without "
-    "them; how much smaller the error is than with today's price or last year's of the month."
+    "Months ahead; bias and error in percent of the price (plus: prices came in higher); how often the price fell in "
+    "the 50, 80 and 95% range; CRPS, which scores error and range together; the error with futures over that without; "
+    "how much smaller the error is than if today's price, or the same month's last year, were the forecast."
 )
 REPLAY_TITLE = "What each rule made, dollars a head over selling at once"
 REPLAY_CAPTION = (
     "Means per head started. The advice keeps where the expected gain is above zero. "
     "Bad tenth: mean of the worst tenth. Log: 100 times the mean of ln(1 + gain / net of selling), "
-    "what it makes of a check that is risked again and again."
+    "the growth of a check that is risked again and again."
 )
 
 
@@ -141,7 +139,7 @@ def keeping_line(keeping: Keeping) -> str:
     return (
         f"{keeping.sex.capitalize()}s of {f.weight_lb(keeping.start_lb)}, {keeping.gain_lb_day:.2f} lb a day, "
         f"{f.percent(keeping.death_loss_pct)} deaths, {f.percent(keeping.shrink_pct)} shrink; "
-        f"{f.money_cents(keeping.cost_head_day)} a day at {f.money(keeping.costs_of_cwt)}/cwt, in proportion then."
+        f"{f.money_cents(keeping.cost_head_day)} a day at {f.money(keeping.costs_of_cwt)}/cwt, scaled with price."
     )
 
 
@@ -157,7 +155,7 @@ def price_by_weight_source(basis: OutlookBasis, dots: int, *, drawn: bool = Fals
     """Return what the curve, the band and the dots are; ``drawn`` lots are of sales drawn at random."""
     of_drawn = " (whole sales drawn at random)" if drawn else ""
     shown = (
-        f"\nDots: {f.count(dots)} lots of the last year{of_drawn} at this day's level, month, grade and lot size."
+        f"\nDots: {f.count(dots)} lots of the last year{of_drawn}, moved to this day's level, month, grade, lot size."
         if dots
         else ""
     )
@@ -187,10 +185,10 @@ def gain_line(option: KeepOption) -> str:
 
 def pasture_line(pasture: PastureUse) -> str:
     """Return what an option asks of the pasture."""
-    at_hand = "" if pasture.acres_at_hand is None else f", {f.count(pasture.acres_at_hand)} at hand"
+    at_hand = "" if pasture.acres_at_hand is None else f", {f.count(pasture.acres_at_hand)} available"
     return (
         f"Pasture: {pasture.head_days_per_acre:.0f} head-days an acre at "
-        f"{f.money_cents(pasture.cost_head_day)} a head and day; {pasture.head_per_acre:.2f} head an acre; "
+        f"{f.money_cents(pasture.cost_head_day)} per head per day; {pasture.head_per_acre:.2f} head an acre; "
         f"{f.count(pasture.acres_needed)} acres needed{at_hand}."
     )
 
@@ -213,7 +211,7 @@ def defaults_line(rows: Sequence[tuple[str, str, str]]) -> str:
     zeros = "; ".join(name for name, value, _ in rows if value == "0")
     told = "; ".join(f"{name} {value}" for name, value, _ in rows if value != "0")
     parts = [f"{DEFAULTS_TITLE}: {told}."] if told else []
-    return " ".join([*parts, *([f"Taken as zero: {zeros}."] if zeros else [])])
+    return " ".join([*parts, *([f"Counted as zero: {zeros}."] if zeros else [])])
 
 
 def unavailable_line(each: Unavailable) -> str:
@@ -322,7 +320,7 @@ def grid_title(grid: FlipGrid) -> str:
 def sorting_line(sorting: Sorting) -> str:
     """Return what sorting a group by weight would do, in one sentence or two."""
     if sorting.threshold_lb is None:
-        return f"{sorting.group}: no weight in the group tips the choice; sorting gains nothing."
+        return f"{sorting.group}: every weight has the same best choice; sorting gains nothing."
     return (
         f"{sorting.group}: keep calves {sorting.keep_side} than {f.weight_lb(sorting.threshold_lb, forecast=True)} at "
         f"weaning (about {f.count(sorting.kept_head)} head), sell the rest. Sorting is worth "

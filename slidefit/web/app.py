@@ -45,7 +45,7 @@ from slidefit.web.workers import warm
 log = logging.getLogger("slidefit.page")
 ABOUT = (
     "The price slide of feeder calves from local sale records, and keep or sell on top of it. Weights are in "
-    "pounds, prices in dollars per hundredweight. An estimate, no promise."
+    "pounds, prices in dollars per hundredweight. An estimate, not a promise."
 )
 
 

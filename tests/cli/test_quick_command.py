@@ -34,15 +34,15 @@ def test_the_table_has_the_steps_asked_for(run):
     assert grid["y_values"] == [60, 90, 120]
     assert len(grid["gains"]) == 3
     text = run(*ASKED, "--grid", "later=250:275:5", "--grid", "days=60:120:30").out
-    assert "price later across, $/cwt" in text and "days kept" in text
+    assert "Across: price later, $/cwt" in text and "days kept" in text
 
 
 def test_words_say_where_the_prices_come_from_and_what_is_left_out(run):
     text = run(*ASKED).out
     assert text.startswith("Typed prices; not from your records. On these numbers keeping gains $72 a head")
     assert "90 days x $1.55" in text
-    assert "Taken as zero, not given: " in text
-    assert "no promise" in text
+    assert "Left blank, counted as zero: " in text
+    assert "not a promise" in text
 
 
 @pytest.mark.parametrize(

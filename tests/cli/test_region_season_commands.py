@@ -16,8 +16,8 @@ def test_words_for_a_newsletter_and_regions_side_by_side(run: Run, tmp_path: Pat
     files = sorted(folder.glob("*.toml"))
     told = run("region", "brief", files[0], "--pictures", folder / "talk", "--json").json
     level, ahead, moved = told["paragraphs"]
-    assert "between $" in level and "a year before" in level
-    assert "against" in ahead and "from 500 to 600 lb" in ahead and "first version" in moved
+    assert "between $" in level and "a year earlier" in level
+    assert "compared with" in ahead and "from 500 to 600 lb" in ahead and "first version" in moved
     assert not re.search(r"\b(should|sell now|keep them|buy|recommend)\b", " ".join(told["paragraphs"]))
     assert [Path(p).read_bytes()[:4] for p in told["pictures"]] == [b"\x89PNG"] * 2
     side = run("region", "compare", *files, "--chart", folder / "side.png", "--json").json

@@ -147,7 +147,7 @@ def test_the_figures_have_their_usual_names():
     ("errors", "said"),
     [
         (RNG(1).normal(size=120), "look like chance"),
-        (0.25 + RNG(1).normal(size=300), "prices came in higher than the fit looked for"),
+        (0.25 + RNG(1).normal(size=300), "prices came in higher than the fit expected"),
         (-0.25 + RNG(1).normal(size=300), "prices came in lower"),
         (autoregression(RNG(1), 200, 1.0, 0.6), "in the same direction"),
         (autoregression(RNG(1), 200, 1.0, -0.6), "in the opposite direction"),

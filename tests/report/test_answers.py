@@ -48,7 +48,7 @@ def test_how_sure_gives_odds_range_and_worst():
     told = " ".join(answers.how_sure(a_group()))
     assert "about 8 times in 10 (76%)" in told
     assert "between -$176 and +$465 a head" in told
-    assert "averaged, comes to -$353 a head" in told
+    assert "averaged): -$353 a head" in told
     assert "too close to tell apart" in told
 
 
@@ -61,7 +61,7 @@ def test_herd():
     comparison = a_comparison()
     assert answers.herd_answer(comparison) == (
         "All 120 head, each group at its best: $8,200 more than selling all now. Eight times in ten the herd's gain "
-        "lies between -$9,400 and +$27,100. It gains about 7 times in 10 (69%)."
+        "is between -$9,400 and +$27,100. It gains about 7 times in 10 (69%)."
     )
     sold = replace(comparison, herd=replace(comparison.herd, gain=0.0))
     assert "selling now is the best choice for every group" in answers.herd_answer(sold)
@@ -103,14 +103,14 @@ def test_what_it_rests_on_says_whether_the_records_are_enough():
     )
 
 
-def test_the_second_choice_is_named_in_words_or_as_given():
-    assert f"second choice, {PASTURE} to March 2027," in " ".join(answers.how_sure(a_group()))
-    assert "second choice, something else," in " ".join(answers.how_sure(a_group(runner_up="something else")))
+def test_the_next_best_is_named_in_words_or_as_given():
+    assert f"next best, {PASTURE} to March 2027," in " ".join(answers.how_sure(a_group()))
+    assert "next best, something else," in " ".join(answers.how_sure(a_group(runner_up="something else")))
 
 
 def test_selling_now_is_not_said_to_beat_itself():
     told = " ".join(answers.how_sure(a_group(pasture=-200.0, odds_beats_runner_up=0.7, **SELL)))
-    assert "second choice" not in told
+    assert "next best" not in told
 
 
 @pytest.mark.parametrize("hopeful", [True, False])

@@ -20,7 +20,7 @@ def said(checkup: Checkup) -> str:
 
 def test_the_gravest_is_told_first_with_file_fault_and_remedy() -> None:
     text = said(Checkup("a", FILES, FOUND))
-    assert "1 sale book, 2 fits" in text and "All is well" not in text
+    assert "1 sale book, 2 fits" in text and "No problems found" not in text
     assert (
         text.index("Can't be read")
         < text.index("old.json: is damaged. Fit again.")
@@ -30,8 +30,8 @@ def test_the_gravest_is_told_first_with_file_fault_and_remedy() -> None:
 
 
 def test_all_is_well_only_where_something_was_looked_at() -> None:
-    assert "All is well." in said(Checkup("a", FILES, ()))
-    assert "no file of slidefit lies here" in said(Checkup("a", (), ())) and "All is well" not in said(
+    assert "No problems found." in said(Checkup("a", FILES, ()))
+    assert "there is no slidefit file here" in said(Checkup("a", (), ())) and "No problems found" not in said(
         Checkup("a", (), ())
     )
 

@@ -38,4 +38,4 @@ def test_the_budget_adds_up_and_leaves_out_lines_of_nothing() -> None:
 
 
 def test_a_number_has_its_unit_and_none_is_said() -> None:
-    assert typed(190.0, "$/cwt") == "$190.00/cwt" and typed(None, "lb") == "nowhere in reach"
+    assert typed(190.0, "$/cwt") == "$190.00/cwt" and typed(None, "lb") == "none within reach"

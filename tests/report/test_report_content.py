@@ -33,7 +33,9 @@ def test_grid_shows_ends_and_where_it_comes_out_even():
     told = words(document_text(report_content.grid_content(a_grid(5, 5)), width=110))
     assert "$0.00/head-day -$50 $0 +$50 +$100 +$150" in told
     assert told[0].endswith("Steers on Dry lot, sold Mar 15, 2027; daily gain across")
-    assert any(line.startswith("Even at 1.50 lb/day with feed and pasture $0.00/head-day") for line in told)
+    assert any(
+        line.startswith("Breakeven: 1.50 lb/day with feed and pasture $0.00/head-day") for line in told
+    )
 
 
 def test_a_fine_grid_is_thinned_but_keeps_its_ends():
@@ -45,7 +47,7 @@ def test_a_fine_grid_is_thinned_but_keeps_its_ends():
 
 
 def test_a_grid_of_one_sign_says_nothing_of_even():
-    assert "Even at" not in document_text(report_content.grid_content(a_grid(level=-9.0)))
+    assert "Breakeven" not in document_text(report_content.grid_content(a_grid(level=-9.0)))
 
 
 def test_sorting():
@@ -56,7 +58,7 @@ def test_sorting():
 
 
 def test_sorting_without_a_threshold():
-    assert "no weight in the group tips the choice" in document_text(
+    assert "every weight has the same best choice" in document_text(
         report_content.sorting_content(a_sorting(None))
     )
 

@@ -345,7 +345,7 @@ def test_what_stands_behind_the_answer_and_what_is_taken_home(chrome: Browser, p
     tab.goto(f"{page.address}/decide/example")
     for name, told in (
         ("Which ones to keep", "by weight at weaning"),
-        ("How well have we done?", "Odds said, and how often it came"),
+        ("How well have we done?", "Odds given, and how often keeping paid"),
         ("What would change the answer", "Keeping and selling now come out even at"),
         ("Budget and cash", "Cash that keeping"),
         ("What this leaves out, and cautions", "Odds: gain goes with forage"),

@@ -242,7 +242,7 @@ def herd_alternatives(groups: Sequence[Sequence[Way]], loss_head: float) -> tupl
     for kind, ways in kinds.items():
         whole = Way(
             what=kind,
-            detail="each group its best way" if kind != SELL_ALL else "",
+            detail="each group at its best" if kind != SELL_ALL else "",
             head=head,
             expected_head=sum(way.expected_head for way in ways),
             gains_head=np.sum([way.gains_head for way in ways], axis=0),

@@ -275,7 +275,7 @@ def _cell_notes(lots: LotSource, recipe: Recipe) -> tuple[str, ...]:
     ]
     notes = []
     if pooled:
-        notes.append(f"grades with under {GRADE_ROWS} lots lean on their neighbors: {', '.join(pooled)}")
+        notes.append(f"grades with under {GRADE_ROWS} lots draw on similar grades: {', '.join(pooled)}")
     if not recipe.head:
         notes.append("most lots have no head count: all lots weigh the same")
     return tuple(notes)

@@ -24,12 +24,12 @@ CHANGE_CAPTION = (
 )
 CHANGE_CHART_SOURCE = (
     "Dollars per head of a typical calf at today's price; bars: 95% interval.\n"
-    "Filled: moved. Hollow: steady, or can't be told."
+    "Filled: moved. Hollow: steady or can't tell."
 )
 SHOWN = ("slide", "discount", "season", "grade", "head", "noise", "spread", "price")
 BLOCKS_TITLE = "All numbers, by kind"
-BLOCKS_CAPTION = "p, jointly: how often numbers that did not change would look this far off together."
-CHANGE_AXIS = "New defaults against old, dollars per head"
+BLOCKS_CAPTION = "Joint p: how often numbers that did not change would look this far off together."
+CHANGE_AXIS = "New numbers against old, dollars per head"
 
 
 def changes_table(old: Region, new: Region, changes: Sequence[NumberChange]) -> TypedTable:
@@ -57,7 +57,7 @@ def blocks_table(blocks: Sequence[BlockTest]) -> TypedTable:
     """Return each kind of number: how many moved, are steady, can't be told, and the p of no change at all."""
     columns = [
         Column("Numbers"), Column("Judged", "count", spare=1), Column("Moved", "count"), Column("Steady", "count"),
-        Column("Can't tell", "count"), Column("p, jointly", "figure"),
+        Column("Can't tell", "count"), Column("Joint p", "figure"),
     ]  # fmt: skip
     rows = [
         (
@@ -152,7 +152,7 @@ def _years(one: Influence) -> str:
 def moved_line(moved: Sequence[NumberChange], judged: int) -> str:
     """Return how many moved, and the largest."""
     if not moved:
-        return f"Of {judged} numbers none moved beyond what chance makes of so many."
+        return f"None of {judged} numbers moved more than chance would explain."
     largest = max(moved, key=lambda change: abs(change.head))
     return f"{len(moved)} of {judged} numbers moved; the largest: {change_name(largest)}, {because(largest)}."
 
@@ -170,9 +170,9 @@ def errors_line(changes: Sequence[NumberChange]) -> str:
     """Return what the verdicts rest on."""
     by_file = sum(1 for change in changes if change.by == "file" and change.verdict is not None)
     if not by_file:
-        return "Judged by refitting old and new records; crop years that both hold cancel."
+        return "Judged by refitting old and new records; crop years in both cancel."
     if by_file == sum(1 for change in changes if change.verdict is not None):
-        return "Judged by the files' own standard errors: under four crop years of the old records are here to refit."
+        return "Judged by the files' own standard errors: fewer than four old crop years are here to refit."
     return f"Judged by refitting old and new records; {by_file} numbers by the files' own standard errors."
 
 
@@ -181,11 +181,11 @@ def fed_line(fed_by: Sequence[MarketSpan], kin: Sequence[MarketSpan]) -> str:
     fed = f.listed(
         [f"{span.market or NAMELESS} ({f.count(span.records)} to {f.day(span.last_sale)})" for span in fed_by]
     )
-    line = f"Fed by {fed}." if fed_by else ""
+    line = f"Markets used: {fed}." if fed_by else ""
     if kin:
         others = f.listed([f"{span.market or NAMELESS} ({f.count(span.records)})" for span in kin])
         line += (
-            f" Not fed by {others}, newer and perhaps the same barn: give both one name in the book if so."
+            f" Not used: {others}, newer and perhaps the same barn; if so, give both one name in the book."
         )
     return line
 
@@ -212,5 +212,5 @@ def edit_line(edit: HandEdit) -> str:
     """Return a number set by hand against the fitted one; its range is the adviser's."""
     return (
         f"{sentences.capital(number_name(edit.where))}: {edit.value:g}, set by hand on {f.day(edit.on)} "
-        f"(fitted {edit.fitted:g}); its range is that of whoever set it."
+        f"(fitted {edit.fitted:g}); its range is up to whoever set it."
     )

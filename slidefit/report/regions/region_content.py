@@ -148,19 +148,19 @@ def _verdict(region: Region) -> tuple[str, ...]:
     return (sentences.verdict_line(region.source.verdict),) if region.source.verdict else ()
 
 
-INTERVALS = "Intervals: from the file's standard errors, 1.96 of them."
-SPREAD_TITLE = "How far the price may wander, season apart"
-GRADES_TITLE = "Grades, against the standard one at 550 lb"
+INTERVALS = "Intervals: 1.96 of the file's standard errors."
+SPREAD_TITLE = "How far the price may wander from the season"
+GRADES_TITLE = "Grades, compared with the standard one at 550 lb"
 POOLED_TITLE = "The slide of each market at 550 lb: its own, and pooled with the others"
 POOLED_CAPTION = (
-    "Plus or minus one standard error. The fewer sales a market has, the more it takes from the others."
+    "Plus or minus one standard error. The fewer sales a market has, the more it borrows from the others."
 )
 POOLED_AXIS = "Fall in price for 100 lb more, at 550 lb, percent"
 POOLED_SOURCE = "Hollow: own records. Filled: pooled with all. Dashed: all together. Bars: 95% interval."
 FOLDER_TITLE = "Regions in this folder"
-FOLDER_CAPTION = "Stale: over 365 days since the last sale. Records behind: sold since, in the book."
-FEEDS_TITLE = "Which market feeds which region"
-LOG_CAPTION = "slidefit region back FILE VERSION puts one in place again; what stands there now is kept too."
+FOLDER_CAPTION = "Stale: over 365 days since the last sale. Records behind: newer ones in the book."
+FEEDS_TITLE = "Which market is in which region"
+LOG_CAPTION = "slidefit region back FILE VERSION brings one back; the present file is kept too."
 AT_FAULT = "at fault"
 STALE, FRESH = "stale", "fresh"
 BY_SEASON = "The slide in autumn, winter and spring"
@@ -181,7 +181,7 @@ def slide_caption(region: Region) -> str:
     """Return at what price level the slide holds."""
     return (
         f"Fall in price for 100 lb more, at the price level of the file ({f.price_cwt(region.price.standard_cwt)}/cwt "
-        f"on {f.day(region.price.as_of)}); minus means that heavier is higher priced."
+        f"on {f.day(region.price.as_of)}). Minus: heavier calves bring more a pound."
     )
 
 
@@ -196,7 +196,7 @@ def _selling_line(selling: SellingTerms) -> str:
 
 def _pool_line(pool: Pool) -> str:
     between = ", ".join(f"{sex}s {value:.1f}" for sex, value in pool.between_pct.items())
-    return f"The slide leans on {pool.name} ({pool.markets} markets, which differ by about {between} points per cwt)."
+    return f"The slide is pooled with {pool.name} ({pool.markets} markets, about {between} points per cwt apart)."
 
 
 def written_line(path: Path | str) -> str:
@@ -219,4 +219,4 @@ def fed(feed: MarketFeed) -> str:
 
 def back_line(path: str, number: int) -> str:
     """Return that a former version is in place again."""
-    return f"{path}: version {number} is in place again; the one it replaces is kept."
+    return f"{path}: version {number} is back; the one it replaces is kept."

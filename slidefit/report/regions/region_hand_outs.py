@@ -20,8 +20,8 @@ from slidefit.report.regions.change_content import because, change_name, edit_li
 NEXT_MONTHS = 3
 SEASON_TITLE = "A season's work: every region, old against new"
 SEASON_CAPTION = (
-    "Moved: false ones held to 1 in 20. Steady: within the dollars named below. Can't tell: neither. Stale: over 365 "
-    "days since the last sale of the records."
+    "Moved: at most about 1 in 20 of them by chance. Steady: within the dollars below. Can't tell: neither. Stale: "
+    "over 365 days since the last sale."
 )
 
 
@@ -58,10 +58,8 @@ def refresh_content(work: SeasonWork, today: date, *, written: bool) -> Document
         table(SEASON_TITLE, columns, rows, caption=SEASON_CAPTION),
         verdicts_line([c for o in judged for c in o.changes]) if judged else "",
         *details,
-        f"Markets that feed no region: {none_fed}."
-        if work.unfed
-        else "Every market of the book feeds a region.",
-        *(f"{name}: at fault, left alone: {fault}" for name, fault in work.faults.items()),
+        f"Markets in no region: {none_fed}." if work.unfed else "Every market of the book is in a region.",
+        *(f"{name}: left alone, since it has a fault: {fault}" for name, fault in work.faults.items()),
         "Written; every former version is kept." if written else "",
     )
 
@@ -76,7 +74,7 @@ def _state(outcome: Renewal, today: date) -> str:
 
 def _kin_line(outcome: Renewal) -> str:
     names = f.listed([f"{span.market or '(no name)'} ({f.count(span.records)})" for span in outcome.kin])
-    return f"{outcome.new.name} is not fed by {names}: newer, and perhaps the same barn under another name."
+    return f"{outcome.new.name} does not use {names}: newer, and perhaps the same barn under another name."
 
 
 def brief_content(region: Region, former: Region | None, today: date) -> Document:
@@ -90,7 +88,7 @@ def brief_content(region: Region, former: Region | None, today: date) -> Documen
         _moved_words(region, former),
         *notes(
             [
-                "An estimate from past sales, no promise and no advice. Check the figures before you print them."
+                "An estimate from past sales, not a promise or advice. Check the figures before you print them."
             ],
             "caution",
         ),
@@ -102,16 +100,16 @@ def brief_content(region: Region, former: Region | None, today: date) -> Documen
 def _level_words(region: Region, former: Region | None, today: date) -> str:
     price, standard = region.price, region.standard
     reach = NORMAL_975 * price.se_pct / 100.0 * price.standard_cwt
-    calf = f"{f.weight_lb(standard.weight_lb)} {standard.sex}, {standard.grade}"
+    calf = f"{standard.weight_lb:.0f}-lb {standard.sex} ({standard.grade})"
     words = (
-        f"On {f.day(price.as_of)} a {calf} brought about {f.price_cwt(price.standard_cwt)} a hundredweight in "
+        f"On {f.day(price.as_of)}, a {calf} brought about {f.price_cwt(price.standard_cwt)} a hundredweight in "
         f"{region.name} (between {f.price_cwt(price.standard_cwt - reach)} and "
         f"{f.price_cwt(price.standard_cwt + reach)}), from {f.count(region.source.lots)} lots in "
         f"{f.count(region.source.sales)} sales."
     )
     for told, what in (
-        (price.year_ago, "a year before"),
-        (price.five_years, "the mean of that month in the five years before"),
+        (price.year_ago, "a year earlier"),
+        (price.five_years, "the average of that month in the five years before"),
     ):
         if told is not None:
             share = 100.0 * (price.standard_cwt / told[0] - 1.0)
@@ -119,10 +117,12 @@ def _level_words(region: Region, former: Region | None, today: date) -> str:
             way = "above" if share > 0 else "below"
             words += (
                 f" That is {f.percent(abs(share), decimals=0)} {way} {what} "
-                f"({f.price_cwt(told[0])}; give or take {error:.0f} points)."
+                f"({f.price_cwt(told[0])}; plus or minus {error:.0f} points)."
             )
     if former is not None and former.price.as_of < price.as_of:
-        words += f" The former file stood at {f.price_cwt(former.price.standard_cwt)} on {f.day(former.price.as_of)}."
+        words += (
+            f" The former file had {f.price_cwt(former.price.standard_cwt)} on {f.day(former.price.as_of)}."
+        )
     low, high = price.seen_cwt
     words += f" The records hold prices from {f.price_cwt(low, forecast=True)} to {f.price_cwt(high, forecast=True)}."
     days = age_days(region, today)
@@ -147,20 +147,20 @@ def _ahead_words(region: Region) -> str:
     ]
     spread = spread_at(region.price, region.forecast, NEXT_MONTHS)
     return (
-        f"In past years the same calf has brought, against {f.month_name(here)}: {f.listed(parts)}. Heavier calves "
-        f"bring less a pound: the price of {region.standard.sex}s falls by {f.listed(falls)}. Beyond the season prices "
-        f"wander: {NEXT_MONTHS} months ahead two years in three stay within about {spread:.0f}% of what it says."
+        f"In past years, compared with {f.month_name(here)}, the same calf brought {f.listed(parts)}. Heavier calves "
+        f"bring less a pound: the price of {region.standard.sex}s falls by {f.listed(falls)}. Prices also wander from "
+        f"the season: two years in three they are within about {spread:.0f}% of it {NEXT_MONTHS} months ahead."
     )
 
 
 def _moved_words(region: Region, former: Region | None) -> str:
     if former is None:
-        return "This is the first version of the region's file: there is nothing older to hold it against."
+        return "This is the region file's first version: there is nothing older to compare it with."
     shared = min(former.source.lots, region.source.lots)
     moved = changes(former, region, (shared, region.source.lots)).moved
-    since = f"Against the file of {f.day(former.source.made)}"
+    since = f"Since the file of {f.day(former.source.made)}"
     if not moved:
-        return f"{since}, none of its numbers moved beyond what chance makes of so many."
+        return f"{since}, no number moved more than chance would explain."
     named = f.listed([_moved_part(change) for change in moved[:3]])
     more = f" ({len(moved)} numbers in all)" if len(moved) > 3 else ""
     return f"{since}, what moved most: {named}{more}. Dollars are for a typical calf at today's price."
@@ -186,13 +186,13 @@ def compare_content(regions: Sequence[Region]) -> Document:
     days = f.listed([f"{region.name} {f.day(region.price.as_of)}" for region in regions])
     return document(
         table("Regions side by side", columns, rows, caption=COMPARE_CAPTION),
-        f"Prices of: {days}. Levels of different days differ by the market too.",
+        f"Prices are of {days}. Prices of different days also differ because the market moved.",
     )
 
 
 COMPARE_CAPTION = (
-    "Plus or minus: 95 percent interval. Apart: the regions differ by more than such intervals leave (Cochran's Q, "
-    "1 in 20). Where it says can't tell, no order among them means anything."
+    "Plus or minus: 95 percent interval. Apart: the regions differ by more than chance (Cochran's Q, 1 in 20). Where "
+    "it says can't tell, don't rank them."
 )
 
 

@@ -38,12 +38,12 @@ SEASON_HIGH_IN = 2.9
 SHEET_SEXES = ("steer", "heifer")
 SHEET_USE = (
     "Find your calf's weight and month: the price to expect at this price level. Nobody knows next month's level.",
-    "Two rows 100 lb apart show what added weight gives up a pound; multiply weight by price before you judge.",
-    "Take your local bid over any table, and figure your own costs of keeping before you choose.",
+    "Two rows 100 lb apart show what a pound loses with added weight; multiply weight by price before you judge.",
+    "Trust your local bid over any table, and figure your own costs of keeping before you choose.",
 )
 SHEET_CAUTION = (
-    "An estimate from past sales, no promise: prices can leave any range shown. Ask your lender and a market adviser "
-    "before you act; for feed and drugs ask a vet and the local extension office."
+    "An estimate from past sales, not a promise: prices can go outside any range shown. Ask your lender and a market "
+    "adviser before you act; for feed and drugs ask a vet and the local extension office."
 )
 MOST_GRADES = 6
 """Grades on the sheet: what one page holds; the rest stand in the file."""
@@ -67,9 +67,9 @@ def region_sheet_html(
     days = age_days(region, today)
     if days > PRICE_STALE_DAYS and not old:
         raise SlidefitError(
-            f"its prices are of {region.price.as_of}, {days:,} days old: that makes no sheet of today's prices",
+            f"its prices are of {region.price.as_of}, {days:,} days old: too old for a sheet of today's prices",
             where=region.name,
-            remedy=Text("Update the region first, or ask for it stamped as old with ", Setting("old"), "."),
+            remedy=Text("Update the region first, or have it stamped as old with ", Setting("old"), "."),
         )
     age = "today's" if days == 0 else f"{days:,} {'day' if days == 1 else 'days'} old"
     outlook, season = outlook_of_region(region), region_season(region)
@@ -128,7 +128,7 @@ def _notes(region: Region) -> list[str]:
     """Return what else the reader of a sheet must know: remarks, and what was borrowed."""
     told = [f"{remark}." for remark in region.remarks]
     if region.pool is not None and region.pool.name != region.name:
-        told.append(f"This place has few sales of its own: slide and season lean on {region.pool.name}.")
+        told.append(f"This place has few sales of its own: slide and season draw on {region.pool.name}.")
     return told
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 TITLE = "For the lender"
 WORTH = "What the calves are worth, and what keeping brings"
-CASH = "Cash that keeping calls for, month by month"
+CASH = "Cash needed for keeping, month by month"
 WHEN_SOLD = "What must come in"
 
 
@@ -48,10 +48,10 @@ def banker_content(comparison: Comparison, *, title: str = "") -> Document:
     lines = [
         f"Sold today, all {f.count(comparison.herd.head)} head net {f.money(worth)}.",
         (
-            f"The plan keeps {f.count(sum(option.head_kept for _, option in kept))} head. The most cash that is out at "
-            f"one time is {f.money(peak)}. After all costs the kept calves should net {f.money(back)}."
+            f"The plan keeps {f.count(sum(option.head_kept for _, option in kept))} head. The most cash out at one "
+            f"time is {f.money(peak)}. After all costs the kept calves should net {f.money(back)}."
             if kept
-            else "The plan sells every group now and asks for no cash."
+            else "The plan sells every group now and needs no cash."
         ),
         answers.herd_answer(comparison),
     ]
@@ -138,9 +138,7 @@ def cash_table(kept: list[tuple[GroupResult, KeepOption]]) -> TypedTable:
         Column("Sales, net", "dollars"),
         Column("Out before sales", "dollars"),
     ]
-    return table(
-        "", columns, rows, caption="* the most that is out at one time; the calves' own worth is not in it."
-    )
+    return table("", columns, rows, caption="* the most out at one time, without the calves' own worth.")
 
 
 def needs_table(kept: list[tuple[GroupResult, KeepOption]]) -> TypedTable:
@@ -162,6 +160,6 @@ def needs_table(kept: list[tuple[GroupResult, KeepOption]]) -> TypedTable:
     columns = [
         Column("Calves"), Column("Sold"), Column("Weight", "expected_weight"),
         Column("Expected $/cwt", "expected_price"),
-        Column("Even at $/cwt", "price"), Column("Bad year, group", "gain"),
+        Column("Breakeven $/cwt", "price"), Column("Bad year, group", "gain"),
     ]  # fmt: skip
     return table("", columns, rows, caption="Bad year: the worst 1 in 10, averaged, against selling now.")

@@ -32,7 +32,7 @@ SHOWN_WEIGHTS = range(350, 851, 50)
 SHOWN_MONTHS = 12
 MID_MONTH = 15
 CAUTIONS = (
-    "An estimate from past sales, not a promise. Prices can leave any range shown.",
+    "An estimate from past sales, not a promise. Prices can go outside any range shown.",
     "The season repeats on average, not every year.",
     "A bid in hand beats any table: type it in as the price today.",
     "Ask your lender and a market adviser before you act; for feed and drugs ask a vet and the local extension office.",

@@ -49,8 +49,8 @@ EMPTY_CELL = "XFD1"
 EXPLAINED = (
     "Type over the open cells of the sheet Inputs; every other sheet follows.",
     "These are the plan's own budgets, at the expected price: no odds. Odds and ranges are in the report.",
-    "Dates, months and feeds stay as they were planned. Change those in the plan and write the workbook anew.",
-    "Printed are this sheet and Inputs; clear a sheet's print area to print it too.",
+    "Dates, months and feeds stay as planned. To change those, change the plan and write a new workbook.",
+    "Only this sheet and Inputs print; clear another sheet's print area to print it too.",
     "The numbers appear when a spreadsheet program first opens the file.",
     "An estimate, not a promise: ask your lender and a market adviser before you act.",
 )

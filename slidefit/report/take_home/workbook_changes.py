@@ -50,7 +50,7 @@ def _work(made: Book) -> Work:
 def breakevens(made: Book, columns: Mapping[tuple[int, int, date], int], best: Sequence[Choice]) -> None:
     """Write where keeping and selling now come out even, one number at a time, for each group's best choice."""
     sheet, work = made.book["Breakevens"], _work(made)
-    put_heads(sheet, 1, ("Calves", "What", "Planned", "Even at"), (40, 36, 12, 12))
+    put_heads(sheet, 1, ("Calves", "What", "Planned", "Breakeven"), (40, 36, 12, 12))
     row = 2
     for choice in best:
         name = ": ".join(made.called(choice))
@@ -73,7 +73,7 @@ def _straight(choice: Choice, work: Work) -> list[Even]:
     wanted = (
         ("Price at sale, $/cwt", plain("price_cwt"), Change(add_cwt="1")),
         ("Price today, $/cwt", plain("start_price_cwt"), Change(add_start_cwt="+1")),
-        ("Keeping cost, $ a head and day", cash, Change(inputs={"cost_add_head_day": "1"})),
+        ("Keeping cost, $ per head per day", cash, Change(inputs={"cost_add_head_day": "1"})),
         ("Death loss, percent", deaths, Change(inputs={"death_loss_pct": f"{deaths}+1"})),
     )
     out = []
@@ -136,7 +136,7 @@ def _days(made: Book, columns: Mapping[tuple[int, int, date], int], choice: Choi
         before, after, first = told[early], told[late], (early - start).days
         between = f"{first}+{(late - early).days}*{before}/({before}-{after})"
         text = f"IF({before}*{after}<0,{between},{text})"
-    return "Days kept, about", repr((choice.sale_date - start).days), text
+    return "Days kept, approximate", repr((choice.sale_date - start).days), text
 
 
 def two_ways(made: Book, best: Sequence[Choice]) -> None:

@@ -17,5 +17,5 @@ def test_change_text_has_every_verdict_and_why(shipped: Region, steeper: Region)
     for word in ("moved by about -$", "steady", "can't tell", "the market", "Steady (within $20 a head)"):
         assert word in text, word
     same = Renewal(shipped, shipped, changes(shipped, shipped, shared(shipped, 1.0)))
-    assert "none moved" in document_text(changes_content(same))
+    assert "None of" in document_text(changes_content(same))
     assert max(map(len, document_text(changes_content(found), width=80).splitlines()[2:])) <= 80

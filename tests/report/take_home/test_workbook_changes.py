@@ -32,7 +32,7 @@ def test_breakevens_hold_when_they_are_typed(outlook: Outlook, calculated: dict[
         keep = compare(outlook, plan).groups[group].keep
         shown = max(keep, key=lambda option: option.gain_per_head)
         added = found["Daily gain added, lb"][1]
-        cost = found["Keeping cost, $ a head and day"]
+        cost = found["Keeping cost, $ per head per day"]
         tries = [
             (("programs", 0, "gain_lb_day"), program.gain_lb_day + added),
             (("programs", 0, "yardage_head_day"), program.yardage_head_day + cost[1] - cost[0]),
@@ -44,7 +44,7 @@ def test_breakevens_hold_when_they_are_typed(outlook: Outlook, calculated: dict[
         for path, value in tries:
             moved = with_number(plan, path, value)
             assert budget_gain(outlook, moved, group, shown.sale_date) == pytest.approx(0.0, abs=0.05), path
-        days = found["Days kept, about"][1]
+        days = found["Days kept, approximate"][1]
         gains = {option.days: option.budget_gain_per_head for option in keep}
         signs = [(a, b) for a, b in pairwise(sorted(gains)) if gains[a] * gains[b] < 0]
         assert any(a < days < b for a, b in signs) if signs else days == "nowhere"
