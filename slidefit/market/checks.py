@@ -126,8 +126,8 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
     if checks.lean < _ALARM:
         way = "higher" if checks.mean > 0 else "lower"
         notes.append(
-            f"week after week, prices came in {way} than the fit expected (by {abs(checks.mean):.2f} of a usual week's "
-            "move): this market moved one way, and the fit does not assume that it goes on"
+            f"week after week prices came in {way} than the fit expected (by {abs(checks.mean):.2f} of a usual "
+            "week's move): this market moved one way, and the fit does not carry that on"
         )
     if checks.autocorrelation < _ALARM:
         way = "the same" if checks.first_autocorrelation > 0 else "the opposite"
@@ -137,11 +137,11 @@ def check_notes(checks: ResidualChecks | None) -> tuple[str, ...]:
         )
     if checks.spread < _ALARM:
         notes.append(
-            "price moves come in calm and wild spells: ranges are too wide in calm ones, too narrow in wild ones"
+            "price moves come in calm and wild spells: ranges are too wide in the first, too narrow in the second"
         )
     if checks.normality < _ALARM:
         notes.append(
-            "big weekly moves are more common than on a bell curve: trust the 80 percent range more than the 95"
+            "big weekly moves come more often than on a bell curve: trust the 80 percent range more than the 95"
         )
     return tuple(notes) or (
         f"the {checks.weeks} weekly moves that the fit did not expect look like chance: to neither side, in no spells, "

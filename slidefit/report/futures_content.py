@@ -117,8 +117,8 @@ def said_came_line(record: PastRecord) -> str:
         else f"Your records are too short for this; in {record.source}"
     )
     return (
-        f"{where} ({record.first_month} to {record.last_month}, calves kept one to three months) keeping paid "
-        f"{', '.join(parts)}. Months in a row share most of the same market, and one market's record proves nothing."
+        f"{where}, {record.first_month} to {record.last_month}: calves were kept one to three months. Keeping paid "
+        f"{'; '.join(parts)}. Months in a row share most of the same market, and one market's record proves nothing."
     )
 
 

@@ -56,8 +56,8 @@ def test_past_odds_are_counted_in_words_with_where_they_are_from():
     )
     own = PastRecord("records", "2019-09", "2023-11", 40, rows, ())
     told = futures_content.said_came_line(own)
-    assert told.startswith("In your records (2019-09 to 2023-11")
-    assert "paid 36 of 80 times at odds near 30%, 56 of 80 times at odds near 50%" in told
+    assert told.startswith("In your records, 2019-09 to 2023-11")
+    assert "paid 36 of 80 times at odds near 30%; 56 of 80 times at odds near 50%" in told
     assert "New Mexico" in futures_content.said_came_line(
         OURS
     ) and "too short" in futures_content.said_came_line(OURS)
