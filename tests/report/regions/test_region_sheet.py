@@ -52,7 +52,9 @@ def test_sheet_stands_alone_with_todays_level_only(shipped: Region) -> None:
     assert "Kettle Fork country: calf prices of Oct 12, 2026 (8 days old)" in page
     assert any(row[0].startswith("grade ") for row in read.rows) and "500-600" in page
     assert len(read.images) == 1 and (read.images[0]["alt"] or "").startswith("Chart of the season")
-    assert page.count("<li>") == 3 and "Caution" in page and "not a promise" in page and "Oct 20, 2026" in page
+    assert (
+        page.count("<li>") == 3 and "Caution" in page and "not a promise" in page and "Oct 20, 2026" in page
+    )
 
 
 def test_old_prices_make_no_sheet_unless_asked_for_and_are_stamped(shipped: Region) -> None:
