@@ -40,15 +40,15 @@ def test_how_intervals_were_made(kind: str, said: str) -> None:
 
 def test_pasture_and_energy_have_units_and_acres_only_where_known() -> None:
     use = PastureUse(61.4, 0.98, 1.834, 33.2, None, None)
-    assert "at hand" not in s.pasture_line(use) and "$0.98 a head and day" in s.pasture_line(use)
-    assert "33 acres needed, 40 at hand" in s.pasture_line(PastureUse(61.4, 0.98, 1.834, 33.2, 40.0, None))
+    assert "available" not in s.pasture_line(use) and "$0.98 per head per day" in s.pasture_line(use)
+    assert "33 acres needed, 40 available" in s.pasture_line(PastureUse(61.4, 0.98, 1.834, 33.2, 40.0, None))
     assert "2.05 lb a day; the plan says 2.50 lb" in s.energy_line(EnergyCheck(2.051, 2.5, 12.0, True))
 
 
 def test_nothing_to_say_is_nothing_said() -> None:
     assert s.left_out_line(()) == "" and s.defaults_line(()) == ""
     told = s.defaults_line([("a", "0", ""), ("b", "3%", ""), ("c", "0", "")])
-    assert told.endswith("b 3%. Taken as zero: a; c.") and "None" not in told
+    assert told.endswith("b 3%. Counted as zero: a; c.") and "None" not in told
     assert s.capital("") == "" and s.sentence("why?") == "Why?"
 
 
