@@ -241,7 +241,7 @@ def alternatives(
     source: Outlook | MarketFit | Region | str | PathLike[str] | None,
     plan: Plan | Mapping[str, Any] | str | PathLike[str],
 ) -> pd.DataFrame:
-    """Return the ways to go side by side: sell all, keep all, half, the lights, with a floor or a contract.
+    """Return the choices side by side: sell all, keep all, half, the lights, with a floor or a contract.
 
     Parameters
     ----------

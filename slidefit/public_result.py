@@ -45,7 +45,7 @@ class PublicComparison(PublicResult):
 
     @property
     def alternatives(self) -> pd.DataFrame:
-        """The ways to go for each group and the whole herd: the numbers of `Alternative`, units in ``attrs``."""
+        """The choices for each group and the whole herd: the numbers of `Alternative`, units in ``attrs``."""
         return report_of_results().alternatives_frame(self)
 
     def plot(self, group: str = "") -> Axes:

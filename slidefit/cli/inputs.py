@@ -178,7 +178,7 @@ def market_option(command: Callable[..., None]) -> Callable[..., None]:
         "--region",
         "region_path",
         type=click.Path(),
-        help="A region's default file in place of a fit, as made by 'region make' or by hand.",
+        help="A region file in place of a fit, from 'region make' or written by hand.",
     )
     @wraps(command)
     def with_market(*words: Any, fit_path: str | None, region_path: str | None, **named: Any) -> None:

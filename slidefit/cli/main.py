@@ -23,7 +23,7 @@ from slidefit.errors import SlidefitError
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="slidefit")
 def slidefit() -> None:
-    """The price slide of feeder calves from local sale records, and keep or sell on top of it.
+    """Price slides of feeder calves from local sale records, and whether to keep calves or sell them.
 
     \b
     The usual order:  add (records into a book), fit, slide and season (look), compare PLAN, report PLAN.

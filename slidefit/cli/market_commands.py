@@ -42,7 +42,7 @@ def _engine(name: str, scheduler: str | None) -> AbstractContextManager[Engine |
     "--region",
     type=click.Path(),
     metavar="FILE.toml",
-    help="A region's default file for records too thin to stand alone to lean on.",
+    help="A region file to pool with records too thin to stand alone.",
 )
 @click.option(
     "--out", default="slide.json", show_default=True, type=click.Path(), help="Where the fit is saved."

@@ -81,7 +81,7 @@ def compare(
 @every_week_option
 @json_option
 def months(plan: PlanChoice, market: MarketChoice, every_week: bool, as_json: bool) -> None:
-    """Show PLAN by month of sale: for each group and month the program that brings most."""
+    """Show PLAN by month of sale: the best program for each group and month."""
     from slidefit.report.json_answers import months_answer
     from slidefit.report.report_content import months_content
 
@@ -113,7 +113,7 @@ def flip(
     out: str | None,
     as_json: bool,
 ) -> None:
-    """Show what would flip the answer of PLAN: each input over its own range, two at once, or the calves' weight."""
+    """Show what would change the answer of PLAN: one input at a time, two at once, or the calves' weight."""
     from slidefit.decision.risk.answer_changes import flip as flip_plan
     from slidefit.decision.risk.answer_changes import flip_grid, grid_inputs
     from slidefit.decision.risk.sorting import sort_by_weight
@@ -166,7 +166,7 @@ USUAL_PAGE = "report.html"
     type=click.Choice(["letter", "a4"]),
     help="Size of the PDF's pages.",
 )
-@click.option("--banker", is_flag=True, help="Write the lender's sheet in its place: one page.")
+@click.option("--banker", is_flag=True, help="Write the lender's one-page sheet instead.")
 @json_option
 def report(
     plan: PlanChoice,

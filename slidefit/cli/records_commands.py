@@ -178,7 +178,7 @@ def book(context: click.Context, book: str, as_json: bool) -> None:
 @book_option
 @json_option
 def rename_market(old: str, new: str, book: str, as_json: bool) -> None:
-    """Call the market OLD by the name NEW, in later additions too; sales told under both names become one.
+    """Call the market OLD by the name NEW, in later additions too; sales under both names become one.
 
     OLD is the whole name as 'book' shows it, or "" for records without one.
     """
@@ -211,7 +211,7 @@ def backup(out: str, book: str, as_json: bool) -> None:
 @book_option
 @json_option
 def restore(copy: str, book: str, as_json: bool) -> None:
-    """Put COPY in the book's place; the book that stands there is kept beside it under a new name."""
+    """Replace the book with COPY; the present book is kept beside it under a new name."""
     from slidefit.records.book.book_copies import restore as put_back
 
     _say_copy(put_back(copy, book), as_json=as_json)
@@ -228,7 +228,7 @@ def _say_copy(made: BookCopy, *, as_json: bool) -> None:
 @book_option
 @json_option
 def undo(batch: str, book: str, as_json: bool) -> None:
-    """Take a BATCH (named by 'add' and 'book') out of the book again."""
+    """Take a BATCH (named by 'add' and 'book') out of the book."""
     from slidefit.records.sale_book import SaleBook
 
     removed = SaleBook(book).undo(batch)
@@ -292,7 +292,7 @@ def show_futures(book: str, as_json: bool) -> None:
 
 @click.group()
 def source() -> None:
-    """What is known of the sources of sale files: how their headings, words and units are read."""
+    """How files of known sources are read: their headings, words and units."""
 
 
 @source.command("list")
@@ -325,7 +325,7 @@ def show(name: str, book: str) -> None:
 @click.argument("card", type=click.Path())
 @json_option
 def check(card: str, as_json: bool) -> None:
-    """Check a CARD, a TOML file of a source; every fault is told with its line."""
+    """Check a CARD, a TOML file of a source; list every fault with its line."""
     from slidefit.records.reading.source_card import read_card
 
     name = read_card(card).name
@@ -341,7 +341,7 @@ def check(card: str, as_json: bool) -> None:
 @book_option
 @json_option
 def forget(name: str, book: str, as_json: bool) -> None:
-    """Forget the source NAME: its card goes out of the book, and its file away; records stay."""
+    """Forget the source NAME: delete its card and its file; records stay."""
     from slidefit.records.source_book import forget_card
 
     forget_card(book, name)

@@ -39,10 +39,10 @@ def provenance_of(records: pd.DataFrame, made: date) -> Provenance:
 @click.option("--since", type=DAY, help="Only sales from this day on (YYYY-MM-DD).")
 @click.option("--until", type=DAY, help="Only sales up to this day (YYYY-MM-DD).")
 @click.option(
-    "--pool", type=click.Path(), metavar="FILE", help="Let the market's slide lean on this region's file."
+    "--pool", type=click.Path(), metavar="FILE", help="Pool the market's slide with this region file."
 )
 @click.option(
-    "--each", is_flag=True, help="Make a file for each market too, its slide leaning on all of them."
+    "--each", is_flag=True, help="Make a file for each market too, its slide pooled with all of them."
 )
 @click.option(
     "--out", type=click.Path(), metavar="FILE.toml", help="Where the file goes; by default after NAME."
@@ -74,7 +74,7 @@ def make(
     as_json: bool,
     **terms: float | None,
 ) -> None:
-    """Make the region NAME from the book's records; a file that stands there is kept as its former version."""
+    """Make the region NAME from the book's records; a file already there is kept as its former version."""
     import pandas as pd
 
     from slidefit.records.sale_book import SaleBook
@@ -154,7 +154,7 @@ folder_argument = click.argument("folder", default=".", type=click.Path())
 
 @click.group()
 def region() -> None:
-    """Regional defaults: prices by weight and season as a file to edit, update and hand on.
+    """Region files: prices by weight and season to edit, update and hand on.
 
     A region's file takes the place of a fit with --region FILE (slide, season, compare, months, flip, report).
     """
@@ -183,7 +183,7 @@ def show(file: str, as_json: bool) -> None:
 @file_argument
 @json_option
 def check(file: str, as_json: bool) -> None:
-    """Check FILE: every problem with its line (exit code 2), or that it holds and what is worth a look."""
+    """Check FILE: list every problem with its line (exit code 2), or what is worth a look."""
     from slidefit.regions.hand_edits import hand_edits
     from slidefit.regions.region import age_notes
     from slidefit.regions.region_file import odd_notes, read_region
@@ -276,7 +276,7 @@ def log(file: str, as_json: bool) -> None:
 @click.argument("version", required=False, type=int)
 @json_option
 def back(file: str, version: int | None, as_json: bool) -> None:
-    """Put a former VERSION of FILE in place again (the last one, unless named); what stands there now is kept."""
+    """Bring back a former VERSION of FILE (by default the last one); the present file is kept."""
     from slidefit.regions.region_folder import go_back
     from slidefit.report.regions.region_content import back_line
 
@@ -300,7 +300,7 @@ def book_sales(book: str) -> pd.DataFrame | None:
 @book_option
 @json_option
 def list_regions(folder: str, book: str, as_json: bool) -> None:
-    """List the regions in FOLDER: age, records behind the book, stale after 365 days without a sale."""
+    """List the regions in FOLDER: age, newer records in the book, stale after 365 days without a sale."""
     from slidefit.regions.region_folder import folder_entries
     from slidefit.report.regions.region_content import folder_content
 
@@ -313,7 +313,7 @@ def list_regions(folder: str, book: str, as_json: bool) -> None:
 @book_option
 @json_option
 def map_markets(folder: str, book: str, as_json: bool) -> None:
-    """Show which markets feed which region of FOLDER, and markets that feed none."""
+    """Show which market is in which region of FOLDER, and markets in none."""
     from slidefit.regions.region_folder import folder_entries, market_feeds
     from slidefit.report.regions.region_content import feeds_content
 

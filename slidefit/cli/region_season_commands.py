@@ -21,8 +21,8 @@ file_argument = click.argument("file", type=click.Path())
 @click.option(
     "--out", type=click.Path(), metavar="OUT.html", help="Where the page goes; by default beside FILE."
 )
-@click.option("--office", default="", help="Who hands it out; stands in the head of the page.")
-@click.option("--old", is_flag=True, help="Make it of prices over 60 days old too, stamped as old.")
+@click.option("--office", default="", help="Who hands it out; printed at the top of the page.")
+@click.option("--old", is_flag=True, help="Allow prices over 60 days old, stamped as old.")
 @json_option
 def sheet(file: str, out: str | None, office: str, old: bool, as_json: bool) -> None:
     """Write FILE as one HTML page to print and hand out: today's prices by weight and month, slide, discounts."""
@@ -101,7 +101,7 @@ def _refresh_call(folder: str, book: str) -> str:
 )
 @json_option
 def brief(file: str, pictures: str | None, as_json: bool) -> None:
-    """Write three short paragraphs on FILE for a newsletter: where prices stand, what lies ahead, what moved."""
+    """Write three short paragraphs on FILE for a newsletter: prices now, the months ahead, what moved."""
     from slidefit.regions.region_file import read_region
     from slidefit.regions.region_folder import formers
     from slidefit.regions.region_outlook import outlook_of_region, region_season, region_slides
@@ -139,7 +139,7 @@ def brief(file: str, pictures: str | None, as_json: bool) -> None:
 @click.option("--chart", type=click.Path(), metavar="OUT.png", help="Draw them, as .png or .svg.")
 @json_option
 def compare(files: tuple[str, ...], chart: str | None, as_json: bool) -> None:
-    """Show FILES side by side: price level, slide, discounts and season with intervals, and what is within noise."""
+    """Show FILES side by side: price level, slide, discounts and season, with intervals."""
     from slidefit.regions.compared import compared
     from slidefit.regions.region_file import read_region
     from slidefit.report.charts.market_charts import regions_chart

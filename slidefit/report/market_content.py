@@ -317,7 +317,7 @@ def add_content(read: ReadResult, added: AddResult) -> Document:
             for gap in added.gaps[:MOST_GAPS]
         ),
         *questions_of(read),
-        f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}"
+        f"Batch {added.batch}; to take it out: slidefit undo {added.batch}"
         if added.batch
         else "Nothing new: the book is as it was.",
     )

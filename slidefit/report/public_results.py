@@ -202,7 +202,7 @@ def options_frame(result: Comparison) -> pd.DataFrame:
 
 
 def alternatives_frame(result: Comparison) -> pd.DataFrame:
-    """Return the ways to go for each group, and for the whole herd where there are several."""
+    """Return the choices for each group, and for the whole herd where there are several."""
     ways = [(group.group, group.alternatives) for group in result.groups]
     ways += [("whole herd", result.herd.alternatives)] if len(ways) > 1 else []
     rows = [{"group": name, **asdict(way)} for name, each in ways for way in each]

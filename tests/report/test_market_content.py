@@ -103,7 +103,7 @@ def test_add_text_accounts_for_every_row_and_says_how_to_undo(result, book):
     told = words(document_text(market_content.add_content(result, added)))
     for line in ("rows read 6", "added 4", "already there 0", "set aside 2", "dairy 1", "missing price 1"):
         assert line in told, line
-    assert f"Batch {added.batch}; to take it out again: slidefit undo {added.batch}" in told
+    assert f"Batch {added.batch}; to take it out: slidefit undo {added.batch}" in told
 
 
 def test_adding_again_says_that_nothing_is_new(result, book):

@@ -1,4 +1,4 @@
-"""The ways to go, side by side: sell all, keep all, sell a share, keep one side by weight, a floor, a forward price."""
+"""The choices, side by side: sell all, keep all, sell a share, keep one side by weight, a floor, a forward price."""
 
 from __future__ import annotations
 
@@ -118,7 +118,7 @@ def ways_of(
     drawn: Sequence[SimulatedOption],
     gains: Sequence[float],
 ) -> tuple[Way, ...]:
-    """Return the ways to go for one group, selling all first; gains are expected, drawn ones in every draw."""
+    """Return the choices for one group, selling all first; gains are expected, drawn ones in every draw."""
     head = simulation.case.group.head
     nothing = np.zeros(len(simulation.net_now), dtype=np.float32)
     out = [Way(SELL_ALL, "", head, 0.0, nothing, 0.0, 0.0)]

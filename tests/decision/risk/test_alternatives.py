@@ -1,4 +1,4 @@
-"""The ways to go, side by side: what each must come to against keeping all, and against the market's own spread."""
+"""The choices, side by side: what each must come to against keeping all, and against the market's own spread."""
 
 import numpy as np
 import pytest
