@@ -20,6 +20,66 @@ def test_bulls_too_heavy_for_feeding_are_set_aside(tmp_path):
     assert told.set_aside["reason"].tolist() == ["not_feeder"]
 
 
+def test_lines_of_adverts_make_no_report_of_a_table(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Date,Class,Head,Avg Wt,Price/cwt\n08/19/2025,Steers,21,731,352.25\n08/19/2025,Steers,60,812,338.1\n"
+        '"TRAILERS, call 555-0142, 16 ft from $8,950",,,,\n08/19/2025,Heifers,18,688,331.5\n'
+    )
+    assert read(path).records[["head", "weight_lb"]].to_numpy().tolist() == [[21, 731], [60, 812], [18, 688]]
+
+
+@pytest.mark.parametrize("line", ["Heifers 18   466   149.75", "Heifers      466   149.75"])
+def test_a_count_one_blank_behind_its_class(tmp_path, line):
+    path = tmp_path / "a.txt"
+    path.write_text(
+        "Quarry Ford Livestock\nCalf Sale, Wednesday, October 3 & 4, 2018    Printed October 9, 2018\n"
+        "Class   Hd   Wt    $/cwt\n"
+        f"Steers  22   478   171.25\nSteers  31   537   160.50\n{line}\nBulls    3   588   128.00\n"
+    )
+    told = read(path).records
+    assert told["head"].fillna(0).tolist() == [22, 31, 18 if "18" in line else 0, 3]
+    assert told["weight_lb"].tolist() == [478, 537, 466, 588]
+    assert set(told["sale_date"].dt.date.astype(str)) == {"2018-10-03"}
+
+
+def test_a_barn_of_one_report_in_many_and_a_class_before_a_colon(tmp_path):
+    columns = "Head   Wt Range   Avg Wt    Price Range   Avg Price\n 8     455-488     473   405.00-422.00   414.31\n"
+    path = tmp_path / "a.txt"
+    path.write_text(
+        "Avens Ford Livestock\nWeighted Average Report for 10/20/2025\n"
+        f"Feeder Steers: Medium and Large Nos. 1-2\n{columns}"
+        f"Borage Livestock\nWeighted Average Report for 10/22/2025\nFeeder Heifers: Small 1\n{columns}"
+        "2025 to date 88,412 head; dressed cows 612 lbs 238.00\n"
+    )
+    told = read(path).records
+    assert told[["market", "sex", "frame", "muscle"]].to_numpy().tolist() == [
+        ["Avens Ford Livestock", "steer", "ML", "1-2"],
+        ["Borage Livestock", "heifer", "S", "1"],
+    ]
+    assert told["price_cwt"].tolist() == [414.31, 414.31]
+
+
+def test_classes_of_all_stock_under_an_unknown_heading(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Report No,Sale Date,Repro Status,Hd,Lbs/hd,Bid\n"
+        "4,11/04/2024,Steer,12,541,292.5\n4,11/04/2024,Heifer,9,487,274\n"
+        "4,11/04/2024,Steer,7,618,271\n4,11/04/2024,Open Cow,1,1288,118\n4,11/04/2024,Bred 2nd,2,1165,131\n"
+    )
+    told = read(path)
+    assert told.records["head"].tolist() == [12, 9, 7] and told.reasons == {"not_feeder": 2}
+
+
+def test_an_index_beside_prices_is_no_price(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "Month,Feeder steer price index (1997=100),Steers 500-599 lb $/cwt\n"
+        "Jan 2015,211.4,282.1\nFeb 2015,206.0,277.35\n"
+    )
+    assert read(path).records["price_cwt"].tolist() == [282.1, 277.35]
+
+
 def test_classes_by_the_hundredweight_across_the_top(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text(

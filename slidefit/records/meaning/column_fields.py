@@ -18,7 +18,7 @@ from slidefit.records.columns import BoolArray, TextColumn
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.animals import classify_cell, parse_grade, sex_of
+from slidefit.records.words.animals import AnimalClass, classify, classify_cell, parse_grade, sex_of
 from slidefit.records.words.dates import SAME_SALE_DAYS, is_full_date, parse_date
 from slidefit.records.words.fields import (
     DATE_FIELDS,
@@ -82,7 +82,8 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     dated = _share(column, is_full_date)
     if dated > _SURE and not _OTHER_DATES.search(heading):
         return "date", "its cells are dates"
-    if _share(column, lambda text: bool(sex_of(text)) and len(text) < _LONGEST_CLASS) > _SURE:
+    named = _share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
+    if named > _SURE and any(map(sex_of, column.values)):
         return "sex", "its cells are classes of cattle"
     if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"

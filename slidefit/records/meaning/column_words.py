@@ -43,7 +43,7 @@ def _animal(text: str) -> tuple[str, str]:
 
 def _grade(text: str) -> tuple[str, str]:
     grade = parse_grade(text)
-    return f"{grade.frame} {grade.muscle}".strip() or classify_cell(text).reason, ""
+    return grade.text or classify_cell(text).reason, ""
 
 
 _READERS: dict[str, Callable[[str], tuple[str, str]]] = {

@@ -114,6 +114,7 @@ def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
     return marked
 
 
+_APART = re.compile(r"(?:[^\W\d_]+\.? )*[^\W\d_]+\.?(?= \d)|\S+(?: \S+)*")
 _SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
 
 
@@ -141,20 +142,27 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         for place in range(width)
     ]
     cells = []
-    for parts, below in zip(split, [*split[1:], []], strict=True):
+    for line, parts, below in zip(lines, split, [*split[1:], []], strict=True):
+        apart = list(_APART.finditer(line))
+        if width > len(parts) and [_nearest(part, spans) for part in apart] == list(range(width)):
+            parts = apart  # a class and a count with but one blank between
         if len(parts) == width or len(parts) < 2:
             cells.append([part.group() for part in parts])
             continue
         over = _repeated_from([part.group() for part in below], len(parts))
         row = [""] * width
         for number, part in enumerate(parts):
-            middle = 0.5 * (part.start() + part.end())
-            place = min(range(width), key=lambda at: abs(0.5 * (spans[at][0] + spans[at][1]) - middle))
+            place = _nearest(part, spans)
             if over >= 0 and len(below) == width:
                 place = over + number * (width - over) // len(parts)
-            row[place] = f"{row[place]} {part.group()}".strip()
+            row[place] = f"{row[place]}  {part.group()}".strip()
         cells.append(row)
     return Grid(name, cells, list(range(1, len(lines) + 1)))
+
+
+def _nearest(part: re.Match[str], spans: Sequence[tuple[int, int]]) -> int:
+    """Return the column whose middle lies nearest to that of a piece of a line."""
+    return min(range(len(spans)), key=lambda at: abs(sum(spans[at]) - sum(part.span())))
 
 
 def _repeated_from(headings: Sequence[str], times: int) -> int:

@@ -16,7 +16,7 @@ import numpy as np
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal, unit_text
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade, sex_of
+from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
@@ -38,6 +38,7 @@ _WEEKDAY = words_of("reports", "weekday")
 _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
 _VERBS = words_of("reports", "verbs")
 _CORRECTED = words_of("reports", "corrected")
+_AGE = words_of("reports", "age")
 _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
 _QUOTED = words_of("reports", "quoted")
 _SHAPE = words_of("reports", "shape")
@@ -46,6 +47,8 @@ _LONG_ROW = re.compile(
 )
 LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE, _PROSE_LINE = 110, 500, 70, 60
 FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
+# a number alone between signs that part columns
+_CELL = re.compile(r'[,;\t]\s*+"?\$?\d[\d.]*+"?(?=[,;\t]|$)')
 _SAMPLE_CHARACTERS, _RUNNING_CHARACTERS = 200_000, 10_000
 
 
@@ -113,9 +116,10 @@ def is_running_text(text: str) -> bool:
     >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
     True
     """
-    lines = (line for _, line in _lines(text[:_RUNNING_CHARACTERS]) if _QUOTED.search(line))
-    counts = [count for line in lines if (count := lots_in(line))]
-    return bool(counts) and sum(counts) >= 2 * len(counts)
+    lines = [line for _, line in _lines(text[:_RUNNING_CHARACTERS])]
+    counts = [count for line in lines if _QUOTED.search(line) and (count := lots_in(line))]
+    rows = sum(len(_CELL.findall(line)) > 1 for line in lines)
+    return bool(counts) and sum(counts) >= max(2 * len(counts), rows)
 
 
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
@@ -196,9 +200,7 @@ def _lines(text: str) -> list[tuple[int, str]]:
     [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
     """
     joined: list[tuple[int, list[str]]] = []
-    length = (
-        0  # of the line so far: what continues it is told by its last piece, so that no line is read twice
-    )
+    length = 0  # of the line so far: what continues it is told by its last piece; no line is read twice
     for number, line in enumerate(text.split("\n"), start=1):
         bare = line.strip()
         before = joined[-1][1][-1].rstrip() if joined else ""
@@ -236,10 +238,7 @@ def _like_a_row(line: str) -> bool:
 
 
 def _header(line: str, state: _State, written: str) -> _State:
-    """Return the state after a header line: section, unit, day, market, class or grade.
-
-    A day of sale without a year takes that of the last whole day ``written``.
-    """
+    """Return the state after a header line; a day without a year takes that of the last whole day ``written``."""
     bare = " ".join(line.split())
     if _SECTION.match(bare):
         return replace(state, section=bare, about="", grade="", unit="")
@@ -247,13 +246,8 @@ def _header(line: str, state: _State, written: str) -> _State:
     if when and (
         re.search(r"report|sale|auction|week", line, re.IGNORECASE) or not state.date or state.columns
     ):
-        status = (
-            "Preliminary"
-            if "prelim" in line.lower()
-            else "Final"
-            if re.search(r"\bfinal\b", line, re.I)
-            else ""
-        )
+        final = "Final" if re.search(r"\bfinal\b", line, re.IGNORECASE) else ""
+        status = "Preliminary" if "prelim" in line.lower() else final
         place = next(filter(None, map(market_in, re.split(r"\s{3,}", line))), "")
         fresh = _State(market=place or state.market, date=when, status=status)
         again = re.search(r"\breport\b", line, re.IGNORECASE) or not state.date or place
@@ -262,7 +256,7 @@ def _header(line: str, state: _State, written: str) -> _State:
         return state
     if market := market_in(line):
         return replace(state, market=market)
-    if re.search(r"\d{3,}", bare) or ": " in bare:
+    if re.search(r"\d{3,}", bare) or (": " in bare and not has_animal(bare.partition(": ")[0])):
         return state
     if re.match(r"^\(?(?:prices? )?per [^)]*\)?$", bare, re.IGNORECASE) and price_unit_of(bare):
         return replace(state, unit=price_unit_of(bare))
@@ -271,17 +265,25 @@ def _header(line: str, state: _State, written: str) -> _State:
 
 def _class_line(bare: str, state: _State) -> _State:
     """Return the state after a line that may name class, grade and unit."""
-    grade, animal = find_grade(bare), classify(bare)
-    graded = f"{grade.frame} {grade.muscle}".strip()
+    grade, animal = find_grade(bare).text, classify(bare)
     if sex_of(bare) or _OTHER_ANIMALS.search(bare) or (animal.reason and not state.about):
-        return replace(state, about=bare, grade=graded, unit=price_unit_of(bare))
+        return _of_class(bare, state)
     if animal.reason == NOT_FEEDER:
-        return replace(state, about=f"{state.about} {bare}", grade=graded)
-    if grade != Grade():
-        return replace(state, grade=graded, unit=price_unit_of(bare) or state.unit)
+        return replace(state, about=f"{state.about} {bare}", grade=grade)
+    if grade:
+        return replace(state, grade=grade, unit=price_unit_of(bare) or state.unit)
     if parse_date(bare) is not None and len(bare) < 40:
         return replace(state, date=bare)
     return state
+
+
+def _of_class(bare: str, state: _State) -> _State:
+    """Return the state below a heading of a class; an age alone (Yearlings) keeps sex, grade and unit told above."""
+    grade, unit = find_grade(bare).text, price_unit_of(bare)
+    if _AGE.match(bare) and sex_of(state.about) not in ("", "mixed"):
+        about = f"{' '.join(word for word in state.about.split() if not _AGE.match(word))} {bare}"
+        return replace(state, about=about, grade=grade or state.grade, unit=unit or state.unit)
+    return replace(state, about=bare, grade=grade, unit=unit)
 
 
 def _sale_day(line: str, state: _State, written: str, year: str) -> tuple[_State, str]:
@@ -352,12 +354,9 @@ def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State
 def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, corrected: bool) -> _State:
     """Take one clause: a lot becomes a row, a heading changes what the next lots are."""
     if clause.kind == "class" and len(clause.text) <= _LONGEST_CLASS_LINE and not market_in(clause.text):
-        grade = find_grade(clause.text)
-        graded = f"{grade.frame} {grade.muscle}".strip()
-        return replace(state, about=clause.text, grade=graded, unit=price_unit_of(clause.text))
+        return _of_class(clause.text, state)
     if clause.kind == "grade":
-        grade = find_grade(clause.text)
-        return replace(state, grade=f"{grade.frame} {grade.muscle}".strip())
+        return replace(state, grade=find_grade(clause.text).text)
     if clause.kind == "unit":
         return replace(state, unit=price_unit_of(clause.text))
     if clause.kind == "market":
@@ -373,8 +372,8 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
             state = replace(state, about=before, grade="")
         own, remarks = lot.told()
         about = own or state.about
-        if own and classify(state.about).reason:
-            about = f"{state.about} {own}"
+        if own and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
+            about = f"{state.about} {own}"  # mixed colors, or an age, below a heading that names the sex
         if clause.kind == "partial" and not lot.weight and classify(about).reason:
             reading.residue.not_sales += 1
         elif clause.kind == "partial":

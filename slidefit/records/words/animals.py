@@ -144,6 +144,11 @@ class Grade:
     frame: str = ""
     muscle: str = ""
 
+    @property
+    def text(self) -> str:
+        """Return both with a blank between, as ML 1-2; blank where neither is said."""
+        return f"{self.frame} {self.muscle}".strip()
+
 
 def _frame(first: str | None, second: str | None) -> str:
     sizes = {_SIZES[word.lower().rstrip(".")] for word in (first, second) if word}

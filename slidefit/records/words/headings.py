@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from slidefit.records.words.animals import TRAITS, Grade, classify, find_grade, is_summary, sex_of, traits_of
+from slidefit.records.words.animals import TRAITS, classify, find_grade, is_summary, sex_of, traits_of
 from slidefit.records.words.dates import month_number, parse_date
 from slidefit.records.words.dialects import dialect_of
 from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, field_of, normal
@@ -217,7 +217,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
     if direct is None and is_only_unit(bare):
         direct = (
             ("price", 5)
-            if price_unit_of(bare) or currency or "$" in bare
+            if (price_unit_of(bare) and not per_head_weight(bare)) or currency or "$" in bare
             else ("weight", 20)
             if unit
             else None
@@ -265,8 +265,8 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
     grade, animal = find_grade(rest), classify(rest)
     if sex_of(rest) or animal.reason:
         pins = {"category": _class_words(rest), **pins}
-    if grade != Grade():
-        pins["grade"] = f"{grade.frame} {grade.muscle}".strip()
+    if grade.text:
+        pins["grade"] = grade.text
     rest = _left_over(rest)
     named = field_of(rest) if rest else _in_brackets(bare, unit, pins)
     if not pins:

@@ -5,9 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from slidefit.records.words.animals import NOT_FEEDER, Grade, classify, find_grade
+from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade
 from slidefit.records.words.dates import parse_date
-from slidefit.records.words.units import PER_HEAD, currency_of, names_province, price_unit_of, weight_unit_of
+from slidefit.records.words.units import (
+    DRESSED,
+    PER_HEAD,
+    currency_of,
+    names_province,
+    price_unit_of,
+    weight_unit_of,
+)
 from slidefit.records.words.vocabulary import words_of
 
 _LABELLED = words_of("titles", "labelled")
@@ -23,11 +30,12 @@ _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
 _DATE_TEXT = words_of("titles", "date_text")
-_PARTS = re.compile(r"[;|—]|\s[-–]\s(?=[a-z])")
+_PARTS = re.compile(r"[;|—]|\s[-–]\s(?=[a-z])|\s{2}")
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
 _SOME_BY_HEAD = words_of("titles", "some_by_head")
+_MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 
@@ -137,6 +145,7 @@ def weights_in(lines: Sequence[str]) -> str:
                 or (_CLASS_LINE.search(line) and len(line) <= _LONGEST_CLASS_TITLE)
             )
             and not _SENTENCE.search(line)
+            and not _MONEY.search(line)
         ):
             return found.group().strip()
     return ""
@@ -183,8 +192,8 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
             said["market"] = market_in(line)
         place = market_in(line)
         grade = find_grade(line.replace(place, " ") if place else line)
-        if grade != Grade():
-            said["grade"] = f"{grade.frame} {grade.muscle}".strip()
+        if grade.text:
+            said["grade"] = grade.text
     found = {"date": date_in, "year": year_in, "category": class_in, "weight_range": weights_in}
     said |= {name: text for name, look in found.items() if (text := look(lines))}
     for number, line in enumerate((*lines, *below)):
@@ -198,7 +207,7 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         if (
             unit
             and "price_unit" not in said
-            and not (unit == PER_HEAD and (number >= len(lines) or classify(line).reason))
+            and not (unit in (PER_HEAD, DRESSED) and (number >= len(lines) or classify(line).reason))
         ):
             said["price_unit"] = unit
         if not money and number < len(lines) and names_province(line):

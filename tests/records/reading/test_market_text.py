@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import time
 
+import pytest
+
 from slidefit.records.reading.market_text import _lines, is_running_text, market_text
+from slidefit.records.words.animals import sex_of
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -32,6 +35,31 @@ def test_a_day_without_a_year_takes_the_datelines_or_the_year_before() -> None:
     assert rows(text)[0]["date"] == "2019-08-29"
     text = f"January 4, 2024 Ridge Livestock reported receipts of 900 head on Dec. 28.\n{lots}"
     assert rows(text)[0]["date"] == "2023-12-28"
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Brookmere Auction sold 611 head Tuesday, compared to 702 a week ago",
+        "Brookmere Auction reports 611 head for the sale Sept. 3, compared to 702 on Aug. 27",
+        "Brookmere Auction: Tuesday's sale (Sept. 3), 611 head",
+    ],
+)
+def test_the_day_of_sale_in_a_sentence_below_the_dateline(said: str) -> None:
+    text = f"BROOKMERE, Sept. 6, 2019 - {said}.\nSteers: 4 head, 388 lbs., $171.50; 13 head, 466 lbs., $158."
+    assert {row["date"] for row in rows(text)} == {"2019-09-03"}
+
+
+@pytest.mark.parametrize("sex", ["Feeder steers", "Heifers"])
+def test_an_age_or_a_color_keeps_the_sex_above(sex: str) -> None:
+    text = (
+        f"Sale 10/14/2024\n{sex}, medium and large 1: 9 head, 437 lbs., 268.00. Yearlings: 31 head, 688 lbs., 244.00.\n"
+        "Calves: 6 hd mixed colors 588 lbs 251.50; 4 hd yearlings 702 lbs 240.00\n"
+        "Mixed: 5 head, 420 lbs., 255.00. Cows: 3 head, 1180 lbs., 112.00"
+    )
+    found = [(sex_of(row["sex"]), row.get("grade", "")) for row in rows(text)]
+    told = sex_of(sex)
+    assert found == [(told, "ML 1")] * 4 + [("mixed", ""), ("", "")]
 
 
 def test_class_grade_and_place_hold_until_they_change() -> None:
