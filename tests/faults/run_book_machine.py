@@ -1,8 +1,8 @@
 """The sale book as a state machine, for as many steps as one likes.
 
 A step adds a file, renames a market or undoes a batch, in any order, and the whole book is held against the model
-after it. Each step moves SETS separate sets of sales at once, a year apart, which never meet: what is counted apart
-is steps, and steps of a set. One run in ROUND is made with a file, its export, its copy and another process reading.
+after it. Each step moves SETS separate sets of sales at once, a month or a year apart, which never meet; told are the
+steps, and the steps of a set. One run in ROUND is made with a file, its export, its copy and another process reading.
 
 Run: python tests/faults/run_book_machine.py STEPS [--sets SETS] [--seed SEED]
 """

@@ -163,7 +163,8 @@ Row = tuple[int, str, int, int, bool]
 MARKETS = ("Fen", "Moor", "Gate")
 FILES_DRAWN = 60
 MOST_RENAMINGS = 2
-SETS = 8  # sets of sales that one step moves, a year apart, so that none meets another
+SETS = 8  # sets of sales that one step moves, a month or a year apart, so that none meets another
+YEARS = 60  # a sale before 1950 is refused
 
 
 def drawn_files() -> list[tuple[Row, ...]]:
@@ -190,12 +191,13 @@ FILES = drawn_files()
 
 @cache
 def reading(number: int, sets: int) -> ReadResult:
-    """Return what a file is read as: in each set's year the rows of one drawn file."""
+    """Return what a file is read as: in each set's month the rows of one drawn file."""
     chance = random.Random(number)
     lines = [
-        f"10/0{day}/{2023 - year},{market},Steers,ML 1,{head},500,{price},{'Preliminary' if early else 'Final'}"
-        for year in range(sets)
-        for day, market, head, price, early in FILES[chance.randrange(FILES_DRAWN) if year else number]
+        f"{10 - own // YEARS}/0{day}/{2023 - own % YEARS},{market},Steers,ML 1,{head},500,{price},{status}"
+        for own in range(sets)
+        for day, market, head, price, early in FILES[chance.randrange(FILES_DRAWN) if own else number]
+        for status in ["Preliminary" if early else "Final"]
     ]
     with tempfile.TemporaryDirectory() as folder:
         heading = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt,Status"
