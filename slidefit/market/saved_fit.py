@@ -68,18 +68,19 @@ def load_fit(path: str | Path) -> MarketFit:
         raise _refused(source, "there is no such file", "Make it first") from None
     except json.JSONDecodeError as fault:
         raise _refused(source, f"this is not a saved fit ({fault.msg})", "Fit again", fault.lineno) from None
-    except (OSError, ValueError, RecursionError) as fault:
+    except OSError as fault:
+        raise _refused(
+            source, f"can't be read ({(fault.strerror or str(fault)).lower()})", "Make another"
+        ) from fault
+    except (ValueError, RecursionError) as fault:
         raise _refused(source, "this is not a saved fit", "Make one first") from fault
     if not isinstance(document, dict) or document.pop("format", None) != FORMAT:
         raise _refused(source, "this is not a saved fit", "Make one first")
     version = document.pop("version", None)
     if isinstance(version, bool) or version != VERSION:
         # former versions lack what ranges rest on today (past forecasts), so none is carried over: a book makes it anew
-        raise _refused(
-            source,
-            f"the fit has version {version!r}, this slidefit reads version {VERSION}",
-            "Fit the book again",
-        )
+        told = f"the fit has version {version!r}, this slidefit reads version {VERSION}"
+        raise _refused(source, told, "Fit the book again")
     written = document.pop(HASH, None)
     try:
         if content_hash(document) != written:

@@ -103,8 +103,11 @@ def test_what_is_no_fit_is_refused(tmp_path, text):
 
 def test_a_folder_or_bytes_are_no_fit(tmp_path):
     (tmp_path / "x.json").write_bytes(b"\xff\xfe\x00binary\x80")
-    for path in (tmp_path, tmp_path / "x.json"):
-        with pytest.raises(FitError, match="this is not a saved fit"):
+    for path, told in (
+        (tmp_path, "can.t be read .is a directory"),
+        (tmp_path / "x.json", "this is not a saved fit"),
+    ):
+        with pytest.raises(FitError, match=told):
             load_fit(path)
 
 
