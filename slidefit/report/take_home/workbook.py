@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import io
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -85,7 +87,15 @@ def live_workbook(outlook: Outlook, plan: Plan, comparison: Comparison) -> bytes
     _answer(made, columns, best, plan.title)
     _finish(made)
     out = io.BytesIO()
-    made.book.save(out)
+    try:
+        made.book.save(out)  # its sheets pass through temporary files
+    except Exception as fault:
+        code = getattr(
+            errno, str(fault).removeprefix("IO_"), None
+        )  # lxml, where there is one, has the name alone
+        if code is None:
+            raise
+        raise OSError(code, os.strerror(code)) from fault
     return out.getvalue()
 
 

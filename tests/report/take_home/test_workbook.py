@@ -117,8 +117,18 @@ def test_functions_are_those_that_every_spreadsheet_knows(book: Any) -> None:
     assert used <= known
 
 
-def test_another_ending_is_refused_and_nothing_is_written(outlook: Outlook, tmp_path: Path) -> None:
+def test_another_ending_or_a_full_disk_is_told_and_nothing_is_written(
+    outlook: Outlook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     plan = parse_plan(PLANS["ration"], "plan")
+    comparison = compare(outlook, plan)
     with pytest.raises(OutputError, match="xlsx"):
-        write_live_workbook(outlook, plan, compare(outlook, plan), tmp_path / "answer.xls")
+        write_live_workbook(outlook, plan, comparison, tmp_path / "answer.xls")
+
+    def full(*_: object) -> None:
+        raise RuntimeError("IO_ENOSPC")  # what lxml says of the temporary file of a sheet
+
+    monkeypatch.setattr(openpyxl.Workbook, "save", full)
+    with pytest.raises(OSError, match="No space left"):
+        write_live_workbook(outlook, plan, comparison, tmp_path / "answer.xlsx")
     assert list(tmp_path.iterdir()) == []
