@@ -156,7 +156,7 @@ def backtest(
     )
     with threadpool_limits(limits=1):
         whole = fit_slide(lots)
-        full = market_fit(lots, whole, whole.within.effects)
+        full = market_fit(lots, whole)
     origins: list[Origin] = []
     for block in shared:
         origins += block
@@ -196,7 +196,7 @@ def _replay(lots: Lots, block: list[int], history: QuoteHistory | None) -> list[
             known = lots.until(_month_end(month))
             slide = fit_slide(known, recipe=recipe)
             recipe = slide.within.recipe
-            fitted = market_fit(known, slide, slide.within.effects, history=history)
+            fitted = market_fit(known, slide, history=history)
             noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)
             outlook = replace(fitted, quotes=()).outlook()
             origins.append(Origin(month, outlook, fitted.index.sale_log, noise))

@@ -14,16 +14,13 @@ from slidefit.errors import FitError
 from slidefit.futures_contracts import FuturesQuote
 from slidefit.market.blend import futures_outlook, market_basis, own_record
 from slidefit.market.checks import Verdict, barn_notes, check_notes, check_residuals, verdict_of
-from slidefit.market.fit.candidates import CandidateModel
-from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.coding import CodedLots, RecordTable, coded_lots
 from slidefit.market.fit.counts import class_notes
 from slidefit.market.fit.fit_results import FitResults, SaleMeans, sale_means, with_units
-from slidefit.market.fit.fixed_effects import Engine, FixedEffectsFit, PriceIndex, SaleEffects, price_index
+from slidefit.market.fit.fixed_effects import Engine, PriceIndex, price_index
 from slidefit.market.fit.lots import LotSource
-from slidefit.market.fit.prior import PooledSlope
 from slidefit.market.fit.slide_fit import FittedSlide, fit_slide
-from slidefit.market.fit.slide_model import SlideModel, slide_rows
+from slidefit.market.fit.slide_model import slide_rows
 from slidefit.market.fit.stability import (
     YearSlide,
     disagreements,
@@ -61,21 +58,13 @@ class MarketFit(FitResults):
 
     Attributes
     ----------
-    model : SlideModel
+    slide_fit : FittedSlide
+        At today's price level.
     season_fit : Season
     index : PriceIndex
-    spread : LotSpread
-        Lot-to-lot and calf-to-calf spread of the standard grade.
-    drift_cwt : float [log points per cwt]
-        Spread of the slide from sale to sale.
     grade_place : mapping of grade to its place in the recipe
-    markets : tuple of str
     basis : OutlookBasis
     currency : str
-    candidates : tuple of Candidate
-        The models that were compared; empty where the records allow no choice.
-    left_out : int
-        Lots over eight standard deviations off, taken for misprints.
     verdict : Verdict
         Whether the records are enough.
     years : tuple of YearSlide
@@ -88,40 +77,29 @@ class MarketFit(FitResults):
         The newest contracts.
     record : PastRecord, optional
         What past forecasts of these records were worth, or of ours where they are too few.
-    slopes : tuple of PooledSlope
-        How each sex's slide was pooled with a prior; empty where the records stood alone.
     sales : SaleMeans, optional
         The absorbed sales, for `predict`; not kept in a file.
-    within : FixedEffectsFit, optional
-        The regression that the slide is of, for refits of parts of the records; not kept in a file.
     """
 
-    model: SlideModel
+    slide_fit: FittedSlide
     season_fit: Season
     index: PriceIndex
-    spread: LotSpread
-    drift_cwt: float
     grade_place: Mapping[str, int]
-    markets: tuple[str, ...]
     basis: OutlookBasis
     currency: str
-    candidates: tuple[CandidateModel, ...]
-    left_out: int
     verdict: Verdict
     years: tuple[YearSlide, ...]
     notes: tuple[str, ...]
     month_basis: MonthBasis | None = None
     quotes: tuple[FuturesQuote, ...] = ()
     record: PastRecord | None = None
-    slopes: tuple[PooledSlope, ...] = ()
     sales: SaleMeans | None = field(default=None, compare=False, metadata={"saved": False})
-    within: FixedEffectsFit | None = field(default=None, compare=False, metadata={"saved": False})
 
     @property
     def label(self) -> str:
         """The slide's model in words."""
-        if self.candidates:
-            return next(c.label for c in self.candidates if c.chosen)
+        if self.slide_fit.candidates:
+            return next(c.label for c in self.slide_fit.candidates if c.chosen)
         other = "a region's" if self.model.rule.kind == "lot and region" else "the usual"
         return f"{self.model.recipe.curves[0].kind}, pulled toward {other} slide"
 
@@ -175,26 +153,28 @@ class MarketFit(FitResults):
         """
         offset = 0.0
         if market is not None:
-            if market not in self.markets:
+            markets = self.basis.markets
+            if market not in markets:
                 raise FitError(
-                    f"the fit holds no market {market!r}", remedy=f"Use one of: {', '.join(self.markets)}."
+                    f"the fit holds no market {market!r}", remedy=f"Use one of: {', '.join(markets)}."
                 )
-            offset = float(self.index.market_offset[self.markets.index(market)])
-        model, season, local = self.model, self.season_fit, self.month_basis
+            offset = float(self.index.market_offset[markets.index(market)])
+        slide, season, local = self.slide_fit, self.season_fit, self.month_basis
+        model = slide.model
         outlook = Outlook(
             **{**season.of_outlook(), "log_level": season.level_log + offset},
             currency=self.currency,
-            curves={sex: sex_curve(model, sex, self.drift_cwt) for sex in model.recipe.sexes},
+            curves={sex: sex_curve(model, sex, slide.drift_cwt) for sex in model.recipe.sexes},
             grades=grade_offsets(model, self.grade_place),
             head_slope=float(model.coef[-1]) if model.recipe.head else 0.0,
-            lot_sd=self.spread.lot_sd,
-            calf_sd=self.spread.calf_sd,
+            lot_sd=slide.spread.lot_sd,
+            calf_sd=slide.spread.calf_sd,
             sale_sd=season.sale_sd,
             basis=self.basis,
             unseen_months=model.unseen_months,
             notes=self.notes,
-            drift_slope=model.drift_now,
-            drift_week_share=model.drift_week_share,
+            drift_slope=model.now.slope,
+            drift_week_share=float(np.nan_to_num(model.now.week_ar)),
             month_basis=replace(local, log=local.log + offset) if local is not None else None,
             range_scale=self.record.range_scale if self.record is not None else (),
             record=self.record,
@@ -259,9 +239,7 @@ def fit_coded(
         slide = fit_slide(lots, defaults=defaults, engine=engine, progress=tell)
         tell("fitting the season")
         history = QuoteHistory(quotes) if quotes else None
-        fitted = market_fit(
-            lots, slide, slide.within.effects, defaults=defaults, history=history, notes=coded.notes
-        )
+        fitted = market_fit(lots, slide, defaults=defaults, history=history, notes=coded.notes)
         tell("looking back at past forecasts")
         base = replace(fitted, month_basis=None, quotes=(), record=None).outlook()
         record = own_record(base, fitted.model, fitted.index, fitted.season_fit.sale_sd, history, defaults)
@@ -269,8 +247,8 @@ def fit_coded(
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
-        sales = sale_means(lots, slide.within, slide.at_mean.recipe, slide.at_mean.coef)
-    return replace(fitted, notes=notes, sales=sales, within=slide.within)
+        sales = sale_means(lots, slide.within, slide.model.recipe, slide.model.coef)
+    return replace(fitted, notes=notes, sales=sales)
 
 
 def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tuple[str, ...]:
@@ -290,52 +268,43 @@ def _second_look(lots: LotSource, slide: FittedSlide, fitted: MarketFit) -> tupl
 def market_fit(
     lots: LotSource,
     slide: FittedSlide,
-    effects: SaleEffects,
     *,
     defaults: Outlook | None = None,
     history: QuoteHistory | None = None,
     notes: tuple[str, ...] = (),
 ) -> MarketFit:
-    """Return the fit of a market from its slide and the standard calf's price at each sale.
+    """Return the fit of a market from its slide, which holds the standard calf's price at each sale.
 
     Parameters
     ----------
     lots : LotSource
         What is known: the level and the season are of these.
     slide : FittedSlide
-        Of these lots, or of earlier ones.
-    effects : SaleEffects
-        A row for each sale of ``lots``.
+        Of these lots.
     defaults : Outlook, optional
         What a history too short for a season of its own lends it from.
     history : QuoteHistory, optional
         Quotes of futures; those after the last sale go into the outlook too.
     """
-    index = price_index(lots, effects)
+    index = price_index(lots, slide.within.effects)
     season = fit_season(index, defaults)
-    level_now = level_today(season, slide.within.level_mean)
-    model = slide.model(level_now)
+    level_now = level_today(season, slide.model.level_mean)
+    slide = slide.at_level(level_now)
     if season.borrowed and defaults is not None:
-        unseen = tuple(m for m in model.unseen_months if m in defaults.unseen_months)
-        model = replace(model, unseen_months=unseen)
+        unseen = tuple(m for m in slide.model.unseen_months if m in defaults.unseen_months)
+        slide = replace(slide, model=replace(slide.model, unseen_months=unseen))
     verdict = verdict_of(lots)
     return MarketFit(
-        model=model,
+        slide_fit=slide,
         season_fit=season,
         index=index,
-        spread=slide.within.standard_spread,
-        drift_cwt=slide.drift_cwt,
-        grade_place=dict(zip(lots.grades, model.recipe.grade_of, strict=True)),
-        markets=lots.markets,
+        grade_place=dict(zip(lots.grades, slide.model.recipe.grade_of, strict=True)),
         basis=_basis(lots, verdict),
         currency=lots.currency,
-        candidates=slide.candidates,
-        left_out=len(slide.within.dropped),
         verdict=verdict,
-        years=year_slides(lots, slide.within, model),
-        slopes=slide.slopes,
+        years=year_slides(lots, slide.within, slide.model),
         notes=(*slide.notes, *season.notes, *notes),
-        month_basis=market_basis(model, index, level_now, history) if history is not None else None,
+        month_basis=market_basis(slide.model, index, level_now, history) if history is not None else None,
         quotes=history.newest() if history is not None else (),
     )
 

@@ -22,7 +22,7 @@ from slidefit.market.market_fit import MarketFit
 from slidefit.market.months import MONTHS
 
 FORMAT = "slidefit slide"
-VERSION = 6
+VERSION = 7
 HASH = "sha256"
 """Key of the hash: a changed number would give another answer without a word."""
 
@@ -108,7 +108,7 @@ def _check_whole(fit: MarketFit) -> None:
         "season log": (season.log, (MONTHS,)),
         "season cov": (season.cov, (MONTHS, MONTHS)),
         "index month_log": (fit.index.month_log, fit.index.month.shape),
-        "index market_offset": (fit.index.market_offset, (len(fit.markets),)),
+        "index market_offset": (fit.index.market_offset, (len(fit.basis.markets),)),
     }
     for name, (value, shape) in shapes.items():
         if value.shape != shape:

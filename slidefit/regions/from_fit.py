@@ -79,7 +79,7 @@ def region_of(
         sexes = {sex: _sex_table(fit, outlook, sex) for sex in outlook.curves}
         return Region(
             name=name,
-            markets=fit.markets if market is None else (market,),
+            markets=fit.basis.markets if market is None else (market,),
             currency=outlook.currency,
             remarks=remarks,
             price=price,
@@ -96,7 +96,7 @@ def region_of(
                 for grade, offset in outlook.grades.items()
             },
             forecast=_forecast(price, outlook),
-            noise=_noise(outlook, fit.drift_cwt),
+            noise=_noise(outlook, fit.slide_fit.drift_cwt),
             basis=_basis(outlook.month_basis),
             selling=selling or SellingTerms(),
             source=_source(fit, provenance),
@@ -210,7 +210,9 @@ def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
     slope = np.diff(at_node) / (np.diff(nodes) / 100.0)
     middle = 0.5 * (nodes[1:] + nodes[:-1])
     error = np.sqrt(
-        np.maximum(np.interp(middle, curve.weights_lb, curve.slope_sd_cwt) ** 2 - fit.drift_cwt**2, 0.0)
+        np.maximum(
+            np.interp(middle, curve.weights_lb, curve.slope_sd_cwt) ** 2 - fit.slide_fit.drift_cwt**2, 0.0
+        )
     )
     at_lb = float(np.clip(STANDARD_WEIGHT_LB, curve.low_lb, curve.high_lb))
     discount, more, slide_more, slide_more_se = _level_effect(fit, sex, at_lb)

@@ -93,7 +93,7 @@ def markets_apart(fits: Sequence[MarketFit]) -> dict[str, float]:
     """Return for each sex how far the slides of markets truly differ [points per cwt], see `between_sd`."""
     found: dict[str, list[tuple[PooledSlope, MarketFit]]] = {}
     for fit in fits:
-        for slope in fit.slopes:
+        for slope in fit.slide_fit.slopes:
             found.setdefault(slope.sex, []).append((slope, fit))
     return {
         sex: round(100.0 * between_sd([s.own for s, _ in pairs], error_cov(pairs), MARKETS_SLIDE_SD), 2)
@@ -147,7 +147,11 @@ def region_toward(region: Region, name: str, records: pd.DataFrame, provenance: 
 def _leaning(region: Region, fit: MarketFit) -> list[PooledSlope]:
     """Return a fit's slopes pooled with the region's, markets being as far apart as its file says."""
     apart = {sex: curve.between_cwt for sex, curve in outlook_of_region(region).curves.items()}
-    return [replace(s, prior=replace(s.prior, between_sd=apart[s.sex])) for s in fit.slopes if s.sex in apart]
+    return [
+        replace(s, prior=replace(s.prior, between_sd=apart[s.sex]))
+        for s in fit.slide_fit.slopes
+        if s.sex in apart
+    ]
 
 
 def _pooled_region(
@@ -158,10 +162,10 @@ def _pooled_region(
     Records that stand alone make a file as any fit does; thin ones the region's, at their own price. A sex that the
     market lacks keeps the region's slide with the spread between markets in its error.
     """
-    alone = bool(fit.candidates)
+    alone = bool(fit.slide_fit.candidates)
     made = region_of(fit, name, provenance) if alone else _at_own_price(region, name, fit, provenance)
     slopes = {slope.sex: slope for slope in _leaning(region, fit)}
-    fitted = {slope.sex: slope.pooled for slope in fit.slopes}
+    fitted = {slope.sex: slope.pooled for slope in fit.slide_fit.slopes}
     wide = outlook_of_region(region).curves
     tables: dict[str, SexTable] = {}
     for sex, table in made.sexes().items():

@@ -144,8 +144,9 @@ def _fit(fit: MarketFit) -> dict[str, Any]:
     from slidefit.market.fit.slide_model import slide_rows
 
     return {
-        **_of(fit.basis, "lots head sales first_sale last_sale"),
-        **_of(fit, "markets currency left_out notes"),
+        **_of(fit.basis, "lots head sales markets first_sale last_sale"),
+        **_of(fit, "currency notes"),
+        "left_out": fit.slide_fit.left_out,
         "model": fit.label,
         "clustered_by": fit.model.rule.kind,
         "clusters": fit.model.rule.groups,

@@ -94,7 +94,7 @@ def fit_content(fit: MarketFit, path: str = "") -> Document:
 
     return document(
         *_basis(fit),
-        *([_candidates(fit)] if fit.candidates else []),
+        *([_candidates(fit)] if fit.slide_fit.candidates else []),
         slide_table(slide_rows(fit.model)),
         *past_and_futures(fit.record, fit.outlook().futures),
         *noted(fit.notes),
@@ -103,7 +103,7 @@ def fit_content(fit: MarketFit, path: str = "") -> Document:
 
 
 def _candidates(fit: MarketFit) -> TypedTable:
-    shown = sorted(fit.candidates, key=lambda c: (not c.chosen, c.excess))[:SHOWN_CANDIDATES]
+    shown = sorted(fit.slide_fit.candidates, key=lambda c: (not c.chosen, c.excess))[:SHOWN_CANDIDATES]
     rows = [
         (
             c.label + (" (chosen)" if c.chosen else ""), c.columns,

@@ -249,7 +249,7 @@ class Service:
         days = records["sale_date"].between(
             pd.Timestamp(fit.basis.first_sale), pd.Timestamp(fit.basis.last_sale)
         )
-        behind = records[days & records["market"].isin(fit.markets)]
+        behind = records[days & records["market"].isin(fit.basis.markets)]
         region = region_of(fit, name, Provenance(made, batches_sha256(behind)))
         write_fitted(region, path)
         return path.name

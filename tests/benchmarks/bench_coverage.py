@@ -127,7 +127,7 @@ def held(kind: Kind, seed: int) -> tuple[np.ndarray, tuple[SaidCame, ...]]:
         quotes = tuple(each for each in market.quotes if each.as_of < until)
         known = fit_market(records[records["sale_date"] < np.datetime64(until)], quotes=quotes)
         whole = fit_slide(lots)
-        hindsight = market_fit(lots, whole, whole.within.effects)
+        hindsight = market_fit(lots, whole)
     outlook, index = known.outlook(), hindsight.index
     noise_var = sale_noise_var(index, hindsight.season_fit.sale_sd)
     out = np.full((2, HORIZONS), np.nan)

@@ -50,8 +50,8 @@ def test_what_the_fit_says_of_itself(fitted, drawn):
     assert fitted.basis.first_sale == drawn.records["sale_date"].min().date()
     assert fitted.basis.last_sale == drawn.records["sale_date"].max().date()
     assert fitted.model.rule.kind == "crop year" and fitted.model.rule.groups == 9
-    assert fitted.left_out == 0 and fitted.markets == ("Birch Landing",)
-    assert sum(c.chosen for c in fitted.candidates) == 1
+    assert fitted.slide_fit.left_out == 0 and fitted.basis.markets == ("Birch Landing",)
+    assert sum(c.chosen for c in fitted.slide_fit.candidates) == 1
 
 
 def test_the_order_of_rows_changes_nothing(small, small_fit):
@@ -146,7 +146,7 @@ def test_thin_records_lean_on_the_usual_slide():
     some = fit_market(simulate(5, truth=steep, sales=8, lots=30).records)
     first, second = (slides(f, sex="steer", weight_lb=550.0)[0] for f in (nearly_nothing, some))
     assert 9.5 < first < second < 22.0
-    assert nearly_nothing.candidates == ()
+    assert nearly_nothing.slide_fit.candidates == ()
     assert any("too few to stand alone" in note for note in nearly_nothing.notes)
     row = nearly_nothing.slide(sex="steer", weight_lb=550.0).iloc[0]
     assert row["percent_low"] < 10.0 < row["percent_high"]
@@ -180,7 +180,7 @@ def test_misprints_are_counted(small):
     spoiled = small.copy()
     spoiled.loc[[100, 400], "price_cwt"] *= 10.0
     fit = fit_market(spoiled)
-    assert fit.left_out == 2
+    assert fit.slide_fit.left_out == 2
     assert any(note.startswith("2 lots priced over eight standard deviations") for note in fit.notes)
 
 

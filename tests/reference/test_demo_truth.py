@@ -79,12 +79,12 @@ def test_the_season(fit, truth):
 
 
 def test_the_barns_levels_and_the_spreads(fit, truth):
-    offset = dict(zip(fit.markets, fit.index.market_offset, strict=True))
+    offset = dict(zip(fit.basis.markets, fit.index.market_offset, strict=True))
     for name, true in truth["markets_log_offset"].items():
         assert offset[name] - offset["Alder Ford Livestock"] == pytest.approx(true, abs=0.005)
     noise = truth["noise"]
-    assert fit.spread.lot_sd == pytest.approx(noise["lot_sd"], abs=0.006)
-    assert fit.spread.calf_sd == pytest.approx(noise["calf_sd"], abs=0.02)
+    assert fit.slide_fit.spread.lot_sd == pytest.approx(noise["lot_sd"], abs=0.006)
+    assert fit.slide_fit.spread.calf_sd == pytest.approx(noise["calf_sd"], abs=0.02)
     assert fit.index.sale_sd == pytest.approx(noise["sale_sd"], abs=0.008)
 
 

@@ -78,7 +78,7 @@ def test_a_fit_and_a_file_that_lean_on_a_region_give_the_same_answer(
 def test_only_the_weeks_in_common_are_shared(straying: Region) -> None:
     """By hand: the same 20 weeks share all of .68; 10 of 20 half of it; none nothing."""
     fit = fit_market(simulate(3, sales=6, lots=8).records, defaults=outlook_of_region(straying))
-    slope = fit.slopes[0]
+    slope = fit.slide_fit.slopes[0]
 
     def seen(a: int, b: int) -> tuple[PooledSlope, MarketFit]:
         first, last = (date.fromordinal(738_000 + 7 * week) for week in (a, b))

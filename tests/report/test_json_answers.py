@@ -83,4 +83,4 @@ def test_what_was_fitted_is_told(fitted):
     assert document["clustered_by"] == "crop year" and document["clusters"] == 9
     assert document["first_sale"] == "2017-10-04"
     assert document["slides"] and isinstance(document["notes"], list)
-    assert document["model"] in {c.label for c in fitted.candidates}
+    assert document["model"] in {c.label for c in fitted.slide_fit.candidates}

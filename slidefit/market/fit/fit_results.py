@@ -21,6 +21,7 @@ from slidefit.market.fit.design import Recipe, Regressors, design
 from slidefit.market.fit.fixed_effects import FixedEffectsFit, PriceIndex
 from slidefit.market.fit.leastsquares import absorbed_variance
 from slidefit.market.fit.lots import Lots, LotSource, day_of_year
+from slidefit.market.fit.slide_fit import FittedSlide
 from slidefit.market.fit.slide_model import CONFIDENCE, SlideModel
 from slidefit.market.outlook import STANDARD_HEAD, OutlookBasis, grade_key
 from slidefit.public_result import PublicResult, report_of_results
@@ -238,15 +239,19 @@ class FitResults(PublicResult, ABC):
     follow the fit's own rule: clustered by crop year where there are six, else by sale and widened.
     """
 
-    model: SlideModel
+    slide_fit: FittedSlide
     season_fit: Any  # a Season, which is fitted above
     index: PriceIndex
-    spread: LotSpread
     grade_place: Mapping[str, int]
     basis: OutlookBasis
     currency: str
     notes: tuple[str, ...]
     sales: SaleMeans | None
+
+    @property
+    def model(self) -> SlideModel:
+        """The slide as it is read at today's price level."""
+        return self.slide_fit.model
 
     @property
     @abstractmethod
@@ -306,7 +311,7 @@ class FitResults(PublicResult, ABC):
 
         ``print(fit.summary())`` for text; in a notebook it shows as a table.
         """
-        rule = self.model.rule
+        rule, spread = self.model.rule, self.slide_fit.spread
         errors = (
             f"clustered by {rule.kind}, {rule.groups} groups, t with {self._degrees()} degrees of freedom"
         )
@@ -316,7 +321,7 @@ class FitResults(PublicResult, ABC):
             *self._facts(),
             ("Errors", errors + widened),
             *check_facts(check_residuals(self.season_fit.innovations)),
-            ("Lot spread", f"{100 * self.spread.lot_sd:.1f}% a lot, {100 * self.spread.calf_sd:.1f}% a calf"),
+            ("Lot spread", f"{100 * spread.lot_sd:.1f}% a lot, {100 * spread.calf_sd:.1f}% a calf"),
         )
         return Summary(head, self.tidy(), self.notes)
 
@@ -362,7 +367,7 @@ class FitResults(PublicResult, ABC):
                 "this fit holds no figures of its single sales (it was read from a file, or has over 200,000 lots)",
                 remedy=Text("Fit the records again: ", Action("fit"), "."),
             )
-        return predict(self.model, self.sales, self.grade_place, self.spread, frame)
+        return predict(self.model, self.sales, self.grade_place, self.slide_fit.spread, frame)
 
     @property
     def plot(self) -> Any:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from slidefit.errors import FitError
+from slidefit.facts import Action, Text
 from slidefit.market.fit.candidates import (
     CandidateModel,
     Eligibility,
@@ -16,6 +18,7 @@ from slidefit.market.fit.candidates import (
     recipe_for,
     unseen_months,
 )
+from slidefit.market.fit.chunk_passes import LotSpread
 from slidefit.market.fit.constants import (
     CENTRAL_SHARE,
     GRADE_ROWS,
@@ -30,7 +33,6 @@ from slidefit.market.fit.lots import SEXES, LotSource, crop_year
 from slidefit.market.fit.prior import PooledSlope, pooled_coef, slide_prior, thin_prior, with_own_grades
 from slidefit.market.fit.slide_model import (
     STEP_LB,
-    DriftNow,
     ErrorRule,
     SlideModel,
     Support,
@@ -70,35 +72,51 @@ class FittedSlide:
 
     Attributes
     ----------
-    within : FixedEffectsFit
-    at_mean : SlideModel
-        As it is read at the records' mean price level: pooled with the prior where there is one, a discount for each
-        grade.
-    candidates : tuple of Candidate. The models that were compared; empty where the records allow no choice.
+    model : SlideModel
+        As it is read, at the records' mean price level or today's (`at_level`): pooled with the prior where there is
+        one, a discount for each grade.
+    spread : LotSpread. Lot-to-lot and calf-to-calf spread of the standard grade.
+    candidates : tuple of CandidateModel. The models that were compared; empty where the records allow no choice.
     slopes : tuple of PooledSlope. How each sex's slide was pooled; empty without a prior.
     drift_cwt : float [log points per cwt]. Spread of the slide from sale to sale.
-    now : DriftNow. Where the slide stands on the last day against the fitted one.
+    left_out : int. Lots over eight standard deviations off, taken for misprints.
     pulled : bool. Whether the data are too thin to stand alone.
     notes : tuple of str
+    fixed_effects : FixedEffectsFit, optional. The regression that it is read from; not kept in a file.
     """
 
-    within: FixedEffectsFit
-    at_mean: SlideModel
+    model: SlideModel
+    spread: LotSpread
     candidates: tuple[CandidateModel, ...]
     slopes: tuple[PooledSlope, ...]
     drift_cwt: float
-    now: DriftNow
+    left_out: int
     pulled: bool
     notes: tuple[str, ...]
+    fixed_effects: FixedEffectsFit | None = field(default=None, compare=False, metadata={"saved": False})
 
-    def model(self, level_now: float) -> SlideModel:
-        """Return the slide as it is read, given today's price level about the records' mean [log points]."""
-        recipe, coef = self.at_mean.recipe, self.at_mean.coef.copy()
+    @property
+    def within(self) -> FixedEffectsFit:
+        """The regression within sales.
+
+        Raises
+        ------
+        FitError. The fit was read from a file, which doesn't hold it.
+        """
+        if self.fixed_effects is None:
+            raise FitError(
+                "a fit read from a file holds no regression", remedy=Text(Action("fit"), " makes it anew.")
+            )
+        return self.fixed_effects
+
+    def at_level(self, level_now: float) -> FittedSlide:
+        """Return the slide as it is read at a price level about the records' mean [log points]."""
+        recipe, coef = self.model.recipe, self.model.coef.copy()
         if not recipe.level:  # the region's rule carries the slide from the records' mean level to today's
             names = recipe.names()
             for slope in self.slopes:
                 coef[names.index(f"{slope.sex}:weight0")] += slope.prior.level_slope * level_now
-        return replace(self.at_mean, coef=coef, level_now=level_now)
+        return replace(self, model=replace(self.model, coef=coef, level_now=level_now))
 
 
 def fit_slide(
@@ -131,8 +149,7 @@ def fit_slide(
     within, pull = _fitted(lots, recipe, defaults, engine, tell, pulled=pulled)
     rule, coef, cov, slopes, rule_note = _pooled(lots, within, defaults, pull)
     wider, grade_coef, grade_cov = with_own_grades(recipe, coef, cov, lots.grades, within.grades, defaults)
-    now = drift_now(lots, within)
-    at_mean = SlideModel(
+    model = SlideModel(
         recipe=wider,
         coef=grade_coef,
         cov=grade_cov,
@@ -142,9 +159,7 @@ def fit_slide(
         level_range=(float(within.level.min()), float(within.level.max())),
         unseen_months=unseen_months(lots),
         support={sex: _support_of(lots.tally, sex) for sex in recipe.sexes},
-        drift_now=now.slope,
-        drift_now_sd=now.sd,
-        drift_week_share=float(np.nan_to_num(now.week_ar)),
+        now=drift_now(lots, within),
     )
     notes = (
         *_rung_notes(rung, defaults, slopes, pulled=pulled),
@@ -152,7 +167,17 @@ def fit_slide(
         *_cell_notes(lots, recipe),
         *_left_out_note(len(within.dropped)),
     )
-    return FittedSlide(within, at_mean, candidates, slopes, slide_drift(within), now, pulled, notes)
+    return FittedSlide(
+        model=model,
+        spread=within.standard_spread,
+        candidates=candidates,
+        slopes=slopes,
+        drift_cwt=slide_drift(within),
+        left_out=len(within.dropped),
+        pulled=pulled,
+        notes=notes,
+        fixed_effects=within,
+    )
 
 
 def _rung_notes(

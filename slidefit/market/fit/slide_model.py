@@ -60,6 +60,23 @@ class Support:
 
 
 @dataclass(frozen=True)
+class DriftNow:
+    """Where the slide stands on the last day against the fitted one, and how sure that is.
+
+    Attributes
+    ----------
+    slope, sd : float [log points per cwt]
+    week_ar : float. Share of a deviation that is left a week later; NaN where it was not estimated.
+    stationary_sd : float [log points per cwt]
+    """
+
+    slope: float = 0.0
+    sd: float = 0.0
+    week_ar: float = 0.0
+    stationary_sd: float = 0.0
+
+
+@dataclass(frozen=True)
 class SlideModel:
     """The within-sale regression, as much of it as reading the slide takes.
 
@@ -73,9 +90,7 @@ class SlideModel:
     level_range : (float, float) [log points]. Lowest and highest level seen; the slide's level is held inside.
     unseen_months : tuple of int
     support : mapping of sex to Support
-    drift_now, drift_now_sd : float [log points per cwt]
-        How far today's slide lies from the fitted one, and how sure that is.
-    drift_week_share : float. Share of that which is left a week later.
+    now : DriftNow. How far today's slide lies from the fitted one.
     """
 
     recipe: Recipe
@@ -87,9 +102,7 @@ class SlideModel:
     level_range: tuple[float, float]
     unseen_months: tuple[int, ...]
     support: Mapping[str, Support]
-    drift_now: float = 0.0
-    drift_now_sd: float = 0.0
-    drift_week_share: float = 0.0
+    now: DriftNow = DriftNow()
 
     def held_level(self, level: float) -> float:
         """Return the level, held inside those seen."""
@@ -187,7 +200,7 @@ def _one_slide(model: SlideModel, sex: str, weight: float, month: int | None) ->
     )
     settings = (
         (of_records, 0.0, 0.0, 0.0),
-        (of_today, model.level_now, model.drift_now * step_cwt, model.drift_now_sd * step_cwt),
+        (of_today, model.level_now, model.now.slope * step_cwt, model.now.sd * step_cwt),
     )
     for names, level, drift, drift_sd in settings:
         at = model.rows(sex, ends, month=month, level=level)
@@ -252,23 +265,6 @@ IntArray = NDArray[np.int64]
 DAYS_PER_WEEK = 7
 _FIRST_WEEK_AR = 0.9
 _LONGEST_WEEK_AR = 0.999
-
-
-@dataclass(frozen=True)
-class DriftNow:
-    """Where the slide stands on the last day against the fitted one, and how sure that is.
-
-    Attributes
-    ----------
-    slope, sd : float [log points per cwt]
-    week_ar : float. Share of a deviation that is left a week later; NaN where it was not estimated.
-    stationary_sd : float [log points per cwt]
-    """
-
-    slope: float
-    sd: float
-    week_ar: float
-    stationary_sd: float
 
 
 def sale_slopes(fit: FixedEffectsFit) -> tuple[IntArray, FloatArray, FloatArray]:

@@ -95,7 +95,7 @@ def refits(fit: MarketFit, lots: LotSource, old_last: date, keys: Iterable[Numbe
     parts, part_of = _parts(lots.sale_day, old_last)
     old = np.array([not part.late for part in parts])
     counts = len(lots), int(lots.sale_rows[old[part_of]].sum())
-    within = fit.within
+    within = fit.slide_fit.fixed_effects
     if within is None or int(old.sum()) < LEAST_OLD_YEARS or fit.model.rule.kind not in ("crop year", "sale"):
         return Refits((), parts, None, *counts)
     blocks = [

@@ -95,7 +95,8 @@ def test_coefficients_are_labelled_and_their_intervals_are_t(fitted):
 
 
 def test_a_short_history_is_widened_in_errors_too(fitted):
-    short = replace(fitted, model=replace(fitted.model, rule=ErrorRule("sale", 60, 3.0)))
+    model = replace(fitted.model, rule=ErrorRule("sale", 60, 3.0))
+    short = replace(fitted, slide_fit=replace(fitted.slide_fit, model=model))
     assert short.bse.to_numpy() == pytest.approx(3.0 * fitted.bse.to_numpy())
     assert "widened 3 times" in str(short.summary())
 

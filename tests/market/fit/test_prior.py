@@ -114,9 +114,9 @@ def test_the_fit_has_the_pooled_slide_and_its_error(wide, sales, lend):
     """Few sales and forty: the coefficients read at 550 lb are the pooled slopes."""
     slide = fit_slide(lots_of(simulate(4, sales=sales, lots=20).records), defaults=wide if lend else None)
     if sales == 40 and not lend:
-        assert slide.slopes == () and slide.at_mean.rule.inflation == 3.0
+        assert slide.slopes == () and slide.model.rule.inflation == 3.0
         return
-    model = slide.model(0.0)
+    model = slide.model
     for slope in slide.slopes:
         ends = model.rows(slope.sex, [500.0, 600.0])
         at = ends[1] - ends[0]
@@ -124,7 +124,7 @@ def test_the_fit_has_the_pooled_slide_and_its_error(wide, sales, lend):
         assert np.sqrt(at @ model.cov @ at) == pytest.approx(slope.sd, rel=1e-6)
         if lend:  # carried to today's price by the region's rule, which so few lots can't tell
             carried = slope.pooled + 0.2 * wide.curves[slope.sex].level_slope
-            assert at @ slide.model(0.2).coef == pytest.approx(carried, abs=1e-9) != slope.pooled
+            assert at @ slide.at_level(0.2).model.coef == pytest.approx(carried, abs=1e-9) != slope.pooled
 
 
 def test_conditioning_leaves_what_does_not_go_with_the_slide():
@@ -201,8 +201,8 @@ def test_few_lots_of_unlike_grades_keep_their_own_discounts():
                 zip(true.items(), (0.02, 0.02, 0.015, 0.01), strict=True))  # fmt: skip
     truth = replace(Truth(), grades=(("ML 1", 0.0, 0.935), *few))
     fit = fit_slide(lots_of(simulate(6, truth=truth, sales=130, lots=20, days_between=14).records))
-    at = dict(zip(fit.at_mean.recipe.names(), fit.at_mean.coef, strict=True))
+    at = dict(zip(fit.model.recipe.names(), fit.model.coef, strict=True))
     for grade, pct in true.items():
         assert -100.0 * np.expm1(at[f"grade {grade}"]) == pytest.approx(pct, abs=3.0)
-    error = np.sqrt(fit.at_mean.cov[fit.at_mean.recipe.names().index("grade S 4")].max())
+    error = np.sqrt(fit.model.cov[fit.model.recipe.names().index("grade S 4")].max())
     assert abs(at["grade S 4"] - np.log(0.32)) < 3.0 * error < 0.3

@@ -72,7 +72,7 @@ def test_its_interval_is_narrower_and_holds_the_truth(both):
 def test_lots_that_disagree_move_it_by_what_they_know(wide):
     flat = Truth(curves=(("steer", (0.0, -0.05, 0.012)), ("heifer", (-0.12, -0.04, 0.010))), level_slope=0.0)
     few_sales, more_sales = (
-        next(x for x in fit_market(few(5, sales, flat), defaults=wide).slopes if x.sex == "steer")
+        next(x for x in fit_market(few(5, sales, flat), defaults=wide).slide_fit.slopes if x.sex == "steer")
         for sales in (3, 9)
     )
     assert 0.5 < few_sales.share < more_sales.share < 1.0
@@ -115,7 +115,7 @@ def test_it_is_said_in_words(both, wide):
 
 def test_records_that_stand_alone_take_little_and_say_how_much(drawn, fitted, wide):
     again = fit_market(drawn.records, defaults=wide)
-    (own, slope) = next((s.own, s) for s in again.slopes if s.sex == "steer")
+    (own, slope) = next((s.own, s) for s in again.slide_fit.slopes if s.sex == "steer")
     rows = fitted.model.rows("steer", [500.0, 600.0])
     assert own == pytest.approx((rows[1] - rows[0]) @ fitted.model.coef, abs=1e-9)
     assert 0.7 < slope.share < 1.0

@@ -201,7 +201,7 @@ def markets():
 def test_today_is_nearer_the_truth_than_the_mean_slide(markets):
     errors, plain, inside = [], [], []
     for drawn in markets:
-        now = fit_of(drawn)[1].now
+        now = fit_of(drawn)[1].model.now
         left = drawn.drift[-1] - drawn.drift.mean()
         errors.append(now.slope - left)
         plain.append(left)
@@ -213,13 +213,13 @@ def test_today_is_nearer_the_truth_than_the_mean_slide(markets):
 
 
 def test_a_steady_slide_is_left_where_it_is(drawn):
-    now = fit_of(drawn)[1].now
+    now = fit_of(drawn)[1].model.now
     assert abs(now.slope) < 0.005
     assert now.sd < 0.006
 
 
 def test_short_histories_assume_the_usual_drift():
-    now = fit_of(simulate(5, sales=30, lots=20))[1].now
+    now = fit_of(simulate(5, sales=30, lots=20))[1].model.now
     assert (now.slope, now.sd) == (0.0, 0.016)
     assert np.isnan(now.week_ar)
 
@@ -239,7 +239,7 @@ def test_sale_slopes_are_what_the_residuals_say(drawn):
 
 def test_todays_slide_carries_the_drift_and_its_error(markets):
     _, slide = fit_of(markets[0])
-    plain, now = slide.model(0.0), slide.now
+    plain, now = slide.model, slide.model.now
     row = slide_rows(plain, sexes=["steer"], weights_lb=[550.0])[0]
     shift = np.log1p(-row["percent_today"] / 100.0) - np.log1p(-row["percent_per_cwt"] / 100.0)
     assert shift == pytest.approx(now.slope, rel=1e-9)
@@ -254,6 +254,6 @@ def test_two_weeks_on_the_fading_drift_is_nearer_the_truth_than_none(markets):
         known = lots_of(drawn.records[drawn.records["sale_date"] <= drawn.day[last].astype("datetime64[D]")])
         slide = fit_slide(known, recipe=recipe_for(known, kind="quadratic", harmonics=1, level=True))
         truth = drawn.drift[-1] - drawn.drift[: last + 1].mean()
-        fading.append(truth - slide.now.slope * slide.now.week_ar**ahead)
+        fading.append(truth - slide.model.now.slope * slide.model.now.week_ar**ahead)
         none.append(truth)
     assert np.mean(np.square(fading)) < 0.8 * np.mean(np.square(none))

@@ -62,7 +62,7 @@ def test_a_change_is_that_of_two_regressions_on_the_rows_that_the_fit_used(
     """statsmodels' WLS, columns centered within sales as dummies for the sales do (Frisch and Waugh, 1933)."""
     import statsmodels.api as sm
 
-    lots, within = lots_of(sales), fit.within
+    lots, within = lots_of(sales), fit.slide_fit.within
     assert found.found is not None and within is not None and len(within.recipe.grades) < len(fit.grade_place)
     rows = LotRows.of(lots, within.recipe).chunk(within.level, within.spread, within.dropped)
     old_day = int(np.datetime64(last_year, "D").astype(int))
@@ -85,7 +85,7 @@ def test_a_change_is_that_of_two_regressions_on_the_rows_that_the_fit_used(
 
 def test_the_new_window_is_the_fit_itself(fit: MarketFit, sales: pd.DataFrame, last_year: date) -> None:
     """Slides at today's level and the spread of the standard grade, as the region's file takes them."""
-    lots, within = lots_of(sales), fit.within
+    lots, within = lots_of(sales), fit.slide_fit.within
     assert within is not None
     parts, part_of = _parts(lots.sale_day, last_year)
     noise = [NumberKey("noise", "lot"), NumberKey("noise", "calf")]
@@ -93,7 +93,7 @@ def test_the_new_window_is_the_fit_itself(fit: MarketFit, sales: pd.DataFrame, l
     slides, spread = _lot_blocks(fit, within, lots, part_of, old, [*KEYS, *noise])
     ends = [fit.model.rows(k.of, [k.at - 50.0, k.at + 50.0], level=fit.model.level_now) for k in KEYS]
     np.testing.assert_allclose(slides.windows.new, [(e[1] - e[0]) @ fit.model.coef for e in ends], atol=1e-10)
-    sds = [fit.spread.lot_sd, fit.spread.calf_sd]
+    sds = [fit.slide_fit.spread.lot_sd, fit.slide_fit.spread.calf_sd]
     np.testing.assert_allclose(2.0 * spread.windows.new, sds, rtol=1e-6)
 
 
@@ -101,11 +101,11 @@ def test_a_change_is_the_difference_of_two_fits(
     fit: MarketFit, sales: pd.DataFrame, last_year: date, found: Refits
 ) -> None:
     """Each window fitted whole and apart, at its own levels and weights; within a tenth of the largest change."""
-    assert found.found is not None and fit.within is not None
+    assert found.found is not None and fit.slide_fit.fixed_effects is not None
     lots = lots_of(sales)
     falls = []
     for some in (lots.until(int(np.datetime64(last_year, "D").astype(int))), lots):
-        own = fit_fixed_effects(some, fit.within.recipe)
+        own = fit_fixed_effects(some, fit.slide_fit.within.recipe)
         level = fit.model.level_now + fit.model.level_mean - own.level_mean
         read = replace(fit.model, recipe=own.recipe, level_range=(-9.0, 9.0))
         ends = [read.rows(k.of, [k.at - 50.0, k.at + 50.0], level=level) for k in KEYS]
