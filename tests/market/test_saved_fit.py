@@ -132,8 +132,20 @@ def set_at(document, place, value):
 @pytest.mark.parametrize(
     ("place", "value"),
     [
-        (("slide_fit", "model",), KeyError),
-        (("slide_fit", "model",), 5),
+        (
+            (
+                "slide_fit",
+                "model",
+            ),
+            KeyError,
+        ),
+        (
+            (
+                "slide_fit",
+                "model",
+            ),
+            5,
+        ),
         (("slide_fit", "model", "coef"), KeyError),
         (("slide_fit", "model", "coef"), [0.1, "a"]),
         (("slide_fit", "model", "coef"), [0.1, 0.2]),
