@@ -27,7 +27,8 @@ from slidefit.records.meaning.rejections import (
     set_repeats_aside,
     set_sums_aside,
 )
-from slidefit.records.meaning.reshaping import completed, melted, parted, priced, rows_of_prices
+from slidefit.records.meaning.reshaping import completed, dated, melted, parted, priced, rows_of_prices
+from slidefit.records.meaning.row_classes import taken_back
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
 from slidefit.records.reading.market_text import Residue
@@ -40,15 +41,17 @@ from slidefit.records.result import (
     RejectedRows,
     SpillBuffer,
     WordMeaning,
-    no_records,
 )
 from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, rows_of_sales
 from slidefit.records.words.titles import refuses_prices
+from slidefit.records.words.units import PER_HEAD
+from slidefit.records.words.vocabulary import words_of
 
-_MOST_UNKNOWN_REMARKS = 5
+_MOST_SHOWN = 5
 _MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
 _SAMPLES = 5
 _MOST_COMPARED = 200_000
+_ERRATUM, _PRICE_SHAPE = words_of("reports", "erratum"), words_of("reports", "shape")
 _UNPROVEN = "no date proves it"
 
 
@@ -163,6 +166,10 @@ def decided(
     faults: list[RecordsError] = []
     for table in map(cut_short, contents.tables):
         long = priced(completed(parted(melted(rows_of_prices(table)))))
+        if long is not (long := dated(long)):
+            reading.note(
+                f"no day of sale stands in the file; that of its name was taken: {long.said['date']}"
+            )
         if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"
@@ -244,6 +251,7 @@ def take(
     if len(tidy) > 1:
         frame = _recategorised(frame, [item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
+    tables = [taken_back(table, m.assignment) for table, m in zip(tables, meanings, strict=True)]
     _mark(reason, tables)
     if len(tidy) > 1:
         set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
@@ -334,45 +342,58 @@ def _notes(
     reading: FileReading, tables: Sequence[Table], meanings: Sequence[Meaning], tidy: Sequence[TidyTable]
 ) -> None:
     """Add to the account how columns were read and what the reader must know."""
+    unread: dict[str, None] = {}
     for table, meaning in zip(tables, meanings, strict=True):
         if not reading.columns:
             reading.columns.extend(meaning.columns)
+        used = {place for places in meaning.assignment.places.values() for place in places}
+        columns = enumerate(table.headings)
+        unread |= {heading.text: None for at, heading in columns if heading.unexplained and at not in used}
         for note in meaning.notes:
             reading.note(note)
+        for line in filter(_PRICE_SHAPE.search, filter(_ERRATUM.search, table.lines)):
+            reading.note(
+                f"a line beside the table tells of a correction, not made: {line[:_LONGEST_EXAMPLE]!r}"
+            )
+        if back := len(table.marked.get("superseded", ())):
+            reading.note(
+                f"{back} rows are lots taken back, void or credited, and the rows that take them back"
+            )
         if table.wide:
             reading.note(f"a wide table was made long: {table.wide}")
         if meaning.order.how.startswith(_UNPROVEN):
             reading.note(f"dates such as 05/03 can be read two ways; {meaning.order.how}")
-    unknown = list(dict.fromkeys(text for item in tidy for text in item.unknown_remarks))
-    if unknown:
-        shown = ", ".join(repr(text) for text in unknown[:_MOST_UNKNOWN_REMARKS])
-        reading.note(
-            f"{len(unknown)} remarks hold words that are no known trait, which were left out: {shown}"
-        )
-
-
-def first_records(spool: SpillBuffer) -> pd.DataFrame:
-    """Return the first filled piece of the records, or an empty table of their columns."""
-    return next((frame for frame in spool if len(frame)), no_records())
+    unknown = dict.fromkeys(text for item in tidy for text in item.unknown_remarks)
+    for texts, what in (
+        (unread, "columns were not understood, and not read"),
+        (unknown, "remarks hold words that are no known trait, which were left out"),
+    ):
+        if texts:
+            shown = ", ".join(map(repr, list(texts)[:_MOST_SHOWN]))
+            reading.note(f"{len(texts)} {what}: {shown}")
 
 
 def finished(reading: FileReading) -> FileReading:
-    """Add the closing notes of a file."""
+    """Add the closing notes of a file; ask for the unit where all prices are by the head."""
     options, card = reading.options, reading.card
-    for note in check_level(
-        card, first_records(reading.spool), reading.name, unit_settled=reading.unit_settled
-    ):
+    first, by_head = reading.spool.first(), reading.aside.reasons["per_head_price"]
+    for note in check_level(card, first, reading.name, unit_settled=reading.unit_settled):
         reading.note(note)
     if card is not None and card.taught:
         reading.note(f"read as a file of the source {card.name!r}, by its card")
     if left := reading.residue.not_understood:
         shown = "; ".join(f"line {line}: {text[:_LONGEST_EXAMPLE]!r}" for line, text in left[:_MOST_EXAMPLES])
         reading.note(f"{len(left)} clauses with a weight or a price were not understood: {shown}")
-    first = next((frame for frame in reading.spool if len(frame)), None)
-    if first is not None and not options.market and first["market"].eq("").all():
+    if len(first) and not options.market and first["market"].eq("").all():
         reading.note("no place of sale is named; it was left blank")
-    if first is not None and first["head"].isna().all():
+    if len(first) and first["head"].isna().all():
         reading.note("no head counts are given; rows can't be weighed by the number of head")
-    if first is None:
+    if not len(first) and by_head and by_head == max(reading.aside.reasons.values()):
+        raise QuestionError(
+            f"the prices of {by_head} rows are by the head, and no other row could be used",
+            where=reading.name,
+            remedy=Text("To convert them by their weights, say ", Setting("price_unit", PER_HEAD), "."),
+        )
+    if not len(first):
         reading.note("no row of this file could be used as a sale of feeder calves")
     return reading

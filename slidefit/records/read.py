@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
-from slidefit.records.file_reading import FileReading, decided, finished, first_records, read_pieces, take
+from slidefit.records.file_reading import FileReading, decided, finished, read_pieces, take
 from slidefit.records.known_sources import free_name, headings_of, learned_card, with_card
 from slidefit.records.large_files import PiecePlan, planned, worth_streaming
 from slidefit.records.reading.contents import Contents, tables_of
@@ -126,7 +126,7 @@ class _Known:
 
     def learn(self, reading: FileReading) -> None:
         """Add what a reading settled and understood to the card of its source."""
-        frame = first_records(reading.spool)
+        frame = reading.spool.first()
         markets = frame["market"].astype(str).unique()
         name = self.name or (markets[0] if len(markets) == 1 and markets[0] else Path(reading.name).stem)
         card = learned_card(reading.card, name, reading.headings, reading.options, reading.words, frame)

@@ -105,6 +105,10 @@ class SpillBuffer(Chunks):
         super().__init__(SPOOL_ROWS)
         self.days: tuple[pd.Timestamp, pd.Timestamp] | None = None
 
+    def first(self) -> pd.DataFrame:
+        """Return the first filled table, or an empty one of the same columns."""
+        return next((frame for frame in self if len(frame)), no_records())
+
     def put(self, frame: pd.DataFrame) -> None:
         """Add a table of tidy records."""
         if len(frame):

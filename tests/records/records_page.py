@@ -20,7 +20,7 @@ from slidefit.records.meaning import (
 )
 from slidefit.records.reading import contents, json_records, sources, web_tables
 from slidefit.records.reading import tables as reading_tables
-from slidefit.records.words import dates, periods, units
+from slidefit.records.words import date_order, periods, units
 from slidefit.records.words.animals import TRAITS
 from slidefit.records.words.fields import FIELDS
 from slidefit.records.words.units import PRICE_UNITS, WEIGHT_FACTORS
@@ -76,7 +76,7 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "dates of the other order that are slips",
-            f"up to {dates.SLIPS_SHARE:.0%} of those that prove an order",
+            f"up to {date_order.SLIPS_SHARE:.0%} of those that prove an order",
         ),
         (
             "dates stand for months or quarters",

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from slidefit.errors import QuestionError
 from slidefit.records.read import read
 
 DAY = "2025-10-14"
@@ -111,6 +112,127 @@ CASES: dict[str, tuple[str, list[tuple[Any, ...]], int]] = {  # name -> text, ro
         [STEERS, HEIFERS],
         0,
     ),
+    "euro_a_head.tsv": (
+        "Sale\t14/10/2025\nBarn\tFen Mart\nSex\tKg\t\u20ac/Hd\t\u20ac/Kg\nBullock\t232\t1900\t8,19\n",
+        [("2025-10-14", "steer", None, 511.47, 8.19 * 45.359237)],
+        0,
+    ),
+    "last_week_behind.txt": (
+        "Fen Livestock - Oct 14, 2025\nSteers\n12 head 501-530 lbs (512) 365.00-378.00 (371.50) last wk 366.25\n"
+        "Heifers\n9 head 480-510 lbs (498) 340.00-358.00 (349.00) vs 352.75\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "mean_behind_its_range.txt": (
+        "Fen Livestock - Oct 14, 2025\nSt: 500-600 lbs 360.00-380.00, avg 512 lb at 371.50.\n"
+        "Hf: 400-500 lbs 340.00-358.00, averaging 498 lbs at 349.00.\n",
+        [(DAY, "steer", None, 512, 371.5), (DAY, "heifer", None, 498, 349)],
+        0,
+    ),
+    "mixed_colors.txt": (
+        "Fen Livestock - Oct 14, 2025\nBar 7 Ranch 12 mxd strs 512# 371.50\nT Lund 9 mxd hfrs 498# 349.00\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "void.jsonl": (
+        "".join(
+            json.dumps({"event": event, "day": DAY, "yard": "Fen", "sex": sex, "hd": hd, "lb": lb, "cwt": cwt}) + "\n"
+            for event, _, sex, hd, lb, cwt in [
+                ("sold", *STEERS), ("sold", *HEIFERS),
+                ("sold", DAY, "bull", 3, 590, 330.0), ("void", DAY, "bull", 3, 590, 330.0),
+            ]
+        ),
+        [STEERS, HEIFERS],
+        2,
+    ),
+    "credit.csv": (
+        "Date,Barn,Sex,Head,Lbs,Rate $/cwt,Amount\n10/14/2025,Fen,Steer,12,6180,371.5,22958.70\n"
+        "10/14/2025,Fen,Heifer,9,4482,349,15642.18\n10/14/2025,Fen,Steer,-12,-6180,371.5,-22958.70\n"
+        "10/14/2025,Fen,Steer,12,6144,371.5,22824.96\n",
+        [STEERS, HEIFERS],
+        2,
+    ),
+    "lot_pounds_and_amount.csv": (
+        "Date,Barn,Sex,Head,Pounds,Amount\n10/14/2025,Fen,Steer,12,6144,22824.96\n"
+        "10/14/2025,Fen,Heifer,9,4482,15642.18\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "commas_in_cells.psv": (
+        "Date|Place|Head|Type|Weight|Offer|Sold at|Terms\n"
+        "10/14/2025|Ranch, Fen|12|Steers|512|369.00|371.50|FOB, 2% shrink\n"
+        "10/14/2025|Ranch, Fen|9|Heifers|498|346.00|349.00|FOB, 2% shrink\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "comma_without_quotes.csv": (
+        LINES + "10/14/2025,Fen,Steer, 1 bull in,7,566,381.50\n10/14/2025,Fen,Steer,7,1,566.00,381.50\n",
+        [STEERS, HEIFERS],
+        2,
+    ),
+    "season.csv": (
+        "Fen Livestock Auction, season 2024-25\nSale,Sex,Head,Weight,Price $/cwt\n"
+        "Nov 12,Steer,12,512,371.5\nJan 7,Heifer,9,498,349\n",
+        [("2024-11-12", *STEERS[1:]), ("2025-01-07", *HEIFERS[1:])],
+        0,
+    ),
+    "net_beside_gross.tsv": (
+        "Sold Oct 14 2025 at Fen Livestock\nSex\tHead\tGross lb/hd\tShrink\tNet lb/hd\t$/cwt\n"
+        "Steers\t12\t522\t2%\t512\t371.50\nHeifers\t9\t508\t2%\t498\t349.00\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "classes_under_code.csv": (LINES.replace("Sex", "Code").replace("Steer", "BLK STR"), [STEERS, HEIFERS], 0),
+    "glued_day.csv": (LINES.replace("10/14/2025", "14OCT25"), [STEERS, HEIFERS], 0),
+    "units_and_date_pattern.tsv": (
+        "Sex\tNo\tWt\tPrice\tDate\tBarn\n\t(hd)\t(lb)\t($/cwt)\t(m/d/yyyy)\t\n"
+        "Steer\t12\t512\t371.5\t10/14/2025\tFen\n"
+        "Heifer\t9\t498\t349\t10/14/2025\tFen\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "dot_thousands.csv": (
+        "Datum;Markt;Klasse;Anzahl;Gesamtgewicht (kg);\u00d8 Preis USD/kg\n14.10.2025;Fen;Ochse;12;2.787;8,19\n",
+        [(DAY, "steer", 12, 512.02, 8.19 * 45.359237)],
+        0,
+    ),
+    "measures_of_each_sex.csv": (
+        "Barn;Metric;10/07/2025;10/14/2025\nFen;Steer head;;12\nFen;Steer avg wt;;512\nFen;Steer avg $/cwt;;371.50\n"
+        "Fen;Heifer head;;9\nFen;Heifer avg wt;;498\nFen;Heifer avg $/cwt;;349.00\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "sexes_over_units.csv": (
+        "Fen Livestock,October 14 2025\nSTEERS,,,,HEIFERS,,,\n"
+        "Hd,Lbs,$,Buyer,Hd,Lbs,$,Buyer\n12,512,371.50,20,9,498,349.00,31\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "class_heads_a_column.csv": (
+        "Sale of 10/07/2025,,,\nSteers,Hd,Wt,Price\n,12,512,369.5\nHeifers,Hd,Wt,Price\n,9,498,347\n"
+        "Sale of 10/14/2025,,,\nSteers,Hd,Wt,Price\n,12,512,371.5\nHeifers,Hd,Wt,Price\n,9,498,349\n",
+        [("2025-10-07", "steer", 12, 512, 369.5), ("2025-10-07", "heifer", 9, 498, 347), STEERS, HEIFERS],
+        0,
+    ),
+    "dotted_cards.txt": (
+        "Fen Livestock 10/14/2025\n------\n"
+        + "".join(
+            f"Class.....{c}\nHead...{h}\nAvg Weight..{w}\nTop.....{p + 9}\nAverage.....{p}\n\n"
+            for _, c, h, w, p in (STEERS, HEIFERS)
+        ),
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "class_beside_the_mean.csv": (
+        "Date,Barn,Sex,Weight,Head,This sale avg wt,Price $/cwt\n10/14/2025,Fen,Steer,500-599,12,512,371.5\n"
+        "10/14/2025,Fen,Heifer,400-499,9,498,349\n",
+        [STEERS, HEIFERS],
+        0,
+    ),
+    "beef_on_dairy.csv": (
+        f"{LINES}10/14/2025,Fen,BXD STR,9,515,248\n10/14/2025,Fen,JER STR,6,430,190\n", [STEERS, HEIFERS], 2
+    ),
+    "fen 2025-10-14.csv": ("Sex,Head,Weight,Price $/cwt\nSteer,12,512,371.5\nHeifer,9,498,349\n", [STEERS, HEIFERS], 0),
 }  # fmt: skip
 
 
@@ -133,3 +255,79 @@ def test_a_list_is_read(name: str, tmp_path: Path) -> None:
         map(str, rows)
     )
     assert len(result.set_aside) == aside
+
+
+def test_a_page_printed_twice_is_told_once(tmp_path: Path) -> None:
+    """Five rows or more in the same order; fewer are lots that are equal by chance."""
+    rows = [f"10/14/2025,Fen,Steer,{head},{500 + head},371.5\n" for head in range(3, 14)]
+    for last, left in ((5, 11), (4, 15)):
+        (tmp_path / "a.csv").write_text("".join([HEAD, "\n", *rows, *rows[:last]]), encoding="utf-8")
+        assert read(tmp_path / "a.csv").accepted == left
+
+
+@pytest.mark.parametrize(
+    ("place", "money"), [("Fen Lake SK", "CAD"), ("Fen, AB", "CAD"), ("Fen Lake", "USD"), ("FEN ON", "USD")]
+)
+def test_a_place_in_a_province_is_paid_in_its_money(place: str, money: str, tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(LINES.replace("Fen", f'"{place}"'), encoding="utf-8")
+    assert set(read(tmp_path / "a.csv").records["currency"]) == {money}
+
+
+def test_text_of_a_macintosh(tmp_path: Path) -> None:
+    text = (
+        LINES.replace("Steer", "G\u00e9nisse")
+        .replace("Fen", "Pr\u00e9-l\u2019\u00c9table")
+        .replace("\n", "\r")
+    )
+    (tmp_path / "a.csv").write_bytes(text.encode("mac_roman"))
+    frame = read(tmp_path / "a.csv").records
+    assert set(frame["sex"]) == {"heifer"} and set(frame["market"]) == {"Pr\u00e9-l\u2019\u00c9table"}
+
+
+@pytest.mark.parametrize(
+    ("text", "asked", "settled"),
+    [
+        ("Fen Livestock\nSale,Sex,Head,Weight,Price\nSep-26 4th sale,Steer,12,512,371.5\n"
+         "Oct-17 3rd sale,Heifer,9,498,349\n", "some year", {}),
+        (LINES.replace("Sex", "Code").replace("Steer", "1").replace("Heifer", "2"), "no column of class",
+         {"mapping": {"Code": "sex"}, "values": {"sex": {"1": "steer", "2": "heifer"}}}),
+        ("Date,Barn,Sex,Head,Weight,$/hd\n10/14/2025,Fen,Steer,12,512,1902.08\n10/14/2025,Fen,Heifer,9,498,1738.02\n",
+         "by the head", {"price_unit": "$/head"}),
+    ],
+)  # fmt: skip
+def test_what_one_can_not_know_is_asked(
+    text: str, asked: str, settled: dict[str, Any], tmp_path: Path
+) -> None:
+    (tmp_path / "a.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(QuestionError, match=asked):
+        read(tmp_path / "a.csv")
+    if settled:
+        frame = read(tmp_path / "a.csv", **settled).records
+        assert list(frame["sex"]) == ["steer", "heifer"] and list(frame["price_cwt"]) == pytest.approx(
+            [371.5, 349.0]
+        )
+
+
+def test_a_day_in_a_month_column_beside_days_is_no_question(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(
+        "Fen Livestock Oct 25,,,,\nDay,Sex,Head,Weight,Price $/cwt\n14,Steer,12,512,371.5\n"
+    )
+    assert str(read(tmp_path / "a.csv").records["sale_date"][0].date()) == DAY
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ("Correction: the second lot should read $351.50,,,,,\n", "tells of a correction"),
+        ("Corrected copy printed twice,,,,,\n", ""),
+    ],
+)
+def test_an_erratum_is_told(more: str, told: str, tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(LINES + more, encoding="utf-8")
+    assert any("correction" in note for note in read(tmp_path / "a.csv").notes) is bool(told)
+
+
+def test_columns_that_no_one_understood_are_told(tmp_path: Path) -> None:
+    text = LINES.replace(HEAD, f"{HEAD},Zorb").replace("371.5\n", "371.5,4\n").replace("349\n", "349,5\n")
+    (tmp_path / "a.csv").write_text(text, encoding="utf-8")
+    assert any("'Zorb'" in note for note in read(tmp_path / "a.csv").notes)

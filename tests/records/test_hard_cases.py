@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from slidefit.errors import QuestionError
 from slidefit.records.read import read
 from tests.records.as_expected import TODAY, read_as_expected
 
@@ -74,7 +75,8 @@ def test_units_asked_about_are_settled_by_the_flags() -> None:
 
 def test_prices_by_the_head_are_converted_only_when_said() -> None:
     name = FOLDER / "h18_only_per_head.csv"
-    assert read(name, today=TODAY).accepted == 0
+    with pytest.raises(QuestionError, match="by the head"):
+        read(name, today=TODAY)
     records = read(name, price_unit="$/head", today=TODAY).records
     assert records["price_cwt"].iloc[0] == pytest.approx(948.22 / 521 * 100, abs=0.0001)
     assert set(records["flags"]) == {"converted"}

@@ -60,6 +60,8 @@ _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 _OTHER_DATES = words_of("heading_parts", "other_dates")
 _SELLERS = words_of("heading_parts", "sellers")
+_BID = re.compile(r"\bbid\b", re.IGNORECASE)
+_BEFORE_SHRINK = re.compile(r"\bgross\b|\bin\b|\bfull\b|\best\b|\boff[- ]truck\b", re.IGNORECASE)
 _TOWNS = words_of("heading_parts", "towns")
 
 
@@ -133,7 +135,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     if heading.how == "said by the user":
         return name, ""
     if (
-        name in ("sex", "category", "frame", "grade")
+        name in ("sex", "category", "frame", "grade", "weight")
         and _share(column, _is_class) > MOST
         and not _share(column, lambda t: bool(sex_of(t)))
     ):
@@ -179,6 +181,11 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     return name, ""
 
 
+def before_shrink(heading: ColumnHeading) -> bool:
+    """Tell whether a heading names a weight before shrink, beside which a pay weight is surer."""
+    return heading.field in WEIGHT_FIELDS and bool(_BEFORE_SHRINK.search(heading.text))
+
+
 def assign(table: Table) -> Assignment:
     """Return which columns carry which field.
 
@@ -209,7 +216,8 @@ def assign(table: Table) -> Assignment:
                 "weight",
                 "an average beside a price, and no better column for weight",
             )
-    if "price_high" in found and not has_any(dict.fromkeys(found, ()), PRICE_FIELDS - {"price_high"}):
+    highest = "price_high" in found and not {"average", *PRICE_FIELDS - {"price_high"}} & found.keys()
+    if highest and _BID.search(table.headings[found["price_high"][0][1]].text):
         found["price"] = found.pop("price_high")  # the high bid is what the lot brought
         how[found["price"][0][1]] = ("price", "no better column for price")
     for stand_in, name in (("average", "price"), ("region", "market")):
@@ -222,6 +230,7 @@ def assign(table: Table) -> Assignment:
             key=lambda item: (
                 _blank_share(table.columns[item[1]]) > 0.999,
                 table.headings[item[1]].unit in (DRESSED, PER_HEAD),
+                before_shrink(table.headings[item[1]]),
                 item[0],
             )
         )
@@ -287,12 +296,15 @@ def with_sale_day(table: Table, assignment: Assignment, options: ReadOptions) ->
     return replace(assignment, places=places, how=tuple(how)), note
 
 
+_CLASS_FIELDS = frozenset({"sex", "category", "grade", "frame"})
+_MOST_CODES, _LONGEST_CODE = 8, 3  # words of a column of classes, and signs of a word
 _SAMPLES = 3
 _MOST_ASKED = 6
 _MISSING = {
     "price": "no column of price was recognised",
     "weight": "no column of weight was recognised",
     "date": "no date of sale was found, in no column and no title",
+    "sex": "no column of class or sex was recognised",
 }
 
 
@@ -307,10 +319,19 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     """
     told = {*assignment.places, *table.said}
     wanted = {"price": PRICE_FIELDS, "weight": WEIGHT_FIELDS, "date": DATE_FIELDS}
+    highest = assignment.first("price_high")
+    if highest is not None and not told & (PRICE_FIELDS - {"price_high"}):
+        told -= {"price_high"}  # the top of a market is no mean
     missing = [name for name, fields in wanted.items() if not fields & told]
-    if not missing:
+    coded = [] if _CLASS_FIELDS & told else _coded(table)
+    if not missing and not coded:
         return
     near = {item.heading: item.field for item in suggestions(table.headings, table.columns)}
+    if "price" in missing and "price" not in near.values() and highest is not None:
+        near |= {table.headings[highest].text: "price"}
+    if coded and "sex" not in near.values():
+        near |= {coded[0]: "sex"}
+    missing += ["sex"] if coded and not missing else []
     openly = [
         (heading.text, near.get(heading.text, ""), _first_cells(column))
         for heading, column in zip(table.headings, table.columns, strict=True)
@@ -335,6 +356,20 @@ def check_columns(table: Table, assignment: Assignment) -> None:
         remedy=remedy,
         values={"headings": tuple(openly), "words": tuple(("sex", word) for word in words)},
     )
+
+
+def _coded(table: Table) -> list[str]:
+    """Return the open headings of columns that hold few and short words, as codes of classes are."""
+    codes = [
+        (heading.text, {text for text in column.distinct() if not is_missing(text)})
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if heading.unexplained
+    ]
+    return [
+        text
+        for text, words in codes
+        if 1 < len(words) <= _MOST_CODES and max(map(len, words)) <= _LONGEST_CODE
+    ]
 
 
 def _first_cells(column: TextColumn) -> tuple[str, ...]:

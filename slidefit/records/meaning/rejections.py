@@ -156,6 +156,20 @@ def whole_sales_again(keys: np.ndarray, sales: np.ndarray, again: BoolArray) -> 
     return np.isin(sales, whole.index.to_numpy())
 
 
+def pages_again(keys: np.ndarray) -> BoolArray:
+    """Return the rows of a run of rows that stands above in the same order, as where a page was printed twice.
+
+    >>> page = [1, 2, 3, 4, 5]
+    >>> pages_again(np.array([*page, *page, 9, 9])).sum(), pages_again(np.array([7] * 12)).sum()
+    (np.int64(5), np.int64(0))
+    """
+    places = pd.Series(np.arange(len(keys)))
+    back = (places - places.groupby(keys).shift()).fillna(0).to_numpy()
+    runs = np.cumsum(np.r_[True, back[1:] != back[:-1]]) - 1
+    long = np.bincount(runs)[runs] >= FEWEST_ROWS_OF_A_SALE
+    return np.asarray(long & (back >= FEWEST_ROWS_OF_A_SALE), dtype=bool)
+
+
 def marked(frame: pd.DataFrame, flag: str) -> BoolArray:
     """Return the rows that carry a flag: their source called them preliminary, or corrected."""
     flags = frame["flags"].astype("category").cat
@@ -302,7 +316,7 @@ class ToldTwice:
         again[again] = pd.Series(keys[again]).duplicated().to_numpy()
         if not (self.headless or self.ranged > AVERAGES_SHARE * len(keys)):
             sales = np.concatenate([row_keys(frame, ["sale_date", "market"]) for frame in frames])
-            again[left] &= whole_sales_again(keys[left], sales[left], again[left])
+            again[left] &= whole_sales_again(keys[left], sales[left], again[left]) | pages_again(keys[left])
         yield "duplicate", again
 
     def _other_price(self, frames: Iterable[pd.DataFrame]) -> BoolArray:

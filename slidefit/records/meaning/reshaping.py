@@ -10,11 +10,16 @@ from dataclasses import replace
 import numpy as np
 
 from slidefit.records.columns import FloatArray, TextColumn, combined
+from slidefit.records.meaning.column_fields import before_shrink
+from slidefit.records.meaning.table_meaning import holds_lots
+from slidefit.records.reading.suggestions import field_by_cells
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import sex_of
-from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
+from slidefit.records.words.dates import is_date
+from slidefit.records.words.fields import DATE_FIELDS, MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
 from slidefit.records.words.headings import ColumnHeading, parse_heading
 from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.titles import names_other_day
 from slidefit.records.words.units import PriceCell, WeightCell, parse_head, parse_price, parse_weight
 
 NO_CELL_PINS = frozenset({"trait"})
@@ -37,8 +42,10 @@ def melted(table: Table) -> Table:
         if key:
             groups.setdefault(key, []).append(place)
     plain_price = any(h.field in PRICE_FIELDS and not _pins(h) for h in table.headings)
-    if not groups or plain_price:
+    if not groups:
         return table
+    if plain_price:
+        return _headed(table)
     shared = [place for place, heading in enumerate(table.headings) if not _pins(heading)]
     names = sorted({name for key in groups for name, _ in key})
     parts = [part for key, places in groups.items() if (part := _part(table, key, places))]
@@ -79,6 +86,12 @@ def melted(table: Table) -> Table:
         f"{', '.join(names)} across the top",
         table.marked,
     )
+
+
+def _headed(table: Table) -> Table:
+    """Return a table of plain prices whose headings name one class, as "Steers" over blanks, as a table of it."""
+    classes = {heading.pins["category"] for heading in table.headings if "category" in heading.pins}
+    return replace(table, said={"category": classes.pop(), **table.said}) if len(classes) == 1 else table
 
 
 def _part(
@@ -157,7 +170,7 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
         keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
         if len(values) != 1:
             return None
-    if len({heading.field for heading in measures.values()}) < len(measures):
+    if len({(heading.field, _pins(heading)) for heading in measures.values()}) < len(measures):
         return None
     names, known = table.columns[place], {at: _written_down(table.columns[at]) for at in keys}
     groups, examples = np.zeros(len(table.rows), dtype=np.int64), np.zeros(1, dtype=np.int64)
@@ -190,6 +203,37 @@ def _written_down(column: TextColumn) -> TextColumn:
     return column.filled_down(blank) if len(blank) and not blank[0] and blank.mean() >= MOST else column
 
 
+_DAY_IN_NAME = re.compile(
+    r"(?<!\d)(?:(?:19|20)\d{2}([-_. ]?)\d{2}\1\d{2}|\d{1,2}([-_.])\d{1,2}\2(?:(?:19|20)\d{2}|\d{2}))(?!\d)"
+)
+
+
+def dated(table: Table) -> Table:
+    """Return a table that tells no day of sale with that in the name of its file; any other as it is.
+
+    >>> told = dated(Table("sales/fen 2026-10-08.csv", (), (), np.array([1])))
+    >>> dict(told.said), dict(dated(Table("export 2026-10-08.csv", (), (), np.array([1]))).said)
+    ({'date': '2026-10-08'}, {})
+    """
+    name = table.name.rsplit("/", 1)[-1]
+    found = _DAY_IN_NAME.search(name)
+    told = (
+        {heading.field for heading in table.headings}
+        | {pin for h in table.headings for pin in h.pins}
+        | {*table.said}
+    )
+    if found is None or told & DATE_FIELDS or names_other_day(name):
+        return table
+    if any(
+        not h.known and field_by_cells(c.distinct()) == "date"
+        for h, c in zip(table.headings, table.columns, strict=True)
+    ):
+        return table
+    day = found.group().replace("_", "-")
+    day = day if not day.isdecimal() else f"{day[:4]}-{day[4:6]}-{day[6:]}"
+    return replace(table, said={**table.said, "date": day}) if is_date(day) else table
+
+
 WORKED_OUT = "money of the lot over its weight"
 WHOLE_CALF_LB = 250.0
 """Below this middle weight per head an unnamed unit may be kilograms, and nothing is worked out."""
@@ -206,17 +250,21 @@ def priced(table: Table) -> Table:
     ('price', '$/lb', ('3.8',))
     """
     places: dict[str, int] = {}
-    for place, heading in enumerate(table.headings):
+    for place, heading in sorted(enumerate(table.headings), key=lambda item: before_shrink(item[1])):
         places.setdefault(heading.field, place)
     weight_name = next((name for name in ("lot_weight", "weight") if name in places), "")
-    if PRICE_FIELDS & set(places) or "amount" not in places or not weight_name:
+    if (
+        (PRICE_FIELDS - {"price_low", "price_high"}) & set(places)
+        or "amount" not in places
+        or not weight_name
+    ):
         return table
     pounds = _single(table.columns[places[weight_name]], parse_weight)
     head = table.columns[places["head"]].floats(parse_head) if "head" in places else None
     if weight_name == "weight":
         if head is None:
             return table
-        pounds = pounds * head
+        pounds = pounds if holds_lots(pounds, head) else pounds * head
     unit = table.headings[places[weight_name]].unit or table.said.get("weight_unit", "")
     each = pounds / head if head is not None else np.full(len(pounds), np.nan)
     if unit not in ("lb", "kg") and not np.nanmedian([*each, 0.0]) >= WHOLE_CALF_LB:

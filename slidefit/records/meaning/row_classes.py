@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from slidefit.records.columns import BoolArray, TextColumn, combined
-from slidefit.records.meaning.column_fields import says_unsold
+from slidefit.records.meaning.column_fields import Assignment, says_unsold
 from slidefit.records.meaning.row_values import column_at
 from slidefit.records.meaning.table_meaning import Meaning, codes_without_key
 from slidefit.records.reading.read_options import ReadOptions
@@ -27,6 +27,7 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
+from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import says_yes
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.periods import LONG, names_long_period
@@ -221,6 +222,40 @@ def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
 def row_corrected(table: Table, meaning: Meaning) -> BoolArray:
     """Return the rows that a status or a remark calls corrected: they take the place of the same lot told before."""
     return told_in(table, meaning, ("status", "remarks"), lambda text: bool(_CORRECTED.search(text)))
+
+
+_SALE = ("date", "year", "month", "week", "day", "market")
+_OF_THE_LOT = (*_SALE, "sex", "category", "frame", "muscle", "grade", "head", *sorted(WEIGHT_FIELDS))
+_MOST_TAKEN_BACK = 0.5  # of the rows; where more are below zero the sign means something else
+_VOID = re.compile(
+    r"\bvoid(?:ed)?\b|\bcancell?ed\b|\bcredit(?:ed)?\b|\brevers(?:al|ed)\b|\breturned\b", re.IGNORECASE
+)
+_NEGATIVE = re.compile(r"^\W*[-−(]\s*\$?\s*\d[\d.,]*\)?$")
+_SIGNS = re.compile(r"[-−()\s]")
+
+
+def taken_back(table: Table, assignment: Assignment) -> Table:
+    """Return a table with the lots marked that a row below takes back, by a word such as void or numbers below zero.
+
+    Sale, class, head, weight and price must be the same but for the sign; that row is marked, too.
+    """
+    named = (*_OF_THE_LOT, *PRICE_FIELDS, "amount")
+    columns = {name: column for name in named if (column := column_at(table, assignment, name)) is not None}
+    back = np.zeros(len(table.rows), dtype=bool)
+    for name in {"head", "amount", *PRICE_FIELDS, *WEIGHT_FIELDS} & columns.keys():
+        back |= columns[name].bools(lambda text: bool(_NEGATIVE.match(text)))
+    for name in ("status", "sold", "remarks"):
+        if (column := column_at(table, assignment, name)) is not None:
+            back |= column.bools(lambda text: bool(_VOID.search(text)))
+    if not back.any() or back.mean() > _MOST_TAKEN_BACK:
+        return table
+    lots = combined([column.mapped(lambda text: _SIGNS.sub("", text)) for column in columns.values()])[0]
+    gone: set[int] = set()
+    for row in np.flatnonzero(back):
+        above = [at for at in np.flatnonzero(lots[:row] == lots[row]) if not back[at] and at not in gone]
+        gone |= {int(above[-1]), int(row)} if above else set()
+    rows = frozenset(int(table.rows[at]) for at in gone)
+    return replace(table, marked={**table.marked, "superseded": rows})
 
 
 def row_preliminary(table: Table, meaning: Meaning) -> BoolArray:

@@ -13,9 +13,10 @@ from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
 from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.dates import DateOrder, full_year, month_number, parse_date, week_date
+from slidefit.records.words.date_order import DateOrder
+from slidefit.records.words.dates import full_year, month_number, parse_date, week_date
 from slidefit.records.words.numerals import is_missing, parse_number
-from slidefit.records.words.periods import WEEK, season_year
+from slidefit.records.words.periods import SEASON_BEGINS, WEEK, season_year
 from slidefit.records.words.units import (
     LB_PER_KG,
     NO_PRICE,
@@ -100,8 +101,14 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None
     year_text = texts.get("year", "").strip().rstrip("rp*").removesuffix(".0")
     year = full_year(year_text) if year_text.isdecimal() and len(year_text) in (2, 4) else None
     when = texts.get("date", "")
-    found = (
-        parse_date(when, day_first=order.day_first, year=year, by_day=order.by_day) if when.strip() else None
+    years = [year, *(season_year(year_text, month) for month in (SEASON_BEGINS, 1))]
+    days = (
+        parse_date(when, day_first=order.day_first, year=each, by_day=order.by_day)
+        for each in (years if when.strip() else ())
+    )
+    found = next(
+        (each for each in days if each and season_year(year_text, each.day.month) in (None, each.day.year)),
+        None,
     )
     day = parse_number(texts.get("day", ""))
     if (

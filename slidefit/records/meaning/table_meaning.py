@@ -31,7 +31,8 @@ from slidefit.records.meaning.unit_choice import (
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
-from slidefit.records.words.dates import DateOrder, decide_order, parse_date, with_year
+from slidefit.records.words.date_order import DateOrder, decide_order, is_month_and_two
+from slidefit.records.words.dates import parse_date, with_year
 from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER
 from slidefit.records.words.headings import ColumnHeading
 from slidefit.records.words.numerals import is_missing, number_style, parse_number
@@ -236,7 +237,11 @@ def _is_lot_total(table: Table, assignment: Assignment, weight: FloatArray, name
     """Tell whether a column called weight holds whole lots: too heavy for a calf, right once divided by the head."""
     if name != "weight" or "head" not in assignment.places or "weight_range" in assignment.places:
         return False
-    head = _heads(table, assignment)
+    return holds_lots(weight, _heads(table, assignment))
+
+
+def holds_lots(weight: FloatArray, head: FloatArray) -> bool:
+    """Tell whether weights are those of whole lots: they grow with the head, or are too heavy for a calf."""
     several = np.isfinite(weight) & (head >= 2)
     if _grows_with_head(weight, head):
         return True
@@ -307,7 +312,7 @@ def _stated_price_unit(
 def _date_texts(table: Table, assignment: Assignment) -> list[str]:
     place = assignment.first("date")
     texts = list(table.columns[place].distinct()) if place is not None else []
-    texts = [with_year(text, table.said.get("year")) for text in texts]
+    texts = [with_year(text, table.said.get("year", "")[:4]) for text in texts]
     return texts + ([table.said["date"]] if "date" in table.said else [])
 
 
@@ -318,6 +323,8 @@ def _order(
         return DateOrder(options.date_order == "dmy", "said by the user", by_day=True)
     year_known = "year" in table.said or assignment.first("year") is not None
     texts = _date_texts(table, assignment)
+    if "day" in assignment.places:  # beside days of the month, Oct 26 is a month
+        texts = [text for text in texts if not is_month_and_two(text)]
     return decide_order(texts, today=options.today, metric=metric, mixed=mixed, year_known=year_known)
 
 

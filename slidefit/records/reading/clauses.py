@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from slidefit.records.words.animals import classify, grade_spans, traits_of
+from slidefit.records.words.animals import classify, classify_cell, grade_spans, traits_of
 from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
@@ -56,12 +56,12 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
     "comma": ",",
 }
 _TOKENS = re.compile("|".join(f"(?P<{kind}>{look})" for kind, look in _KINDS.items()), re.IGNORECASE)
-_PRICED = frozenset(
-    ["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing", "averaging"]
-)
+_PRICED = frozenset(["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing"])
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
+_MEAN = re.compile(r"\b(?:avg|average|averag(?:ed|ing)|mean)\W*$", re.IGNORECASE)
+_OTHER_DAY = words_of("reports", "price_of_another_day")
 _AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
 _SHORT = frozenset(  # words whose point ends no sentence
     re.findall(
@@ -71,6 +71,7 @@ _SHORT = frozenset(  # words whose point ends no sentence
 )
 _MOST_HEAD = 999.0
 _LONGEST_CLASS_WORDS = 5
+_LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
 _MATERIAL = frozenset({"weight", "money", "average"})
 
@@ -118,6 +119,8 @@ class Lot:
         """
         ends = range(1, len(self.words) + 1)
         size = next((end for end in ends if has_animal(" ".join(self.words[:end]))), 0)
+        while 0 < size < len(self.words) and has_animal(self.words[size]):
+            size += 1  # "mxd strs" are steers of mixed color
         rest = self.words[size:]
         loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(
             " ".join(rest)
@@ -279,6 +282,7 @@ class _Walk:
         words, place = " ".join(self.words), _AT_PLACE.search(self.text[: token.at])
         if place:
             words = words.replace(" ".join(place[1].split()), "").strip()
+        words = classify_cell(words).sex or words if len(words) <= _LONGEST_CODE else words
         if has_animal(words) and self.grade:
             words, self.grade = f"{words} {self.grade.text}", None
         if words:
@@ -316,16 +320,11 @@ class _Walk:
                 break
             following.append(item.text)
         named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
-        if not ranged and named and value <= _MOST_HEAD and (not lot.head or lot.priced):
+        few = not ranged and value <= _MOST_HEAD
+        if few and named and (not lot.head or lot.priced):
             return "head"
         weighed = next((item.kind == "weight" for item in after if item.kind != "at"), False)
-        if (
-            not ranged
-            and weighed
-            and not lot.begun
-            and has_animal(" ".join(self.words))
-            and value <= _MOST_HEAD
-        ):
+        if few and weighed and not lot.begun and has_animal(" ".join(self.words)):
             return "head"  # as in "hfrs 9 @ 498 lbs"
         if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
             return "weight"
@@ -347,8 +346,9 @@ class _Walk:
         if kind == "price" and lot.weight and (lot.price or lot.none):
             yield from self._second_price(token, lot)
             return
-        if kind == "average" and lot.weight and not lot.price and _inside(token.text, lot.weight):
-            lot.mean = token.text
+        meant = _MEAN.search(" ".join(lot.tail)) if kind == "weight" else kind == "average" and not lot.price
+        if lot.weight and meant and _inside(token.text, lot.weight):
+            lot.mean, lot.tail = token.text, []
             return
         taken = {"head": lot.head, "weight": lot.weight, "price": lot.price, "average": lot.average}[kind]
         if taken and kind == "weight" and not lot.price:
@@ -362,7 +362,11 @@ class _Walk:
     def _second_price(self, token: Token, lot: Lot) -> Iterator[Clause]:
         """Read a second price: most of the range again, or other calves of the same class and weight."""
         words, lot.tail = lot.tail, []
-        if _JOINERS.issuperset(word.lower() for word in words):
+        if lot.mean and not lot.average:
+            lot.average = token.text
+        elif _OTHER_DAY.search(" ".join(words)):
+            yield Clause("narrative", token.at, self.whole)
+        elif _JOINERS.issuperset(word.lower() for word in words):
             self.left.append(token)
         elif not _MOSTLY.search(" ".join(words)):
             yield from self._close()

@@ -18,7 +18,7 @@ from slidefit.records.reading.suggestions import turned, unnamed_table
 from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table, few_blanks, find_tables
 from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
-from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 
 DELIMITERS = (",", "\t", ";", "|")
 NO_PUNCTUATION = ("\t", "|")  # these part columns only; commas and semicolons stand in sentences, too
@@ -297,7 +297,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     ):
         return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
-    if cut is not None and any(map(_is_priced, (kept := grid_tables([cut], name, options)).tables)):
+    if cut is not None and any(map(_is_table, (kept := grid_tables([cut], name, options)).tables)):
         return kept
     if (text_dialect(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
         return report
@@ -320,27 +320,27 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     )
 
 
-_NAMED = re.compile(r"^\s*+([^:\d][^:]{0,38}?)\s*:\s+(\S.*)$")
+_NAMED = re.compile(r"^\s*+([^:\d][^:]{0,38}?)\s*(?::\s+|\.{2,}\s*)(\S.*)$")
 
 
 def _blocks(text: str, name: str) -> Grid | None:
     """Return blocks of lines of a name, a colon and a value as rows under the names; None where names don't repeat."""
-    titles: list[list[str]] = []
+    titles: list[tuple[int, str]] = []
     records: list[tuple[int, dict[str, str]]] = []
     for number, line in enumerate(text.split("\n"), 1):
         found = _NAMED.match(line)
-        if found is None and not records:
-            titles.append([line.strip()])
-        elif found is not None:
+        if found is None:
+            titles.append((number, line.strip()))
+        else:
             if not records or found[1] in records[-1][1]:
                 records.append((number, {}))
             records[-1][1][found[1]] = found[2]
     names = list(dict.fromkeys(key for _, record in records for key in record))
     if len(records) < 2 or len(names) < MOST_BLOCK_NAMES[0] or len(names) > MOST_BLOCK_NAMES[1]:
         return None
-    rows = [[record.get(key, "") for key in names] for _, record in records]
-    numbers = [*range(1, len(titles) + 1), records[0][0] - 1, *(number for number, _ in records)]
-    return Grid(name, [*titles, names, *rows], numbers)
+    rows = [(number, [record.get(key, "") for key in names]) for number, record in records]
+    lines = sorted([*((number, [line]) for number, line in titles), (records[0][0] - 0.5, names), *rows])
+    return Grid(name, [cells for _, cells in lines], [int(number) for number, _ in lines])
 
 
 def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:
@@ -360,6 +360,14 @@ def _is_weighed(table: Table) -> bool:
     return bool(fields & WEIGHT_FIELDS or "weight_range" in table.said) or any(
         "weight_range" in h.pins for h in table.headings
     )
+
+
+_FEWEST_KNOWN = 4  # columns of a table whose price is asked about rather than looked for in sentences
+
+
+def _is_table(table: Table) -> bool:
+    fields = {heading.field for heading in table.headings if heading.field not in ("", *IGNORED_FIELDS)}
+    return _is_priced(table) or len(fields) >= _FEWEST_KNOWN
 
 
 def _is_priced(table: Table) -> bool:

@@ -254,7 +254,7 @@ def plain(text: str) -> str:
 
 
 def encoding_of(head: bytes, name: str) -> str:
-    """Return the encoding of a text by its first bytes: UTF-8, UTF-16, UTF-32 or Windows-1252.
+    """Return the encoding of a text by its first bytes: UTF-8, UTF-16, UTF-32, Mac Roman or Windows-1252.
 
     Raises
     ------
@@ -278,8 +278,8 @@ def encoding_of(head: bytes, name: str) -> str:
         )
     try:
         codecs.getincrementaldecoder("utf-8")().decode(head, final=False)
-    except UnicodeDecodeError:
-        return "cp1252"
+    except UnicodeDecodeError:  # lines that end in CR alone are of a Macintosh, which then wrote Mac Roman
+        return "mac_roman" if b"\r" in head and b"\n" not in head else "cp1252"
     return "utf-8"
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from slidefit.records.columns import IntArray, TextColumn
-from slidefit.records.words.dates import parse_date
+from slidefit.records.words.dates import is_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import ColumnHeading, is_only_unit, parse_heading, parse_headings
 from slidefit.records.words.titles import market_in, read_titles
@@ -19,10 +19,10 @@ MOST_COLUMNS = 2_000
 MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell
 HEADING_ROWS = 3
 _FEWEST_WITH_MARKET = 4
-COUNT_WORDS = frozenset(
-    {"no", "hd", "head", "n", "#", "number", "date", "mm/dd/yyyy", "dd/mm/yyyy", "text", "-"}
-)
+COUNT_WORDS = frozenset({"no", "hd", "head", "n", "#", "number", "date", "text", "-"})
+_DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGNORECASE)
 SCAN_ROWS = 200
+_MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
 _CENTS = re.compile(r"(?<![\d.])\d+\.\d{2}(?![\d.])|\d:\d{2}")  # of a price or a time: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
@@ -138,7 +138,7 @@ def _labelled(texts: Sequence[str]) -> bool:
         return False
     label, value = parse_heading(texts[0].strip(" :")), parse_heading(texts[1])
     if label.field == "date" or texts[0].strip(" :").lower() == "sale":
-        return parse_date(texts[1]) is not None
+        return is_date(texts[1])
     return label.field == "market" and not value.field and not is_number(texts[1])
 
 
@@ -204,7 +204,7 @@ def _only_units(texts: Sequence[str]) -> bool:
     (True, True, False)
     """
     units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
-    counts = [text.lower().strip(" ().") in COUNT_WORDS for text in texts]
+    counts = [text.lower().strip(" ().") in COUNT_WORDS or bool(_DATE_PATTERN.match(text)) for text in texts]
     return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
 
 
@@ -216,7 +216,7 @@ def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[s
         alone = place + 1 >= len(upper) or bool(
             upper[place + 1].strip() and upper[place + 1].strip() != cell.strip()
         )
-        if name in DATE_FIELDS and below and parse_date(below) is not None:
+        if name in DATE_FIELDS and below and is_date(below):
             return True
         if name in PRICE_FIELDS | WEIGHT_FIELDS | {"head"} and alone and re.search(r"\d", below):
             return True
@@ -230,11 +230,20 @@ def _padded(row: Sequence[str], width: int) -> list[str]:
 def _section(line: str, before: dict[str, str]) -> dict[str, str]:
     """Return what a line between rows changes, on top of what was said before."""
     said = read_titles([line])
-    if "date" not in said and len(line) < 40 and parse_date(line) is not None:
+    if "date" not in said and len(line) < 40 and is_date(line):
         said["date"] = line
     if "category" in said and "grade" not in said:
         before = {key: value for key, value in before.items() if key != "grade"}
     return {**before, **said}
+
+
+def _kept_on(found: Sequence[_Found]) -> dict[str, str]:
+    """Return what holds for the next table: what the first titles say, but the place and day told last."""
+    last = found[-1].sections[-1][1] if found else {}
+    return {
+        **(found[0].base if found else {}),
+        **{key: last[key] for key in ("date", "market") if key in last},
+    }
 
 
 def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[list[Table], list[str]]:
@@ -265,9 +274,12 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
             and (heading := _heading_at(grid.cells, at, mapping))
         ):
             headings, taken = heading
+            if found and not found[-1].cells:  # what looked like a heading has no rows: a title
+                title = found.pop()
+                pending = [*title.above, "; ".join(_distinct([h.text for h in title.headings])), *pending]
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
-                said = {**(found[0].base if found else {}), **read_titles(pending)}
+                said = {**_kept_on(found), **read_titles(pending)}
                 found.append(_Found(headings, [], [], [(0, said)], pending, [], said))
                 pending = []
             at += taken
@@ -327,5 +339,17 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
         base,
         (*item.above, *item.other, *below),
         len(item.other),
-        marked={"hidden_row": grid.hidden} if grid.hidden else {},
+        marked={"hidden_row": grid.hidden, "shifted_row": _shifted(item)},
     )
+
+
+def _shifted(item: _Found) -> frozenset[int]:
+    """Return the numbers of rows that a separator inside a cell has made longer than the heading: a number stands
+    beyond it, which in most rows nothing does."""
+    width = len(item.headings)
+    longer = [
+        number
+        for row, number in zip(item.cells, item.numbers, strict=True)
+        if any(is_number(cell.strip()) for cell in row[width:])
+    ]
+    return frozenset(longer if len(longer) <= _MOST_SHIFTED * len(item.cells) else ())

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from itertools import pairwise
 
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.vocabulary import VOCABULARY
@@ -21,14 +18,17 @@ _SERIAL_EPOCH = date(1899, 12, 30)
 _SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
 _WEEK_SPAN_DAYS = 10
 SAME_SALE_DAYS = 3
-_SAME_WEEKDAY_SHARE = 0.9
-SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
 
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
 _NAMED_WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
-_MONTH_AND_TWO = re.compile(r"^" + _MONTH.format("month") + r"[\s-]+(?P<two>\d{2})$", re.IGNORECASE)
-_WEEKLY_DAYS = 6  # sales of one barn lie a week apart, or a day less before a holiday
+_GLUED = re.compile(r"^(\d{1,2})([A-Za-z]{3})(\d{2}|\d{4})$")
+MONTH_AND_TWO = re.compile(
+    r"^"
+    + _MONTH.format("month")
+    + r"[\s-]+(?P<two>\d{2})(?=$|\s+(?!to\b|and\b)[^\W\d]|\s+\d(?:st|nd|rd|th)\b|\s*\()",
+    re.IGNORECASE,
+)
 _NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
 _COMPACT = re.compile(r"^(19|20)(\d{2})(\d{2})(\d{2})$")
@@ -173,12 +173,12 @@ def parse_date(
     if is_missing(bare):
         return None
     week = "week" if _WEEK_WORDS.search(bare) else "day"
-    bare = _TIME.sub("", bare)
+    bare = _GLUED.sub(r"\1 \2 \3", _TIME.sub("", bare))
     if by_day:
-        bare = _MONTH_AND_TWO.sub(r"\g<month> \g<two>", bare)
+        bare = MONTH_AND_TWO.sub(r"\g<month> \g<two>", bare)
     numeric = _NUMERIC.findall(bare)
     if numeric:
-        days = [day for day in (_from_numbers(parts, day_first) for parts in numeric) if day]
+        days = [day for day in (from_numbers(parts, day_first) for parts in numeric) if day]
         if len(days) >= 2 and len(days) == len(numeric):
             return _span(days[0], days[1])
         return SaleDate(days[0], week) if days and len(days) == len(numeric) else None
@@ -195,8 +195,21 @@ def is_full_date(text: str) -> bool:
     return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) == 8 or len(bare) >= 10)
 
 
-def _from_numbers(parts: tuple[str, str, str], day_first: bool) -> date | None:
-    """Read three numbers as a date; a year of four digits may come first or last."""
+def is_date(text: str) -> bool:
+    """Tell whether a text holds a date, whichever of day and month comes first.
+
+    >>> is_date("14/10/2025"), is_date("Hd"), is_date("Price")
+    (True, False, False)
+    """
+    return any(parse_date(text, day_first=order) is not None for order in (False, True))
+
+
+def from_numbers(parts: tuple[str, str, str], day_first: bool) -> date | None:
+    """Return the date that three numbers make, a year of four digits first or last; None where they make none.
+
+    >>> from_numbers(("05", "03", "2024"), True), from_numbers(("13", "13", "2024"), True)
+    (datetime.date(2024, 3, 5), None)
+    """
     first, second, third = parts
     if len(first) == 4:
         return _safe(int(first), int(second), int(third))
@@ -271,124 +284,3 @@ def week_date(year: int, week: int) -> SaleDate | None:
         return SaleDate(date.fromisocalendar(year, week, 1), "week")
     except ValueError:
         return None
-
-
-@dataclass(frozen=True)
-class DateOrder:
-    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say.
-
-    Where no setting can answer the question, ``in_file`` says what to write into the file.
-    """
-
-    day_first: bool
-    how: str
-    by_day: bool = False
-    question: str = ""
-    in_file: str = ""
-
-
-def decide_order(
-    texts: Iterable[str], *, today: date, metric: bool = False, mixed: bool = False, year_known: bool = False
-) -> DateOrder:
-    """Decide for a whole column whether the day or the month comes first.
-
-    A number over 12 settles it; then dates in the future; then the weekday (sales keep to one); then the
-    custom that goes with the units of the file, which the note says. Where both orders are proven, or custom is
-    ``mixed``, the order carries a question. A month's name and two digits are a day where the file tells the year
-    elsewhere (``year_known``) and its sales lie a week apart.
-
-    Examples
-    --------
-    >>> decide_order(["05/03/2024", "26/03/2024"], today=date(2025, 1, 1)).day_first
-    True
-    """
-    cells = list(texts)
-    found_days = [parse_date(text) for text in cells]
-    by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
-    short = [found for found in map(_MONTH_AND_TWO.match, map(str.strip, cells)) if found]
-    if not by_day and 2 * len(short) > len(cells):
-        return _days_or_years(short, today, year_known)
-    order = _numeric_order(cells, today, metric, mixed)
-    return DateOrder(order.day_first, order.how, by_day, order.question)
-
-
-def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) -> DateOrder:
-    """Decide whether Oct-12 is the twelfth of October or October 2012: by the future, a week between sales, a year
-    told elsewhere."""
-    of_month: dict[int, list[int]] = {}
-    for number, two in sorted({(_MONTH_NUMBERS[cell["month"].lower()], int(cell["two"])) for cell in cells}):
-        of_month.setdefault(number, []).append(two)
-    every = {two for numbers in of_month.values() for two in numbers}
-    if not all(1 <= two <= 31 for two in every):
-        return DateOrder(False, "numbers beyond 31 show years")
-    shared = any(sum(two in numbers for numbers in of_month.values()) > 1 for two in every)
-    steps = [b - a for numbers in of_month.values() for a, b in pairwise(numbers)]
-    ahead = any(
-        (full_year(str(two)), number) > (today.year, today.month)
-        for number, numbers in of_month.items()
-        for two in numbers
-    )
-    if (steps and min(steps) >= _WEEKLY_DAYS) or ahead:
-        return (
-            DateOrder(False, "a month and a day, a week from sale to sale", by_day=True)
-            if year_known
-            else _unsaid(cells[0])
-        )
-    if shared or steps:
-        return DateOrder(False, "a month and the last two digits of its year")
-    return (
-        DateOrder(False, "a month and a day of the year told", by_day=True)
-        if year_known
-        else _unsaid(cells[0])
-    )
-
-
-def _unsaid(cell: re.Match[str]) -> DateOrder:
-    day, year = f"{cell['month']} {int(cell['two'])}", full_year(cell["two"])
-    return DateOrder(
-        False,
-        "nothing says which",
-        question=f"nothing says whether {cell.group()!r} is {day} of some year or {cell['month']} {year}",
-        in_file=f"Write the year into the file in full, such as {day}, 2026, or {cell['month']} {year}.",
-    )
-
-
-def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:
-    parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
-    if not parts:
-        return DateOrder(False, "")
-    first = sum(12 < int(a) <= 31 for a, _, _ in parts)
-    second = sum(12 < int(b) <= 31 for _, b, _ in parts)
-    if min(first, second) > SLIPS_SHARE * (first + second):
-        one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
-        return DateOrder(
-            first > second,
-            "dates speak for both orders",
-            question=f"{one} has the day first, but {two} the month",
-        )
-    if first != second:
-        return DateOrder(first > second, "a number over 12 shows which is the day")
-    readings = {order: [_from_numbers(p, order) for p in parts] for order in (False, True)}
-    ahead = {o: sum(d is not None and d > today for d in days) for o, days in readings.items()}
-    if ahead[False] != ahead[True]:
-        return DateOrder(ahead[True] < ahead[False], "the other order would give dates in the future")
-    regular = {o: _weekday_share(days) for o, days in readings.items()}
-    best = max(regular, key=lambda o: regular[o])
-    if regular[best] >= _SAME_WEEKDAY_SHARE > regular[not best]:
-        return DateOrder(best, "only this order keeps the sales on one weekday")
-    word = "day" if metric else "month"
-    shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")
-    if not shown:
-        return DateOrder(metric, "day and month are the same number in every date")
-    return DateOrder(
-        metric,
-        f"no date proves it: {word} first, as goes with the units of the file",
-        question=f"nothing says whether {shown} has the month or the day first" if mixed else "",
-    )
-
-
-def _weekday_share(days: list[date | None]) -> float:
-    distinct = {day for day in days if day}
-    if len(distinct) < 4:
-        return 0.0
-    return max(Counter(day.weekday() for day in distinct).values()) / len(distinct)

@@ -73,6 +73,7 @@ def field_by_words(text: str) -> str:
     if not all(each):
         return ""
     kinds = set().union(*each, {"price"} if priced else set()) - {"noise"}
+    kinds -= {"total", "lot"} if weighed else set()
     return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
 
 
@@ -234,7 +235,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
             unit = weight_unit_of(spaced)
         if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):
             name = "price_head"
-        if name == "head" and "$" in bare:
+        if name == "head" and re.search(r"[$€£¢]", bare):
             name, unit = "price_head", PER_HEAD
         return ColumnHeading(bare, name, direct[1], unit, currency, "by its heading")
     return _pinned(bare, unit, currency)
@@ -285,7 +286,7 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
 
 def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, int] | None:
     """Return the measure that stands in brackets behind a class, as in ``Steers (head)`` and ``Steers (lb)``."""
-    for inside in re.findall(r"[(\[]([^()\[\]]*)[)\]]", text):
+    for inside in (*re.findall(r"[(\[]([^()\[\]]*)[)\]]", text), _CLASS_WORDS.sub(" ", text).strip()):
         found = field_of(inside)
         if found is not None and found[0] in MEASURE_FIELDS:
             return found

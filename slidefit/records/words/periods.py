@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from slidefit.records.words.dates import full_year
 from slidefit.records.words.vocabulary import words_of
 
-_SEASON = re.compile(r"^((?:19|20)\d{2})\s?[-/–]\s?(\d{2}|(?:19|20)\d{2})$")
+SEASON = re.compile(r"(?<!\d)((?:19|20)\d{2})\s?[-/–]\s?(\d{2}|(?:19|20)\d{2})(?![\d/-])")
 SEASON_BEGINS = 7
 
 
@@ -22,7 +22,7 @@ def season_year(text: str, month: int | None) -> int | None:
     >>> season_year("2018-19", 10), season_year("2018/2019", 1), season_year("2018-12", 3), season_year("2018-19", None)
     (2018, 2019, None, None)
     """
-    found = _SEASON.match(text.strip())
+    found = SEASON.fullmatch(text.strip())
     if found is None or month is None:
         return None
     first, second = int(found[1]), full_year(found[2])

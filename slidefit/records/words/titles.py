@@ -6,7 +6,8 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade
-from slidefit.records.words.dates import parse_date
+from slidefit.records.words.dates import is_date
+from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -30,7 +31,7 @@ _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
 _DATE_TEXT = words_of("titles", "date_text")
-_PARTS = re.compile(r"[;|—]|\s[-–]\s(?=[a-z])|\s{2}")
+_PARTS = re.compile(r"[;|—]|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
@@ -62,7 +63,7 @@ def market_in(line: str) -> str:
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _DATE_TEXT.sub("", name).strip(" ,;:-–|")
         name = re.sub(r"(?<!\s)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
-        named = _PLACE.search(name) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
+        named = _PLACE.search(part) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not name.endswith("."):
             return name
     return ""
@@ -77,18 +78,23 @@ def names_sale_day(line: str) -> bool:
     return bool(_SALE_DATE.search(line)) and not _OTHER_DATE.search(line)
 
 
-def date_in(lines: Sequence[str], *, day_first: bool = False) -> str:
+def names_other_day(text: str) -> bool:
+    """Tell whether a title or a file's name says that its day is not that of a sale.
+
+    >>> names_other_day("export 2026-10-08"), names_other_day("Next sale 10/22/2026"), names_other_day("fen 2026-10-08")
+    (True, True, False)
+    """
+    return bool(_OTHER_DATE.search(text))
+
+
+def date_in(lines: Sequence[str]) -> str:
     """Return the title that holds the date of the sale, or blank; publishing and comparison dates don't count.
 
     >>> date_in(["Brantley, Thu Oct 11, 2018   USDA Market News", "Report for 10/10/2018"])
     'Report for 10/10/2018'
     """
     lines = [part for line in lines for part in (_PARTS.split(line) if _OTHER_DATE.search(line) else (line,))]
-    dated = [
-        line
-        for line in lines
-        if not _OTHER_DATE.search(line) and parse_date(line, day_first=day_first) is not None
-    ]
+    dated = [line for line in lines if not _OTHER_DATE.search(line) and is_date(line)]
     for wanted in (_SALE_DATE.search, lambda line: not _SOURCE.search(line)):
         for line in dated:
             if wanted(line):
@@ -97,16 +103,15 @@ def date_in(lines: Sequence[str], *, day_first: bool = False) -> str:
 
 
 def year_in(lines: Sequence[str]) -> str:
-    """Return the one year that the titles name, or blank.
+    """Return the one year or season that the titles name, or blank.
 
-    >>> year_in(["2019 Steers"]), year_in(["2015-2020"])
-    ('2019', '')
+    >>> year_in(["2019 Steers"]), year_in(["2015-2020"]), year_in(["Season 2018-19"])
+    ('2019', '', '2018-19')
     """
-    years = {
-        found
-        for line in lines
-        if not _OTHER_DATE.search(line)
-        for found in re.findall(r"(?<!\d)(?:19|20)\d{2}(?!\d)", line)
+    lines = [line for line in lines if not _OTHER_DATE.search(line)]
+    seasons = {found.group() for line in lines for found in SEASON.finditer(line)}
+    years = {season for season in seasons if season_year(season, SEASON_BEGINS)} or {
+        found for line in lines for found in re.findall(r"(?<!\d)(?:19|20)\d{2}(?!\d)", line)
     }
     return years.pop() if len(years) == 1 else ""
 

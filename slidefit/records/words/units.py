@@ -241,16 +241,23 @@ def parse_head(text: str, decimal: str = ".") -> float:
 
 MONEY: dict[str, re.Pattern[str]] = {code: words_of("money", code) for code in VOCABULARY["money"]}
 _PROVINCES = frozenset("|".join(map(alternatives, VOCABULARY["provinces"].values())).split("|"))
+_CODES = alternatives(VOCABULARY["provinces"]["codes"]).upper()
+_PROVINCE_BEHIND = re.compile(
+    rf",\s*(?:{_CODES}|(?i:{alternatives(VOCABULARY['provinces']['names'])}))(?=\s*(?:$|[,;.:|–-]|\d))"
+)
+_PROVINCE_LAST = re.compile(rf"(?<=[a-z])\s+\(?(?:{_CODES})\)?$")
 _PROVINCE_NAMES = re.compile(rf"\b(?:{alternatives(VOCABULARY['provinces']['names'])})\b", re.IGNORECASE)
 
 
 def is_province(text: str) -> bool:
-    """Tell whether a cell names a province of Canada.
+    """Tell whether a cell names a province of Canada, or a place in one.
 
-    >>> is_province("AB"), is_province("Saskatchewan"), is_province("MT")
-    (True, True, False)
+    >>> [is_province(text) for text in ("AB", "Saskatchewan", "Rill Lake, SK", "Rill Lake SK", "MT")]
+    [True, True, True, True, False]
     """
-    return text.strip().strip(".").lower() in _PROVINCES
+    bare = text.strip().strip(".")
+    of_place = None if bare.isupper() else _PROVINCE_LAST.search(bare)
+    return bare.lower() in _PROVINCES or bool(of_place or _PROVINCE_BEHIND.search(bare))
 
 
 def names_province(text: str) -> bool:

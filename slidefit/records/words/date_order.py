@@ -1,0 +1,158 @@
+"""Whether the day or the month comes first in a column of dates, and whether Oct-12 is a day or a month of a year."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+
+from slidefit.records.words.dates import (
+    MONTH_AND_TWO,
+    from_numbers,
+    full_year,
+    month_number,
+    numeric_parts,
+    parse_date,
+)
+
+_SAME_WEEKDAY_SHARE = 0.9
+SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
+_WEEKLY_DAYS = 6  # sales of one barn lie a week apart, or a day less before a holiday
+
+
+@dataclass(frozen=True)
+class DateOrder:
+    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say.
+
+    Where no setting can answer the question, ``in_file`` says what to write into the file.
+    """
+
+    day_first: bool
+    how: str
+    by_day: bool = False
+    question: str = ""
+    in_file: str = ""
+
+
+def is_month_and_two(text: str) -> bool:
+    """Tell whether a text is a month and two digits, of a day or of a year.
+
+    >>> is_month_and_two("Oct 26"), is_month_and_two("Oct 26, 2026")
+    (True, False)
+    """
+    return bool(MONTH_AND_TWO.match(text.strip()))
+
+
+def decide_order(
+    texts: Iterable[str],
+    *,
+    today: date,
+    metric: bool = False,
+    mixed: bool = False,
+    year_known: bool = False,
+) -> DateOrder:
+    """Decide for a whole column whether the day or the month comes first.
+
+    A number over 12 settles it; then dates in the future; then the weekday (sales keep to one); then the
+    custom that goes with the units of the file, which the note says. Where both orders are proven, or custom is
+    ``mixed``, the order carries a question. A month's name and two digits are a day where the file tells the year
+    elsewhere (``year_known``) and its sales lie a week apart.
+
+    Examples
+    --------
+    >>> decide_order(["05/03/2024", "26/03/2024"], today=date(2025, 1, 1)).day_first
+    True
+    """
+    cells = list(texts)
+    found_days = [parse_date(text) for text in cells]
+    by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
+    short = [found for found in map(MONTH_AND_TWO.match, map(str.strip, cells)) if found]
+    if not by_day and 2 * len(short) > len(cells):
+        return _days_or_years(short, today, year_known)
+    order = _numeric_order(cells, today, metric, mixed)
+    return DateOrder(order.day_first, order.how, by_day, order.question)
+
+
+def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) -> DateOrder:
+    """Decide whether Oct-12 is the twelfth of October or October 2012: by the future, a week between sales, a year
+    told elsewhere."""
+    of_month: dict[int, list[int]] = {}
+    for number, two in sorted({((month_number(cell["month"]) or 0), int(cell["two"])) for cell in cells}):
+        of_month.setdefault(number, []).append(two)
+    every = {two for numbers in of_month.values() for two in numbers}
+    if not all(1 <= two <= 31 for two in every):
+        return DateOrder(False, "numbers beyond 31 show years")
+    shared = any(sum(two in numbers for numbers in of_month.values()) > 1 for two in every)
+    steps = [b - a for numbers in of_month.values() for a, b in pairwise(numbers)]
+    ahead = any(
+        (full_year(str(two)), number) > (today.year, today.month)
+        for number, numbers in of_month.items()
+        for two in numbers
+    )
+    if (steps and min(steps) >= _WEEKLY_DAYS) or ahead:
+        return (
+            DateOrder(False, "a month and a day, a week from sale to sale", by_day=True)
+            if year_known
+            else _unsaid(cells[0])
+        )
+    if shared or steps:
+        return DateOrder(False, "a month and the last two digits of its year")
+    return (
+        DateOrder(False, "a month and a day of the year told", by_day=True)
+        if year_known
+        else _unsaid(cells[0])
+    )
+
+
+def _unsaid(cell: re.Match[str]) -> DateOrder:
+    day, year = f"{cell['month']} {int(cell['two'])}", full_year(cell["two"])
+    return DateOrder(
+        False,
+        "nothing says which",
+        question=f"nothing says whether {cell.group()!r} is {day} of some year or {cell['month']} {year}",
+        in_file=f"Write the year into the file in full, such as {day}, 2026, or {cell['month']} {year}.",
+    )
+
+
+def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:
+    parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
+    if not parts:
+        return DateOrder(False, "")
+    first = sum(12 < int(a) <= 31 for a, _, _ in parts)
+    second = sum(12 < int(b) <= 31 for _, b, _ in parts)
+    if min(first, second) > SLIPS_SHARE * (first + second):
+        one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
+        return DateOrder(
+            first > second,
+            "dates speak for both orders",
+            question=f"{one} has the day first, but {two} the month",
+        )
+    if first != second:
+        return DateOrder(first > second, "a number over 12 shows which is the day")
+    readings = {order: [from_numbers(p, order) for p in parts] for order in (False, True)}
+    ahead = {o: sum(d is not None and d > today for d in days) for o, days in readings.items()}
+    if ahead[False] != ahead[True]:
+        return DateOrder(ahead[True] < ahead[False], "the other order would give dates in the future")
+    regular = {o: _weekday_share(days) for o, days in readings.items()}
+    best = max(regular, key=lambda o: regular[o])
+    if regular[best] >= _SAME_WEEKDAY_SHARE > regular[not best]:
+        return DateOrder(best, "only this order keeps the sales on one weekday")
+    word = "day" if metric else "month"
+    shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")
+    if not shown:
+        return DateOrder(metric, "day and month are the same number in every date")
+    return DateOrder(
+        metric,
+        f"no date proves it: {word} first, as goes with the units of the file",
+        question=f"nothing says whether {shown} has the month or the day first" if mixed else "",
+    )
+
+
+def _weekday_share(days: list[date | None]) -> float:
+    distinct = {day for day in days if day}
+    if len(distinct) < 4:
+        return 0.0
+    return max(Counter(day.weekday() for day in distinct).values()) / len(distinct)
