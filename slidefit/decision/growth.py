@@ -60,6 +60,10 @@ def longest_days(program: Program, weaning: date) -> int | None:
     return min(limits) if limits else None
 
 
+Feeding = tuple[float, Pasture | None, tuple[Feed, ...]]
+"""Feed or yard cost [$/head-day], pasture, ration."""
+
+
 def stretches_of(
     program: Program, weaning: date, weight_lb: float, days: int, kept: int = 0
 ) -> tuple[FeedingPeriod, ...]:
@@ -72,35 +76,26 @@ def stretches_of(
     weight = weight_lb - (0.0 if kept else program.slump_lb)
     begins, day = 0, 0
     cost, waiting = program.cost_head_day, wait_days(program, weaning)
-    phases = [
+    stages: list[tuple[str, int | None, float, Feeding]] = [
         (
             each.name or program.name,
             each.days,
             each.gain_lb_day,
-            cost + each.cost_head_day,
-            each.pasture,
-            each.ration,
+            (cost + each.cost_head_day, each.pasture, each.ration),
         )
         for each in program.stages()
     ]
     if waiting:
-        idle = (
-            "waiting",
-            waiting,
-            program.wait_gain_lb_day or 0.0,
-            program.wait_cost_head_day or 0.0,
-            None,
-            (),
-        )
-        phases.insert(0, idle)
-    for place, (label, lasts, gain, *feed) in enumerate(phases):
+        idle = (program.wait_cost_head_day or 0.0, None, ())
+        stages.insert(0, ("waiting", waiting, program.wait_gain_lb_day or 0.0, idle))
+    for place, (label, lasts, gain, feeding) in enumerate(stages):
         ends = days + kept if lasts is None else min(days + kept, begins + lasts)
         left = ends - max(begins, kept)
         begins = ends
         if left <= 0:
             continue
         waits = waiting > 0 and place == 0
-        out.append(FeedingPeriod(label, day, left, gain, weight, *feed, waits=waits))
+        out.append(FeedingPeriod(label, day, left, gain, weight, *feeding, waits=waits))
         day, weight = day + left, weight + gain * left
     return tuple(out)
 

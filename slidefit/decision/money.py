@@ -223,7 +223,7 @@ def expected_lines(option: Option, moved: Moved, wanted: tuple[str, ...]) -> lis
     if moved.bid_log is None:
         inputs["start_price_cwt"] = inputs["start_price_cwt"] * math.exp(0.5 * option.start_log_var)
     else:
-        line, point = (read(option.sale_date) for read in (option.bid_prices.line, option.bid_prices.point))
+        line, point = option.bid_prices.line(option.sale_date), option.bid_prices.point(option.sale_date)
         carried = spread_out(np.asarray(moved.bid_log) - option.bid_reference_log)
         inputs["start_price_cwt"] = spread_out(np.exp(moved.bid_log))
     steeper = spread_out(moved.slide_add_cwt)

@@ -51,8 +51,8 @@ def slopes_of(option: Option) -> Slopes:
     gains, check, pay_lb = expected_lines(option, Moved(moved), ("gain_per_head", "check_head", "pay_lb"))
     now, cost, dead, forage = gains.tolist()
     sold = (1.0 - option.inputs["commission_pct"] / 100.0) * option.plain["alive"]
-    check, pay_lb = (sold * float(each.flat[0]) for each in (check, pay_lb))
-    return Slopes(now, cost - now, dead - now, forage - now, check, pay_lb * option.sale_mix / 100.0)
+    brought, a_dollar = sold * float(check.flat[0]), sold * float(pay_lb.flat[0]) * option.sale_mix / 100.0
+    return Slopes(now, cost - now, dead - now, forage - now, brought, a_dollar)
 
 
 def needed(slopes: Slopes, slope: float) -> float | None:
