@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import asdict, fields
 from datetime import date
@@ -189,7 +190,7 @@ def options_frame(result: Comparison) -> pd.DataFrame:
     plain = [
         each.name
         for each in fields(KeepOption)
-        if "tuple" not in str(each.type) and " | None" not in str(each.type)
+        if not re.search("tuple|Sequence| . None", str(each.type))
     ]
     names = [*plain, "gain_per_acre", "value_of_gain_per_lb", "cost_of_gain_per_lb"]
     rows = [
