@@ -188,9 +188,7 @@ UNITS = {
 def options_frame(result: Comparison) -> pd.DataFrame:
     """Return a row for each group, program and sale of a comparison."""
     plain = [
-        each.name
-        for each in fields(KeepOption)
-        if not re.search("tuple|Sequence| . None", str(each.type))
+        each.name for each in fields(KeepOption) if not re.search("tuple|Sequence| . None", str(each.type))
     ]
     names = [*plain, "gain_per_acre", "value_of_gain_per_lb", "cost_of_gain_per_lb"]
     rows = [

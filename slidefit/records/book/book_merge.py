@@ -8,7 +8,7 @@ order, each sale by itself.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 import duckdb
 import numpy as np
@@ -46,12 +46,7 @@ class Merged:
     superseded: int = 0
 
     def __add__(self, other: Merged) -> Merged:
-        return Merged(
-            self.added + other.added,
-            self.already_there + other.already_there,
-            self.corrected + other.corrected,
-            self.superseded + other.superseded,
-        )
+        return Merged(*(mine + more for mine, more in zip(astuple(self), astuple(other), strict=True)))
 
 
 def _count(connection: duckdb.DuckDBPyConnection, query: str, values: Sequence[object] = ()) -> int:

@@ -131,53 +131,41 @@ def _is_number(text: str) -> bool:
 
 def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column after a look at its cells, and the reason when that changed it."""
-    name = heading.field
+    name, low = heading.field, heading.text.lower()
+
+    def most(test: Callable[[str], object], least: float = MOST) -> bool:
+        return _share(column, lambda text: bool(test(text))) > least
+
     if heading.how == "said by the user":
         return name, ""
-    if (
-        name in ("sex", "category", "frame", "grade", "weight")
-        and _share(column, _is_class) > MOST
-        and not _share(column, lambda t: bool(sex_of(t)))
-    ):
+    classed = name in ("sex", "category", "frame", "grade", "weight")
+    if classed and most(_is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
-    if name in ("week", "market", "region") and _share(column, _is_date) > MOST:
+    if name in ("week", "market", "region") and most(_is_date):
         return "date", "its cells are dates"
-    if name == "price" and _share(column, is_full_date) > _SURE:
+    if name == "price" and most(is_full_date, _SURE):
         return "date", "its cells are dates"
-    if name == "price_unit" and _share(column, _is_number) > MOST:
+    if name == "price_unit" and most(_is_number):
         return "unused", "called a unit, but its cells are numbers"
-    if name == "price_unit" and _share(column, lambda t: bool(row_price_unit(t))) == 0:
-        return (
-            ("weight_unit", "its cells are units of weight")
-            if _share(column, lambda t: t.lower().strip(" .") in ("lb", "lbs", "kg")) > MOST
-            else ("unused", "its cells are no units")
-        )
-    if name == "date" and "sold" in heading.text.lower() and _share(column, _tells_sold) > _SURE:
+    if name == "price_unit" and not most(row_price_unit, 0.0):
+        if most(lambda text: text.lower().strip(" .") in ("lb", "lbs", "kg")):
+            return "weight_unit", "its cells are units of weight"
+        return "unused", "its cells are no units"
+    if name == "date" and "sold" in low and most(_tells_sold, _SURE):
         return "sold", "its cells say whether the lot was sold"
-    if name == "date" and _share(column, lambda t: bool(re.fullmatch(r"\d{1,2}(?:\.0)?", t.strip()))) > MOST:
+    if name == "date" and most(lambda text: re.fullmatch(r"\d{1,2}(?:\.0)?", text.strip())):
         return "day", "its cells are days of the month"
-    if name == "month" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+    if name == "month" and most(parse_date):
         return "date", "its cells hold a month and a year"
-    if name == "year" and _share(column, lambda t: season_year(t, SEASON_BEGINS) is not None) > MOST:
+    if name == "year" and most(lambda text: season_year(text, SEASON_BEGINS)):
         return "year", "its cells are seasons, from July to June: January of 2018-19 is of 2019"
-    if name == "year" and _share(column, lambda t: parse_date(t) is not None) > MOST:
+    if name == "year" and most(parse_date):
         return "date", "its cells are dates"
-    if (
-        name == "remarks"
-        and heading.text.lower() in ("quality", "condition", "class")
-        and _share(column, _is_number) > MOST
-    ):
+    if name == "remarks" and low in ("quality", "condition", "class") and most(_is_number):
         return "unused", "its cells are scores"
-    if (
-        name in ("head", "weight", "price", "lot_weight")
-        and _share(column, _is_number) == 0
-        and not _share(column, lambda t: bool(re.search(r"\d", t)))
-    ):
-        return (
-            ("unused", "its cells hold no numbers")
-            if any(not is_missing(t) for t in column.values)
-            else (name, "")
-        )
+    numeric = name in ("head", "weight", "price", "lot_weight") and not all(map(is_missing, column.values))
+    if numeric and not most(_is_number, 0.0) and not most(lambda text: re.search(r"\d", text), 0.0):
+        return "unused", "its cells hold no numbers"
     return name, ""
 
 

@@ -217,9 +217,9 @@ def _members(source: Source) -> Iterator[Source]:
 def is_workbook(source: Source) -> bool:
     """Tell whether a zip container is a spreadsheet (.xlsx or .ods)."""
     try:
-        with zipfile.ZipFile(source.path if source.path is not None else io.BytesIO(source.data)) as archive:
+        with open_zip(source) as archive:
             names = set(archive.namelist())
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+    except RecordsError:
         return False
     return "xl/workbook.xml" in names or "content.xml" in names
 
