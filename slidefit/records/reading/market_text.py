@@ -48,7 +48,7 @@ _LONG_ROW = re.compile(
 LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE, _PROSE_LINE = 110, 500, 70, 60
 FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
 # a number alone between signs that part columns
-_CELL = re.compile(r'[,;\t]\s*+"?\$?\d[\d.]*+"?(?=[,;\t]|$)')
+_CELL = re.compile(r'[,;\t] *+"?\$?\d[\d.]*+"?(?=[,;\t]|$)')
 _SAMPLE_CHARACTERS, _RUNNING_CHARACTERS = 200_000, 10_000
 
 
