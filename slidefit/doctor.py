@@ -117,7 +117,7 @@ def look_over(folder: str | Path, today: date) -> Checkup:
             found.append(Finding("unreadable", "region", str(entry.path), entry.fault, every))
         else:
             found += _of_region(entry.path, entry.region, books, today)
-    for path in (path for path in paths if path.suffix == ".toml" and not says_region(path)):
+    for path in (path for path in paths if path.suffix == ".toml" and not says_region(path, unread=True)):
         files.append((str(path), "plan"))
         found += _read(path, read_plan)
     found += [_left_over(path) for path in paths if path.name.startswith(".") and path.suffix == ".part"]

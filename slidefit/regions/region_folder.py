@@ -104,16 +104,16 @@ def check_place(path: Path, name: str) -> None:
 
 
 def region_files(folder: str | Path) -> list[Path]:
-    """Return the TOML files of a folder that say they are regions, those at fault included."""
-    return [path for path in sorted(Path(folder).glob("*.toml")) if says_region(path)]
+    """Return the TOML files of a folder that say they are regions, those at fault or never opened included."""
+    return [path for path in sorted(Path(folder).glob("*.toml")) if says_region(path, unread=True)]
 
 
-def says_region(path: str | Path) -> bool:
-    """Return whether a file says that it is a region's, sound or not."""
+def says_region(path: str | Path, *, unread: bool = False) -> bool:
+    """Return whether a file says that it is a region's, sound or not; ``unread`` where it can't be opened."""
     try:
         return _says_region(Path(path).read_bytes())
     except OSError:
-        return False
+        return unread and Path(path).is_file()
 
 
 def _says_region(content: bytes) -> bool:

@@ -4,8 +4,10 @@ Former versions are kept, listed and put back; nothing is lost."""
 
 from __future__ import annotations
 
+import errno
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -24,6 +26,7 @@ from slidefit.regions.region_folder import (
     keep_former,
     market_feeds,
     place_for,
+    read_folder,
     region_files,
     save_region,
 )
@@ -57,6 +60,23 @@ def test_a_folder(tmp_path: Path, shipped: Region) -> None:
     fresh = folder_entries(tmp_path, date(2026, 10, 20))[0]
     assert (fresh.age_days, fresh.stale, fresh.behind) == (8, False, None)
     assert folder_entries(tmp_path, date(2020, 1, 1))[0].age_days == 0
+
+
+def test_a_region_that_cannot_be_opened_is_told(
+    tmp_path: Path, shipped: Region, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    save_region(shipped, tmp_path / "a.toml")
+    save_region(shipped, tmp_path / "b.toml")
+    opened = Path.open
+
+    def held(path: Path, *how: Any, **options: Any) -> Any:
+        if path.name == "b.toml":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return opened(path, *how, **options)
+
+    monkeypatch.setattr(Path, "open", held)
+    regions, faults = read_folder(tmp_path)
+    assert [*regions] == ["a.toml"] and "Permission denied" in faults["b.toml"]
 
 
 def test_map_of_markets() -> None:
