@@ -23,6 +23,8 @@ LEAST_FOR_SLIDE_LB = 20.0
 MOST_RATIO = 5.0
 """A price that changes more than this for 100 lb is no slide."""
 MOST_CELLS = 2500
+MISSING = "missing"
+"""The code of a question that lacks a field."""
 PASTURE = ("forage_lb_acre", "eaten_pct")
 INTAKES = ("intake_lb_day", "intake_pct")
 EVEN_AT = {
@@ -104,7 +106,10 @@ def check_question(asked: Mapping[str, float]) -> None:
     if missing:
         labels = [" or ".join(BY_NAME[name].label for name in each.split(" or ")) for each in missing]
         raise SlidefitError(
-            f"missing: {', '.join(labels)}", where=missing[0], remedy=f"Give {', '.join(missing)}."
+            f"missing: {', '.join(labels)}",
+            where=missing[0],
+            remedy=f"Give {', '.join(missing)}.",
+            code=MISSING,
         )
     if "to_weight_lb" in asked and "gain_lb_day" in asked:
         raise SlidefitError(

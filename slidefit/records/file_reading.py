@@ -52,7 +52,6 @@ _MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
 _SAMPLES = 5
 _MOST_COMPARED = 200_000
 _ERRATUM, _PRICE_SHAPE = words_of("reports", "erratum"), words_of("reports", "shape")
-_UNPROVEN = "no date proves it"
 
 
 @dataclasses.dataclass
@@ -197,12 +196,10 @@ def decided(
                 ", or see docs/records.md for what can be read.",
             ),
         )
-    proven = next((m.order for m in meanings if m.order.how and not m.order.how.startswith(_UNPROVEN)), None)
+    proven = next((m.order for m in meanings if m.order.how and not m.order.by_custom), None)
     if proven is not None:
         meanings = [
-            dataclasses.replace(m, order=proven)
-            if m.order.how.startswith(_UNPROVEN) or not m.order.how
-            else m
+            dataclasses.replace(m, order=proven) if m.order.by_custom or not m.order.how else m
             for m in meanings
         ]
     for table, meaning in zip(tables, meanings, strict=True):
@@ -361,7 +358,7 @@ def _notes(
             )
         if table.wide:
             reading.note(f"a wide table was made long: {table.wide}")
-        if meaning.order.how.startswith(_UNPROVEN):
+        if meaning.order.by_custom:
             reading.note(f"dates such as 05/03 can be read two ways; {meaning.order.how}")
     unknown = dict.fromkeys(text for item in tidy for text in item.unknown_remarks)
     for texts, what in (

@@ -16,6 +16,7 @@ from slidefit.records.reading.read_options import ReadOptions, Values
 from slidefit.records.reading.source_card import RANGES, SourceCard, fingerprint, source_name
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import WordMeaning
+from slidefit.records.words.headings import Evidence
 
 _TEXT_REPORT = "report in text"
 _KEPT_FIELDS = ("sex", "category", "grade", "price_unit")
@@ -31,7 +32,7 @@ _MOST_SHOWN = 5
 
 def headings_of(table: Table) -> tuple[str, ...]:
     """Return what a table's source is known by: its headings, or for a report in text its market."""
-    if any(heading.how == "from the text" for heading in table.headings):
+    if any(heading.how is Evidence.TEXT for heading in table.headings):
         place = next((at for at, heading in enumerate(table.headings) if heading.field == "market"), None)
         markets = sorted(set(table.columns[place].distinct())) if place is not None else []
         return (_TEXT_REPORT, *markets)

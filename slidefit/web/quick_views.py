@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from slidefit.decision.notes import BID_FAR_SHARE
-from slidefit.decision.quick import QuickAnswer, QuickGrid, check_question, grid_of, quick_answer
+from slidefit.decision.quick import MISSING, QuickAnswer, QuickGrid, check_question, grid_of, quick_answer
 from slidefit.errors import SlidefitError
 from slidefit.market.outlook import Outlook
 from slidefit.plan.quick_fields import BY_NAME
@@ -145,7 +145,7 @@ def answered(typed: Typed) -> tuple[QuickAnswer | None, dict[str, str]]:
         return quick_answer(typed.asked), {}
     except SlidefitError as fault:
         place = place_of(fault, typed)
-        return None, {place: _missing(place) if "not given" in fault.what else fault.what}
+        return None, {place: _missing(place) if fault.code == MISSING else fault.what}
 
 
 def _missing(place: str) -> str:

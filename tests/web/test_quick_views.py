@@ -18,7 +18,7 @@ from slidefit.decision.quick import quick_answer
 from slidefit.plan.typed_numbers import number_of
 from slidefit.web.forms.plan_address import plan_of
 from slidefit.web.forms.quick_form import typed_of, whole_plan
-from slidefit.web.quick_views import shade
+from slidefit.web.quick_views import answered, shade
 
 TALL = 20_000.0
 TYPED = {
@@ -262,6 +262,15 @@ def test_browser_and_server_read_numbers_alike(chrome: Browser, page: Running) -
 )
 def test_a_cell_is_shaded_by_its_sign_and_size(gain: float, name: str) -> None:
     assert shade(gain) == name
+
+
+def test_a_field_that_lacks_is_asked_for_in_its_own_words() -> None:
+    given = {"weight_lb": "520", "price_cwt": "312", "growth": "2", "days": "90", "later": "262"}
+    assert answered(typed_of(given))[1] == {}
+    for place, words in {"days": "number", "growth": "gain, or the weight", "later": "price then, or"}.items():
+        lacking = {name: text for name, text in given.items() if name != place}
+        (said,) = answered(typed_of(lacking))[1].items()
+        assert said[0] == place and words in said[1]
 
 
 def test_a_quick_question_becomes_a_plan_that_can_be_checked() -> None:

@@ -27,7 +27,7 @@ from slidefit.records.words.fields import (
     PRICE_FIELDS,
     WEIGHT_FIELDS,
 )
-from slidefit.records.words.headings import ColumnHeading
+from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, season_year
 from slidefit.records.words.titles import names_sale_day
@@ -86,7 +86,7 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
         return "date", "its cells are dates"
     named = _share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
     if named > _SURE and any(map(sex_of, column.values)):
-        return "sex", "its cells are classes of cattle"
+        return "sex", Evidence.CLASSES
     if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"
     if _share(column, lambda text: money_code(text) in MONEY) > _SURE:
@@ -136,7 +136,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     def most(test: Callable[[str], object], least: float = MOST) -> bool:
         return _share(column, lambda text: bool(test(text))) > least
 
-    if heading.how == "said by the user":
+    if heading.how is Evidence.SAID:
         return name, ""
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(_is_class) and not most(sex_of, 0.0):
@@ -187,7 +187,7 @@ def assign(table: Table) -> Assignment:
         name, why = _settled(heading, table.columns[place]) if heading.field else ("", "")
         if sellers and name in ("market", "region") and _TOWNS.search(heading.text):
             name, why = "unused", "beside the sellers' names it tells where they live"
-        how.append((name, why or heading.how))
+        how.append((name, why or heading.how.value))
         if name and name not in IGNORED_FIELDS:
             found.setdefault(name, []).append((heading.rank, place))
     for place, heading in enumerate(table.headings):

@@ -17,7 +17,7 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import sex_of
 from slidefit.records.words.dates import is_date
 from slidefit.records.words.fields import DATE_FIELDS, MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
-from slidefit.records.words.headings import ColumnHeading, parse_heading
+from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import names_other_day
 from slidefit.records.words.units import PriceCell, WeightCell, parse_head, parse_price, parse_weight
@@ -57,7 +57,7 @@ def melted(table: Table) -> Table:
         TextColumn.joined([table.columns[place].take(rows) for rows, _, _ in parts]) for place in shared
     ]
     for name in names:
-        headings.append(ColumnHeading(name, name, 50, how="from the headings across the top"))
+        headings.append(ColumnHeading(name, name, 50, how=Evidence.ACROSS))
         columns.append(
             TextColumn.joined(
                 [TextColumn.constant(dict(key).get(name, ""), len(rows)) for rows, _, key in parts]
@@ -65,9 +65,7 @@ def melted(table: Table) -> Table:
         )
     for measure in measures:
         source = next(heading for part in parts for heading, _ in part[1] if heading.field == measure)
-        headings.append(
-            ColumnHeading(measure, measure, 0, source.unit, source.currency, "the cells of a wide table")
-        )
+        headings.append(ColumnHeading(measure, measure, 0, source.unit, source.currency, Evidence.WIDE))
         cells = []
         for rows, measured, _ in parts:
             column = next((column for heading, column in measured if heading.field == measure), None)
@@ -186,7 +184,7 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
             for row in rows:
                 texts[groups[row]] = cells.values[cells.codes[row]]
             pins = {**heading.pins, **table.headings[value].pins}
-            headings.append(dataclasses.replace(heading, pins=pins, how="a measure named in each row"))
+            headings.append(dataclasses.replace(heading, pins=pins, how=Evidence.MEASURE))
             columns.append(TextColumn.of(texts))
     return dataclasses.replace(
         table,
@@ -234,7 +232,6 @@ def dated(table: Table) -> Table:
     return replace(table, said={**table.said, "date": day}) if is_date(day) else table
 
 
-WORKED_OUT = "money of the lot over its weight"
 WHOLE_CALF_LB = 250.0
 """Below this middle weight per head an unnamed unit may be kilograms, and nothing is worked out."""
 
@@ -275,7 +272,7 @@ def priced(table: Table) -> Table:
     texts = TextColumn.of(
         f"{value:.6f}".rstrip("0").rstrip(".") if np.isfinite(value) else "" for value in price
     )
-    heading = ColumnHeading("price", "price", 95, "$/kg" if unit == "kg" else "$/lb", how=WORKED_OUT)
+    heading = ColumnHeading("price", "price", 95, "$/kg" if unit == "kg" else "$/lb", how=Evidence.WORKED_OUT)
     return replace(table, headings=(*table.headings, heading), columns=(*table.columns, texts))
 
 
@@ -315,7 +312,7 @@ def completed(table: Table) -> Table:
         if not fields & known:
             column = _told(table, pattern, fewest)
             if column is not None:
-                heading = ColumnHeading(name, name, 90, how="from the words of the class")
+                heading = ColumnHeading(name, name, 90, how=Evidence.CLASS_WORDS)
                 table = replace(table, headings=(*table.headings, heading), columns=(*table.columns, column))
     return table
 
@@ -329,7 +326,7 @@ def parted(table: Table) -> Table:
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         name = {"weight": "weight_range", "price": "price_range", "average": "price_range"}.get(heading.field)
         if name and len(column) and np.mean(column.bools(lambda text: bool(_BESIDE.match(text)))) > MOST:
-            headings.append(replace(heading, field=name, how="a range with its mean in brackets"))
+            headings.append(replace(heading, field=name, how=Evidence.BRACKETS))
             columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip()))
             columns[place] = column.mapped(lambda text: _BESIDE.sub(r"\2", text))
     return replace(table, headings=tuple(headings), columns=tuple(columns))
@@ -340,7 +337,7 @@ def _class_heading(heading: ColumnHeading, column: TextColumn) -> ColumnHeading:
     unsure = heading.field in WEIGHT_FIELDS or not heading.known
     weighed = column.bools(lambda text: bool(_WEIGHT.search(text) and sex_of(text)))
     if unsure and len(column) and np.mean(weighed) > MOST:
-        return replace(heading, field="category", rank=90, how="its cells are classes of cattle")
+        return replace(heading, field="category", rank=90, how=Evidence.CLASSES)
     return heading
 
 

@@ -31,7 +31,7 @@ from slidefit.records.meaning.unit_choice import (
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
-from slidefit.records.words.date_order import DateOrder, decide_order, is_month_and_two
+from slidefit.records.words.date_order import DateOrder, OrderEvidence, decide_order, is_month_and_two
 from slidefit.records.words.dates import parse_date, with_year
 from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER
 from slidefit.records.words.headings import ColumnHeading
@@ -320,7 +320,7 @@ def _order(
     table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool, mixed: bool
 ) -> DateOrder:
     if options.date_order:
-        return DateOrder(options.date_order == "dmy", "said by the user", by_day=True)
+        return DateOrder(options.date_order == "dmy", OrderEvidence.SAID, by_day=True)
     year_known = "year" in table.said or assignment.first("year") is not None
     texts = _date_texts(table, assignment)
     if "day" in assignment.places:  # beside days of the month, Oct 26 is a month

@@ -20,7 +20,7 @@ from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
-from slidefit.records.words.headings import ColumnHeading
+from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.titles import date_in, market_in, read_titles, year_in
 from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
@@ -171,7 +171,7 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
         said = {"price_unit": dialect.price_unit, "weight_unit": dialect.weight_unit, **said}
     return Table(
         name,
-        tuple(ColumnHeading(key, key, 0, how="from the text") for key in filled),
+        tuple(ColumnHeading(key, key, 0, how=Evidence.TEXT) for key in filled),
         tuple(TextColumn.of([cells.get(key, "") for cells in reading.cells]) for key in filled),
         np.array(reading.numbers, dtype=np.int64),
         said,

@@ -11,7 +11,13 @@ import numpy as np
 from slidefit.records.columns import IntArray, TextColumn
 from slidefit.records.words.dates import is_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.headings import ColumnHeading, is_only_unit, parse_heading, parse_headings
+from slidefit.records.words.headings import (
+    ColumnHeading,
+    Evidence,
+    is_only_unit,
+    parse_heading,
+    parse_headings,
+)
 from slidefit.records.words.titles import market_in, read_titles
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
@@ -327,7 +333,7 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
         for key in sorted({key for _, section in item.sections for key in section}):
             column = TextColumn(codes, tuple(section.get(key, "") for _, section in item.sections))
             if len(set(column.values)) > 1:
-                headings.append(ColumnHeading(key, key, 50, how="from the line above the rows"))
+                headings.append(ColumnHeading(key, key, 50, how=Evidence.LINE_ABOVE))
                 columns.append(column)
                 base.pop(key, None)
     keep = [place for place, column in enumerate(columns) if headings[place].text or any(column.values)]

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 from itertools import pairwise
 
 from slidefit.records.words.dates import (
@@ -23,18 +24,42 @@ SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the
 _WEEKLY_DAYS = 6  # sales of one barn lie a week apart, or a day less before a holiday
 
 
+class OrderEvidence(StrEnum):
+    """What shows the order of day and month, in the words in which it is told."""
+
+    NONE = ""
+    SAID = "said by the user"
+    YEARS = "numbers beyond 31 show years"
+    WEEKS = "a month and a day, a week from sale to sale"
+    MONTHS = "a month and the last two digits of its year"
+    YEAR_TOLD = "a month and a day of the year told"
+    UNSAID = "nothing says which"
+    BOTH = "dates speak for both orders"
+    OVER_12 = "a number over 12 shows which is the day"
+    FUTURE = "the other order would give dates in the future"
+    WEEKDAY = "only this order keeps the sales on one weekday"
+    SAME_NUMBER = "day and month are the same number in every date"
+    CUSTOM_DAY = "no date proves it: day first, as goes with the units of the file"
+    CUSTOM_MONTH = "no date proves it: month first, as goes with the units of the file"
+
+
 @dataclass(frozen=True)
 class DateOrder:
-    """Whether numeric dates have the day first, and the sentence that says why; ``question`` where none can say.
+    """Whether numeric dates have the day first, and what shows it; ``question`` where nothing can say.
 
     Where no setting can answer the question, ``in_file`` says what to write into the file.
     """
 
     day_first: bool
-    how: str
+    how: OrderEvidence
     by_day: bool = False
     question: str = ""
     in_file: str = ""
+
+    @property
+    def by_custom(self) -> bool:
+        """Whether no date proves the order."""
+        return self.how in (OrderEvidence.CUSTOM_DAY, OrderEvidence.CUSTOM_MONTH)
 
 
 def is_month_and_two(text: str) -> bool:
@@ -84,7 +109,7 @@ def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) ->
         of_month.setdefault(number, []).append(two)
     every = {two for numbers in of_month.values() for two in numbers}
     if not all(1 <= two <= 31 for two in every):
-        return DateOrder(False, "numbers beyond 31 show years")
+        return DateOrder(False, OrderEvidence.YEARS)
     shared = any(sum(two in numbers for numbers in of_month.values()) > 1 for two in every)
     steps = [b - a for numbers in of_month.values() for a, b in pairwise(numbers)]
     ahead = any(
@@ -93,25 +118,17 @@ def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) ->
         for two in numbers
     )
     if (steps and min(steps) >= _WEEKLY_DAYS) or ahead:
-        return (
-            DateOrder(False, "a month and a day, a week from sale to sale", by_day=True)
-            if year_known
-            else _unsaid(cells[0])
-        )
+        return DateOrder(False, OrderEvidence.WEEKS, by_day=True) if year_known else _unsaid(cells[0])
     if shared or steps:
-        return DateOrder(False, "a month and the last two digits of its year")
-    return (
-        DateOrder(False, "a month and a day of the year told", by_day=True)
-        if year_known
-        else _unsaid(cells[0])
-    )
+        return DateOrder(False, OrderEvidence.MONTHS)
+    return DateOrder(False, OrderEvidence.YEAR_TOLD, by_day=True) if year_known else _unsaid(cells[0])
 
 
 def _unsaid(cell: re.Match[str]) -> DateOrder:
     day, year = f"{cell['month']} {int(cell['two'])}", full_year(cell["two"])
     return DateOrder(
         False,
-        "nothing says which",
+        OrderEvidence.UNSAID,
         question=f"nothing says whether {cell.group()!r} is {day} of some year or {cell['month']} {year}",
         in_file=f"Write the year into the file in full, such as {day}, 2026, or {cell['month']} {year}.",
     )
@@ -120,33 +137,32 @@ def _unsaid(cell: re.Match[str]) -> DateOrder:
 def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:
     parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
     if not parts:
-        return DateOrder(False, "")
+        return DateOrder(False, OrderEvidence.NONE)
     first = sum(12 < int(a) <= 31 for a, _, _ in parts)
     second = sum(12 < int(b) <= 31 for _, b, _ in parts)
     if min(first, second) > SLIPS_SHARE * (first + second):
         one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
         return DateOrder(
             first > second,
-            "dates speak for both orders",
+            OrderEvidence.BOTH,
             question=f"{one} has the day first, but {two} the month",
         )
     if first != second:
-        return DateOrder(first > second, "a number over 12 shows which is the day")
+        return DateOrder(first > second, OrderEvidence.OVER_12)
     readings = {order: [from_numbers(p, order) for p in parts] for order in (False, True)}
     ahead = {o: sum(d is not None and d > today for d in days) for o, days in readings.items()}
     if ahead[False] != ahead[True]:
-        return DateOrder(ahead[True] < ahead[False], "the other order would give dates in the future")
+        return DateOrder(ahead[True] < ahead[False], OrderEvidence.FUTURE)
     regular = {o: _weekday_share(days) for o, days in readings.items()}
     best = max(regular, key=lambda o: regular[o])
     if regular[best] >= _SAME_WEEKDAY_SHARE > regular[not best]:
-        return DateOrder(best, "only this order keeps the sales on one weekday")
-    word = "day" if metric else "month"
+        return DateOrder(best, OrderEvidence.WEEKDAY)
     shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")
     if not shown:
-        return DateOrder(metric, "day and month are the same number in every date")
+        return DateOrder(metric, OrderEvidence.SAME_NUMBER)
     return DateOrder(
         metric,
-        f"no date proves it: {word} first, as goes with the units of the file",
+        OrderEvidence.CUSTOM_DAY if metric else OrderEvidence.CUSTOM_MONTH,
         question=f"nothing says whether {shown} has the month or the day first" if mixed else "",
     )
 

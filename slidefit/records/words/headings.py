@@ -6,6 +6,7 @@ import dataclasses
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 
 from slidefit.records.words.animals import TRAITS, classify, find_grade, is_summary, sex_of, traits_of
@@ -119,6 +120,28 @@ _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
 _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
 
 
+class Evidence(StrEnum):
+    """What shows the field of a column, in the words in which it is told."""
+
+    NONE = ""
+    SAID = "said by the user"
+    HEADING = "by its heading"
+    TEXT = "from the text"
+    LINE_ABOVE = "from the line above the rows"
+    YEAR_ACROSS = "a year across the top"
+    MONTH_ACROSS = "a month across the top"
+    DATE_ACROSS = "a date across the top"
+    ACROSS = "from the headings across the top"
+    WIDE = "the cells of a wide table"
+    SUMMARY = "an average or total"
+    TRAIT = "a trait"
+    MEASURE = "a measure named in each row"
+    CLASS_WORDS = "from the words of the class"
+    BRACKETS = "a range with its mean in brackets"
+    CLASSES = "its cells are classes of cattle"
+    WORKED_OUT = "money of the lot over its weight"
+
+
 @dataclass(frozen=True)
 class ColumnHeading:
     """What a heading means: ``field`` is blank when no field is named; ``pins`` holds what it fixes for its column."""
@@ -128,7 +151,7 @@ class ColumnHeading:
     rank: int = 99
     unit: str = ""
     currency: str = ""
-    how: str = ""
+    how: Evidence = Evidence.NONE
     pins: Mapping[str, str] = dataclasses.field(default_factory=dict)
 
     @property
@@ -168,7 +191,7 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Column
     currency, unit = currency_of(spaced), _unit(spaced)
     said = (mapping or {}).get(bare)
     if said is not None:
-        return ColumnHeading(bare, said, 0, unit, currency, "said by the user")
+        return ColumnHeading(bare, said, 0, unit, currency, Evidence.SAID)
     return _parsed(bare, unit, currency)
 
 
@@ -185,7 +208,7 @@ def parse_headings(
         }
         for place, heading in enumerate(headings):
             name, rank = dialect.fields.get(normal(heading.text), ("", 0))
-            if name and heading.how != "said by the user":
+            if name and heading.how is not Evidence.SAID:
                 unit = heading.unit or units.get(name, "")
                 headings[place] = dataclasses.replace(heading, field=name, rank=rank, unit=unit, pins={})
     return tuple(headings)
@@ -237,7 +260,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
             name = "price_head"
         if name == "head" and re.search(r"[$€£¢]", bare):
             name, unit = "price_head", PER_HEAD
-        return ColumnHeading(bare, name, direct[1], unit, currency, "by its heading")
+        return ColumnHeading(bare, name, direct[1], unit, currency, Evidence.HEADING)
     return _pinned(bare, unit, currency)
 
 
@@ -249,14 +272,14 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
         return ColumnHeading(text)
     if year:
         pins = {"year": year[1], **({"status": "Preliminary"} if year[2].lower() == "p" else {})}
-        return ColumnHeading(text, pins=pins, how="a year across the top")
+        return ColumnHeading(text, pins=pins, how=Evidence.YEAR_ACROSS)
     if month_number(bare) and not bare.strip().isdecimal():
-        return ColumnHeading(text, pins={"month": bare}, how="a month across the top")
+        return ColumnHeading(text, pins={"month": bare}, how=Evidence.MONTH_ACROSS)
     if is_summary(bare):
-        return ColumnHeading(text, pins={"summary": bare}, how="an average or total")
+        return ColumnHeading(text, pins={"summary": bare}, how=Evidence.SUMMARY)
     day = parse_date(bare)
     if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
-        return ColumnHeading(text, pins={"date": bare}, how="a date across the top")
+        return ColumnHeading(text, pins={"date": bare}, how=Evidence.DATE_ACROSS)
     weight = _WEIGHT_CLASS.search(bare)
     rest, pins = bare, {}
     if weight and parse_weight_class(weight.group()) is not None:
@@ -273,14 +296,14 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
     if not pins:
         trait = traits_of(bare)
         return (
-            ColumnHeading(text, "trait", 0, pins={"trait": trait}, how="a trait")
+            ColumnHeading(text, "trait", 0, pins={"trait": trait}, how=Evidence.TRAIT)
             if trait in TRAITS and len(bare) < 25
             else ColumnHeading(text)
         )
     if named is None and rest and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
         pins["market"] = rest
     return ColumnHeading(
-        text, named[0] if named else "", named[1] if named else 99, unit, currency, "by its heading", pins
+        text, named[0] if named else "", named[1] if named else 99, unit, currency, Evidence.HEADING, pins
     )
 
 
