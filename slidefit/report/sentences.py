@@ -42,7 +42,7 @@ DEFAULTS_TITLE = "Left out of the plan, so used"
 SWINGS_CAPTION = (
     "One number at a time, all else as planned; two moving together can change what neither does alone."
 )
-TOLD_APART = "The two are too close to tell apart: go by your grass, pens and time."
+TOLD_APART = "Too close to tell apart: go by your grass, pens and time."
 GRID_SOURCE = "Black line: keeping equals selling now.\nBlue gains, ochre loses. Square: as planned."
 FLIPS_TOLD = 3
 FLIPS_HEADING = "What would change the answer"

@@ -49,12 +49,12 @@ def test_how_sure_gives_odds_range_and_worst():
     assert "about 8 times in 10 (76%)" in told
     assert "between -$176 and +$465 a head" in told
     assert "averaged): -$353 a head" in told
-    assert "too close to tell apart" in told
+    assert "Too close to tell apart" in told
 
 
 def test_how_sure_leaves_out_a_clear_month():
     told = " ".join(answers.how_sure(a_group(month_too_close=False)))
-    assert "too close to tell apart" not in told
+    assert "Too close to tell apart" not in told
 
 
 def test_herd():

@@ -346,8 +346,8 @@ def test_what_stands_behind_the_answer_and_what_is_taken_home(chrome: Browser, p
     for name, told in (
         ("Which ones to keep", "by weight at weaning"),
         ("How well have we done?", "Odds given, and how often keeping paid"),
-        ("What would change the answer", "Keeping and selling now come out even at"),
-        ("Budget and cash", "Cash that keeping"),
+        ("What would change the answer", "Breakevens: keeping equals selling now at"),
+        ("Budget and cash", "Cash needed to keep"),
         ("What this leaves out, and cautions", "Odds: gain goes with forage"),
     ):
         fold = tab.locator("#shown details.fold").filter(has=tab.locator("b", has_text=name))
