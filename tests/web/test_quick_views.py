@@ -267,7 +267,11 @@ def test_a_cell_is_shaded_by_its_sign_and_size(gain: float, name: str) -> None:
 def test_a_field_that_lacks_is_asked_for_in_its_own_words() -> None:
     given = {"weight_lb": "520", "price_cwt": "312", "growth": "2", "days": "90", "later": "262"}
     assert answered(typed_of(given))[1] == {}
-    for place, words in {"days": "number", "growth": "gain, or the weight", "later": "price then, or"}.items():
+    for place, words in {
+        "days": "number",
+        "growth": "gain, or the weight",
+        "later": "price then, or",
+    }.items():
         lacking = {name: text for name, text in given.items() if name != place}
         (said,) = answered(typed_of(lacking))[1].items()
         assert said[0] == place and words in said[1]
