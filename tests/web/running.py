@@ -100,3 +100,15 @@ def token_in(text: str) -> str:
     found = re.search(r'name="token" value="([0-9a-f]{64})"', text)
     assert found
     return found.group(1)
+
+
+ROWS = (
+    "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
+    "2026-09-14,{barn},Steers,12,552,{price}\n"
+    "2026-09-14,{barn},Steers,9,610,371\n"
+)
+
+
+def sales(barn: str = "Larkspur Barn", price: str = "389") -> bytes:
+    """Return a small file of sales."""
+    return ROWS.format(barn=barn, price=price).encode()

@@ -8,7 +8,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from running import running, token_in
+from running import running, sales, token_in
 
 from slidefit.errors import RecordsError
 from slidefit.web import pages
@@ -56,7 +56,8 @@ def test_the_oldest_uploads_go_when_too_many_are_held(monkeypatch: pytest.Monkey
     held.close()
 
 
-def test_the_folder_of_uploads_goes_with_the_page(tmp_path: Path) -> None:
+def test_the_folder_of_uploads_goes_with_the_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))  # other pages open and close meanwhile
     before = set(Path(tempfile.gettempdir()).glob("slidefit-page-*"))
     with running(Settings(tmp_path / "b", tmp_path / "f", port=0)) as found, found.client() as client:
         token = token_in(client.get("/records").text)
@@ -85,14 +86,3 @@ def test_csv_keeps_numbers_and_disarms_text() -> None:
 def test_a_name_is_only_its_last_part() -> None:
     assert shown_name("a/b\\c.csv") == "c.csv" and shown_name(None) == "a file without a name"
     assert len(shown_name("x" * 500)) == 80
-
-
-ROWS = (
-    "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
-    "2026-09-14,{barn},Steers,12,552,{price}\n"
-    "2026-09-14,{barn},Steers,9,610,371\n"
-)
-
-
-def sales(barn: str = "Larkspur Barn", price: str = "389") -> bytes:
-    return ROWS.format(barn=barn, price=price).encode()

@@ -15,23 +15,13 @@ import time
 from pathlib import Path
 
 import pytest
-from running import Running, running, token_in
+from running import Running, running, sales, token_in
 
 from slidefit.records.book import book_file
 from slidefit.web import decide_views
 from slidefit.web.app import create_app
 from slidefit.web.security import HEADERS, HERE, SecurityMiddleware, Settings
 from slidefit.web.service import Service
-
-ROWS = (
-    "Sale Date,Market,Sex,Head,Avg Wt,Price\n"
-    "2026-09-14,{barn},Steers,12,552,{price}\n"
-    "2026-09-14,{barn},Steers,9,610,371\n"
-)
-
-
-def sales(barn: str = "Larkspur Barn", price: str = "389") -> bytes:
-    return ROWS.format(barn=barn, price=price).encode()
 
 
 def test_it_listens_on_this_machine_only_unless_told() -> None:

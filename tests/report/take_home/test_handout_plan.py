@@ -18,6 +18,7 @@ from slidefit.regions.region_file import read_region
 from slidefit.regions.region_outlook import outlook_of_region
 from slidefit.report.take_home.handout import LARGEST_BYTES, handout_html
 from slidefit.report.take_home.plan_cells import plan_cells, with_number
+from tests.report.take_home.conftest import FLOOR, PHASES
 
 TODAY = date(2026, 10, 20)
 HEAD = """
@@ -74,22 +75,7 @@ utilization_pct = 50
 intake_pct = 2.6
 acres = 90
 """
-FLOOR = "[selling.floor]\nfloor_cwt = 300\ncost_cwt = 5\n"
 CONTRACT = "[selling.contract]\nprice_cwt = 305\nbase_weight_lb = 640\nslide_cwt = 12\n"
-PHASES = """
-[[programs]]
-name = "two steps"
-death_loss_pct = 1.5
-[[programs.phases]]
-name = "first"
-days = 40
-gain_lb_day = 1.2
-cost_head_day = 1.1
-[[programs.phases]]
-name = "then"
-gain_lb_day = 2.2
-cost_head_day = 1.7
-"""
 RATION = """
 [[programs]]
 name = "fed"
