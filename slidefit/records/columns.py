@@ -156,12 +156,14 @@ class TextColumn:
         """Return the text of every row as a pandas categorical."""
         import pandas as pd
 
-        plain = self.mapped(str) if len(self.values) <= len(self) else TextColumn.of(self.texts().tolist())
+        plain = self if len(self.values) <= len(self) else TextColumn.of(self.texts().tolist())
+        if len(set(plain.values)) < len(plain.values):
+            plain = plain.mapped(str)
         return pd.Categorical.from_codes(plain.codes, categories=pd.Index(list(plain.values), dtype="str"))
 
     def distinct(self) -> tuple[str, ...]:
         """Return the texts that some row really holds, in the order of their codes."""
-        return tuple(self.values[code] for code in np.unique(self.codes))
+        return tuple(self.values[code] for code in np.flatnonzero(np.bincount(self.codes)).tolist())
 
 
 def numbered(codes: Sequence[NDArray[np.integer[Any]]], sizes: Sequence[int]) -> tuple[IntArray, IntArray]:
