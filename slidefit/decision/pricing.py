@@ -219,7 +219,7 @@ def forward_notes(prices: GroupPrices) -> tuple[str, ...]:
             f"records say ${expected:,.2f}; the ranges stay as wide as the records make them, "
             "and no narrower than such prices miss by"
         )
-        if abs(shift) > NORMAL_975 * float(np.sqrt(prices.outlook.index_cov([when])[0, 0])):
+        if abs(shift) > NORMAL_975 * float(np.sqrt(prices.outlook.index_var([when])[0])):
             told += f". It lies outside the records' 95 percent range ({100 * np.expm1(shift):+.0f}%)"
         out.append(f"{told}.")
     return tuple(out)

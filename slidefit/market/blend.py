@@ -145,7 +145,7 @@ def _path(
     path, path_sd = futures_path(curve, basis, when[: len(inside) + 1], plain.as_of)
     seen = np.isfinite(path)
     wide = replace(plain, range_scale=())
-    of_level = np.sqrt(np.diag(wide.index_cov(when)))
+    of_level = np.sqrt(wide.index_var(when))
     held = np.flatnonzero(seen)[-1] if seen.any() else 0
     known = slice(0, held + 1)
     grown = share * np.clip((days - start) / RAMP_DAYS, 0.0, 1.0)[known]
@@ -218,26 +218,26 @@ def past_forecasts(
     outcome = known_by[:, None] + np.arange(1, horizons + 1)
     shape = sales.shape
     actual, noise = _at(index.sale_log, sales), _at(noise_var, sales)
-    days = index.sale_day.astype("datetime64[D]").tolist()
     walk, futures, forecast, level_var = (np.full(shape, np.nan) for _ in range(4))
     final: list[Origin] = []
     scales = np.ones(shape)
     for row, origin in enumerate(raw):
         mine = sales[row] >= 0
-        when = [days[sale] for sale in sales[row][mine]]
-        walk[row][mine] = origin.outlook.log_index(when)
+        day, at = np.unique(index.sale_day[sales[row][mine]], return_inverse=True)
+        when = day.astype("datetime64[D]").tolist()
+        walk[row][mine] = origin.outlook.log_index(when)[at]
         blended, then = origin.outlook, _known(history, origin.month)
         known, as_read = outcome <= origin.month, _at(origin.sale_log, sales)
         if then is not None and then.quotes:
-            futures[row][mine] = _futures_alone(origin, then, when)
+            futures[row][mine] = _futures_alone(origin, then, when)[at]
             share = learned_share(_monthly(walk), _monthly(futures), _monthly(as_read), known)
             blended = futures_outlook(blended, then, share)
-        forecast[row][mine] = blended.log_index(when)
-        level_var[row][mine] = np.diag(blended.index_cov(when))
+        forecast[row][mine] = blended.log_index(when)[at]
+        level_var[row][mine] = blended.index_var(when)[at]
         missed = ((as_read - forecast) ** 2 - _at(origin.noise_var, sales)) / level_var
         scale = tuple(learned_scale(_monthly(missed), known).tolist())
         blended = replace(blended, range_scale=scale)
-        scales[row][mine] = np.interp(blended.months_ahead(when), np.arange(horizons) + 0.5, scale)
+        scales[row][mine] = np.interp(blended.months_ahead(when), np.arange(horizons) + 0.5, scale)[at]
         final.append(replace(origin, outlook=blended))
     sd = np.sqrt(level_var * scales**2 + noise)
     every, missed = np.ones(shape[:2], dtype=bool), ((actual - forecast) ** 2 - noise) / level_var

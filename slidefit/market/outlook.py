@@ -237,9 +237,7 @@ class Outlook(PublicResult):
         (`level_ratio`); correlations stay.
         """
         ahead = self.months_ahead(when)
-        months = month_weights(when)
-        shares = months - month_weights([self.as_of])
-        unseen = UNSEEN_MONTH_SD * months[:, [month - 1 for month in self.unseen_months]]
+        shares, unseen = self._season_shares(when)
         cov = (
             self.level_sd**2
             + self.walk_sd_month**2 * np.minimum.outer(ahead, ahead)
@@ -249,6 +247,19 @@ class Outlook(PublicResult):
         )
         ratio = self.level_ratio(ahead)
         return np.asarray(cov * np.multiply.outer(ratio, ratio))
+
+    def index_var(self, when: Sequence[date]) -> FloatArray:
+        """Return the variance of the log index on each date, shape (n,): the diagonal of `index_cov` alone."""
+        ahead = self.months_ahead(when)
+        shares, unseen = self._season_shares(when)
+        season = ((shares @ self.season_cov) * shares).sum(axis=1) + (unseen**2).sum(axis=1)
+        level = self.level_sd**2 + self.walk_sd_month**2 * ahead + self.drift_sd_month**2 * ahead**2
+        return np.asarray((level + season) * self.level_ratio(ahead) ** 2)
+
+    def _season_shares(self, when: Sequence[date]) -> tuple[FloatArray, FloatArray]:
+        months = month_weights(when)
+        unseen = UNSEEN_MONTH_SD * months[:, [month - 1 for month in self.unseen_months]]
+        return months - month_weights([self.as_of]), unseen
 
     def level_ratio(self, months: FloatArray) -> FloatArray:
         """Return what the level's standard error is multiplied by, some months from ``as_of``, shape (n,).

@@ -37,8 +37,11 @@ days_ahead = st.lists(st.integers(0, 700), min_size=1, max_size=8)
 @given(days_ahead)
 @settings(deadline=None)
 def test_the_covariance_is_symmetric_and_no_combination_has_less_than_no_variance(ahead):
-    cov = an_outlook().index_cov([AS_OF + timedelta(days=d) for d in ahead])
+    outlook = an_outlook(unseen_months=(1, 6), range_scale=(1.1, 0.9, 1.3))
+    days = [AS_OF + timedelta(days=d) for d in ahead]
+    cov = outlook.index_cov(days)
     np.testing.assert_allclose(cov, cov.T, rtol=1e-12)
+    np.testing.assert_allclose(outlook.index_var(days), np.diag(cov), rtol=1e-12)
     assert np.linalg.eigvalsh(cov).min() > -1e-12
 
 
