@@ -63,7 +63,7 @@ class PublicBacktest(PublicResult):
     """What a backtest offers beside its fields."""
 
     def to_frame(self) -> pd.DataFrame:
-        """Return `accuracy.accuracy_table`: a row for each number of months ahead, units in ``attrs["units"]``."""
+        """Return `accuracy.accuracy_rows`: a row for each number of months ahead, units in ``attrs["units"]``."""
         return report_of_results().accuracy_frame(self)
 
     def plot(self, months_kept: int = 4) -> Axes:

@@ -11,7 +11,16 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "slidefit"
 ORDER = (
-    *("facts", "distributions", "errors", "files", "futures_contracts", "minimum", "public_result"),
+    *(
+        "facts",
+        "distributions",
+        "errors",
+        "files",
+        "futures_contracts",
+        "minimum",
+        "public_result",
+        "shared_work",
+    ),
     *("toml_faults", "toml_tables", "records", "market", "regions", "plan", "decision", "storage"),
     *("doctor", "report", "scale", "web", "cli"),
 )

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from slidefit.decision.comparison import compare
@@ -147,27 +146,29 @@ def at_prices_of(option: Option, ratio: float) -> Option:
 class Replay:
     """What each rule made, per head started.
 
-    ``choices`` has a row for each past decision and months kept: ``decided`` (the day), ``months_kept``,
+    ``choices`` has a row for each past decision and months kept: ``decided`` (date), ``months_kept``,
     ``check_head`` (net of selling then), ``expected_head`` and ``actual_head`` [$ gained by keeping].
     """
 
     keeping: Keeping
-    choices: pd.DataFrame
+    choices: Sequence[Mapping[str, Any]]
 
-    def by_months(self) -> pd.DataFrame:
-        """Return what each rule made by months kept, mean $ per head: see `rules_table`."""
-        return rules_table(self.choices, "months_kept")
+    def by_months(self) -> list[dict[str, Any]]:
+        """Return what each rule made by months kept, mean $ per head: see `rules_rows`."""
+        return rules_rows(self.choices, "months_kept")
 
-    def by_year(self, months_kept: int) -> pd.DataFrame:
+    def by_year(self, months_kept: int) -> list[dict[str, Any]]:
         """Return what each rule made by the year decided in, for some months kept (FitError: not replayed)."""
-        mine = self.choices[self.choices["months_kept"] == months_kept]
-        if mine.empty:
+        mine = [
+            {**row, "year": row["decided"].year} for row in self.choices if row["months_kept"] == months_kept
+        ]
+        if not mine:
             raise FitError(
                 f"keeping for {months_kept} months was not replayed",
                 where=Text(Setting("months_kept")),
-                remedy=f"Use one of: {', '.join(map(str, sorted(set(self.choices['months_kept']))))}.",
+                remedy=f"Use one of: {', '.join(map(str, sorted({row['months_kept'] for row in self.choices})))}.",
             )
-        return rules_table(mine.assign(year=mine["decided"].dt.year), "year")
+        return rules_rows(mine, "year")
 
 
 def replay(
@@ -201,10 +202,11 @@ def replay(
     for origin in test.origins:
         if keeping.sex in origin.outlook.curves and keeping.sex in test.hindsight.support:
             price_cwt = float(np.exp(origin.outlook.log_index([origin.outlook.as_of])[0]))
-            for kept, option in options_of(origin.outlook, keeping.plan, keeping.program, days).items():
-                row = _decision(
-                    test, origin, keeping.sex, at_prices_of(option, price_cwt / keeping.costs_of_cwt)
-                )
+            options = options_of(origin.outlook, keeping.plan, keeping.program, days)
+            at_once = _at_once(test, origin, keeping.sex, options)
+            for kept, option in options.items():
+                scaled = at_prices_of(option, price_cwt / keeping.costs_of_cwt)
+                row = _decision(test, origin, keeping.sex, scaled, at_once)
                 if row is not None:
                     rows.append({"months_kept": months_kept[days.index(kept)], **row})
     if not rows:
@@ -212,10 +214,19 @@ def replay(
             f"no past decision on {keeping.start_lb:,.0f} lb {keeping.sex}s can be replayed with these records",
             remedy="Check the weight, the gain and the months kept against the weights seen.",
         )
-    return Replay(keeping, pd.DataFrame(rows))
+    return Replay(keeping, tuple(rows))
 
 
-def _decision(test: Backtest, origin: Origin, sex: str, option: Option) -> dict[str, object] | None:
+def _at_once(test: Backtest, origin: Origin, sex: str, options: Mapping[int, Option]) -> float:
+    """Return what the calves brought at once [ln $/cwt]: all options start from the same ones."""
+    weight = np.array([option.start_lb for option in options.values()][:1])
+    came = brought(test, sex, weight, origin.outlook.as_of, until_then=True)
+    return float(came[0]) if len(came) else np.nan
+
+
+def _decision(
+    test: Backtest, origin: Origin, sex: str, option: Option, at_once: float
+) -> dict[str, Any] | None:
     """Return what was expected of a decision and what came of it; None where that is not known."""
     now = origin.outlook.as_of
     later = now + timedelta(days=option.days)
@@ -224,97 +235,90 @@ def _decision(test: Backtest, origin: Origin, sex: str, option: Option) -> dict[
     inside = seen.low_lb - BEYOND_DATA_LB <= weights.min() and weights.max() <= seen.high_lb + BEYOND_DATA_LB
     if not inside or (later - date(1970, 1, 1)).days > last:
         return None
-    came = [
-        float(brought(test, sex, weights[:1], now, until_then=True)[0]),
-        float(brought(test, sex, weights[1:], later)[0]),
-    ]
+    came = [at_once, float(brought(test, sex, weights[1:], later)[0])]
     if not np.isfinite(came).all():
         return None
     price_now, price_later = np.exp(came)
     inputs = {**option.full_inputs, "start_price_cwt": price_now}
     gain, check = option.budget.function(("gain_per_head", "net_now"))(inputs, lambda _, __: price_later)
     return {
-        "decided": pd.Timestamp(now),
+        "decided": now,
         "check_head": float(check),
         "expected_head": float(expected(option)),
         "actual_head": float(gain),
     }
 
 
-def rules_table(choices: pd.DataFrame, by: str) -> pd.DataFrame:
-    """Return what each rule made, mean $ per head against selling at once.
+def rules_rows(choices: Sequence[Mapping[str, Any]], by: str) -> list[dict[str, Any]]:
+    """Return what each rule made, mean $ per head against selling at once, a row for each value of ``by``, ascending.
 
     Returns
     -------
-    DataFrame
+    list of dict
         ``by``; ``decisions``; ``kept`` (how often the advice kept); ``always_sell`` (zero by construction),
         ``always_keep``, ``advice``, ``hindsight``; ``right`` (share of decisions in which the advice was right); and of
         each rule ``_worst_tenth`` (mean of its worst tenth) and ``_log_pct`` (100 x mean ln(1 + gain / check at once):
         what a family that risks its own calves makes of it; where ``check_head`` is known).
     """
-    kept = choices["expected_head"] > 0
-    actual = choices["actual_head"]
-    frame = pd.DataFrame(
-        {
-            by: choices[by],
-            "decisions": 1,
-            "kept": kept.astype(int),
-            "always_sell": 0.0,
-            "always_keep": actual,
-            "advice": actual.where(kept, 0.0),
-            "hindsight": actual.clip(lower=0.0),
-            "right": (kept == (actual > 0)).astype(float),
-        }
-    )
-    how: dict[str, Any] = {"decisions": "sum", "kept": "sum"} | dict.fromkeys((*RULES, "right"), "mean")
-    for rule in RULES:
-        frame[f"{rule}_worst_tenth"] = frame[rule]
-        how[f"{rule}_worst_tenth"] = _worst_tenth
-        if "check_head" in choices:
-            stake = np.maximum(1.0 + frame[rule] / choices["check_head"], LEAST_LEFT)
-            frame[f"{rule}_log_pct"] = 100.0 * np.log(stake)
-            how[f"{rule}_log_pct"] = "mean"
-    return frame.groupby(by, sort=True).agg(how).reset_index()
-
-
-def _worst_tenth(gains: pd.Series) -> float:
-    """Return the mean of the worst tenth, one decision at the least."""
-    return float(np.sort(gains.to_numpy())[: max(len(gains) // 10, 1)].mean())
+    rows = []
+    for value in sorted({row[by] for row in choices}):
+        mine = [row for row in choices if row[by] == value]
+        expected, actual = (
+            np.array([row[name] for row in mine]) for name in ("expected_head", "actual_head")
+        )
+        kept = expected > 0
+        made = dict(
+            zip(RULES, (0.0 * actual, actual, np.where(kept, actual, 0.0), actual.clip(min=0.0)), strict=True)
+        )
+        row = {by: value, "decisions": len(mine), "kept": int(kept.sum())}
+        row |= {rule: float(gains.mean()) for rule, gains in made.items()}
+        row["right"] = float((kept == (actual > 0)).mean())
+        for rule, gains in made.items():
+            row[f"{rule}_worst_tenth"] = float(np.sort(gains)[: max(len(gains) // 10, 1)].mean())
+            if "check_head" in mine[0]:
+                stake = np.maximum(1.0 + gains / np.array([each["check_head"] for each in mine]), LEAST_LEFT)
+                row[f"{rule}_log_pct"] = float(100.0 * np.log(stake).mean())
+        rows.append(row)
+    return rows
 
 
 def replay_notes(result: Replay) -> tuple[str, ...]:
     """Return what the replay says in words; if the advice would not have paid, that first."""
     table = result.by_months()
     notes = []
-    paid = table[table["advice"] > table[["always_sell", "always_keep"]].max(axis=1) + NO_GAIN_HEAD]
-    if paid.empty:
+    best = [max(row["always_sell"], row["always_keep"]) for row in table]
+    paid = [
+        (row, row["advice"] - other)
+        for row, other in zip(table, best, strict=True)
+        if row["advice"] > other + NO_GAIN_HEAD
+    ]
+    if not paid:
         notes.append(
             "following the advice would not have paid: at no number of months did it make more than the better of "
             "always selling and always keeping"
         )
     else:
-        gain = (paid["advice"] - paid[["always_sell", "always_keep"]].max(axis=1)).max()
-        months = ", ".join(str(m) for m in paid["months_kept"])
         notes.append(
-            f"following the advice made more than both always selling and always keeping at {months} months kept, "
-            f"by ${gain:,.0f} a head at most"
+            f"following the advice made more than both always selling and always keeping at "
+            f"{_months([row for row, _ in paid])} months kept, by ${max(gain for _, gain in paid):,.0f} a head at most"
         )
-    behind = table[table["advice"] < table["always_keep"] - NO_GAIN_HEAD]
-    if len(behind):
-        worst = (behind["always_keep"] - behind["advice"]).max()
+    behind = [row for row in table if row["advice"] < row["always_keep"] - NO_GAIN_HEAD]
+    if behind:
+        worst = max(row["always_keep"] - row["advice"] for row in behind)
         notes.append(
-            f"it made less than always keeping at {', '.join(map(str, behind['months_kept']))} months kept, by up to "
-            f"${worst:,.0f} a head"
+            f"it made less than always keeping at {_months(behind)} months kept, by up to ${worst:,.0f} a head"
         )
-    lost = table[table["advice"] < 0]
-    if len(lost):
-        notes.append(
-            f"it lost against selling at once at {', '.join(map(str, lost['months_kept']))} months kept"
-        )
-    if (table["always_keep"] > 0).all():
+    lost = [row for row in table if row["advice"] < 0]
+    if lost:
+        notes.append(f"it lost against selling at once at {_months(lost)} months kept")
+    if all(row["always_keep"] > 0 for row in table):
         notes.append("always keeping paid at every number of months: a rising market, which proves no rule")
-    elif (table["always_keep"] < 0).all():
+    elif all(row["always_keep"] < 0 for row in table):
         notes.append("always keeping lost at every number of months: a market or a cost that favored selling")
-    years = result.choices["decided"].dt.year.nunique()
+    years = len({row["decided"].year for row in result.choices})
     notes.append(f"{years} years of decisions: next year is one more draw, not the mean of these")
     return tuple(notes)
+
+
+def _months(rows: Sequence[Mapping[str, Any]]) -> str:
+    return ", ".join(str(row["months_kept"]) for row in rows)

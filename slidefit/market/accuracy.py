@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,9 +11,6 @@ from numpy.typing import NDArray
 from slidefit.distributions import normal_cdf, normal_quantile
 from slidefit.market.backtest import Backtest, month_day
 from slidefit.market.months import MONTHS
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FloatArray = NDArray[np.float64]
 
@@ -29,7 +27,7 @@ WITH_INTERVAL = ("bias_pct", "rmse_pct", "crps_pct", "covered_80_pct", "walk_rat
 RIVALS = ("no_change", "last_year", "last_sale", "month_season")
 
 
-def accuracy_table(test: Backtest) -> pd.DataFrame:
+def accuracy_rows(test: Backtest) -> list[dict[str, Any]]:
     """Return the record of past forecasts, a row for each number of months ahead.
 
         error = actual - forecast [log points x 100, about percent],   skill = 100 (1 - RMSE / RMSE of the simple one)
@@ -38,7 +36,7 @@ def accuracy_table(test: Backtest) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame
+    list of dict
         ``months_ahead``, ``forecasts`` (their number: one for each sale of the month), ``bias_pct`` (positive: prices
         came in higher), ``rmse_pct``, ``crps_pct``,
         ``half_width_80_pct``, ``covered_50_pct``, ``covered_80_pct``, ``covered_95_pct``, ``pit_fifths`` (percent of
@@ -57,19 +55,16 @@ def accuracy_table(test: Backtest) -> pd.DataFrame:
     ----------
     Gneiting and Raftery (2007), Strictly proper scoring rules, J. American Statistical Association 102(477).
     """
-    rows = [_row(test, place) for place in range(test.actual.shape[1])]
-    import pandas as pd
-
-    return pd.DataFrame(rows).astype({"months_ahead": int, "forecasts": int})
+    return [_row(test, place) for place in range(test.actual.shape[1])]
 
 
-def _row(test: Backtest, place: int) -> dict[str, object]:
+def _row(test: Backtest, place: int) -> dict[str, Any]:
     """Return the row of one number of months ahead."""
     error, sd = test.actual[:, place] - test.forecast[:, place], test.sd[:, place]
     seen = np.isfinite(error)
     z = np.where(seen, error, 0.0) / np.where(seen, sd, 1.0)
     crps = sd * (z * (2.0 * normal_cdf(z) - 1.0) + np.sqrt(2.0 / np.pi) * np.exp(-0.5 * z**2) - np.pi**-0.5)
-    row: dict[str, object] = {"months_ahead": place + 1, "forecasts": int(seen.sum())}
+    row: dict[str, Any] = {"months_ahead": place + 1, "forecasts": int(seen.sum())}
     row["bias_pct"] = 100.0 * _mean(error[seen])
     row["rmse_pct"] = 100.0 * _rms(error[seen])
     row["crps_pct"] = 100.0 * _mean(crps[seen])
@@ -157,7 +152,7 @@ def _skill(mine: FloatArray, other: FloatArray) -> float:
 
 def accuracy_notes(test: Backtest) -> tuple[str, ...]:
     """Return what the record of past forecasts says, in words, bad news first."""
-    table = accuracy_table(test).set_index("months_ahead")
+    table = accuracy_rows(test)
     first, last = month_day(test.origins[0].month), month_day(test.origins[-1].month)
     notes = [
         f"{len(test.origins)} forecasts from {first:%Y-%m} to {last:%Y-%m}, each from the sales up to its month only; "
@@ -166,26 +161,27 @@ def accuracy_notes(test: Backtest) -> tuple[str, ...]:
     if len(test.origins) < _FEW_FORECASTS:
         notes.append(f"{len(test.origins)} forecasts are few: a lucky or unlucky year decides the figures")
     low, high = _GOOD_COVERAGE_PCT
-    off = table[(table["covered_80_pct"] < low) | (table["covered_80_pct"] > high)]
-    if len(off):
-        told = ", ".join(f"{m} months: {c:.0f}" for m, c in off["covered_80_pct"].items())
+    held = {row["months_ahead"]: row["covered_80_pct"] for row in table}
+    off = {months: share for months, share in held.items() if share < low or share > high}
+    if off:
+        told = ", ".join(f"{months} months: {share:.0f}" for months, share in off.items())
         notes.append(
             f"80 percent ranges that held fewer than {low:.0f} or more than {high:.0f} in 100 ({told})"
         )
     else:
-        seen = table["covered_80_pct"]
-        notes.append(f"80 percent ranges held {seen.min():.0f} to {seen.max():.0f} times in 100")
-    one_sided = table[np.abs(table["bias_pct"]) > 0.5 * table["rmse_pct"]]
-    if len(one_sided):
-        way = "higher" if one_sided["bias_pct"].mean() > 0 else "lower"
+        seen = [share for share in held.values() if np.isfinite(share)]
+        notes.append(f"80 percent ranges held {min(seen):.0f} to {max(seen):.0f} times in 100")
+    one_sided = [row for row in table if abs(row["bias_pct"]) > 0.5 * row["rmse_pct"]]
+    if one_sided:
+        way = "higher" if sum(row["bias_pct"] for row in one_sided) > 0 else "lower"
         notes.append(
-            f"prices mostly came in {way} than forecast ({one_sided['bias_pct'].iloc[-1]:+.0f}% at "
-            f"{one_sided.index[-1]} months): the records are of a market that moved one way"
+            f"prices mostly came in {way} than forecast ({one_sided[-1]['bias_pct']:+.0f}% at "
+            f"{one_sided[-1]['months_ahead']} months): the records are of a market that moved one way"
         )
     if test.has_futures:
-        near = table["walk_ratio"].iloc[:3]
+        near = [row["walk_ratio"] for row in table[:3] if np.isfinite(row["walk_ratio"])]
         notes.append(
-            f"with futures the error was {near.min():.2f} to {near.max():.2f} times that without at one to three "
+            f"with futures the error was {min(near):.2f} to {max(near):.2f} times that without at one to three "
             f"months; the next forecast gives them a share of {test.record.futures_share:.0%}"
         )
     notes.append(_skill_note(table, "skill_no_change_pct", "no change"))
@@ -195,15 +191,17 @@ def accuracy_notes(test: Backtest) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _skill_note(table: pd.DataFrame, column: str, other: str) -> str:
-    skill = table[column].dropna()
-    if skill.empty:
+def _skill_note(table: Sequence[Mapping[str, Any]], column: str, other: str) -> str:
+    skill = {row["months_ahead"]: row[column] for row in table if np.isfinite(row[column])}
+    if not skill:
         return f"there is no year before to compare with {other}"
     better = [str(m) for m, s in skill.items() if s > _SKILL_MARGIN_PCT]
     worse = [str(m) for m, s in skill.items() if s < -_SKILL_MARGIN_PCT]
     parts = []
     if better:
-        parts.append(f"beats {other} at {', '.join(better)} months ahead (by up to {skill.max():.0f}%)")
+        parts.append(
+            f"beats {other} at {', '.join(better)} months ahead (by up to {max(skill.values()):.0f}%)"
+        )
     if worse:
         parts.append(f"does worse than {other} at {', '.join(worse)} months ahead")
     return "the forecast " + " and ".join(parts) if parts else f"the forecast is no better than {other}"

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-import joblib
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
@@ -35,6 +34,7 @@ from slidefit.market.market_fit import MarketFit, market_fit
 from slidefit.market.months import MONTHS
 from slidefit.market.season import LEVEL_SALES, LEVEL_WINDOW_DAYS
 from slidefit.public_result import PublicBacktest
+from slidefit.shared_work import Crew, processors
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -147,20 +147,21 @@ def backtest(
         lots = draw_sales(coded.lots, len(coded.lots), 0).lots
     history = QuoteHistory(quotes) if quotes else None
     starts = _starts(lots, first_origin_months)
-    blocks = [starts[first : first + _CHOICE_MONTHS] for first in range(0, len(starts), _CHOICE_MONTHS)]
     if jobs is None:
-        jobs = min(joblib.cpu_count(), len(blocks)) if len(lots) * len(starts) > _WORTH_SHARING else 1
+        jobs = min(processors(), len(starts)) if len(lots) * len(starts) > _WORTH_SHARING else 1
     tell(f"replaying {month_day(starts[0]):%Y-%m} to {month_day(starts[-1]):%Y-%m}")
-    shared = joblib.Parallel(n_jobs=jobs, return_as="generator")(
-        joblib.delayed(_replay)(lots, block, history) for block in blocks
-    )
-    with threadpool_limits(limits=1):
+    yearly, origins = starts[::_CHOICE_MONTHS], []
+    with Crew((lots, history), jobs) as crew, threadpool_limits(limits=1):
         whole = fit_slide(lots)
         full = market_fit(lots, whole)
-    origins: list[Origin] = []
-    for block in shared:
-        origins += block
-        tell(f"replayed up to {month_day(block[-1].month):%Y-%m}")
+        latest_first = list(crew.map(_replayed, [(month, None) for month in reversed(yearly)]))
+        first = dict(zip(yearly, reversed(latest_first), strict=True))
+        recipes = [first[yearly[place // _CHOICE_MONTHS]][1] for place in range(len(starts))]
+        others = [each for each in zip(starts, recipes, strict=True) if each[0] not in first]
+        later = crew.map(_replayed, others)
+        for month in starts:
+            origins.append((first[month] if month in first else next(later))[0])
+            tell(f"replayed up to {month_day(month):%Y-%m}")
     return _judge(tuple(origins), full, _slopes(lots, whole), horizons, history)
 
 
@@ -187,20 +188,17 @@ def _starts(lots: Lots, first_origin_months: int) -> list[int]:
     return starts
 
 
-def _replay(lots: Lots, block: list[int], history: QuoteHistory | None) -> list[Origin]:
-    """Return the outlooks at the ends of a run of months, the model chosen on what was known at the first."""
-    origins = []
-    recipe: Recipe | None = None
-    with threadpool_limits(limits=1):
-        for month in block:
-            known = lots.until(_month_end(month))
-            slide = fit_slide(known, recipe=recipe)
-            recipe = slide.within.recipe
-            fitted = market_fit(known, slide, history=history)
-            noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)
-            outlook = replace(fitted, quotes=()).outlook()
-            origins.append(Origin(month, outlook, fitted.index.sale_log, noise))
-    return origins
+def _replayed(
+    told: tuple[Lots, QuoteHistory | None], asked: tuple[int, Recipe | None]
+) -> tuple[Origin, Recipe]:
+    """Return the outlook at a month's end and its model, chosen on what was known then where none is given."""
+    (lots, history), (month, recipe) = told, asked
+    known = lots.until(_month_end(month))
+    slide = fit_slide(known, recipe=recipe)
+    fitted = market_fit(known, slide, history=history)
+    noise = sale_noise_var(fitted.index, fitted.season_fit.sale_sd)
+    outlook = replace(fitted, quotes=()).outlook()
+    return Origin(month, outlook, fitted.index.sale_log, noise), slide.within.recipe
 
 
 def _judge(

@@ -243,7 +243,7 @@ def fit_coded(
         tell("looking back at past forecasts")
         base = replace(fitted, month_basis=None, quotes=(), record=None).outlook()
         record = own_record(base, fitted.model, fitted.index, fitted.season_fit.sale_sd, history, defaults)
-        fitted = replace(fitted, record=record)
+        fitted = replace(fitted, record=record, years=year_slides(lots, slide.within, fitted.model))
         tell("checking the fit")
         barns = barn_notes(lots.markets, lots.sale_market, lots.sale_day)
         notes = (*fitted.notes, *barns, *class_notes(coded.classes), *_second_look(lots, slide, fitted))
@@ -273,7 +273,7 @@ def market_fit(
     history: QuoteHistory | None = None,
     notes: tuple[str, ...] = (),
 ) -> MarketFit:
-    """Return the fit of a market from its slide, which holds the standard calf's price at each sale.
+    """Return the fit of a market from its slide, which holds the standard calf's price at each sale; no years yet.
 
     Parameters
     ----------
@@ -302,7 +302,7 @@ def market_fit(
         basis=_basis(lots, verdict),
         currency=lots.currency,
         verdict=verdict,
-        years=year_slides(lots, slide.within, slide.model),
+        years=(),
         notes=(*slide.notes, *season.notes, *notes),
         month_basis=market_basis(slide.model, index, level_now, history) if history is not None else None,
         quotes=history.newest() if history is not None else (),

@@ -69,7 +69,7 @@ def sex_curve(model: SlideModel, sex: str, drift_cwt: float) -> SexCurve:
     down = model.rows(sex, np.maximum(inside - half, support.low_lb), level=model.level_now)
     step = np.minimum(inside + half, support.high_lb) - np.maximum(inside - half, support.low_lb)
     gradient = (up - down) / (step / 100.0)[:, None]
-    sampling = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", gradient, model.cov, gradient), 0.0))
+    sampling = np.sqrt(np.maximum(((gradient @ model.cov) * gradient).sum(axis=1), 0.0))
     sampling *= model.rule.reach() / NORMAL_975
     beyond = np.where((grid < support.low_lb) | (grid > support.high_lb), BEYOND_SD_CWT, 0.0)
     return SexCurve(

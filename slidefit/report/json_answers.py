@@ -99,14 +99,14 @@ def months_answer(comparison: Comparison) -> dict[str, Any]:
 def backtest_answer(test: Backtest, money: Replay, months_kept: int = USUAL_MONTHS_KEPT) -> dict[str, Any]:
     """Return the record of past forecasts by months ahead, and what each rule made, by months kept and by year."""
     from slidefit.decision.replay import replay_notes
-    from slidefit.market.accuracy import accuracy_notes, accuracy_table
+    from slidefit.market.accuracy import accuracy_notes, accuracy_rows
     from slidefit.market.backtest import month_day
 
     return {
         "forecasts_from": month_day(test.origins[0].month).strftime("%Y-%m"),
         "forecasts_to": month_day(test.origins[-1].month).strftime("%Y-%m"),
         "origins": len(test.origins),
-        "horizons": accuracy_table(test),
+        "horizons": accuracy_rows(test),
         "said_came": test.record.said_came,
         "futures_share": test.record.futures_share if test.has_futures else None,
         "notes": accuracy_notes(test),

@@ -162,18 +162,18 @@ def backtest_content(test: Backtest, money: Replay, months_kept: int) -> Documen
 
 def forecasts_content(test: Backtest) -> Document:
     """Return the record of past forecasts, and what it says in words."""
-    from slidefit.market.accuracy import accuracy_notes, accuracy_table
+    from slidefit.market.accuracy import accuracy_notes, accuracy_rows
 
     return document(
         sentences.backtest_line(test),
-        _accuracy(accuracy_table(test)),
+        _accuracy(accuracy_rows(test)),
         said_came_table(test.record),
         *noted(accuracy_notes(test)),
     )
 
 
-def _accuracy(accuracy: pd.DataFrame) -> TypedTable:
-    futures = bool(accuracy["walk_ratio"].notna().any())
+def _accuracy(accuracy: Sequence[Mapping[str, Any]]) -> TypedTable:
+    futures = any(row["walk_ratio"] == row["walk_ratio"] for row in accuracy)
     columns = [
         Column("Ahead", "count"), Column("Count", "count"), Column("Bias", "percent"), Column("Error", "percent"),
         Column("In 50%", "whole_percent", spare=1), Column("In 80%", "whole_percent"),
@@ -185,11 +185,11 @@ def _accuracy(accuracy: pd.DataFrame) -> TypedTable:
         "months_ahead", "forecasts", "bias_pct", "rmse_pct", "covered_50_pct", "covered_80_pct", "covered_95_pct",
         "crps_pct", *(["walk_ratio"] if futures else []), "skill_no_change_pct", "skill_last_year_pct",
     )  # fmt: skip
-    rows = [[float(row[name]) for name in names] for row in accuracy.to_dict(orient="records")]
+    rows = [[float(row[name]) for name in names] for row in accuracy]
     return table(sentences.ACCURACY_TITLE, columns, rows, caption=sentences.ACCURACY_CAPTION)
 
 
-def _money(made: pd.DataFrame, heading: str, title: str) -> TypedTable:
+def _money(made: Sequence[Mapping[str, Any]], heading: str, title: str) -> TypedTable:
     columns = [
         Column(heading, "figure"), Column("Decisions", "count", spare=1), Column("Advice kept", "count"),
         Column("Always keep", "gain"), Column("The advice", "gain"), Column("Hindsight", "gain", spare=2),
@@ -201,10 +201,12 @@ def _money(made: pd.DataFrame, heading: str, title: str) -> TypedTable:
         "decisions", "kept", "always_keep", "advice", "hindsight", "right", "always_keep_worst_tenth",
         "advice_worst_tenth", "always_keep_log_pct", "advice_log_pct",
     )  # fmt: skip
-    made = made.assign(right=100.0 * made["right"])
     rows: list[list[Cell | float]] = [
-        [Cell(str(row[made.columns[0]])), *(float(row[name]) for name in names)]
-        for row in made.to_dict(orient="records")
+        [
+            Cell(str(next(iter(row.values())))),
+            *((100.0 if name == "right" else 1.0) * row[name] for name in names),
+        ]
+        for row in made
     ]
     return table(title, columns, rows, caption=sentences.REPLAY_CAPTION)
 

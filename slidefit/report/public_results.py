@@ -210,9 +210,9 @@ def alternatives_frame(result: Comparison) -> pd.DataFrame:
 
 def accuracy_frame(result: Backtest) -> pd.DataFrame:
     """Return the record of past forecasts by months ahead."""
-    from slidefit.market.accuracy import accuracy_table
+    from slidefit.market.accuracy import accuracy_rows
 
-    made = accuracy_table(result)
+    made = pd.DataFrame(accuracy_rows(result))
     return with_units(made, {str(name): "percent" for name in made if "_pct" in str(name)})
 
 

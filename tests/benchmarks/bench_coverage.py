@@ -11,10 +11,10 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import joblib
 import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
@@ -168,9 +168,11 @@ def main(markets: int) -> None:
         f"{markets} markets of each kind, one forecast of {HORIZONS} months each; 80 percent ranges, odds that came"
     )
     every = []
-    with joblib.Parallel(n_jobs=-1) as pool:
+    with ProcessPoolExecutor() as pool:
         for place, kind in enumerate(KINDS):
-            every.append(pool(joblib.delayed(held)(kind, place * markets + s) for s in range(markets)))
+            every.append(
+                list(pool.map(held, [kind] * markets, range(place * markets, (place + 1) * markets)))
+            )
             told(kind.name, every[-1])
     told("all of them", [each for made in every for each in made])
 

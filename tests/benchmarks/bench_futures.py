@@ -16,7 +16,7 @@ import pandas as pd
 
 import slidefit
 from slidefit.futures_contracts import FuturesQuote
-from slidefit.market.accuracy import accuracy_table
+from slidefit.market.accuracy import accuracy_rows
 from slidefit.market.backtest import Backtest, backtest
 from slidefit.records.futures_quotes import read_quotes
 
@@ -56,7 +56,7 @@ def _crps(error: np.ndarray, sd: np.ndarray) -> np.ndarray:
 def report(name: str, records: pd.DataFrame, quotes: tuple[FuturesQuote, ...]) -> None:
     """Replay and print."""
     test = backtest(records, quotes=quotes, jobs=1)
-    table = accuracy_table(test).set_index("months_ahead")
+    table = pd.DataFrame(accuracy_rows(test)).set_index("months_ahead")
     skills = [column for column in table if column.startswith("skill_")]
     print(f"\n{name}: {len(test.origins)} forecasts, share of futures now {test.record.futures_share:.2f}")
     print(table[[*SHOWN, *skills]].round(1).to_string())

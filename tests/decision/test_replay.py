@@ -1,7 +1,7 @@
 """What following the forecasts would have made, against simpler rules."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
@@ -15,7 +15,7 @@ from slidefit.decision.replay import (
     plain_plan,
     replay,
     replay_notes,
-    rules_table,
+    rules_rows,
 )
 from slidefit.errors import FitError
 from slidefit.market.backtest import backtest, brought
@@ -33,8 +33,8 @@ def still():
 
 
 def choices(rows):
-    frame = pd.DataFrame(rows, columns=["decided", "months_kept", "expected_head", "actual_head"])
-    return frame.assign(decided=pd.to_datetime(frame["decided"]))
+    names = ("decided", "months_kept", "expected_head", "actual_head")
+    return [dict(zip(names, (date.fromisoformat(day), *others), strict=True)) for day, *others in rows]
 
 
 def keeping_of(test, **program):
@@ -48,8 +48,8 @@ def test_what_came_goes_through_the_declared_budget(still):
     """The last decision by hand: declared costs, scaled by the price of their time; the plan's selling terms."""
     costs = {"health_head": 20.0, "labor_head_day": 0.3, "cost_head_day": 1.0, "death_loss_pct": 2.0}
     result = replay(still, keeping_of(still, **costs), (3,))
-    row, origin = result.choices.iloc[-1], still.origins[len(result.choices) - 1]
-    assert row["decided"] == pd.Timestamp(origin.outlook.as_of)
+    row, origin = result.choices[-1], still.origins[len(result.choices) - 1]
+    assert row["decided"] == origin.outlook.as_of
     now, days = origin.outlook.as_of, 91
     ratio = np.exp(origin.outlook.log_index([now])[0]) / PLAIN_CWT
     first, last = (
@@ -66,8 +66,8 @@ def test_what_came_goes_through_the_declared_budget(still):
 
 
 def test_a_cost_declared_in_the_plan_is_in_the_replay(still):
-    plain = replay(still, keeping_of(still), (3,)).choices
-    fed = replay(still, keeping_of(still, mineral_head_day=0.5), (3,)).choices
+    plain = pd.DataFrame(replay(still, keeping_of(still), (3,)).choices)
+    fed = pd.DataFrame(replay(still, keeping_of(still, mineral_head_day=0.5), (3,)).choices)
     assert (fed["actual_head"] < plain["actual_head"] - 30.0).all()
     assert (fed["expected_head"] < plain["expected_head"] - 30.0).all()
 
@@ -94,7 +94,7 @@ def test_a_plan_of_ones_own_is_replayed_at_the_prices_of_the_time(still):
         500.0,
         1.8,
     )
-    made = replay(still, keeping, (0, 1, 3)).choices
+    made = pd.DataFrame(replay(still, keeping, (0, 1, 3)).choices)
     assert set(made["months_kept"]) == {1, 3}
     assert made["actual_head"].abs().max() < 300.0
     assert made["check_head"].median() == pytest.approx(
@@ -103,14 +103,14 @@ def test_a_plan_of_ones_own_is_replayed_at_the_prices_of_the_time(still):
 
 
 def test_in_a_still_market_what_was_expected_comes(still):
-    made = replay(still, keeping_of(still), (2, 4)).choices
+    made = pd.DataFrame(replay(still, keeping_of(still), (2, 4)).choices)
     assert (made["expected_head"] - made["actual_head"]).abs().median() < 8.0
     assert np.corrcoef(made["expected_head"], made["actual_head"])[0, 1] > 0.9
 
 
 def test_the_rules_are_ordered(still):
     made = replay(still, keeping_of(still), (1, 3))
-    for table in (made.by_months(), made.by_year(3)):
+    for table in (pd.DataFrame(made.by_months()), pd.DataFrame(made.by_year(3))):
         best = table[["always_sell", "always_keep", "advice"]].max(axis=1)
         assert (table["hindsight"] >= best - 1e-9).all()
         assert (table["always_sell"] == 0).all()
@@ -119,7 +119,7 @@ def test_the_rules_are_ordered(still):
 
 def test_a_dearer_day_makes_the_advice_keep_less(still):
     cheap, dear = (
-        replay(still, keeping_of(still, cost_head_day=c), (2, 4)).by_months()["kept"].sum()
+        sum(row["kept"] for row in replay(still, keeping_of(still, cost_head_day=c), (2, 4)).by_months())
         for c in (0.5, 2.5)
     )
     assert cheap > dear
@@ -127,31 +127,31 @@ def test_a_dearer_day_makes_the_advice_keep_less(still):
 
 def test_years_add_up_to_the_months(still):
     result = replay(still, keeping_of(still), (3,))
-    by_year, all_years = result.by_year(3), result.by_months().set_index("months_kept").loc[3]
+    by_year, (all_years,) = pd.DataFrame(result.by_year(3)), result.by_months()
     assert np.average(by_year["advice"], weights=by_year["decisions"]) == pytest.approx(all_years["advice"])
     assert by_year["decisions"].sum() == all_years["decisions"]
 
 
 def test_each_rule_by_hand():
-    table = rules_table(
+    table = rules_rows(
         choices([("2020-10-01", 3, 10, 40), ("2021-10-01", 3, -5, -20), ("2022-10-01", 3, -5, 30)]),
         "months_kept",
     )
-    row = table.iloc[0]
+    (row,) = table
     assert (row["decisions"], row["kept"]) == (3, 1)
     assert row["always_keep"] == pytest.approx(50 / 3)
     assert row["advice"] == pytest.approx(40 / 3)
     assert row["hindsight"] == pytest.approx(70 / 3)
     assert row["right"] == pytest.approx(2 / 3)
     assert (row["always_keep_worst_tenth"], row["advice_worst_tenth"]) == (-20.0, 0.0)
-    assert "always_keep_log_pct" not in row.index
+    assert "always_keep_log_pct" not in row
 
 
 def test_bad_years_and_what_a_family_makes_of_them_by_hand():
     """Twenty decisions on checks of $1,000: the worst tenth is the two worst; ln(1 + gain / check)."""
     gains = np.linspace(-380.0, 380.0, 20)
-    made = choices([("2020-10-01", 3, 1, gain) for gain in gains]).assign(check_head=1000.0)
-    row = rules_table(made, "months_kept").iloc[0]
+    made = [each | {"check_head": 1000.0} for each in choices([("2020-10-01", 3, 1, gain) for gain in gains])]
+    (row,) = rules_rows(made, "months_kept")
     assert row["always_keep_worst_tenth"] == pytest.approx(gains[:2].mean())
     assert row["always_keep_log_pct"] == pytest.approx(100.0 * np.log1p(gains / 1000.0).mean())
     assert row["always_sell_log_pct"] == 0.0 > row["always_keep_log_pct"]
@@ -160,9 +160,14 @@ def test_bad_years_and_what_a_family_makes_of_them_by_hand():
 def test_costs_are_scaled_by_the_prices_of_their_time(still):
     """At twice the price that the plan's costs hold for they are twice as high."""
     keeping = keeping_of(still, cost_head_day=1.0)
-    cheap = replay(still, keeping, (3,)).choices["actual_head"]
-    dear = replay(still, replace(keeping, costs_of_cwt=PLAIN_CWT / 2.0), (3,)).choices["actual_head"]
-    twice = replay(still, keeping_of(still, cost_head_day=2.0), (3,)).choices["actual_head"]
+    cheap, dear, twice = (
+        pd.DataFrame(replay(still, each, (3,)).choices)["actual_head"]
+        for each in (
+            keeping,
+            replace(keeping, costs_of_cwt=PLAIN_CWT / 2.0),
+            keeping_of(still, cost_head_day=2.0),
+        )
+    )
     checkoff = cheap - dear - (cheap - twice)
     assert (checkoff.abs() < 0.5).all() and (cheap - dear > 50.0).all()
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from slidefit.market.accuracy import RIVALS, WITH_INTERVAL, accuracy_notes, accuracy_table
+from slidefit.market.accuracy import RIVALS, WITH_INTERVAL, accuracy_notes, accuracy_rows
 from slidefit.market.backtest import Backtest
 from slidefit.market.past_record import OURS
 
@@ -38,7 +38,7 @@ def written(errors, sd=0.1, simple=2.0, walk=None):
 
 
 def test_each_column_by_hand():
-    row = accuracy_table(written([[0.01], [0.10], [-0.15], [0.30], [np.nan]])).iloc[0]
+    row = accuracy_rows(written([[0.01], [0.10], [-0.15], [0.30], [np.nan]]))[0]
     assert row["forecasts"] == 4
     assert row["bias_pct"] == pytest.approx(6.5)
     assert row["rmse_pct"] == pytest.approx(100 * np.sqrt((0.0001 + 0.01 + 0.0225 + 0.09) / 4))
@@ -82,22 +82,22 @@ def test_the_score_is_the_integral_that_defines_it():
     grid = np.linspace(-3.0, 3.0, 600_001)
     below = norm.cdf(grid, 0.0, 0.1)
     wanted = [float(((below - (grid >= x)) ** 2).sum() * (grid[1] - grid[0])) for x in errors[:, 0]]
-    row = accuracy_table(written(errors)).iloc[0]
+    row = accuracy_rows(written(errors))[0]
     assert row["crps_pct"] == pytest.approx(100.0 * np.mean(wanted), rel=1e-4)
 
 
 def test_an_honest_forecast_fills_its_fifths_evenly():
-    row = accuracy_table(written(np.random.default_rng(1).normal(0.0, 0.1, (5000, 1)))).iloc[0]
+    row = accuracy_rows(written(np.random.default_rng(1).normal(0.0, 0.1, (5000, 1))))[0]
     assert row["pit_fifths"] == pytest.approx([20.0] * 5, abs=1.5)
-    low = accuracy_table(written(np.full((30, 1), -0.5))).iloc[0]
+    low = accuracy_rows(written(np.full((30, 1), -0.5)))[0]
     assert low["pit_fifths"] == [100.0, 0.0, 0.0, 0.0, 0.0]
 
 
 def test_futures_are_held_against_the_walk_by_the_months_mean():
     errors = np.array([[0.1], [-0.1], [0.05]])
-    row = accuracy_table(written(errors, walk=-errors)).iloc[0]
+    row = accuracy_rows(written(errors, walk=-errors))[0]
     assert row["walk_ratio"] == pytest.approx(0.5)
-    assert np.isnan(accuracy_table(written(errors)).iloc[0]["walk_ratio"])
+    assert np.isnan(accuracy_rows(written(errors))[0]["walk_ratio"])
     assert any(
         "with futures the error was 0.50" in note for note in accuracy_notes(written(errors, walk=-errors))
     )
@@ -106,9 +106,9 @@ def test_futures_are_held_against_the_walk_by_the_months_mean():
 def test_bounds_are_those_of_whole_years():
     """Ten years that each hold twelve like errors: the mean of ten independent draws, not of a hundred and twenty."""
     yearly = np.random.default_rng(2).normal(0.0, 0.1, 10)
-    row = accuracy_table(written(np.repeat(yearly, 12)[:, None])).iloc[0]
+    row = accuracy_rows(written(np.repeat(yearly, 12)[:, None]))[0]
     reach = 0.5 * (row["bias_pct_high"] - row["bias_pct_low"])
     assert reach == pytest.approx(1.645 * 100.0 * yearly.std() / np.sqrt(10), rel=0.15)
     for name in WITH_INTERVAL[:4]:
         assert row[f"{name}_low"] <= row[name] <= row[f"{name}_high"]
-    assert {f"skill_{name}_pct" for name in RIVALS} <= set(row.index)
+    assert {f"skill_{name}_pct" for name in RIVALS} <= set(row)

@@ -6,7 +6,7 @@ Each is a function of the chunk's lots and of what is settled so far, so that ch
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -196,11 +196,15 @@ class ChunkState:
 
 @dataclass(frozen=True)
 class LotRows:
-    """Lots with the columns of a recipe, the price level not yet put in: ``columns`` has shape (k, n)."""
+    """Lots with the columns of a recipe, the price level not yet put in: ``columns`` has shape (k, n).
+
+    The last chunk made of them stays: a pass that asks for the same one is given it.
+    """
 
     lots: Lots
     columns: FloatArray
     times_level: NDArray[np.bool_]
+    _made: dict[tuple[object, ...], Chunk] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, lots: Lots, recipe: Recipe) -> LotRows:
@@ -212,12 +216,16 @@ class LotRows:
 
     def chunk(self, level: FloatArray, spread: LotSpread, dropped: IntArray | None = None) -> Chunk:
         """Return the regression's rows; those left out keep their place and weigh nothing."""
-        columns = self.columns.copy()
-        columns[self.times_level] *= level[self.lots.sale]
-        weight = 1.0 / spread.variance(self.lots.head)
-        if dropped is not None:
-            weight[dropped] = 0.0
-        return Chunk(self.lots.log_price, columns.T, weight, self.lots.sale)
+        asked = (level.tobytes(), spread, b"" if dropped is None else dropped.tobytes())
+        if asked not in self._made:
+            columns = self.columns.copy()
+            columns[self.times_level] *= level[self.lots.sale]
+            weight = 1.0 / spread.variance(self.lots.head)
+            if dropped is not None:
+                weight[dropped] = 0.0
+            self._made.clear()
+            self._made[asked] = Chunk(self.lots.log_price, columns.T, weight, self.lots.sale)
+        return self._made[asked]
 
 
 @dataclass(frozen=True)

@@ -237,26 +237,26 @@ def design(recipe: Recipe, calves: Regressors, *, season: bool = True) -> FloatA
     season : bool. False leaves the season of the slide at its mean over the year, which is zero.
     """
     x = scaled_weight(calves.weight_lb)
-    parts: list[FloatArray] = [np.empty((0, len(x)))]
+    parts: list[FloatArray] = [np.empty((0, len(x)))]  # pieces of shape (columns, n)
     drawn = {curve: curve.rows(x).T for curve in set(recipe.curves)}
     for place, curve in enumerate(recipe.curves):
-        mine = (calves.sex == place).astype(float)
+        mine = (calves.sex == place).astype(float)[None]
         parts += [mine] if place else []
         parts.append(drawn[curve] * mine)
     turns = harmonics(calves.day_of_year, recipe.season_harmonics).T * float(season)
     parts += [turns * x, turns * (x * x)]
-    level = calves.level
+    level, x, x2 = calves.level[None], x[None], (x * x)[None]
     if recipe.level:
-        parts += [level * x, level * (x * x)]
+        parts += [level * x, level * x2]
         for place in range(1, len(recipe.sexes)):
             mine = level * (calves.sex == place)
             parts += [mine, mine * x]
     for place in range(1, len(recipe.grades)):
-        mine = (calves.grade == place).astype(float)
+        mine = (calves.grade == place).astype(float)[None]
         parts += [mine, mine * x]
         if recipe.level and recipe.level_grades[place]:
             parts.append(level * mine)
     parts.append(calves.traits.T.astype(float))
     if recipe.head:
-        parts.append(np.log(calves.head / STANDARD_HEAD))
-    return np.vstack(parts).T
+        parts.append(np.log(calves.head / STANDARD_HEAD)[None])
+    return np.concatenate(parts).T

@@ -109,6 +109,8 @@ def _to_rows(chunk: Chunk, by_sale: FloatArray) -> FloatArray:
 
 def _triangle(rows: FloatArray) -> FloatArray:
     """Return R of the rows, square: by the normal equations where the columns stand well apart, or else by QR."""
+    if len(rows) == rows.shape[1] and not np.tril(rows, -1).any():
+        return rows
     safe = _root(rows.T @ rows) if len(rows) > _MANY_ROWS * rows.shape[1] else None
     if safe is not None:
         return safe
@@ -120,12 +122,21 @@ def _triangle(rows: FloatArray) -> FloatArray:
 
 
 def _root(gram: FloatArray) -> FloatArray | None:
-    """Return R with R'R the normal equations, or None where rounding would cost it more than a few digits."""
+    """Return R with R'R the normal equations, or None where rounding would cost it more than a few digits.
+
+    A column of zeros, such as a price level before one is known, stays one.
+    """
+    size = np.sqrt(np.diag(gram))
+    there = np.flatnonzero(size)
     try:
-        R = np.linalg.cholesky(gram).T
+        R = np.linalg.cholesky(gram[np.ix_(there, there)]).T
     except np.linalg.LinAlgError:
         return None
-    return np.asarray(R) if (np.diag(R) > SAFE_CHOLESKY * np.sqrt(np.diag(gram))).all() else None
+    if not (np.diag(R) > SAFE_CHOLESKY * size[there]).all():
+        return None
+    whole = np.zeros_like(gram)
+    whole[np.ix_(there, there)] = R
+    return whole
 
 
 def _orthogonal(rows: FloatArray) -> FloatArray:
@@ -280,7 +291,7 @@ def absorbed_variance(x: FloatArray, cov: FloatArray, sale_weight: FloatArray) -
     sale_weight : array, shape (n,)
         W_s, the sum of the row weights of each row's sale; infinite leaves the effect's own error out.
     """
-    return np.asarray(np.einsum("ij,jk,ik->i", x, cov, x) + 1.0 / sale_weight)
+    return np.asarray(((x @ cov) * x).sum(axis=1) + 1.0 / sale_weight)
 
 
 def sandwich(solution: Solution, meat: FloatArray, groups: int) -> FloatArray:

@@ -279,13 +279,14 @@ def between_sd(own: ArrayLike, error_cov: ArrayLike, usual: float) -> float:
     Paule and Mandel (1982), Consensus values and weighting factors, J. Research NBS 87(5);
     DerSimonian and Kacker (2007), Contemporary Clinical Trials 28(2), sec. 2.
     """
-    y, cov = np.asarray(own, dtype=float), np.asarray(error_cov, dtype=float)
-    spare = len(y) - 1
+    y = np.asarray(own, dtype=float)
+    known, turn = np.linalg.eigh(np.asarray(error_cov, dtype=float))
+    turned, ones, spare = turn.T @ y, turn.sum(axis=0), len(y) - 1
 
     def excess(variance: float) -> float:
-        inverse = np.linalg.inv(cov + variance * np.eye(len(y)))
-        left = y - inverse.sum(axis=0) @ y / inverse.sum()
-        return float(left @ inverse @ left - spare)
+        weight = 1.0 / (known + variance)
+        left = turned - ones * ((weight * ones) @ turned / ((weight * ones) @ ones))
+        return float((weight * left) @ left - spare)
 
     moment = 0.0
     if spare > 0 and excess(0.0) > 0.0:

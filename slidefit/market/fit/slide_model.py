@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import log
 from typing import Any
 
 import numpy as np
@@ -335,6 +336,6 @@ def _filter(
     for keep, seen, noise in zip(carried, slope.tolist(), variance.tolist(), strict=True):
         state, spread = keep * state, keep**2 * spread + (1.0 - keep**2) * sd**2
         error, total = seen - state, spread + noise
-        likelihood -= 0.5 * (np.log(total) + error**2 / total)
+        likelihood -= 0.5 * (log(total) + error**2 / total)
         state, spread = state + spread / total * error, spread * noise / total
-    return state, spread, float(likelihood)
+    return state, spread, likelihood

@@ -280,13 +280,11 @@ def replay_chart(money: Replay, months_kept: int) -> Figure:
     for rank, (name, words) in enumerate(RULES):
         look = LOOKS[rank]
         axes.bar(
-            places + (rank - 1) * BAR_WIDTH, table[name], BAR_WIDTH, label=words, color=look.colour,
+            places + (rank - 1) * BAR_WIDTH, [row[name] for row in table], BAR_WIDTH, label=words, color=look.colour,
             hatch=("", "//", "..")[rank], edgecolor="white", linewidth=0.5,
         )  # fmt: skip
     axes.axhline(0.0, color="black", linewidth=1.2)
-    axes.set_xticks(
-        places, [f"{int(year)}\n{int(n)}" for year, n in zip(table["year"], table["decisions"], strict=True)]
-    )
+    axes.set_xticks(places, [f"{row['year']}\n{row['decisions']}" for row in table])
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: literal(formatting.money(value))))
     legend(axes, "upper left")
     label(
