@@ -5,7 +5,7 @@ from datetime import date
 import numpy as np
 
 from slidefit.decision.risk.answer_changes import AnswerRange, FlipGrid, FlipResult
-from slidefit.decision.risk.input_ranges import FlipRange
+from slidefit.decision.risk.breakevens import FlipRange
 from slidefit.decision.risk.sorting import Sorting, SortRow
 
 SOLD = date(2027, 3, 15)

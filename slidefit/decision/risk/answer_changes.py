@@ -21,7 +21,7 @@ from slidefit.decision.options import (
     group_case,
     sale_dates,
 )
-from slidefit.decision.risk.input_ranges import INPUTS, FlipRange, ranges_of
+from slidefit.decision.risk.breakevens import INPUTS, FlipRange, ranges_of
 from slidefit.decision.typed_prices import outlook_for
 from slidefit.errors import SlidefitError
 from slidefit.facts import Setting, Text

@@ -8,7 +8,7 @@ from plans import PASTURE, changed_group, changed_program, raw_plan, small_plan
 from slidefit.decision.choices import find_option
 from slidefit.decision.comparison import compare
 from slidefit.decision.risk.answer_changes import flip, flip_grid
-from slidefit.decision.risk.input_ranges import INPUTS
+from slidefit.decision.risk.breakevens import INPUTS
 from slidefit.errors import SlidefitError
 from slidefit.plan.plan_file import build_plan
 

@@ -5,15 +5,17 @@ import pytest
 from outlooks import make_outlook
 from plans import changed_group, small_plan
 from scipy.special import ndtr
-from scipy.stats import betabinom, binom
+from scipy.stats import betabinom, binom, qmc
 
 from slidefit.decision.options import price_state_of
 from slidefit.decision.risk.draws import (
+    DIRECTIONS,
     death_shares,
     draw_all,
     draw_joint,
     even_points,
     normals_at,
+    sobol_points,
 )
 from slidefit.decision.risk.simulation import GroupSimulation
 from slidefit.distributions import part_middles
@@ -162,3 +164,17 @@ def test_a_smooth_mean_settles_far_sooner_than_with_random_numbers():
     even = max(off(normals_at(points(seed=seed))) for seed in range(5))
     plain = np.median([off(np.random.default_rng(seed).standard_normal((5, 4096))) for seed in range(9)])
     assert even < 0.1 * plain
+
+
+@pytest.mark.parametrize("sides", [1, 2, 7, len(DIRECTIONS) + 1, len(DIRECTIONS) + 2])
+@pytest.mark.parametrize("power", [0, 1, 10])
+def test_the_points_are_those_of_scipy(sides, power):
+    ours = sobol_points(np.random.default_rng(5), sides, power)
+    theirs = qmc.Sobol(sides, scramble=True, seed=np.random.default_rng(5)).random_base2(power)
+    np.testing.assert_array_equal(ours, theirs)
+    assert ours.shape == (2**power, sides)
+
+
+def test_the_generator_moves_on():
+    rng = np.random.default_rng(5)
+    assert not np.array_equal(sobol_points(rng, 3, 4), sobol_points(rng, 3, 4))
