@@ -12,6 +12,7 @@ import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
+from slidefit.records.meaning.unit_choice import POUND_MONEY
 from slidefit.records.reading.read_options import ReadOptions, Values
 from slidefit.records.reading.source_card import RANGES, SourceCard, fingerprint, source_name
 from slidefit.records.reading.tables import Table
@@ -26,6 +27,8 @@ _NEAR_SHARE = (
 _FAR_FACTOR = (
     2.0  # the median against the source's own range: another unit, not another year (a choice of ours)
 )
+# US feeder calves have brought 20 (about 1960) to 500 (2026) $/cwt: common practice, no source
+_LOWEST_CWT, _HIGHEST_CWT = 10.0, 1500.0
 _EDGES_PCT = (1.0, 99.0)
 _MOST_SHOWN = 5
 
@@ -148,7 +151,8 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
     Raises
     ------
     QuestionError
-        Its prices lie so far outside that they are of another unit, and the user names none.
+        Its prices lie so far outside that they are of another unit, or no calves ever brought them, and the user
+        names none.
     """
     notes: list[str] = []
     for key in RANGES if card is not None and len(frame) else ():
@@ -171,6 +175,17 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
                 ),
             )
         notes.append(found)
+    pounds = frame.loc[frame["currency"].isin(POUND_MONEY), "price_cwt"].dropna() if len(frame) else frame
+    if (
+        len(pounds)
+        and not unit_settled
+        and not _LOWEST_CWT <= (middle := float(pounds.median())) <= _HIGHEST_CWT
+    ):
+        raise QuestionError(
+            f"read as dollars per hundredweight, the prices are {middle:,.2f} in the middle, which calves don't bring",
+            where=name,
+            remedy=Text("Say their unit with ", Setting("price_unit"), "."),
+        )
     return notes
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from slidefit.errors import QuestionError
+from slidefit.records.known_sources import check_level
 from slidefit.records.read import read
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.result import ReadResult
@@ -92,6 +94,20 @@ def test_another_level_of_price_is_asked_about(tmp_path: Path, factor: float, as
     given = {**cards, "rook-hill": SourceCard(**{**vars(card), "price_unit": "$/cwt"})}
     with pytest.raises(QuestionError, match="the unit may be another"):
         read(path, cards=given, source="rook-hill")
+
+
+@pytest.mark.parametrize(("price", "asked"), [(10.0, False), (9.99, True), (1500.0, False), (1500.01, True)])
+def test_prices_that_calves_never_brought_are_asked_about(price: float, asked: bool) -> None:
+    def notes(*, money: str = "USD", settled: bool = False) -> list[str]:
+        frame = pd.DataFrame({"currency": [money] * 3, "price_cwt": [price, 200.0, price]})
+        return check_level(None, frame, "a.csv", unit_settled=settled)
+
+    assert notes(settled=True) == notes(money="MXN") == []
+    if asked:
+        with pytest.raises(QuestionError, match="which calves don't bring"):
+            notes()
+    else:
+        assert notes() == []
 
 
 def test_one_file_with_a_question_stops_no_other(tmp_path: Path) -> None:

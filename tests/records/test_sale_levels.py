@@ -110,12 +110,14 @@ def test_a_sale_is_held_against_the_books_sales_around_it(tmp_path: Path) -> Non
     pd.testing.assert_frame_equal(
         levels.sort_values("sale_date", ignore_index=True)[list(own.columns)], own, check_dtype=False
     )
-    late = read(lot_file(tmp_path / "b.csv", [*lots("06/02/2026", "lost point"), *lots("06/09/2026")]))
+    lost = [*lots("06/02/2026", "lost point"), *lots("06/09/2026")]
+    late = read(lot_file(tmp_path / "b.csv", lost), price_unit="$/cwt")
     result = book.add(late)
     assert (result.added, result.set_aside, result.reasons) == (4, 4, {"sale_level": 4})
     assert [sale.like for sale in result.off] == ["a lost decimal point"]
     assert len(book.records()) == 52
-    again = book.add(read(lot_file(tmp_path / "c.csv", lots(DAYS[3], "lost point"))))
+    lone = lot_file(tmp_path / "c.csv", lots(DAYS[3], "lost point"))
+    again = book.add(read(lone, price_unit="$/cwt"))
     assert (again.added, again.corrected, again.batch) == (0, 0, "")
 
 
@@ -167,7 +169,8 @@ def test_prices_by_weight_show_a_wrong_unit_before_it_is_added(tmp_path: Path) -
     own = read(lot_file(tmp_path / "a.csv", [*far, *[row for day in DAYS for row in lots(day)]]))
     assert [each.book_rows for each in prices_by_weight(own.records, book)] == [0, 0, 0]
     SaleBook(book).add(own)
-    new = read(lot_file(tmp_path / "b.csv", lots("06/02/2026", "lost point")))
+    lost = lot_file(tmp_path / "b.csv", lots("06/02/2026", "lost point"))
+    new = read(lost, price_unit="$/cwt")
     light, middle, heavy = prices_by_weight(new.records, book)
     assert (light.low_lb, light.rows, light.middle, light.currency) == (400, 1, 2600.0, "USD")
     assert (middle.rows, middle.book_rows, heavy.book_rows) == (2, 24, 12)  # those of 2020 are no neighbors

@@ -143,7 +143,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         return "weight_range", "its cells are weight classes"
     if name in ("week", "market", "region") and most(_is_date):
         return "date", "its cells are dates"
-    if name == "price" and not most(_is_number) and most(is_full_date, _SURE):
+    if name == "price" and most(is_full_date, _SURE):
         return "date", "its cells are dates"
     if name == "price_unit" and most(_is_number):
         return "unused", "called a unit, but its cells are numbers"

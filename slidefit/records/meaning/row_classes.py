@@ -17,6 +17,7 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import (
     DAIRY,
     NOT_FEEDER,
+    AnimalClass,
     classify,
     classify_cell,
     is_summary,
@@ -83,8 +84,8 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     """Return the class of each row; the sex column speaks first, then category, grade, remarks and titles."""
     length = len(table.rows)
     sex, (dairy, not_feeder) = np.zeros(length, dtype=np.int8), np.zeros((2, length), dtype=bool)
-    # numbers stand for classes; "feeder cattle" above tells none
-    coded = told_in(table, meaning, ("sex",), lambda text: text.strip().isdecimal())
+    # a class of its own that says nothing is to be asked about; "feeder cattle" above tells none
+    strange = told_in(table, meaning, ("sex", "category"), _says_nothing)
     said = table.said.get("category", "")
     sources = [
         column for name in ("sex", "category", "grade", "frame") for column in _columns(table, meaning, name)
@@ -95,7 +96,7 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
             np.array([SEXES.index(item.sex) for item in found], dtype=np.int8)[column.codes] if found else sex
         )
         if said and column.values == (said,):
-            codes = np.where(coded & (codes == SEXES.index("mixed")), 0, codes)
+            codes = np.where(strange & (codes == SEXES.index("mixed")), 0, codes)
         sex = np.where((sex == 0) | ((sex == SEXES.index("mixed")) & (codes != 0)), codes, sex)
         dairy |= column.bools(lambda text: classify_cell(text).reason == DAIRY)
         not_feeder |= column.bools(
@@ -108,6 +109,10 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
     not_feeder |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == NOT_FEEDER)
     return RowClasses(TextColumn(sex.astype(np.int32), SEXES), dairy, not_feeder, _summaries(table, meaning))
+
+
+def _says_nothing(text: str) -> bool:
+    return not is_missing(text) and classify_cell(text) == AnimalClass() and not parse_grade(text).text
 
 
 def _summaries(table: Table, meaning: Meaning) -> BoolArray:

@@ -31,6 +31,7 @@ _COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRA
 _FILLER = words_of("remarks", "filler")
 _HOLSTEIN_GRADE = re.compile(r"^(?:h|hol)[- ]?[1-4]$", re.IGNORECASE)  # H-2: common practice, no source
 _CLASS_FILLER = words_of("remarks", "class_filler")
+_TOLD = re.compile(r"\d\.\d\d|[a-z]\.\s+[A-Z]")  # a price, or the end of a sentence
 
 
 @dataclass(frozen=True)
@@ -42,10 +43,12 @@ class AnimalClass:
 
 
 def sex_of(text: str) -> str:
-    """Return the sex that a text names; two sexes together are mixed.
+    """Return the sex that a text names; two sexes together are mixed, unless a sentence tells of them.
 
     >>> sex_of("Yearling Steer"), sex_of("Strs & Hfrs"), sex_of("Feeder Cattle"), sex_of("1")
     ('steer', 'mixed', 'mixed', '')
+    >>> sex_of("Steers 3.00 to 5.00 higher. Heifers firm.")
+    ''
     """
     found = [
         sex
@@ -54,6 +57,8 @@ def sex_of(text: str) -> str:
     ]
     if len(found) == 1:
         return found[0]
+    if len(found) > 1 and _TOLD.search(text):
+        return ""
     return "mixed" if found or _MIXED.search(text) else ""
 
 

@@ -185,6 +185,9 @@ def parse_date(
     return _plain_number(bare) or _named(bare, year, week) or _month_only(bare, by_day)
 
 
+_SHORT_NUMBER = re.compile(r"\d{1,7}(?:\.\d{1,7})?")
+
+
 def is_full_date(text: str) -> bool:
     """Tell whether a cell is a date by itself; of plain numbers only 20231003 and seconds since 1970 are.
 
@@ -192,7 +195,9 @@ def is_full_date(text: str) -> bool:
     (True, True, False, False)
     """
     bare = text.strip()
-    return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) == 8 or len(bare) >= 10)
+    if _SHORT_NUMBER.fullmatch(bare):
+        return False
+    return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) != 9)
 
 
 def is_date(text: str) -> bool:

@@ -19,6 +19,13 @@ def test_codes_under_a_title_of_feeder_cattle_are_asked_about(tmp_path: Path) ->
         read(tmp_path / "a.csv")
 
 
+def test_a_class_that_says_nothing_is_not_mixed_by_a_title(tmp_path: Path) -> None:
+    title = "Fen Auction feeder cattle,,,,,\n"
+    (tmp_path / "a.csv").write_text(title + LINES.replace("Steer", "Stear"), encoding="utf-8")
+    strange = read(tmp_path / "a.csv")
+    assert set(strange.records["sex"]) == {"heifer"} and set(strange.reasons) == {"missing_sex"}
+
+
 @pytest.mark.parametrize("heading", ["Cur", "Paid in"])
 def test_money_told_row_by_row_is_kept_row_by_row(tmp_path: Path, heading: str) -> None:
     rows = ["552,387.75,USD", "618,498.75,CAD", "438,436.75,USD", "402,543.25,C$", "505,368.25,US$"]
