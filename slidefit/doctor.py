@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -23,14 +23,15 @@ from slidefit.market.futures import OLDEST_QUOTE_DAYS
 from slidefit.market.market_fit import MarketFit
 from slidefit.market.saved_fit import FORMAT as FIT_FORMAT
 from slidefit.market.saved_fit import load_fit
+from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import read_plan
-from slidefit.records.reading.source_card import read_card
+from slidefit.records.reading.source_card import CARD_LINES, read_card
 from slidefit.records.sale_book import MarketInfo, SaleBook
 from slidefit.records.sale_levels import off_sales, sale_levels
 from slidefit.records.source_book import cards_folder, cards_of, same_sales
 from slidefit.regions.hand_edits import hand_edits
 from slidefit.regions.region import PRICE_STALE_DAYS, Region, age_notes
-from slidefit.regions.region_file import odd_notes
+from slidefit.regions.region_file import odd_notes, read_region
 from slidefit.regions.region_folder import (
     batches_sha256,
     folder_entries,
@@ -38,6 +39,7 @@ from slidefit.regions.region_folder import (
     records_behind,
     says_region,
 )
+from slidefit.toml_faults import key_lines, toml_text
 
 Level = Literal["unreadable", "fix", "look"]
 LEVELS: tuple[Level, ...] = ("unreadable", "fix", "look")
@@ -118,8 +120,9 @@ def look_over(folder: str | Path, today: date) -> Checkup:
         else:
             found += _of_region(entry.path, entry.region, books, today)
     for path in (path for path in paths if path.suffix == ".toml" and not says_region(path, unread=True)):
-        files.append((str(path), "plan"))
-        found += _read(path, read_plan)
+        kind, reader = _kind_of(path)
+        files.append((str(path), kind))
+        found += _read(path, reader)
     found += [_left_over(path) for path in paths if path.name.startswith(".") and path.suffix == ".part"]
     ordered = sorted(found, key=lambda finding: (LEVELS.index(finding.level), finding.file))
     return Checkup(str(place), tuple(files), tuple(ordered))
@@ -139,6 +142,26 @@ def _read(path: Path, reader: Callable[[Path], object]) -> Iterator[Finding]:
         yield from (_unreadable(path, problem) for problem in fault.problems)
     except SlidefitError as fault:
         yield _unreadable(path, fault)
+
+
+TOML_KINDS: dict[str, tuple[Collection[str], Callable[[Path], object]]] = {
+    "plan": (Plan.model_fields, read_plan),
+    "source card": (CARD_LINES, read_card),
+    "region": (Region.model_fields, read_region),
+}
+"""What a TOML file may be: the keys at its top, and its reader. A region that says so is told before."""
+
+
+def _kind_of(path: Path) -> tuple[str, Callable[[Path], object]]:
+    """Return what a TOML file is and its reader, by most of the keys at its top, sound TOML or not; of others' files
+    nothing is read.
+    """
+    try:
+        keys = {str(where[0]) for where in key_lines(toml_text(path))}
+    except SlidefitError:
+        return "TOML file", toml_text  # no text: its reader says so
+    kind, (known, reader) = max(TOML_KINDS.items(), key=lambda each: len(keys & set(each[1][0])))
+    return (kind, reader) if 2 * len(keys & set(known)) > len(keys) else ("other TOML file", str)
 
 
 def _cards(book: Path) -> list[Path]:

@@ -183,6 +183,34 @@ def test_what_can_not_be_read_is_told_beside_the_rest(
     assert "files can't be read" in told.err and "-585" in told.out and "Traceback" not in told.err
 
 
+CARD = 'name = "fen"\nheadings = ["Head"]\nprice_unit = "cwt"\n[columns]\nWt = "weight"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "fault"),
+    [
+        (CARD, "source card", ""),
+        ('name = "fen"\n', "source card", ""),
+        (CARD.replace('"cwt"', '"stones"'), "source card", "stones"),
+        (CARD.replace('["Head"]', '["Head"'), "source card", "can't be read"),  # no TOML, told by its keys
+        (CARD.replace("price_unit", "price").replace("headings", "heads"), "other TOML file", ""),  # half of its keys
+        (CARD.replace("price_unit", "price"), "source card", "price_unit"),
+        (PLAN, "plan", ""),
+        (PLAN.replace("[dates]", "[date]"), "plan", "date"),
+        ('[project]\nname = "x"\n[tool.ruff]\n', "other TOML file", ""),
+        ("", "other TOML file", ""),
+        ('name = "Fen"\nmarkets = ["Fen Gate"]\n[price]\n[standard]\n', "region", "not a region file"),
+        ("\x00\xff", "TOML file", "can't be read"),
+    ],
+)
+def test_a_toml_file_is_checked_as_what_it_holds(tmp_path: Path, text: str, kind: str, fault: str) -> None:
+    (tmp_path / "some.toml").write_bytes(text.encode("latin-1" if "\xff" in text else "utf-8"))
+    checkup = look_over(tmp_path, TODAY)
+    assert checkup.files == ((str(tmp_path / "some.toml"), kind),)
+    told = " ".join(f"{f.level} {f.what} {f.remedy}" for f in checkup.findings)
+    assert (fault in told and told.startswith("unreadable")) if fault else not told
+
+
 def test_a_folder_that_is_not_there_and_an_empty_one(tmp_path: Path) -> None:
     with pytest.raises(SlidefitError, match="can't be read"):
         look_over(tmp_path / "gone", TODAY)

@@ -137,9 +137,13 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
         time.sleep(LOCK_PAUSE_SECONDS)
 
 
+def _words(fault: Exception) -> str:
+    return str(fault).replace("fsync failed", os.strerror(errno.EIO))  # DuckDB keeps no number of a failed sync
+
+
 def _first_line(fault: Exception) -> str:
     """Return the first line of a message of DuckDB's, the innermost where one holds another as JSON."""
-    text = str(fault).strip()
+    text = _words(fault).strip()
     with suppress(ValueError):
         text = str(json.loads(text[text.index("{") :]).get("exception_message", text))
     return text.split("\n")[0][:200]
@@ -155,9 +159,8 @@ def _fault(fault: duckdb.Error, path: Path) -> BookError:
         )
     told = _first_line(fault)
     place = spill_folder() if str(spill_folder()) in told else path
-    words = str(fault).lower().replace("fsync failed", os.strerror(errno.EIO).lower())
     for code, (what, remedy) in DISK_FAULTS.items():  # DuckDB passes on the system's words, not its number
-        if os.strerror(code).lower() in words:
+        if os.strerror(code).lower() in _words(fault).lower():
             return BookError(
                 f"can't be written: {what}; the book is as it was", where=str(place), remedy=remedy
             )

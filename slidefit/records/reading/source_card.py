@@ -21,6 +21,8 @@ _NAME = re.compile(r"^[\w][\w .-]{0,60}$")
 MOST_WORDS = 60  # words of a column kept in the card, so that it stays readable
 SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sale_day", "sheet")
 RANGES = ("price_cwt", "weight_lb", "head")
+CARD_TABLES = ("columns", "market_names", "values", "understood", "ranges")
+CARD_LINES = ("name", "headings", *SETTINGS, "skip_rows", *CARD_TABLES)
 
 
 @dataclass(frozen=True, repr=False)
@@ -212,12 +214,10 @@ def card_from(text: str, name: str) -> SourceCard:
 
 
 def _problems(told: Mapping[str, Any]) -> list[Problem]:
-    tables = ("columns", "market_names", "values", "understood", "ranges")
-    known = ("name", "headings", *SETTINGS, "skip_rows", *tables)
     found: list[Problem] = [
-        ((key,), "is not a line of a source card", suggest_key(key, known))
+        ((key,), "is not a line of a source card", suggest_key(key, CARD_LINES))
         for key in told
-        if key not in known
+        if key not in CARD_LINES
     ]
     if not isinstance(told.get("name"), str) or not _NAME.match(told["name"]):
         found.append(
@@ -233,7 +233,7 @@ def _problems(told: Mapping[str, Any]) -> list[Problem]:
     headings = told.get("headings", [])
     if not isinstance(headings, list) or not all(isinstance(text, str) for text in headings):
         found.append((("headings",), "must be a list of texts", 'Write headings = ["Head", "Avg Wt"].'))
-    for key in tables:
+    for key in CARD_TABLES:
         if not isinstance(told.get(key, {}), dict):
             found.append(((key,), "must be a table", f"Write [{key}] and its lines below it."))
             return found
