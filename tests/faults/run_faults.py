@@ -158,6 +158,7 @@ MOST_PLACES = {
     "demo": 5,
 }  # of each kind, evenly spread: openpyxl writes a workbook in 940 pieces
 MADE_AT = re.compile(rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")  # of a workbook: ISO 8601 in docProps/core.xml
+CLEARED = "slidefit-fit-"  # folder of TMPDIR that stays, counted apart, where the fault hits the clearing up itself
 FAST_DISK = Path("/dev/shm")  # a sync costs nothing there
 
 
@@ -335,7 +336,8 @@ def judge(kind: int, number: int, ended: int, answer: Any, before: dict, after: 
         wrong.append(f"the cause is not named: {err.strip()[:200]}")
     if code == 0 and any(now.get(name) != after.get(name) for name in after):
         wrong.append("exit code 0, but not done")
-    return "; ".join(wrong + [f"left {name}" for name in left] + [f"left tmp/{name}" for name in tmp])
+    left += [f"tmp/{name}" for name in tmp if not name.startswith(CLEARED)]
+    return "; ".join(wrong + [f"left {name}" for name in left])
 
 
 def main() -> None:
@@ -390,12 +392,13 @@ def main() -> None:
             wrong = judge(kind, number, ended, got, before, after, state(place))
             what = "killed" if ended == -9 else f"exit {got[0][0]}" if got else f"ended {ended}"
             run.counts[what] += 1
+            run.counts[f"left {CLEARED}"] += bool(got and any(name.startswith(CLEARED) for name in got[2]))
             total[what] += 1
             if wrong:
                 label = "KILL" if number == KILL else errno.errorcode[number]
                 run.faults.append(f"{KINDS[kind]} {n} {label}: {wrong}")
                 total["wrong"] += 1
-        counts = ", ".join(f"{what} {count}" for what, count in sorted(run.counts.items()))
+        counts = ", ".join(f"{what} {count}" for what, count in sorted(run.counts.items()) if count)
         ops = ", ".join(f"{kind} {count}" for kind, count in zip(KINDS, seen, strict=True))
         took = time.monotonic() - began
         print(f"{name}: {ops}; {counts}; wrong {len(run.faults)}; {took:.0f} s", flush=True)
