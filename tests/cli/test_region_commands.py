@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import sys
+from functools import cache
 from pathlib import Path
 
 import pandas as pd
@@ -21,10 +22,16 @@ PLAN = ROOT / "data_demo" / "plan.toml"
 SHIPPED = ROOT / "data_demo" / "kettle_fork.toml"
 
 
+@cache
+def barn(name: str) -> pd.DataFrame:
+    """The records of a barn; two barns never hold the same sale."""
+    seed = {"Birch Landing": 31, "Low Ferry": 32, "Stone Gap": 33}[name]
+    return simulate(seed, sales=78, lots=10, days_between=28, first="2019-10-02", market=name).records
+
+
 def write_barn(folder: Path, name: str, until: str) -> Path:
     """Write a barn's sales up to a day as an ordinary file."""
-    seed = {"Birch Landing": 31, "Low Ferry": 32, "Stone Gap": 33}[name]  # two barns never hold the same sale
-    records = simulate(seed, sales=78, lots=10, days_between=28, first="2019-10-02", market=name).records
+    records = barn(name)
     records = records[records["sale_date"] <= until]
     file = folder / f"{name.lower().replace(' ', '_')}_{until}.csv"
     pd.DataFrame(
@@ -112,6 +119,7 @@ def test_a_fit_of_few_sales_leans_on_a_region(run: Run, folder: Path) -> None:
     refused(run(*words, "--region", folder / "nowhere.toml"), "nowhere.toml")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_update_shows_first_and_writes_only_when_told(run: Run, folder: Path) -> None:
     file, book = folder / "river_country.toml", folder / "sales.duckdb"
     later = [write_barn(folder, name, "2025-09-30") for name in ("Birch Landing", "Low Ferry")]
@@ -199,6 +207,7 @@ def test_folder_map_and_sheet(run: Run, folder: Path) -> None:
     assert run("region", "list", folder.parent / "none").out.startswith(str(folder.parent / "none")[:20])
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_in_place_of_a_fit(run: Run, folder: Path, early_plan: Path) -> None:
     region = ("--region", folder / "river_country.toml")
     slides = run("slide", *region, "--weight", 550, "--sex", "steer", "--month", 10, "--json").json["slides"]
@@ -289,6 +298,7 @@ def test_a_file_whose_writing_is_stopped_stays_as_it_was(
     assert target.read_text() == "before" and list(tmp_path.iterdir()) == [target]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_seasons_work_in_one_command(run: Run, folder: Path) -> None:
     """A region, its two barns pooled toward it, a barn that feeds none, a file at fault: one table, then written."""
     book = folder / "sales.duckdb"

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.cli.conftest import Run
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_demo_leaves_everything(run: Run, tmp_path: Path) -> None:
     told = run("demo", "--out", "out", "--json")
     assert told.code == 0, told.err

@@ -175,7 +175,7 @@ def command(words: str) -> tuple[int, str, str]:
     return code, out.getvalue(), err.getvalue()
 
 
-def apart(work: Callable[[], Any], seconds: int = 120) -> tuple[int, Any]:
+def apart(work: Callable[[], Any], seconds: int = 900) -> tuple[int, Any]:
     """Do something in a child; return how the child ended (0, or less the signal) and what it returned."""
     read, write = os.pipe()
     child = os.fork()

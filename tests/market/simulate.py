@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 import pandas as pd
@@ -77,11 +78,9 @@ def wave(size_and_peak: tuple[float, float], day_of_year: np.ndarray) -> np.ndar
 
 def autoregression(rng: np.random.Generator, count: int, sd: float, ar: float) -> np.ndarray:
     """Return a stationary first-order autoregression of standard deviation ``sd``."""
-    from scipy.signal import lfilter
-
     shocks = rng.normal(0.0, sd * np.sqrt(1.0 - ar**2), count)
     shocks[0] = rng.normal(0.0, sd)
-    return np.asarray(lfilter([1.0], [1.0, -ar], shocks))
+    return np.array(list(accumulate(shocks, lambda before, shock: shock + ar * before)))
 
 
 def simulate(
