@@ -17,7 +17,10 @@ os.environ.pop(
 )  # commands that tests start compile the package once, not each time
 sys.dont_write_bytecode = False
 
-FAST_DISK, ROOM_BYTES = Path("/dev/shm"), 4 << 30  # a sync costs nothing there, and 4 ms on a disk, for thousands of them
+FAST_DISK, ROOM_BYTES = (
+    Path("/dev/shm"),
+    4 << 30,
+)  # a sync costs nothing there, and 4 ms on a disk, for thousands of them
 if FAST_DISK.is_dir() and os.access(FAST_DISK, os.W_OK) and shutil.disk_usage(FAST_DISK).free > ROOM_BYTES:
     os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(FAST_DISK))
 
@@ -28,6 +31,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "chrome" in getattr(item, "fixturenames", ()):
             item.add_marker("browser")
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures that nobody looks at here take no time: an empty one stands for each, but for those in a PDF."""
+    from slidefit.report.charts import style
+    from slidefit.report.render import pictures
+
+    real, empty = style.rendered, {"png": b"\x89PNG", "svg": b"<svg/>"}
+    for module in (style, pictures):
+        monkeypatch.setattr(module, "rendered", lambda figure, kind: empty.get(kind) or real(figure, kind))
 
 
 @pytest.fixture(scope="session")

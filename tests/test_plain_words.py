@@ -192,6 +192,7 @@ def test_the_quick_answer():
     assert not faults(field.label for field in QUICK_FIELDS)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_take_home_page_and_the_sheet(asked, names):
     outlook, plan, _ = asked
     region = slidefit.load("data_demo/kettle_fork.toml")

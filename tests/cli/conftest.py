@@ -40,17 +40,6 @@ def refused(outcome: Outcome, *words: str) -> None:
 
 
 @pytest.fixture
-def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pictures that nobody looks at here take no time: an empty one stands for each, but for those in a PDF."""
-    from slidefit.report.charts import style
-    from slidefit.report.render import pictures
-
-    real, empty = style.rendered, {"png": b"\x89PNG", "svg": b"<svg/>"}
-    for module in (style, pictures):
-        monkeypatch.setattr(module, "rendered", lambda figure, kind: empty.get(kind) or real(figure, kind))
-
-
-@pytest.fixture
 def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """Run ``slidefit`` with words, in a folder of its own."""
     monkeypatch.chdir(tmp_path)

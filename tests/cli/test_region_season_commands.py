@@ -6,10 +6,13 @@ import re
 import shutil
 from pathlib import Path
 
+import pytest
+
 from slidefit.regions.region_file import read_region
 from tests.cli.conftest import ROOT, Run, refused
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_words_for_a_newsletter_and_regions_side_by_side(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "regions"
     shutil.copytree(ROOT / "data_demo" / "regions", folder)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from running import PLAN, Running
 
 from slidefit.plan.plan_file import read_plan
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_answer_is_the_librarys(page: Running) -> None:
     from slidefit.decision.comparison import compare
     from slidefit.market.saved_fit import load_fit

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 
+import pytest
 from playwright.sync_api import Browser, expect
 from running import DESK, PHONE, Running, token_in, watched
 
@@ -48,6 +49,7 @@ def test_an_adviser_from_a_fit_to_the_printed_sheet(chrome: Browser, own_page: R
     tab.context.close()
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_region_answers_as_the_fit_does(own_page: Running) -> None:
     with own_page.client() as client:
         token = token_in(client.get("/regions").text)

@@ -191,6 +191,7 @@ def test_pages_carry_no_inline_script_or_style(page: Running) -> None:
             assert re.sub(r'<script src="/[a-z./]+" defer></script>', "", text).count("<script") == 0, address
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_report_allows_its_own_style_and_no_script(page: Running) -> None:
     with page.client() as client:
         address = client.get("/decide/example").headers["location"].replace("/decide?", "/decide/report?")

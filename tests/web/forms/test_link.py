@@ -91,6 +91,7 @@ def test_copy_link_puts_it_on_the_clipboard(chrome: Browser, page: Running) -> N
     tab.context.close()
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_printed_code_is_the_link_where_others_can_reach_the_page(filled: Path) -> None:
     with running(replace(settings_in(filled), key="abcd-efgh-jkmn")) as found, found.client() as client:
         client.get("/enter?key=abcd-efgh-jkmn")
@@ -104,6 +105,7 @@ def test_the_printed_code_is_the_link_where_others_can_reach_the_page(filled: Pa
     assert qr_figure("HTTP://192.168.1.20:8765/O/" + "A" * 4300) is None
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_page_of_this_machine_alone_prints_no_code(page: Running) -> None:
     with page.client() as client:
         assert "QR code" not in client.get(f"/decide/report?{example(client)}").text
