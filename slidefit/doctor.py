@@ -25,6 +25,7 @@ from slidefit.market.saved_fit import FORMAT as FIT_FORMAT
 from slidefit.market.saved_fit import load_fit
 from slidefit.plan.plan import Plan
 from slidefit.plan.plan_file import read_plan
+from slidefit.records.book.book_file import opened
 from slidefit.records.reading.source_card import CARD_LINES, read_card
 from slidefit.records.sale_book import MarketInfo, SaleBook
 from slidefit.records.sale_levels import off_sales, sale_levels
@@ -98,8 +99,9 @@ def look_over(folder: str | Path, today: date) -> Checkup:
         files.append((str(path), "sale book"))
         try:
             book = SaleBook(path)
-            books.append(_Book(path, book.records(), book.summary().markets))
-            found += _of_book(books[-1], book, today)
+            with opened(path, write=False):  # held for all the readings below: most of one's time is the opening
+                books.append(_Book(path, book.records(), book.summary().markets))
+                found += _of_book(books[-1], book, today)
         except SlidefitError as fault:
             found.append(_unreadable(path, fault))
         cards = _cards(path)
