@@ -99,7 +99,9 @@ def look_over(folder: str | Path, today: date) -> Checkup:
         files.append((str(path), "sale book"))
         try:
             book = SaleBook(path)
-            with opened(path, write=False):  # held for all the readings below: most of one's time is the opening
+            with opened(
+                path, write=False
+            ):  # held for all the readings below: most of one's time is the opening
                 books.append(_Book(path, book.records(), book.summary().markets))
                 found += _of_book(books[-1], book, today)
         except SlidefitError as fault:

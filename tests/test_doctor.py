@@ -193,7 +193,11 @@ CARD = 'name = "fen"\nheadings = ["Head"]\nprice_unit = "cwt"\n[columns]\nWt = "
         ('name = "fen"\n', "source card", ""),
         (CARD.replace('"cwt"', '"stones"'), "source card", "stones"),
         (CARD.replace('["Head"]', '["Head"'), "source card", "can't be read"),  # no TOML, told by its keys
-        (CARD.replace("price_unit", "price").replace("headings", "heads"), "other TOML file", ""),  # half of its keys
+        (
+            CARD.replace("price_unit", "price").replace("headings", "heads"),
+            "other TOML file",
+            "",
+        ),  # half of its keys
         (CARD.replace("price_unit", "price"), "source card", "price_unit"),
         (PLAN, "plan", ""),
         (PLAN.replace("[dates]", "[date]"), "plan", "date"),

@@ -158,7 +158,9 @@ MOST_PLACES = {
     "demo": 5,
 }  # of each kind, evenly spread: openpyxl writes a workbook in 940 pieces
 MADE_AT = re.compile(rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")  # of a workbook: ISO 8601 in docProps/core.xml
-CLEARED = "slidefit-fit-"  # folder of TMPDIR that stays, counted apart, where the fault hits the clearing up itself
+CLEARED = (
+    "slidefit-fit-"  # folder of TMPDIR that stays, counted apart, where the fault hits the clearing up itself
+)
 FAST_DISK = Path("/dev/shm")  # a sync costs nothing there
 
 

@@ -138,7 +138,9 @@ def _connected(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
 
 
 def _words(fault: Exception) -> str:
-    return str(fault).replace("fsync failed", os.strerror(errno.EIO))  # DuckDB keeps no number of a failed sync
+    return str(fault).replace(
+        "fsync failed", os.strerror(errno.EIO)
+    )  # DuckDB keeps no number of a failed sync
 
 
 def _first_line(fault: Exception) -> str:
