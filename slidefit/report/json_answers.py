@@ -55,7 +55,8 @@ def json_of(answer: object) -> Any:
         return json_of(value.tolist())
     if isinstance(value, Iterable):
         return [json_of(item) for item in value]
-    from pydantic_core import to_jsonable_python  # TypeAdapter(Any)'s own writer, without pydantic to load
+    # TypeAdapter's own writer: an adapter takes .15 s to load and build (measured) and has no schema for arrays
+    from pydantic_core import to_jsonable_python
 
     return to_jsonable_python(value)
 
