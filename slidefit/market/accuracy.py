@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slidefit.distributions import normal_cdf, normal_quantile
-from slidefit.market.backtest import Backtest, month_day
+from slidefit.market.backtest import RIVALS, Backtest, month_day
 from slidefit.market.months import MONTHS
 
 FloatArray = NDArray[np.float64]
@@ -24,7 +24,6 @@ _PIT_FIFTHS = 5
 _INTERVAL_DRAWS = 400
 _INTERVAL_SEED = 20_026
 WITH_INTERVAL = ("bias_pct", "rmse_pct", "crps_pct", "covered_80_pct", "walk_ratio")
-RIVALS = ("no_change", "last_year", "last_sale", "month_season")
 
 
 def accuracy_rows(test: Backtest) -> list[dict[str, Any]]:

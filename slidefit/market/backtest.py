@@ -98,8 +98,8 @@ class Backtest(PublicBacktest, PastForecasts):
         )
 
 
-_RIVALS = ("no_change", "last_year", "last_sale", "month_season")
-_PER_ORIGIN = ("forecast", "walk", "sd", "actual", *_RIVALS)
+RIVALS = ("no_change", "last_year", "last_sale", "month_season")
+_PER_ORIGIN = ("forecast", "walk", "sd", "actual", *RIVALS)
 
 
 def month_day(month: int, day: int = 15) -> date:
@@ -170,7 +170,7 @@ def _slopes(lots: Lots, whole: FittedSlide) -> FloatArray:
     known, apart, variance = sale_slopes(whole.within)
     slope = np.zeros(lots.sales)
     slope[known] = apart * whole.drift_cwt**2 / (whole.drift_cwt**2 + variance)
-    sale = whole.within.effects.sale
+    sale = whole.within.seen
     return np.asarray(slope[sale][np.argsort(lots.sale_day[sale], kind="stable")])
 
 
@@ -223,7 +223,7 @@ def _judge(
             last_year[row, step] = index.month_log[before] if 0 <= before <= place else np.nan
             turn = season[(origin.month + step + 1) % MONTHS] - season[origin.month % MONTHS]
             month_season[row, step] = index.month_log[place] + turn
-    simple: dict[str, Any] = dict(zip(_RIVALS, (no_change, last_year, last_sale, month_season), strict=True))
+    simple: dict[str, Any] = dict(zip(RIVALS, (no_change, last_year, last_sale, month_season), strict=True))
     return Backtest(
         **vars(past),
         **simple,

@@ -286,7 +286,7 @@ def market_fit(
     history : QuoteHistory, optional
         Quotes of futures; those after the last sale go into the outlook too.
     """
-    index = price_index(lots, slide.within.effects)
+    index = price_index(lots, slide.within)
     season = fit_season(index, defaults)
     level_now = level_today(season, slide.model.level_mean)
     slide = slide.at_level(level_now)

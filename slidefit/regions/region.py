@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import calendar
 import math
 from collections.abc import Iterator, Mapping
 from datetime import date
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, create_model
 
 from slidefit.market.outlook import STANDARD_HEAD, STANDARD_WEIGHT_LB
 from slidefit.public_result import PublicResult
@@ -71,46 +72,42 @@ class Standard(TomlTable):
                 )
 
 
-class SeasonTable(TomlTable):
-    """The season: price of the same calf by calendar month, and one standard error in percent."""
+def _with_months(base: type[TomlTable], kind: Any, unit: str, meaning: str) -> Any:
+    """Return a table with a field for each calendar month after those of another."""
+    meanings = [meaning, *(f"The same for {month}." for month in calendar.month_name[2:])]
+    fields: dict[str, Any] = {
+        key: (kind, entry(unit=unit, meaning=words)) for key, words in zip(MONTH_KEYS, meanings, strict=True)
+    }
+    return create_model(base.__name__, __base__=base, **fields)
 
+
+class _Waves(TomlTable):
     waves: Literal[0, 1, 2] = entry(
         meaning="Turns a year that were fitted; 0 where the records show no season. Settles how errors go together."
     )
     unseen: tuple[MonthKey, ...] = entry(meaning="Months without a sale in the records.")
-    jan: MonthIndex = entry(unit="year mean = 100, percent", meaning="Index and its standard error.")
-    feb: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for February.")
-    mar: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for March.")
-    apr: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for April.")
-    may: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for May.")
-    jun: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for June.")
-    jul: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for July.")
-    aug: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for August.")
-    sep: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for September.")
-    oct: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for October.")
-    nov: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for November.")
-    dec: MonthIndex = entry(unit="year mean = 100, percent", meaning="The same for December.")
+
+
+if TYPE_CHECKING:
+    _Season = _Waves
+    _SlideSeason = TomlTable
+else:
+    _Season = _with_months(_Waves, MonthIndex, "year mean = 100, percent", "Index and its standard error.")
+    _SlideSeason = _with_months(
+        TomlTable, MonthPoints, "log points x 100 per cwt", "At 450 lb and at 750 lb."
+    )
+
+
+class SeasonTable(_Season):
+    """The season: price of the same calf by calendar month, and one standard error in percent."""
 
     def months(self) -> tuple[MonthIndex, ...]:
         """Return the twelve pairs of index and standard error."""
         return tuple(getattr(self, key) for key in MONTH_KEYS)
 
 
-class SlideSeason(TomlTable):
+class SlideSeason(_SlideSeason):
     """Points added to the slide of every sex by calendar month, at 450 and at 750 lb, straight between and beyond."""
-
-    jan: MonthPoints = entry(unit="log points x 100 per cwt", meaning="At 450 lb and at 750 lb.")
-    feb: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for February.")
-    mar: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for March.")
-    apr: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for April.")
-    may: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for May.")
-    jun: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for June.")
-    jul: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for July.")
-    aug: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for August.")
-    sep: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for September.")
-    oct: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for October.")
-    nov: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for November.")
-    dec: MonthPoints = entry(unit="log points x 100 per cwt", meaning="The same for December.")
 
     def months(self) -> tuple[MonthPoints, ...]:
         """Return the twelve pairs of points at 450 and at 750 lb."""

@@ -82,7 +82,7 @@ def theirs(book: str, kept: str) -> dict[str, object]:
     import pyfixest
 
     from slidefit.market.fit.candidates import recipe_for
-    from slidefit.market.fit.chunk_passes import LotSpread, chunk_of
+    from slidefit.market.fit.chunk_passes import LotRows, LotSpread
     from slidefit.market.fit.coding import coded_lots
     from slidefit.records.sale_book import SaleBook
 
@@ -95,7 +95,7 @@ def theirs(book: str, kept: str) -> dict[str, object]:
         columns = {name: np.empty(len(lots)) for name in [*names, "y", "w"]}
         columns["sale"] = np.empty(len(lots), dtype=np.int64)
         for span, piece in lots.pieces():
-            chunk = chunk_of(piece, recipe, found["level"][span.sales], spread)
+            chunk = LotRows.of(piece, recipe).chunk(found["level"][span.sales], spread)
             for name, values in zip(names, chunk.X.T, strict=True):
                 columns[name][span.rows] = values
             columns["y"][span.rows], columns["w"][span.rows] = chunk.y, chunk.row_weight

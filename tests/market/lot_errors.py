@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from slidefit.market.fit.chunk_passes import chunk_of
+from slidefit.market.fit.chunk_passes import LotRows
 from slidefit.market.fit.fixed_effects import FixedEffectsFit
 from slidefit.market.fit.leastsquares import residuals
 from slidefit.market.fit.lots import Lots
@@ -27,6 +27,6 @@ def lot_errors(lots: Lots, fit: FixedEffectsFit, sale: IntArray, row: IntArray) 
     used = ~np.isin(row, fit.dropped)
     out = np.full(len(lots), np.nan)
     if used.any():
-        chunk = chunk_of(lots.take(used), fit.recipe, fit.level[sale], fit.spread)
+        chunk = LotRows.of(lots.take(used), fit.recipe).chunk(fit.level[sale], fit.spread)
         out[used] = residuals(chunk, fit.solution.coef)
     return out

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from slidefit.market.accuracy import RIVALS, WITH_INTERVAL, accuracy_notes, accuracy_rows
-from slidefit.market.backtest import Backtest
+from slidefit.market.accuracy import WITH_INTERVAL, accuracy_notes, accuracy_rows
+from slidefit.market.backtest import RIVALS, Backtest
 from slidefit.market.past_record import OURS
 
 

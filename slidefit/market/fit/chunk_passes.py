@@ -269,15 +269,10 @@ class FinalPass:
     standard: FloatArray
 
 
-def chunk_of(lots: Lots, recipe: Recipe, level: FloatArray, spread: LotSpread) -> Chunk:
-    """Return the regression's rows of some lots."""
-    return LotRows.of(lots, recipe).chunk(level, spread)
-
-
 def chunks(lots: Lots, recipe: Recipe, level: FloatArray, spread: LotSpread) -> Iterator[Chunk]:
     """Yield the regression's rows a few whole sales at a time; their sales are numbered anew in each."""
     for span, piece in lots.pieces():
-        yield chunk_of(piece, recipe, level[span.sales], spread)
+        yield LotRows.of(piece, recipe).chunk(level[span.sales], spread)
 
 
 def sums_pass(rows: LotRows, state: ChunkState) -> Sums:

@@ -15,7 +15,6 @@ from slidefit.market.fit.chunk_passes import (
     GradeYears,
     LotRows,
     LotSpread,
-    ResidualPass,
     all_grade_years,
     final_pass,
     residual_pass,
@@ -70,22 +69,6 @@ _TOLD_CHUNKS = 20
 
 
 @dataclass(frozen=True)
-class SaleEffects:
-    """The standard calf's log price at each sale, arrays of shape (s,), and its sampling variance.
-
-    Attributes
-    ----------
-    sale : array of int. Ascending; index of the sale among the lots.
-    effect : array [ln $/cwt]
-    variance : array
-    """
-
-    sale: IntArray
-    effect: FloatArray
-    variance: FloatArray
-
-
-@dataclass(frozen=True)
 class FixedEffectsFit:
     """The within-sale regression; arrays by sale have shape (sales,).
 
@@ -123,10 +106,9 @@ class FixedEffectsFit:
     grades: GradeYears
 
     @property
-    def effects(self) -> SaleEffects:
-        """The standard calf's log price at each sale that a lot was used of."""
-        sale = np.flatnonzero(np.isfinite(self.effect))
-        return SaleEffects(sale, self.effect[sale], self.effect_var[sale])
+    def seen(self) -> IntArray:
+        """The sales that a lot was used of, ascending."""
+        return np.flatnonzero(np.isfinite(self.effect)).astype(np.int64)
 
 
 class _Passes:
@@ -197,7 +179,8 @@ def fit_fixed_effects(
     for _ in range(LEVEL_PASSES):
         solution = solve(combine(passes.run(sums_pass, state)), pull)
         looks = passes.run(residual_pass, state)
-        dropped = np.union1d(dropped, _wild_rows(source, looks))
+        wild = [look.wild + span.first_row for span, look in zip(passes.spans, looks, strict=True)]
+        dropped = np.union1d(dropped, np.concatenate(wild))
         spread = spread_of((look.spread for look in looks), spread)
         level, level_mean = _levels(np.concatenate([look.effect for look in looks]), source.sale_rows)
     sums = combine(passes.run(year_sums_pass, state))
@@ -224,13 +207,6 @@ def fit_fixed_effects(
         slope_score=by_sale["slope_score"],
         slope_known=by_sale["slope_known"],
         grades=all_grade_years(part.grades for part in finals),
-    )
-
-
-def _wild_rows(source: LotSource, looks: list[ResidualPass]) -> IntArray:
-    """Return the rows that the looks would leave out, numbered in the source."""
-    return np.concatenate(
-        [look.wild + span.first_row for span, look in zip(source.spans(), looks, strict=True)]
     )
 
 
@@ -274,14 +250,14 @@ class PriceIndex:
         return max(float(np.nanmedian(sale)) - self.sale_sd**2, 0.0)
 
 
-def price_index(lots: LotSource, effects: SaleEffects) -> PriceIndex:
+def price_index(lots: LotSource, fit: FixedEffectsFit) -> PriceIndex:
     """Return the index of the standard calf: a_sale = month + market + sale noise, by weighted least squares.
 
     A sale weighs 1 / (its sampling variance + sale_sd^2), sale_sd by the method of moments. Months are free and
     markets random with spread ``MARKET_SD`` (Henderson's mixed-model equations), so that markets that never sold in
     the same month are taken to stand at one level instead of at none.
     """
-    sale, effect, sampling = effects.sale, effects.effect, effects.variance
+    sale, effect, sampling = fit.seen, fit.effect[fit.seen], fit.effect_var[fit.seen]
     day, market = lots.sale_day[sale], lots.sale_market[sale]
     month = month_number(day)
     first, last = int(month.min()), int(month.max())

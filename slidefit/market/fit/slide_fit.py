@@ -266,7 +266,7 @@ def _errors(
     lots: LotSource, within: FixedEffectsFit, defaults: Outlook | None
 ) -> tuple[ErrorRule, FloatArray, tuple[str, ...]]:
     """Return the error rule of records that stand alone, the covariance it goes with, and what to say of it."""
-    sales = within.effects.sale
+    sales = within.seen
     years = len(np.unique(crop_year(lots.sale_day[sales])))
     if years >= YEAR_CLUSTERS:
         return ErrorRule("crop year", years, 1.0), within.cov_year, ()

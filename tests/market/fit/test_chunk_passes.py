@@ -16,7 +16,6 @@ from slidefit.market.fit.chunk_passes import (
     LotRows,
     LotSpread,
     all_grade_years,
-    chunk_of,
     chunks,
     final_pass,
     grade_years,
@@ -121,7 +120,7 @@ def settled():
 
 def test_the_chunks_of_the_design_are_the_design(settled, monkeypatch):
     lots, told = settled
-    whole = chunk_of(lots, told.recipe, told.level, SPREAD)
+    whole = LotRows.of(lots, told.recipe).chunk(told.level, SPREAD)
     monkeypatch.setattr(lots_module, "CHUNK_ROWS", 70)
     pieces = list(chunks(lots, told.recipe, told.level, SPREAD))
     assert len(pieces) == 10
@@ -150,7 +149,7 @@ def test_a_look_finds_the_wild_ones_and_the_effects(settled):
 def test_the_account_is_the_sum_over_lots(settled):
     lots, told = settled
     account = final_pass(LotRows.of(lots, told.recipe), told)
-    chunk = chunk_of(lots, told.recipe, told.level, SPREAD)
+    chunk = LotRows.of(lots, told.recipe).chunk(told.level, SPREAD)
     sale = 17
     mine = lots.sale == sale
     weight = chunk.row_weight[mine]
@@ -188,4 +187,4 @@ def test_a_fit_bears_a_last_chunk_whose_lots_are_all_misprints(settled, monkeypa
     fit = fit_fixed_effects(replace(lots, log_price=price), told.recipe)
     assert set(range(588, 600)) <= set(fit.dropped.tolist())
     assert fit.sale_lots[-1] == 0 and np.isnan(fit.effect[-1])
-    assert fit.effects.sale.tolist() == list(range(49))
+    assert fit.seen.tolist() == list(range(49))

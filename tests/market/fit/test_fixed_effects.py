@@ -127,7 +127,7 @@ CALM = Truth(season=(0.0, 3.0), slope_season=(0.0, 0.0), level_slope=0.0, trend_
 def index_of(records):
     lots = lots_of(records)
     fit = fit_fixed_effects(lots, recipe_for(lots, kind="quadratic", level=True))
-    return lots, price_index(lots, fit.effects)
+    return lots, price_index(lots, fit)
 
 
 def test_the_index_is_the_true_level_whatever_was_sold():
