@@ -61,7 +61,10 @@ _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 _OTHER_DATES = words_of("heading_parts", "other_dates")
 _SELLERS = words_of("heading_parts", "sellers")
 _BID = re.compile(r"\bbid\b", re.IGNORECASE)
-_BEFORE_SHRINK = re.compile(r"\bgross\b|\bin\b|\bfull\b|\best\b|\boff[- ]truck\b", re.IGNORECASE)
+_OF_THE_SALE = {
+    "date": (words_of("heading_parts", "dates_of_sale"), _OTHER_DATES),
+    "": (words_of("heading_parts", "measures_of_sale"), words_of("heading_parts", "other_measures")),
+}
 _TOWNS = words_of("heading_parts", "towns")
 
 
@@ -169,9 +172,14 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     return name, ""
 
 
-def before_shrink(heading: ColumnHeading) -> bool:
-    """Tell whether a heading names a weight before shrink, beside which a pay weight is surer."""
-    return heading.field in WEIGHT_FIELDS and bool(_BEFORE_SHRINK.search(heading.text))
+def occasion(heading: str, name: str) -> int:
+    """Return 1 where a heading names the sale, -1 where it names another occasion, else 0.
+
+    >>> [occasion(text, "weight") for text in ("Pay wt", "Wt", "Gross wt")], occasion("Born", "date")
+    ([1, 0, -1], -1)
+    """
+    of_sale, other = _OF_THE_SALE.get(name, _OF_THE_SALE[""])
+    return -1 if other.search(heading) else int(bool(of_sale.search(heading)))
 
 
 def assign(table: Table) -> Assignment:
@@ -218,7 +226,7 @@ def assign(table: Table) -> Assignment:
             key=lambda item: (
                 _blank_share(table.columns[item[1]]) > 0.999,
                 table.headings[item[1]].unit in (DRESSED, PER_HEAD),
-                before_shrink(table.headings[item[1]]),
+                -occasion(table.headings[item[1]].text, name),
                 item[0],
             )
         )

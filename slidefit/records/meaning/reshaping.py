@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from slidefit.records.columns import FloatArray, TextColumn, combined
-from slidefit.records.meaning.column_fields import before_shrink
+from slidefit.records.meaning.column_fields import occasion
 from slidefit.records.meaning.table_meaning import holds_lots
 from slidefit.records.reading.suggestions import field_by_cells
 from slidefit.records.reading.tables import Table
@@ -20,7 +20,14 @@ from slidefit.records.words.fields import DATE_FIELDS, MEASURE_FIELDS, PRICE_FIE
 from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import names_other_day
-from slidefit.records.words.units import PriceCell, WeightCell, parse_head, parse_price, parse_weight
+from slidefit.records.words.units import (
+    PriceCell,
+    WeightCell,
+    not_sold,
+    parse_head,
+    parse_price,
+    parse_weight,
+)
 
 NO_CELL_PINS = frozenset({"trait"})
 
@@ -28,6 +35,26 @@ NO_CELL_PINS = frozenset({"trait"})
 def _pins(heading: ColumnHeading) -> tuple[tuple[str, str], ...]:
     """Return what a heading fixes for its column, as a key; empty for an ordinary column."""
     return tuple(sorted((key, value) for key, value in heading.pins.items() if key not in NO_CELL_PINS))
+
+
+def unpinned(table: Table) -> Table:
+    """Return a table whose headings fix something only over columns of numbers: ``Calves`` over classes names none.
+
+    >>> told = unpinned(Table("a", (parse_heading("Calves"),), (TextColumn.of(["Strs", "Hfrs"]),), np.array([1, 2])))
+    >>> told.headings[0].known
+    False
+    """
+    headings = tuple(
+        ColumnHeading(heading.text) if heading.pins and not heading.field and _all_words(column) else heading
+        for heading, column in zip(table.headings, table.columns, strict=True)
+    )
+    return replace(table, headings=headings)
+
+
+def _all_words(column: TextColumn) -> bool:
+    """Tell whether the cells of a column hold letters and are neither numbers nor words for a missing one."""
+    cells = [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+    return bool(cells) and all(sex_of(text) or not re.search(r"\d", text) for text in cells)
 
 
 def melted(table: Table) -> Table:
@@ -247,7 +274,9 @@ def priced(table: Table) -> Table:
     ('price', '$/lb', ('3.8',))
     """
     places: dict[str, int] = {}
-    for place, heading in sorted(enumerate(table.headings), key=lambda item: before_shrink(item[1])):
+    for place, heading in sorted(
+        enumerate(table.headings), key=lambda item: -occasion(item[1].text, item[1].field)
+    ):
         places.setdefault(heading.field, place)
     weight_name = next((name for name in ("lot_weight", "weight") if name in places), "")
     if (

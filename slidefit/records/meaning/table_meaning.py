@@ -17,6 +17,7 @@ from slidefit.records.meaning.column_fields import (
     has_any,
     with_sale_day,
 )
+from slidefit.records.meaning.rival_columns import check_left_out, check_rivals
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,
@@ -130,6 +131,8 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     """
     assignment, sale_day = with_sale_day(table, assign(table), options)
     check_columns(table, assignment)
+    check_rivals(table, assignment)
+    check_left_out(table, assignment)
     prices = price_places(assignment)
     notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]

@@ -194,7 +194,10 @@ _REFUSED: tuple[tuple[bytes, str, str], ...] = (
 )
 SHARED_TITLES = ("market", "price_unit", "weight_unit", "currency")
 _JSON = re.compile(r"^\s*+[{\[]\s*+[\"{\[\]}]")
-_HTML = re.compile(r"^\s*<(?:!doctype html|html|table|head|body|meta)", re.IGNORECASE)
+_HTML = re.compile(
+    r"^\s*<(?:!doctype html|!--|(?:html|table|head|body|meta|h\d|p|div|section|main|article|title|style|center)\b)",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True)

@@ -91,7 +91,7 @@ def decide_order(
     >>> decide_order(["05/03/2024", "26/03/2024"], today=date(2025, 1, 1)).day_first
     True
     """
-    cells = list(texts)
+    cells = [text for text in texts if any(map(str.isdecimal, text))]
     found_days = [parse_date(text) for text in cells]
     by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
     short = [found for found in map(MONTH_AND_TWO.match, map(str.strip, cells)) if found]

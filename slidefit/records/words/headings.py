@@ -165,6 +165,11 @@ class ColumnHeading:
         return bool(self.text) and not self.field and self.pins.keys() <= {"summary"}
 
 
+def _spaced(text: str) -> str:
+    """Return a heading with the words apart that capitals or low lines hold together."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z][a-z])", " ", text).replace("_", " ")
+
+
 def _unit(text: str) -> str:
     return price_unit_of(text) or weight_unit_of(text)
 
@@ -187,7 +192,7 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Column
     False
     """
     bare = " ".join(text.split())
-    spaced = bare.replace("_", " ")
+    spaced = _spaced(bare)
     currency, unit = currency_of(spaced), _unit(spaced)
     said = (mapping or {}).get(bare)
     if said is not None:
@@ -237,11 +242,11 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
     if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):
         return ColumnHeading(bare)
     direct = field_of(bare)
-    spaced = bare.replace("_", " ")
-    if direct is None and is_only_unit(bare):
+    spaced = _spaced(bare)
+    if direct is None and is_only_unit(spaced):
         direct = (
             ("price", 5)
-            if (price_unit_of(bare) and not per_head_weight(bare)) or currency or "$" in bare
+            if (price_unit_of(spaced) and not per_head_weight(bare)) or currency or "$" in bare
             else ("weight", 20)
             if unit
             else None

@@ -1,0 +1,240 @@
+"""Columns that could be read instead of the chosen ones: asked about, unless the headings tell which is of the sale."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from slidefit.errors import QuestionError
+from slidefit.facts import Setting, Text
+from slidefit.records.columns import FloatArray, TextColumn
+from slidefit.records.meaning.column_fields import Assignment, occasion
+from slidefit.records.reading.suggestions import field_by_cells, near_field
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.dates import is_full_date, parse_date
+from slidefit.records.words.headings import ColumnHeading, Evidence, field_by_words
+from slidefit.records.words.numerals import is_missing, number_style
+from slidefit.records.words.units import (
+    DRESSED,
+    PER_HEAD,
+    parse_head,
+    parse_price,
+    parse_weight,
+    price_unit_of,
+    weight_unit_of,
+)
+from slidefit.records.words.vocabulary import words_of
+
+_ROWS = 1_000  # of a table, that are compared
+_DIFFER = 0.05  # of the rows; fewer are slips of the pen
+_FILLED = 0.5  # of the rows that the chosen column fills; below it a column holds remarks
+_SPREAD = 0.25  # of log ratios: two tellings of one measure go together (a choice of ours)
+_SAMPLES = 3
+_LOOKS = dict.fromkeys(("date", "head", "weight", "price"), "price") | {"market": "", "sex": ""}
+_NEEDED = frozenset(_LOOKS)
+_TIME = words_of("heading_parts", "time")
+
+
+def _day(text: str, decimal: str = ".") -> float:
+    found = parse_date(text) if is_full_date(text) else None
+    return float(found.day.toordinal()) if found else np.nan
+
+
+def _weight(text: str, decimal: str = ".") -> float:
+    cell = parse_weight(text, decimal)
+    return cell.low if cell.low == cell.high else np.nan
+
+
+def _price(text: str, decimal: str = ".") -> float:
+    cell = parse_price(text, decimal)
+    return cell.low if cell.given and cell.low == cell.high else np.nan
+
+
+@dataclass(frozen=True)
+class _Measure:
+    """How the cells of a field are read, and how far apart two tellings of it can lie (ratios; days for dates)."""
+
+    read: Callable[[str, str], float]
+    ratio: float
+    some_equal: bool = False
+
+
+_MEASURES = {
+    "date": _Measure(_day, 0.0),
+    "price": _Measure(_price, 2.0),
+    "weight": _Measure(_weight, 1.4),
+    "lot_weight": _Measure(_weight, 1.4),
+    "head": _Measure(parse_head, 3.0, some_equal=True),
+}
+_SAID = {
+    "date": "day of the sale",
+    "price": "price",
+    "weight": "weight",
+    "lot_weight": "weight",
+    "head": "head",
+}
+
+
+def _numbers(column: TextColumn, read: Callable[[str, str], float]) -> FloatArray:
+    """Return the numbers of the first rows of a column."""
+    decimal = number_style(column.values[:_ROWS]) or "."
+    return column.take(np.arange(min(len(column), _ROWS))).floats(lambda text: read(text, decimal))
+
+
+def _tells_again(one: FloatArray, two: FloatArray, measure: _Measure) -> bool:
+    """Tell whether two columns tell one measure with different numbers."""
+    known = np.isfinite(one)
+    both = known & np.isfinite(two)
+    if not both.any() or both.sum() < _FILLED * known.sum():
+        return False
+    equal = one[both] == two[both]
+    if equal.mean() >= 1.0 - _DIFFER:
+        return False
+    if not measure.ratio:
+        return True
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.log(two[both] / one[both])
+    logs = logs[np.isfinite(logs)]
+    if not len(logs) or (measure.some_equal and not equal.any()):
+        return False
+    return bool(abs(np.median(logs)) <= np.log(measure.ratio) and logs.std() <= _SPREAD)
+
+
+def check_rivals(table: Table, assignment: Assignment) -> None:
+    """Ask which of two columns is the day, price, weight or head where both may be, and their cells differ.
+
+    Raises
+    ------
+    QuestionError
+        The headings don't tell; the remedy names both columns.
+    """
+    read = {place for places in assignment.places.values() for place in places}
+    for name, measure in _MEASURES.items():
+        chosen = assignment.first(name)
+        if chosen is None or table.headings[chosen].how is Evidence.SAID:
+            continue
+        own = _numbers(table.columns[chosen], measure.read)
+        for place, heading in enumerate(table.headings):
+            lost = heading.field == name and assignment.how[place][0] == "unused"
+            if place in read or heading.how is Evidence.SAID or not (lost or heading.unexplained):
+                continue
+            if _other_kind(heading, name) or _other_unit(heading, table.headings[chosen]):
+                continue
+            if occasion(heading.text, name) < occasion(table.headings[chosen].text, name):
+                continue
+            other = _numbers(table.columns[place], measure.read)
+            if _tells_again(own, other, measure) and not _proven(table, assignment, name, own, other):
+                raise _which(table, chosen, place, name)
+
+
+def _other_kind(heading: ColumnHeading, name: str) -> bool:
+    """Tell whether a heading names a unit of something else."""
+    if heading.unit in (DRESSED, PER_HEAD):
+        return True
+    priced, weighed = bool(price_unit_of(heading.text)), bool(weight_unit_of(heading.text))
+    near = field_by_words(heading.text) or near_field(heading.text)
+    return not (near or name).startswith(name) or {"price": weighed and not priced, "date": False}.get(
+        name, priced
+    )
+
+
+def _proven(table: Table, assignment: Assignment, name: str, own: FloatArray, other: FloatArray) -> bool:
+    """Tell whether the chosen numbers lie inside the range of their rows, and the others don't."""
+    edges = [assignment.first(f"{name}_{edge}") for edge in ("low", "high")]
+    if None in edges:
+        return False
+    low, high = (_numbers(table.columns[at or 0], _MEASURES[name].read) for at in edges)
+    inside = [np.mean((low <= each) & (each <= high)) >= 1.0 - _DIFFER for each in (own, other)]
+    return bool(inside[0] and not inside[1])
+
+
+def _other_unit(one: ColumnHeading, two: ColumnHeading) -> bool:
+    """Tell whether two headings name different units or money: then both may tell the same price."""
+    pairs = ((one.unit, two.unit), (one.currency, two.currency))
+    return any(told and other and told != other for told, other in pairs)
+
+
+def _which(table: Table, chosen: int, other: int, name: str) -> QuestionError:
+    shown = " and ".join(
+        f"{table.headings[place].text!r} ({', '.join(_first_cells(table.columns[place]))})"
+        for place in (chosen, other)
+    )
+    return QuestionError(
+        f"two columns may be the {_SAID[name]}, and they differ: {shown}",
+        where=table.name,
+        remedy=Text(
+            "Say which one it is: ",
+            Setting("mapping", f"{table.headings[chosen].text}={name}"),
+            " or ",
+            Setting("mapping", f"{table.headings[other].text}={name}"),
+            ".",
+        ),
+    )
+
+
+def _first_cells(column: TextColumn) -> tuple[str, ...]:
+    return tuple(text for text in column.distinct() if not is_missing(text))[:_SAMPLES]
+
+
+def check_left_out(table: Table, assignment: Assignment) -> None:
+    """Ask about a heading that is not understood where it may tell the head, or the day that only a title tells.
+
+    Raises
+    ------
+    QuestionError
+        The remedy names the column.
+    """
+    dated = bool({"date", "year", "month", "week", "day"} & assignment.places.keys())
+    for heading, column in zip(table.headings, table.columns, strict=True):
+        if not heading.unexplained:
+            continue
+        cells = _first_cells(column)
+        elsewhen = min(occasion(heading.text, name) for name in ("date", "head")) < 0
+        near = "" if elsewhen or not cells else near_field(heading.text)
+        if (
+            near in _NEEDED
+            and field_by_cells(column.distinct()) in (near, _LOOKS[near])
+            and near not in assignment.places
+            and near not in table.said
+        ):
+            name, what = near, f"no column of {near} was recognised"
+        elif not dated and _TIME.search(heading.text) and not elsewhen and _may_be_weeks(column):
+            name = "week" if _WEEK.search(heading.text) else "date"
+            what = f"the day of sale would be that of a title ({table.said.get('date', '')!r})"
+        elif "head" not in assignment.places and _counts(column):
+            name, what = "head", "no column of head was recognised"
+        else:
+            continue
+        raise QuestionError(
+            f"{what}, and the column {heading.text!r} ({', '.join(cells)}) may tell it",
+            where=table.name,
+            remedy=Text(
+                "Say what it is: ",
+                Setting("mapping", f"{heading.text}={name}"),
+                ", or ",
+                Setting("mapping", f"{heading.text}=unused"),
+                " where it is something else.",
+            ),
+        )
+
+
+_WEEK = words_of("periods", "week_heading")
+_MOST_WEEKS = 53.0
+
+
+def _may_be_weeks(column: TextColumn) -> bool:
+    """Tell whether cells may tell days or weeks: they are words, or whole numbers up to 53."""
+    numbers = [parse_head(text) for text in column.distinct() if not is_missing(text)]
+    return bool(numbers) and not any(each > _MOST_WEEKS or each % 1.0 for each in numbers)
+
+
+def _counts(column: TextColumn) -> bool:
+    """Tell whether cells are whole numbers of the size of lots, and no running number."""
+    cells = column.distinct()
+    if field_by_cells(cells) != "head" or not all(text.isdecimal() for text in cells if not is_missing(text)):
+        return False
+    numbers = _numbers(column, parse_head)
+    steps = np.diff(numbers[np.isfinite(numbers)])
+    return len(steps) > 0 and not bool((steps >= 0).all())
