@@ -27,15 +27,7 @@ from slidefit.records.meaning.rejections import (
     set_repeats_aside,
     set_sums_aside,
 )
-from slidefit.records.meaning.reshaping import (
-    completed,
-    dated,
-    melted,
-    parted,
-    priced,
-    rows_of_prices,
-    unpinned,
-)
+from slidefit.records.meaning.reshaping import dated, made_long
 from slidefit.records.meaning.row_classes import taken_back
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
@@ -172,7 +164,7 @@ def decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in map(cut_short, contents.tables):
-        long = priced(completed(parted(melted(rows_of_prices(unpinned(table))))))
+        long = made_long(table)
         if long is not (long := dated(long)):
             reading.note(
                 f"no day of sale stands in the file; that of its name was taken: {long.said['date']}"

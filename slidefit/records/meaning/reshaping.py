@@ -37,6 +37,11 @@ def _pins(heading: ColumnHeading) -> tuple[tuple[str, str], ...]:
     return tuple(sorted((key, value) for key, value in heading.pins.items() if key not in NO_CELL_PINS))
 
 
+def made_long(table: Table) -> Table:
+    """Return a table with a row for each lot or class, and a column for each measure that its rows tell."""
+    return priced(completed(parted(melted(rows_of_prices(unpinned(table))))))
+
+
 def unpinned(table: Table) -> Table:
     """Return a table whose headings fix something only over columns of numbers: ``Calves`` over classes names none.
 
