@@ -100,7 +100,7 @@ class Crew:
                 pickle.dump((work, item), other.stdin)
                 other.stdin.flush()
                 done.put((at, item, pickle.load(other.stdout)))
-            except (OSError, ValueError, EOFError, pickle.UnpicklingError):
+            except Exception:  # whatever goes wrong on the way: the item is done here
                 done.put((at, item, None))
                 return
 

@@ -47,12 +47,16 @@ def test_others_work_too_and_are_gone_at_the_end():
     assert other.returncode is not None
 
 
-def test_a_lost_process_leaves_its_items_to_this_one():
+def test_what_another_process_can_not_do_is_done_by_this_one():
     with Crew(os.getpid(), jobs=2) as crew:
         other = crew.others[0]
         assert list(crew.map(mortal, range(20))) == list(range(20))
         other.kill()
         assert list(crew.map(mortal, range(20))) == list(range(20))
+    with Crew(1, jobs=2) as crew:
+        assert list(crew.map(lambda told, item: told + item, range(20))) == list(
+            range(1, 21)
+        )  # can't be sent
 
 
 @pytest.mark.parametrize("jobs", [1, 2])

@@ -80,7 +80,8 @@ def _row(test: Backtest, place: int) -> dict[str, Any]:
     for name in RIVALS:
         other = test.actual[:, place] - getattr(test, name)[:, place, None]
         both = seen & np.isfinite(other)
-        row[f"skill_{name}_pct"] = _skill(error[both], other[both])
+        base = _rms(other[both])
+        row[f"skill_{name}_pct"] = 100.0 * (1.0 - _rms(error[both]) / base) if base > 0 else np.nan
     years = np.array([origin.month // MONTHS for origin in test.origins])
     return row | _bounds(years, error, crps, _inside(z, 80), mine, plain if test.has_futures else None)
 
@@ -142,11 +143,6 @@ def _mean(values: FloatArray) -> float:
 
 def _rms(values: FloatArray) -> float:
     return float(np.sqrt((values**2).mean())) if len(values) else float("nan")
-
-
-def _skill(mine: FloatArray, other: FloatArray) -> float:
-    base = _rms(other)
-    return 100.0 * (1.0 - _rms(mine) / base) if base > 0 else float("nan")
 
 
 def accuracy_notes(test: Backtest) -> tuple[str, ...]:

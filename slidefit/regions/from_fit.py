@@ -219,7 +219,7 @@ def _sex_table(fit: MarketFit, outlook: Outlook, sex: str) -> SexTable:
     return SexTable(
         seen_lb=(curve.low_lb, curve.high_lb),
         discount_pct=_rounded(discount, FINE_DECIMALS),
-        discount_se=_rounded(_discount_error(fit, sex, at_lb)),
+        discount_se=_rounded(_row_error(fit, fit.model.rows(sex, [at_lb], level=fit.model.level_now)[0])),
         discount_at_lb=at_lb,
         discount_more=more,
         slide_more=slide_more,
@@ -257,17 +257,14 @@ def _level_effect(fit: MarketFit, sex: str, at_lb: float) -> tuple[float, float,
     per_step = (up - down) * LEVEL_STEP / (high - low)
     rise = per_step @ model.coef
     gradient = (per_step[-1] - per_step[-2]) / 0.5
-    error = (
-        100.0 * model.rule.reach() / NORMAL_975 * float(np.sqrt(max(gradient @ model.cov @ gradient, 0.0)))
-    )
     slides = -100.0 * np.array([rise[2] - rise[1], rise[4] - rise[3]]) / 0.5
     more = -100.0 * np.exp(here) * np.expm1(rise[0])
-    return float(discount), _rounded(more), (_rounded(slides[0]), _rounded(slides[1])), _rounded(error)
-
-
-def _discount_error(fit: MarketFit, sex: str, at_lb: float) -> float:
-    """Return one standard error of a sex's discount [log points x 100]; zero for the standard calf itself."""
-    return _row_error(fit, fit.model.rows(sex, [at_lb], level=fit.model.level_now)[0])
+    return (
+        float(discount),
+        _rounded(more),
+        (_rounded(slides[0]), _rounded(slides[1])),
+        _rounded(_row_error(fit, gradient)),
+    )
 
 
 def _row_error(fit: MarketFit, row: FloatArray) -> float:

@@ -115,10 +115,6 @@ def _version() -> str:
     return __version__
 
 
-def _sees(token: Path) -> bool:
-    return token.exists()
-
-
 def _work_on(work: Callable[[Lots, Told], Found], lots: Lots, told: Told) -> Found:
     with threadpool_limits(limits=1):
         return work(lots, told)
@@ -176,7 +172,7 @@ class DaskEngine:
         if folder not in self._seen:
             token = folder / f"seen-{uuid4().hex}"
             token.touch()
-            self._seen[folder] = all(self._client.run(_sees, token).values())
+            self._seen[folder] = all(self._client.run(Path.exists, token).values())
             token.unlink()
         return self._seen[folder]
 

@@ -2,6 +2,7 @@
 
 Error, bias, coverage and skill of past forecasts, on forecasts written by hand."""
 
+import pickle
 from dataclasses import replace
 from datetime import date
 
@@ -12,6 +13,7 @@ from slidefit.errors import FitError
 from slidefit.market.backtest import backtest, brought, month_day
 from slidefit.market.market_fit import fit_market
 from slidefit.report.json_answers import json_of
+from tests.market.coded import sorted_lots
 from tests.market.simulate import Truth, simulate
 
 CALM = Truth(walk_sd_month=0.01, trend_year=0.0, sale_sd=0.005)
@@ -55,6 +57,8 @@ def test_sharing_the_work_changes_nothing(records, tested):
         np.testing.assert_allclose(getattr(shared, name), getattr(tested, name), rtol=1e-12)
     assert [o.month for o in shared.origins] == [o.month for o in tested.origins]
     assert told[-1] == f"replayed up to {month_day(tested.origins[-1].month):%Y-%m}"
+    for sent in (sorted_lots(records), tested.origins[0]):  # what can't be sent would be done by one process
+        assert pickle.dumps(sent)
 
 
 def test_the_range_widens_with_the_horizon(tested):

@@ -310,21 +310,17 @@ def _sums_of_all(
     """Return the sums of every column that some recipe has, fold by fold, and the places of each recipe's columns."""
     keys = [_column_keys(recipe) for recipe in recipes]
     place = {key: at for at, key in enumerate(dict.fromkeys(key for mine in keys for key in mine))}
-    richest = [max(group, key=lambda r: r.season_harmonics) for group in _by_curve(recipes)]
+    richest = {recipe.curves: recipe for recipe in sorted(recipes, key=lambda r: r.season_harmonics)}
     parts = []
     for span, piece in lots.pieces():
         left_out = base.dropped[slice(*np.searchsorted(base.dropped, (span.first_row, span.end_row)))]
         X = np.empty((len(place), len(piece)))
-        for recipe in richest:
+        for recipe in richest.values():
             rows = LotRows.of(piece, recipe)
             chunk = rows.chunk(base.level[span.sales], base.spread, left_out - span.first_row)
             X[[place[key] for key in _column_keys(recipe)]] = chunk.X.T
         parts.append(summarise(replace(chunk, X=X.T), fold_of[span.sales][piece.sale]))
     return combine(parts), [np.array([place[key] for key in mine]) for mine in keys]
-
-
-def _by_curve(recipes: list[Recipe]) -> list[list[Recipe]]:
-    return [[r for r in recipes if r.curves == curves] for curves in dict.fromkeys(r.curves for r in recipes)]
 
 
 def _column_keys(recipe: Recipe) -> list[tuple[str, WeightCurve | None]]:

@@ -181,16 +181,12 @@ def _read(
             if str(fault) == _STOPPED:
                 raise KeyboardInterrupt from fault
             raise
-    _check_sales(lots)
-    return CodedLots(lots, notes, classes)
-
-
-def _check_sales(lots: LotSource) -> None:
     if lots.sale_rows.max() < 2:
         raise FitError(
             f"no two of the {len(lots):,} lots were sold at the same market on the same day",
             remedy="The slide is read within sales: add whole sales, or name the market if it was lost.",
         )
+    return CodedLots(lots, notes, classes)
 
 
 def _usable_rows(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:

@@ -161,11 +161,13 @@ def fit_slide(
         support={sex: _support_of(lots.tally, sex) for sex in recipe.sexes},
         now=drift_now(lots, within),
     )
+    left_out = len(within.dropped)
+    gross = f"{left_out:,} lots priced over eight standard deviations from their own sale were left out"
     notes = (
         *_rung_notes(rung, defaults, slopes, pulled=pulled),
         *rule_note,
         *_cell_notes(lots, recipe),
-        *_left_out_note(len(within.dropped)),
+        *((gross,) if left_out else ()),
     )
     return FittedSlide(
         model=model,
@@ -173,7 +175,7 @@ def fit_slide(
         candidates=candidates,
         slopes=slopes,
         drift_cwt=slide_drift(within),
-        left_out=len(within.dropped),
+        left_out=left_out,
         pulled=pulled,
         notes=notes,
         fixed_effects=within,
@@ -236,7 +238,7 @@ def _pooled(
     for place, (sex, g) in enumerate(zip(within.recipe.sexes, gradients, strict=True)):
         if defaults is not None and sex not in defaults.curves and not thin:
             continue
-        prior = slide_prior(lots, sex, defaults, _level_of(within, defaults))
+        prior = slide_prior(lots, sex, defaults, within.level_mean if defaults is not None else None)
         own, variance = float(g @ coef), float(g @ cov @ g)
         if thin:  # the fit holds the prior already: take it off again
             known = max(1.0 / variance - 1.0 / prior.seen_var, UNKNOWN_SD**-2)
@@ -249,10 +251,6 @@ def _pooled(
         shown[place] = True
     coef, cov = pooled_coef(coef, cov, gradients[shown], lines[shown], slopes, thin=thin)
     return rule, coef, cov, tuple(slopes), note
-
-
-def _level_of(within: FixedEffectsFit, defaults: Outlook | None) -> float | None:
-    return None if defaults is None else within.level_mean
 
 
 def _slopes_of(recipe: Recipe) -> FloatArray:
@@ -304,11 +302,3 @@ def _cell_notes(lots: LotSource, recipe: Recipe) -> tuple[str, ...]:
     if not recipe.head:
         notes.append("most lots have no head count: all lots weigh the same")
     return tuple(notes)
-
-
-def _left_out_note(count: int) -> tuple[str, ...]:
-    return (
-        (f"{count:,} lots priced over eight standard deviations from their own sale were left out",)
-        if count
-        else ()
-    )

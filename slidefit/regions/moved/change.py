@@ -132,6 +132,8 @@ def changes(
     -----
     A slide also steepens when prices rise; only what goes beyond that counts as a move.
     """
+    from scipy.special import stdtrit
+
     shared = shared_part(old.source.lots, shared_lots[1], min(shared_lots[0], old.source.lots))
     rows = list(numbers(old, new, shared))
     margin = margin_head(STANDARD_WEIGHT_LB / 100.0 * new.price.standard_cwt)
@@ -146,7 +148,7 @@ def changes(
             head[i], se[i], df[i] = row.worth * found.change[at], abs(row.worth) * found.se[at], found.df[at]
     judged = verdicts(head, se, df, margin)
     t = np.divide(head, se, out=np.where(head == 0.0, 0.0, np.inf), where=se > 0)
-    p, reach = two_sided(t, df), _reach(df) * se
+    p, reach = two_sided(t, df), stdtrit(df, 0.975) * se
     out = []
     for i, row in enumerate(rows):
         at = place.get(row.key)
@@ -163,12 +165,6 @@ def changes(
             )
         )  # fmt: skip
     return Changes((*out, _price(old, new, margin)), tuple(_blocks(rows, out, place, refitted)))
-
-
-def _reach(df: np.ndarray) -> np.ndarray:
-    from scipy.special import stdtrit
-
-    return np.asarray(stdtrit(df, 0.975))
 
 
 def _expected(row: FileNumber, change: float) -> float:
