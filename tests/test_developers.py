@@ -47,6 +47,19 @@ def test_every_file_that_is_named_stands_there() -> None:
     assert not [name for name in named if not (ROOT / name).exists()]
 
 
+def test_every_test_that_a_document_names_exists() -> None:
+    pages = (ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md")))
+    text = "\n".join(page.read_text(encoding="utf-8") for page in pages)
+    named = set(re.findall(r"`(tests/[\w/]+\.py)(?:::(\w+))?`", text))
+    assert len(named) > 45 and any(name for _, name in named)
+    for path, name in named:
+        assert not name or f"def {name}(" in (ROOT / path).read_text(encoding="utf-8"), f"{path}::{name}"
+    assert not [path for path, _ in named if path != "tests/a/test_b.py" and not (ROOT / path).exists()]
+    controls = re.findall(r"^\| (V\d+) [^|]*\|[^|]*\|([^|]*)\|$", text, re.MULTILINE)
+    assert len(controls) == 14
+    assert [name for name, held in controls if "::test_" not in held] == ["V9"]  # plain HTTP: told as not met
+
+
 def test_every_central_type_stands_where_the_table_says() -> None:
     rows = re.findall(r"^\| `(\w+)` \|.*\| `slidefit/([\w/]+)\.py` \|$", PAGE, re.MULTILINE)
     assert len(rows) == 11

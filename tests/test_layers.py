@@ -99,6 +99,42 @@ def test_parts_of_a_package_point_one_way(low: str, high: str) -> None:
     assert not found
 
 
+RUNS = {"eval", "exec", "system", "popen"}
+ASKS = {
+    "ctypes",
+    "ftplib",
+    "http",
+    "httpx",
+    "pickle",
+    "requests",
+    "smtplib",
+    "socket",
+    "subprocess",
+    "urllib.request",
+}
+MAY_RUN_OR_ASK = {
+    "decision/budget/table.py": {"exec"},  # of our own declared lines
+    "scale/dask_engine.py": {"socket"},  # a cluster that the user names
+    "shared_work.py": {
+        "pickle",
+        "subprocess",
+    },  # a second slidefit process, and what the two say to each other
+    "web/app.py": {"socket"},  # the page listens
+    "web/security.py": {"socket"},  # this machine's address
+}
+
+
+def test_what_runs_code_or_asks_a_network_stands_where_it_must() -> None:
+    found: dict[str, set[str]] = {}
+    for path in modules():
+        calls = [node.func for node in ast.walk(tree_of(path)) if isinstance(node, ast.Call)]
+        used = {getattr(func, "attr", getattr(func, "id", "")) for func in calls} & RUNS
+        used |= {name for name in ASKS for other in imported(path) if f"{other}.".startswith(f"{name}.")}
+        if used:
+            found[path.relative_to(PACKAGE).as_posix()] = used
+    assert found == MAY_RUN_OR_ASK
+
+
 def test_a_folder_holds_no_more_modules_than_a_newcomer_can() -> None:
     counts = Counter(p.parent for p in modules() if p.name != "__init__.py")
     assert max(counts.values()) <= MOST_MODULES, counts.most_common(1)

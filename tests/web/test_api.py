@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 import warnings
 
@@ -28,6 +29,7 @@ CHECKS = (
 )
 
 
+CASES = int(os.environ.get("FUZZ_CASES", "10"))  # of each operation; what more gave stands in docs/safety.md
 OPERATIONS = (
     ("/api/book", "GET"),
     ("/api/fit", "GET"),
@@ -44,7 +46,7 @@ def test_the_interface_is_as_it_describes_itself(page: Running, path: str, metho
 
     @for_all(case=described[path][method].as_strategy())
     @settings(
-        max_examples=10,
+        max_examples=CASES,
         deadline=None,
         derandomize=True,
         database=None,

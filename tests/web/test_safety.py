@@ -181,6 +181,7 @@ def test_every_answer_is_locked_down(page: Running) -> None:
             assert {name: found.get(name) for name in HEADERS} == HEADERS, address
     policy = HEADERS["Content-Security-Policy"]
     assert "default-src 'self'" in policy and "unsafe" not in policy
+    assert HEADERS["Cache-Control"] == "no-store" and HEADERS["X-Content-Type-Options"] == "nosniff"
 
 
 def test_pages_carry_no_inline_script_or_style(page: Running) -> None:
