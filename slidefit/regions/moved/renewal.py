@@ -233,11 +233,12 @@ def refreshed(
     """
     regions, faults = read_folder(folder)
     if not regions:
-        raise SlidefitError(
-            "holds no region file",
-            where=str(folder),
-            remedy=Text("Make one first: ", Action("make_region"), "."),
+        make = Text("Make one first: ", Action("make_region"), ".")
+        told = "; ".join(f"{name}: {fault}" for name, fault in faults.items())
+        what, remedy = (
+            (f"no region file can be read: {told}", "Fix it.") if faults else ("holds no region file", make)
         )
+        raise SlidefitError(what, where=str(folder), remedy=remedy)
     sales = records(min(region.source.first_sale for region in regions.values()))
     outcomes = renewals(regions, sales, made, progress, workers)
     edits, lost = {}, {}

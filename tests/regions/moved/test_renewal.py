@@ -7,9 +7,9 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from slidefit.errors import BookError
+from slidefit.errors import BookError, SlidefitError
 from slidefit.market.checks import kin_of, market_spans
-from slidefit.regions.moved.renewal import renewed
+from slidefit.regions.moved.renewal import refreshed, renewed
 from slidefit.regions.region import Region
 
 MADE = date(2026, 11, 1)
@@ -50,3 +50,15 @@ def test_another_barn_is_not_taken_for_it(old: Region) -> None:
 def test_no_record_of_its_markets_is_told(old: Region) -> None:
     with pytest.raises(BookError, match="holds no record of Low Ferry"):
         renewed(old, sold("Stone Gap", "2025-01-01", "2026-10-01"), MADE)
+
+
+def test_a_folder_without_a_region_that_can_be_read_says_which_it_is(tmp_path):
+    """No region file at all, and one at fault: two messages, and the records are asked for in neither."""
+    with pytest.raises(SlidefitError, match="holds no region file") as empty:
+        refreshed(tmp_path, lambda _: 1 / 0, date(2026, 11, 1))
+    (tmp_path / "fen.toml").write_text('format = "slidefit region"\nversion = 9\n')
+    with pytest.raises(
+        SlidefitError, match=r"no region file can be read: fen\.toml: .*newer slidefit"
+    ) as broken:
+        refreshed(tmp_path, lambda _: 1 / 0, date(2026, 11, 1))
+    assert "Make one" in str(empty.value.remedy) and str(broken.value.remedy) == "Fix it."
