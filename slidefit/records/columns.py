@@ -223,7 +223,7 @@ def middles(groups: IntArray, values: FloatArray) -> tuple[FloatArray, IntArray]
 
 
 REASONS: dict[str, str] = {
-    "hidden_row": "the row is hidden in the spreadsheet, by a filter or by hand",
+    "hidden_row": "the row is hidden in the sheet or page, by a filter or by hand, or struck through",
     "shifted_row": "more cells than headings, as where a comma stands inside a cell without quotation marks",
     "too_long": "a cell is longer than 1,000 characters",
     "summary_row": "an average or a total, not a sale",

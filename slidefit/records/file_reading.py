@@ -27,8 +27,9 @@ from slidefit.records.meaning.rejections import (
     set_repeats_aside,
     set_sums_aside,
 )
-from slidefit.records.meaning.reshaping import dated, made_long
+from slidefit.records.meaning.reshaping import made_long
 from slidefit.records.meaning.row_classes import taken_back
+from slidefit.records.meaning.sale_days import dated
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import Contents
 from slidefit.records.reading.market_text import Residue

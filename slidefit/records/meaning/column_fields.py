@@ -8,18 +8,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import BoolArray, TextColumn
-from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.animals import AnimalClass, classify, classify_cell, parse_grade, sex_of
-from slidefit.records.words.dates import SAME_SALE_DAYS, is_full_date, parse_date
+from slidefit.records.words.animals import (
+    AnimalClass,
+    classify,
+    classify_cell,
+    parse_grade,
+    sex_of,
+    traits_of,
+)
+from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import (
     DATE_FIELDS,
     IGNORED_FIELDS,
@@ -30,7 +36,6 @@ from slidefit.records.words.fields import (
 from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, season_year
-from slidefit.records.words.titles import names_sale_day
 from slidefit.records.words.units import (
     DRESSED,
     HEAVIEST_LB,
@@ -216,6 +221,8 @@ def assign(table: Table) -> Assignment:
     if highest and _BID.search(table.headings[found["price_high"][0][1]].text):
         found["price"] = found.pop("price_high")  # the high bid is what the lot brought
         how[found["price"][0][1]] = ("price", "no better column for price")
+    if "region" in found and any(map(_may_name_places, table.headings, table.columns)):
+        del found["region"]  # the place may stand in a column that is not understood
     for stand_in, name in (("average", "price"), ("region", "market")):
         if name not in found and stand_in in found:
             found[name] = found.pop(stand_in)
@@ -236,6 +243,21 @@ def assign(table: Table) -> Assignment:
             how[place] = ("unused", f"another column is surer for {name}")
     filled = _written_once(table, [place for name in _FILLED_FIELDS for place in places.get(name, ())])
     return Assignment(places, filled, tuple(how))
+
+
+def _may_name_places(heading: ColumnHeading, column: TextColumn) -> bool:
+    """Tell whether a column that is not understood holds names: capitals, no digits, no classes or traits."""
+    names = (
+        [text for text in column.distinct()[:SAMPLE] if not is_missing(text)] if heading.unexplained else []
+    )
+    return bool(names) and all(
+        text[:1].isupper()
+        and len(text) > _LONGEST_CODE
+        and not re.search(r"\d", text)
+        and not traits_of(text)
+        and classify(text) == AnimalClass()
+        for text in names
+    )
 
 
 def _blank_share(column: TextColumn) -> float:
@@ -267,29 +289,6 @@ def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
 def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:
     """Tell whether any of the fields has a column."""
     return any(name in places for name in names)
-
-
-def with_sale_day(table: Table, assignment: Assignment, options: ReadOptions) -> tuple[Assignment, str]:
-    """Return the columns without that of the dates where these are deliveries, and the sentence that says so.
-
-    A title that names the sale day is believed over a column all of whose days lie more than three days later, as
-    in a video sale for autumn delivery; ``options.sale_day`` settles it either way.
-    """
-    place, title = assignment.first("date"), table.said.get("date", "")
-    sale = parse_date(title) if title else None
-    if place is None or sale is None or options.sale_day == "column":
-        return assignment, ""
-    told = [parse_date(text) for text in table.columns[place].distinct() if text.strip()]
-    days = [(day.day - sale.day).days for day in told if day is not None]
-    later = names_sale_day(title) and bool(days) and min(days) > SAME_SALE_DAYS
-    if options.sale_day != "title" and not later:
-        return assignment, ""
-    places = {name: where for name, where in assignment.places.items() if name != "date"}
-    how = list(assignment.how)
-    how[place] = ("unused", "days after the sale day in the titles: days of delivery")
-    column = f"the days in the column {table.headings[place].text!r} were taken as deliveries"
-    note = f"the titles name the day of sale, {sale.day}; {column}"
-    return replace(assignment, places=places, how=tuple(how)), note
 
 
 _CLASS_FIELDS = frozenset({"sex", "category", "grade", "frame"})

@@ -31,7 +31,7 @@ from slidefit.records.words.units import row_price_unit
 _MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
 _ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
 _MOST_ASKED = 6
-_CODE = re.compile(r"\b([A-Za-z0-9]{1,3})\s?[=:]\s?([A-Za-z]{4,})")
+_CODE = re.compile(r"\b([A-Za-z0-9]{1,3})\s?[=:]\s?([A-Za-z]{3,}(?: [A-Za-z]{4,})?)")
 _CLASSES = ("sex", "category")  # what is taught of one counts for the other: both tell the class
 
 

@@ -12,14 +12,11 @@ import numpy as np
 from slidefit.records.columns import FloatArray, TextColumn, combined
 from slidefit.records.meaning.column_fields import occasion
 from slidefit.records.meaning.table_meaning import holds_lots
-from slidefit.records.reading.suggestions import field_by_cells
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.animals import sex_of
-from slidefit.records.words.dates import is_date
-from slidefit.records.words.fields import DATE_FIELDS, MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
+from slidefit.records.words.animals import AnimalClass, classify, sex_of
+from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
 from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import is_missing
-from slidefit.records.words.titles import names_other_day
 from slidefit.records.words.units import (
     PriceCell,
     WeightCell,
@@ -34,7 +31,10 @@ NO_CELL_PINS = frozenset({"trait"})
 
 def _pins(heading: ColumnHeading) -> tuple[tuple[str, str], ...]:
     """Return what a heading fixes for its column, as a key; empty for an ordinary column."""
-    return tuple(sorted((key, value) for key, value in heading.pins.items() if key not in NO_CELL_PINS))
+    pins = {key: value for key, value in heading.pins.items() if key not in NO_CELL_PINS}
+    if (sex := sex_of(pins.get("category", ""))) and classify(pins["category"]) == AnimalClass(sex):
+        pins["category"] = sex  # Head strs and Steers are one class
+    return tuple(sorted(pins.items()))
 
 
 def made_long(table: Table) -> Table:
@@ -233,37 +233,6 @@ def _written_down(column: TextColumn) -> TextColumn:
     return column.filled_down(blank) if len(blank) and not blank[0] and blank.mean() >= MOST else column
 
 
-_DAY_IN_NAME = re.compile(
-    r"(?<!\d)(?:(?:19|20)\d{2}([-_. ]?)\d{2}\1\d{2}|\d{1,2}([-_.])\d{1,2}\2(?:(?:19|20)\d{2}|\d{2}))(?!\d)"
-)
-
-
-def dated(table: Table) -> Table:
-    """Return a table that tells no day of sale with that in the name of its file; any other as it is.
-
-    >>> told = dated(Table("sales/fen 2026-10-08.csv", (), (), np.array([1])))
-    >>> dict(told.said), dict(dated(Table("export 2026-10-08.csv", (), (), np.array([1]))).said)
-    ({'date': '2026-10-08'}, {})
-    """
-    name = table.name.rsplit("/", 1)[-1]
-    found = _DAY_IN_NAME.search(name)
-    told = (
-        {heading.field for heading in table.headings}
-        | {pin for h in table.headings for pin in h.pins}
-        | {*table.said}
-    )
-    if found is None or told & DATE_FIELDS or names_other_day(name):
-        return table
-    if any(
-        not h.known and field_by_cells(c.distinct()) == "date"
-        for h, c in zip(table.headings, table.columns, strict=True)
-    ):
-        return table
-    day = found.group().replace("_", "-")
-    day = day if not day.isdecimal() else f"{day[:4]}-{day[4:6]}-{day[6:]}"
-    return replace(table, said={**table.said, "date": day}) if is_date(day) else table
-
-
 WHOLE_CALF_LB = 250.0
 """Below this middle weight per head an unnamed unit may be kilograms, and nothing is worked out."""
 
@@ -351,19 +320,33 @@ def completed(table: Table) -> Table:
     return table
 
 
-_BESIDE = re.compile(r"^(?=[^(]*\d)([^(]*+)\((?:avg\.?\s*+)?\$?([\d.,]++)\)$", re.IGNORECASE)
+_AT = re.compile(
+    r"^(?P<weight>\d{3,4})\s*(?:#|lbs?\.?)?\s*@\s*\$?(?P<price>[\d.,]+?)(?:\s*\((?P<head>\d+)(?: hd)?\))?$"
+)
+_BESIDE = re.compile(r"^(?=[^(]*\d)([^(@]*+)\((?:avg\.?\s*+)?\$?([\d.,]++)\)$", re.IGNORECASE)
 
 
 def parted(table: Table) -> Table:
     """Return a table whose cells of a range with the mean in brackets, as in ``400-449 (441)``, are two columns."""
     headings, columns = list(table.headings), list(table.columns)
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        if heading.field == "price" and _mostly(column, _AT):
+            for part in ("weight", "head", "price"):
+                texts = column.mapped(lambda text, part=part: (_AT.match(text) or {part: ""})[part] or "")  # type: ignore[misc]
+                headings.append(ColumnHeading(part, part, 0, how=Evidence.BRACKETS))
+                columns.append(texts)
+            headings[place], columns[place] = headings.pop(), columns.pop()
+            continue
         name = {"weight": "weight_range", "price": "price_range", "average": "price_range"}.get(heading.field)
-        if name and len(column) and np.mean(column.bools(lambda text: bool(_BESIDE.match(text)))) > MOST:
+        if name and _mostly(column, _BESIDE):
             headings.append(replace(heading, field=name, how=Evidence.BRACKETS))
             columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip()))
             columns[place] = column.mapped(lambda text: _BESIDE.sub(r"\2", text))
     return replace(table, headings=tuple(headings), columns=tuple(columns))
+
+
+def _mostly(column: TextColumn, pattern: re.Pattern[str]) -> bool:
+    return bool(len(column) and np.mean(column.bools(lambda text: bool(pattern.match(text)))) > MOST)
 
 
 def _class_heading(heading: ColumnHeading, column: TextColumn) -> ColumnHeading:

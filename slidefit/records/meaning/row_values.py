@@ -13,7 +13,7 @@ from slidefit.records.columns import BoolArray, FloatArray, TextColumn, combined
 from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.date_order import DateOrder
+from slidefit.records.words.date_order import DateOrder, is_month_and_two
 from slidefit.records.words.dates import full_year, month_number, parse_date, week_date
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, WEEK, season_year
@@ -102,6 +102,8 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None
     year = full_year(year_text) if year_text.isdecimal() and len(year_text) in (2, 4) else None
     when = texts.get("date", "")
     years = [year, *(season_year(year_text, month) for month in (SEASON_BEGINS, 1))]
+    if "day" in texts and is_month_and_two(when):
+        years = [None]  # beside days of the month, Oct 26 is a month
     days = (
         parse_date(when, day_first=order.day_first, year=each, by_day=order.by_day)
         for each in (years if when.strip() else ())

@@ -15,9 +15,9 @@ from slidefit.records.meaning.column_fields import (
     assign,
     check_columns,
     has_any,
-    with_sale_day,
 )
 from slidefit.records.meaning.rival_columns import check_left_out, check_rivals
+from slidefit.records.meaning.sale_days import with_sale_day
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
     POUND_MONEY,

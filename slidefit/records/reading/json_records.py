@@ -14,8 +14,10 @@ from slidefit.records.columns import TextColumn
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
+from slidefit.records.words.animals import sex_of
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
-from slidefit.records.words.headings import parse_headings
+from slidefit.records.words.headings import ColumnHeading, parse_headings
+from slidefit.records.words.titles import read_titles
 from slidefit.records.words.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
@@ -146,7 +148,8 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
         }
         if nested:
             for key, item in nested.items():
-                yield from _record_lists(_ends_named(key, item), own)
+                named = {"class": key} if sex_of(key) else {}
+                yield from _record_lists(_ends_named(key, item), own | named)
         elif value:
             yield [{**inherited, **_flat(value)}]
     elif isinstance(value, list) and value:
@@ -232,12 +235,30 @@ def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:
 def _table(rows: list[tuple[int, Mapping[str, str]]], name: str, options: ReadOptions) -> Table:
     keys = list(dict.fromkeys(key for _, record in rows for key in record))[:MOST_COLUMNS]
     columns = [TextColumn.of([record.get(key, "").strip() for _, record in rows]) for key in keys]
+    headings = parse_headings(keys, options.mapping)
+    titles = [at for at, column in enumerate(columns) if _is_title(headings[at], column)]
+    texts = [columns[at].values[0] for at in titles]
+    said = read_titles(texts)
+    if (
+        len({sex_of(text) for text in texts} - {""}) > 1
+    ):  # a key to codes names several classes, and none of them all
+        said.pop("category", "")
+    lines = tuple(f"{keys[at].split()[-1]}: {text}" for at, text in zip(titles, texts, strict=True))
+    left = [at for at in range(len(keys)) if at not in titles]
     return Table(
         name,
-        parse_headings(keys, options.mapping),
-        tuple(columns),
+        tuple(headings[at] for at in left),
+        tuple(columns[at] for at in left),
         np.array([number for number, _ in rows], dtype=np.int64),
+        said,
+        lines,
     )
+
+
+def _is_title(heading: ColumnHeading, column: TextColumn) -> bool:
+    """Tell whether a key that is not understood, or holds notes, has one text of several words for all records."""
+    told = heading.unexplained or heading.field == "remarks"
+    return told and len(column) > 1 and len(column.values) == 1 and " " in column.values[0]
 
 
 def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:

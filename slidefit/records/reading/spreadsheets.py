@@ -31,6 +31,8 @@ class Sheet:
     hidden: bool = False
     cells: dict[int, dict[int, str]] = field(default_factory=dict)
     hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    struck: dict[int, set[int]] = field(default_factory=dict)
     merges: list[tuple[int, int, int, int]] = field(default_factory=list)
 
     def put(self, row: int, column: int, text: str) -> None:
@@ -47,6 +49,20 @@ class Sheet:
         for row, cells in self.cells.items():
             if top <= row <= bottom:
                 cells.update(dict.fromkeys(range(left, min(right, width) + 1), text))
+
+    def pass_over(self) -> None:
+        """Take out hidden columns and struck cells; a row mostly struck is one that is not shown."""
+        for row, struck in self.struck.items():
+            if 2 * len(struck) > len(self.cells.get(row, {})):
+                self.hidden_rows.add(row)
+        for row, cells in list(self.cells.items()):
+            gone = self.hidden_columns | (
+                self.struck.get(row, set()) if row not in self.hidden_rows else set()
+            )
+            kept = {column: text for column, text in cells.items() if column not in gone}
+            self.cells[row] = kept
+            if not kept:
+                del self.cells[row]
 
     def grid(self, name: str) -> Grid:
         """Return the rows that hold anything, each up to its last filled cell."""
@@ -126,7 +142,25 @@ def _chosen(sheets: Sequence[Sheet], name: str, options: ReadOptions) -> tuple[l
         if hidden:
             notes.append(f"hidden sheets were passed over: {', '.join(hidden)}")
         sheets = [sheet for sheet in sheets if not sheet.hidden]
+    for sheet in sheets:
+        if shown := sheet.hidden_columns.intersection(set().union(*sheet.cells.values())):
+            notes.append(
+                f"hidden columns of a sheet were not read: {', '.join(map(_letters, sorted(shown)))}"
+            )
+        if sheet.struck:
+            notes.append("cells that are struck through were not read, and rows of them set aside")
+        sheet.pass_over()
     return [sheet.grid(name) for sheet in sheets], notes
+
+
+def _letters(column: int) -> str:
+    """Return the letters of a column counted from 1.
+
+    >>> _letters(4), _letters(28)
+    ('D', 'AB')
+    """
+    before, last = divmod(column - 1, 26)
+    return (_letters(before) if before else "") + chr(ord("A") + last)
 
 
 def cell_text(value: Any, number_format: str = "") -> str:
@@ -161,6 +195,7 @@ def _read_xlsx(data: bytes) -> list[Sheet]:
     import openpyxl
 
     book = openpyxl.load_workbook(io.BytesIO(data), data_only=True, keep_links=False)
+    struck = {place for place, font in enumerate(book._fonts) if font.strike}
     sheets, count = [], 0
     for sheet in book.worksheets:
         made = Sheet(sheet.title, sheet.sheet_state != "visible")
@@ -168,7 +203,12 @@ def _read_xlsx(data: bytes) -> list[Sheet]:
             if cell.value is not None:
                 made.put(row, column, cell_text(cell.value, cell.number_format))
                 check_cells(count := count + 1)
+                if struck and cell._style.fontId in struck:
+                    made.struck.setdefault(row, set()).add(column)
         made.hidden_rows = {row for row, look in sheet.row_dimensions.items() if look.hidden}
+        for look in sheet.column_dimensions.values():
+            if look.hidden:
+                made.hidden_columns.update(range(look.min, min(look.max, MOST_COLUMNS) + 1))
         for block in sheet.merged_cells.ranges:
             made.merge(block.min_row, block.max_row, block.min_col, block.max_col)
         sheets.append(made)
@@ -184,9 +224,12 @@ def _read_xls(data: bytes) -> list[Sheet]:
         made = Sheet(sheet.name, sheet.visibility != 0)
         for row in range(sheet.nrows):
             for column in range(min(sheet.row_len(row), MOST_COLUMNS)):
-                if text := _xls_text(book, sheet.cell(row, column)):
+                if text := _xls_text(book, cell := sheet.cell(row, column)):
                     made.put(row + 1, column + 1, text)
                     check_cells(count := count + 1)
+                    if book.font_list[book.xf_list[cell.xf_index].font_index].struck_out:
+                        made.struck.setdefault(row + 1, set()).add(column + 1)
+        made.hidden_columns = {column + 1 for column, look in sheet.colinfo_map.items() if look.hidden}
         made.hidden_rows = {row + 1 for row, look in sheet.rowinfo_map.items() if look.hidden}
         for top, bottom, left, right in sheet.merged_cells:
             made.merge(top + 1, bottom, left + 1, right)

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from html.parser import HTMLParser
 
 from slidefit.errors import RecordsError
 from slidefit.records.reading.sources import plain
 from slidefit.records.reading.tables import Grid
 
+_UNREAD_TAGS = frozenset({"del", "s", "strike", "script", "style", "template"})
+_UNSEEN = re.compile(r"display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)", re.IGNORECASE)
+_UNSEEN_CLASS = re.compile(
+    r"\.([\w-]+)\s*\{[^{}]*(?:display\s*:\s*none|visibility\s*:\s*hidden)", re.IGNORECASE
+)
 _LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
 MOST_SPAN = 200  # columns or rows that one cell of a page may span
 MOST_PAGE_CELLS = 2_000_000  # as in a workbook
@@ -16,8 +22,11 @@ MOST_PAGE_CELLS = 2_000_000  # as in a workbook
 class _Cells(HTMLParser):
     """Collect the cells of all tables; headings and paragraphs become rows of one cell."""
 
-    def __init__(self) -> None:
+    def __init__(self, unseen: frozenset[str] = frozenset()) -> None:
         super().__init__(convert_charrefs=True)
+        self.unseen = unseen
+        self.unread = 0
+        self.hidden: set[int] = set()
         self.rows: list[list[str]] = []
         self.down: dict[int, tuple[int, str]] = {}
         self.text: list[str] | None = None
@@ -26,10 +35,15 @@ class _Cells(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Begin a row, a cell or a line of text."""
+        self.unread += tag in _UNREAD_TAGS
         if tag in ("td", "th", "tr"):
             self._close()
         if tag == "tr":
             self.rows.append([])
+            looks = {name: value or "" for name, value in attrs}
+            classes = self.unseen.intersection(looks.get("class", "").split())
+            if classes or "hidden" in looks or _UNSEEN.search(looks.get("style", "")):
+                self.hidden.add(len(self.rows))
             self._carried()
         elif tag in ("td", "th"):
             given = {name: value or "1" for name, value in attrs}
@@ -46,11 +60,12 @@ class _Cells(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         """Add text to the cell that is open."""
-        if self.text is not None:
+        if self.text is not None and not self.unread:
             self.text.append(data)
 
     def handle_endtag(self, tag: str) -> None:
         """Close a cell or a line; a row or a table closes the cell that is still open."""
+        self.unread = max(0, self.unread - (tag in _UNREAD_TAGS))
         if tag in ("td", "th", "tr", "table", *_LINE_TAGS):
             self._close()
 
@@ -88,10 +103,10 @@ class _Cells(HTMLParser):
 
 
 def html_grids(text: str, name: str) -> list[Grid]:
-    """Return the cells of all tables of a page as one grid, titles between them."""
-    parser = _Cells()
+    """Return the cells of all tables of a page as one grid, titles between them; struck text is not read."""
+    parser = _Cells(frozenset(_UNSEEN_CLASS.findall(text)))
     try:
         parser.feed(text)
     except RecordsError as fault:
         raise RecordsError(fault.what, where=name, remedy=fault.remedy) from fault
-    return [Grid(name, parser.rows, list(range(1, len(parser.rows) + 1)))]
+    return [Grid(name, parser.rows, list(range(1, len(parser.rows) + 1)), hidden=frozenset(parser.hidden))]

@@ -86,3 +86,71 @@ def test_a_column_left_out_is_asked_about_where_it_may_tell_what_nothing_else_do
     with pytest.raises(QuestionError, match="no column of head was recognised"):
         read(path, today=TODAY)
     assert read(path, today=TODAY, mapping={"Cab.": "head"}).records["head"].tolist() == [44, 31, 60]
+
+
+def test_hidden_columns_and_struck_cells_of_a_workbook_are_not_read(tmp_path: Path) -> None:
+    import openpyxl
+    from openpyxl.styles import Font
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in (
+        ("Date", "Class", "Hd", "Wt", "Price", "Price"),
+        ("10/9/2026", "Steer", 18, 556, 380, 389.75),
+        ("10/9/2026", "Heifer", 12, 511, 371.5, 375),
+        ("10/9/2026", "Steer", 14, 488, 402, 411),
+    ):
+        sheet.append(row)
+    sheet.column_dimensions["E"].hidden = True
+    for cell in sheet[3]:
+        cell.font = Font(strike=True)
+    book.save(tmp_path / "a.xlsx")
+    found = read(tmp_path / "a.xlsx", today=TODAY)
+    assert found.records["price_cwt"].tolist() == [389.75, 411.0]
+    assert dict(found.reasons) == {"hidden_row": 1}
+    assert sum(part in note for note in map(str, found.notes) for part in (": E", "struck through")) == 2
+
+
+def test_struck_text_and_hidden_rows_of_a_page_are_not_read(tmp_path: Path) -> None:
+    rows = ("<td>Steers</td><td>14</td><td>548</td><td><del>391.25</del> <ins>371.25</ins></td>",)
+    hidden = "<tr style='display:none'><td>Steers</td><td>9</td><td>555</td><td>444.00</td></tr>"
+    page = f"<h1>Sale of 10/9/2026</h1><table><tr><th>Class<th>Head<th>Wt (lb)<th>$/cwt</tr>{hidden}"
+    (tmp_path / "a.htm").write_text(page + "".join(f"<tr>{row}</tr>" for row in rows) + "</table>")
+    found = read(tmp_path / "a.htm", today=TODAY)
+    assert found.records[["head", "price_cwt"]].to_numpy().tolist() == [[14.0, 371.25]]
+    assert dict(found.reasons) == {"hidden_row": 1}
+
+
+def test_cells_of_weight_at_price_and_head_are_three_columns(tmp_path: Path) -> None:
+    rows = (
+        "Date,Steers,Heifers",
+        "10/9/2026,429 @ 381.75 (12),411 @ 358.00 (26)",
+        "10/16/2026,566 @ 336.75 (35),none",
+    )
+    path = lots(tmp_path, *rows)
+    found = read(path, today=TODAY).records
+    assert found[["head", "weight_lb", "price_cwt"]].to_numpy().tolist() == [
+        [12.0, 429.0, 381.75],
+        [26.0, 411.0, 358.0],
+        [35.0, 566.0, 336.75],
+    ]
+
+
+def test_a_title_and_a_key_in_json_are_no_columns(tmp_path: Path) -> None:
+    path = tmp_path / "a.json"
+    lot = '{"sale_date": "2026-10-09", "cls": "%s", "hd": %d, "wt": %d, "price": %s}'
+    rows = ", ".join(
+        lot % row for row in (("FS", 18, 556, 389.75), ("FH", 12, 511, 375.0), ("FS", 14, 488, 411.0))
+    )
+    key = '"FS": "feeder steers", "FH": "feeder heifers"'
+    path.write_text(f'{{"title": "Calf sales", "key": {{{key}}}, "lots": [{rows}]}}')
+    assert read(path, today=TODAY).records["sex"].tolist() == ["steer", "heifer", "steer"]
+
+
+def test_beside_days_of_the_month_a_sheet_of_a_month_is_no_day(tmp_path: Path) -> None:
+    rows = ("Day,Class,Hd,Wt,Price", "3,Steer,18,556,389.75", "17,Heifer,12,511,375.00")
+    path = lots(tmp_path, *rows, title="Fall 2026\nSept 26")
+    assert [str(day)[:10] for day in read(path, today=TODAY).records["sale_date"]] == [
+        "2026-09-03",
+        "2026-09-17",
+    ]

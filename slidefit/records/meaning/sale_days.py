@@ -1,0 +1,68 @@
+"""Where the day of sale stands: a title over columns of deliveries, a file's name where nothing else tells it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from slidefit.records.meaning.column_fields import Assignment
+from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.suggestions import field_by_cells
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.dates import SAME_SALE_DAYS, is_date, parse_date
+from slidefit.records.words.fields import DATE_FIELDS
+from slidefit.records.words.titles import names_other_day, names_sale_day
+
+_DAY_IN_NAME = re.compile(
+    r"(?<!\d)(?:(?:19|20)\d{2}([-_. ]?)\d{2}\1\d{2}|\d{1,2}([-_.])\d{1,2}\2(?:(?:19|20)\d{2}|\d{2}))(?!\d)"
+)
+
+
+def dated(table: Table) -> Table:
+    """Return a table that tells no day of sale with that in the name of its file; any other as it is.
+
+    >>> import numpy as np
+    >>> told = dated(Table("sales/fen 2026-10-08.csv", (), (), np.array([1])))
+    >>> dict(told.said), dict(dated(Table("export 2026-10-08.csv", (), (), np.array([1]))).said)
+    ({'date': '2026-10-08'}, {})
+    """
+    name = table.name.rsplit("/", 1)[-1]
+    found = _DAY_IN_NAME.search(name)
+    told = (
+        {heading.field for heading in table.headings}
+        | {pin for h in table.headings for pin in h.pins}
+        | {*table.said}
+    )
+    if found is None or told & DATE_FIELDS or names_other_day(name):
+        return table
+    if any(
+        not h.known and field_by_cells(c.distinct()) == "date"
+        for h, c in zip(table.headings, table.columns, strict=True)
+    ):
+        return table
+    day = found.group().replace("_", "-")
+    day = day if not day.isdecimal() else f"{day[:4]}-{day[4:6]}-{day[6:]}"
+    return replace(table, said={**table.said, "date": day}) if is_date(day) else table
+
+
+def with_sale_day(table: Table, assignment: Assignment, options: ReadOptions) -> tuple[Assignment, str]:
+    """Return the columns without that of the dates where these are deliveries, and the sentence that says so.
+
+    A title that names the sale day is believed over a column all of whose days lie more than three days later, as
+    in a video sale for autumn delivery; ``options.sale_day`` settles it either way.
+    """
+    place, title = assignment.first("date"), table.said.get("date", "")
+    sale = parse_date(title) if title else None
+    if place is None or sale is None or options.sale_day == "column":
+        return assignment, ""
+    told = [parse_date(text) for text in table.columns[place].distinct() if text.strip()]
+    days = [(day.day - sale.day).days for day in told if day is not None]
+    later = names_sale_day(title) and bool(days) and min(days) > SAME_SALE_DAYS
+    if options.sale_day != "title" and not later:
+        return assignment, ""
+    places = {name: where for name, where in assignment.places.items() if name != "date"}
+    how = list(assignment.how)
+    how[place] = ("unused", "days after the sale day in the titles: days of delivery")
+    column = f"the days in the column {table.headings[place].text!r} were taken as deliveries"
+    note = f"the titles name the day of sale, {sale.day}; {column}"
+    return replace(assignment, places=places, how=tuple(how)), note
