@@ -145,12 +145,3 @@ def test_a_title_and_a_key_in_json_are_no_columns(tmp_path: Path) -> None:
     key = '"FS": "feeder steers", "FH": "feeder heifers"'
     path.write_text(f'{{"title": "Calf sales", "key": {{{key}}}, "lots": [{rows}]}}')
     assert read(path, today=TODAY).records["sex"].tolist() == ["steer", "heifer", "steer"]
-
-
-def test_beside_days_of_the_month_a_sheet_of_a_month_is_no_day(tmp_path: Path) -> None:
-    rows = ("Day,Class,Hd,Wt,Price", "3,Steer,18,556,389.75", "17,Heifer,12,511,375.00")
-    path = lots(tmp_path, *rows, title="Fall 2026\nSept 26")
-    assert [str(day)[:10] for day in read(path, today=TODAY).records["sale_date"]] == [
-        "2026-09-03",
-        "2026-09-17",
-    ]

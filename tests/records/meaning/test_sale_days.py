@@ -1,0 +1,30 @@
+"""Where the day of sale stands: titles, columns of deliveries, months of sheets."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from slidefit.records.read import read
+from tests.records.meaning.test_rival_columns import TODAY, lots
+
+
+@pytest.mark.parametrize(("first", "sold"), [("10/13/2026", True), ("10/12/2026", False)])
+def test_days_over_three_days_after_the_titles_day_are_deliveries(
+    tmp_path: Path, first: str, sold: bool
+) -> None:
+    rows = ("Date,Class,Hd,Wt,Price", f"{first},Steer,18,556,389.75", "10/20/2026,Heifer,12,511,375.00")
+    path = lots(tmp_path, *rows, title="Sale of 10/9/2026")
+    days = read(path, today=TODAY).records["sale_date"].dt.date.tolist()
+    assert (days == [date(2026, 10, 9)] * 2) is sold
+
+
+def test_beside_days_of_the_month_a_sheet_of_a_month_is_no_day(tmp_path: Path) -> None:
+    rows = ("Day,Class,Hd,Wt,Price", "3,Steer,18,556,389.75", "17,Heifer,12,511,375.00")
+    path = lots(tmp_path, *rows, title="Fall 2026\nSept 26")
+    assert [str(day)[:10] for day in read(path, today=TODAY).records["sale_date"]] == [
+        "2026-09-03",
+        "2026-09-17",
+    ]
