@@ -36,13 +36,7 @@ from slidefit.records.reading.market_text import Residue
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.reading.tables import Table, cut_short
-from slidefit.records.result import (
-    ColumnMeaning,
-    FileAccount,
-    RejectedRows,
-    SpillBuffer,
-    WordMeaning,
-)
+from slidefit.records.result import ColumnMeaning, FileAccount, RejectedRows, SpillBuffer, WordMeaning
 from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, rows_of_sales
 from slidefit.records.words.titles import refuses_prices
 from slidefit.records.words.units import PER_HEAD
@@ -51,6 +45,7 @@ from slidefit.records.words.vocabulary import words_of
 _MOST_SHOWN = 5
 _MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
 _SAMPLES = 5
+_FEWEST_LOST, _LOST_SHARE = 2, 0.5  # clauses not understood, to those read, from which a text is refused
 _MOST_COMPARED = 200_000
 _ERRATUM, _PRICE_SHAPE = words_of("reports", "erratum"), words_of("reports", "shape")
 
@@ -188,14 +183,15 @@ def decided(
     if not tables:
         if faults:
             raise faults[0]
+        remedy = (
+            "Name the columns with ",
+            Setting("mapping", "Their Heading=field"),
+            ", or see docs/records.md.",
+        )
         raise RecordsError(
             "no sale of feeder calves was found: no table whose heading names price and weight, and no market report",
             where=contents.name,
-            remedy=Text(
-                "Name the columns with ",
-                Setting("mapping", "Their Heading=field"),
-                ", or see docs/records.md for what can be read.",
-            ),
+            remedy=Text(*remedy),
         )
     proven = next((m.order for m in meanings if m.order.how and not m.order.by_custom), None)
     if proven is not None:
@@ -381,7 +377,14 @@ def finished(reading: FileReading) -> FileReading:
         reading.note(f"read as a file of the source {card.name!r}, by its card")
     if left := reading.residue.not_understood:
         shown = "; ".join(f"line {line}: {text[:_LONGEST_EXAMPLE]!r}" for line, text in left[:_MOST_EXAMPLES])
-        reading.note(f"{len(left)} clauses with a weight or a price were not understood: {shown}")
+        lost = f"{len(left)} clauses with a weight or a price were not understood"
+        if len(left) >= max(_FEWEST_LOST, _LOST_SHARE * reading.seen):
+            raise RecordsError(
+                f"{lost} beside {reading.seen} that were, too many to trust what was read: {shown}",
+                where=reading.name,
+                remedy="Write a table of date, place, class, head, weight and price, or one lot to a line.",
+            )
+        reading.note(f"{lost}: {shown}")
     if len(first) and not options.market and first["market"].eq("").all():
         reading.note("no place of sale is named; it was left blank")
     if len(first) and first["head"].isna().all():

@@ -275,7 +275,8 @@ def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
     for place in candidates:
         column = table.columns[place]
         blank = column.bools(lambda text: not text.strip())
-        if len(blank) < _FEWEST_FILLED_ROWS or blank[0] or not blank.any():
+        carried = table.headings[place].how is Evidence.TEXT  # what holds for a line was settled line by line
+        if carried or len(blank) < _FEWEST_FILLED_ROWS or blank[0] or not blank.any():
             continue
         blanks[place] = blank
         written = column.codes[~blank]

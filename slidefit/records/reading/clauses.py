@@ -6,17 +6,20 @@ in a lot, in a heading, in a sentence that is no sale, or as not understood.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from slidefit.records.words.animals import classify, classify_cell, grade_spans, traits_of
-from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB, price_unit_of
+from slidefit.records.words.animals import classify, classify_cell, grade_spans, sex_of, traits_of
+from slidefit.records.words.numerals import ONES, TENS, digits_of
+from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB
 from slidefit.records.words.vocabulary import words_of
 
 _NUM = r"(?<!\d)(?<!\d,)(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)"
 _TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
 _LB = r"(?:lbs?\b\.?|pounds?\b|#|kgs?\b|-?weights?\b)"
+_CURRENCY = r"(?:\b(?:C|CA|CAD|A|AU|US)\s?(?=\$))?"
 _CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
 _UP = r"(?:\s*+(?:\+|(?:and|&|or|-)?\s*+(?:up|over|heavier|under|down)\b))"
 _RANGE = rf"(?:{_NUM})(?:{_TO}(?:{_NUM}))?"
@@ -33,6 +36,8 @@ _MASKS = tuple(  # numbers that are neither weights nor prices nor head
         rf"\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
         rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
         r"|consign\w+|buyers?|sellers?)\b)",
+        r"\b(?:lot|pen|tag|draft|ring|chute)s?\s*(?:no\.?|number)?\s*#?\s*\d+\b(?!\s*-?\s*(?:head|hd)\b)"
+        r"|(?<![\w.])#\s?\d{1,4}\b(?!\s*(?:head|hd)\b)",
         r"\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}(?::\d{2})?\b|\bpage \d+(?: of \d+)?",
     )
 )
@@ -42,13 +47,14 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
     "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?)",
     "average": rf"\(\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*\)|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
     rf"\s*+(?:price|of|at)?\s*+\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
-    "money": rf"(?<!\$)\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$))\$*\s?(?:{_NUM}))?|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}"
-    rf"(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
+    "money": rf"(?<!\$){_CURRENCY}\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$)){_CURRENCY}\$*\s?(?:{_NUM}))?"
+    rf"|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
     "bare": rf"(?<![\w.,]){_RANGE}(?![\w%])",
-    "unit": r"(?:/|\bper\b|\bby the\b)\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd|pair|unit|kg)\b"
+    "unit": r"(?:/|\bper\b|\bby the\b|\ban?\b(?= \w))\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd"
+    r"|pair|unit|kg)\b"
     r"(?:\.(?!\s|$))?(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
     "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|n/?q)\b",
-    "one": r"\b(?:a single|one)\b",
+    "one": rf"\b(?:a single|(?:{TENS}[- ])?(?:{ONES})|{TENS})\b",
     "word": r"[^\W\d_][\w&/'’-]*",
     "at": "@",
     "colon": ":",
@@ -57,6 +63,7 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
 }
 _TOKENS = re.compile("|".join(f"(?P<{kind}>{look})" for kind, look in _KINDS.items()), re.IGNORECASE)
 _PRICED = frozenset(["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing"])
+_BEFORE_WEIGHT = frozenset(["@", "at", "averaging", "avg", "weighing", "of"])
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
@@ -107,6 +114,11 @@ class Lot:
         return bool(self.weight and (self.price or self.average or self.none))
 
     @property
+    def shape(self) -> tuple[bool, ...]:
+        """Return how the lot is told: with head, with a range of weight, with a range of price."""
+        return bool(self.head), bool(re.search(_TO, self.weight)), bool(re.search(_TO, self.price))
+
+    @property
     def begun(self) -> bool:
         """Tell whether any number was taken."""
         return bool(self.head or self.weight or self.price or self.average)
@@ -119,8 +131,8 @@ class Lot:
         """
         ends = range(1, len(self.words) + 1)
         size = next((end for end in ends if has_animal(" ".join(self.words[:end]))), 0)
-        while 0 < size < len(self.words) and has_animal(self.words[size]):
-            size += 1  # "mxd strs" are steers of mixed color
+        if size > 0 and sex_of(" ".join(self.words[:size])) == "mixed":  # "mixed color strs" are steers
+            size = next((end for end in ends if sex_of(self.words[end - 1]) not in ("", "mixed")), size)
         rest = self.words[size:]
         loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(
             " ".join(rest)
@@ -163,7 +175,9 @@ def tokens(text: str) -> list[Token]:
         if kind == "stop" and piece == "." and _abbreviated(masked, match.start()):
             continue
         found.append(
-            Token("bare", "1", match.start()) if kind == "one" else Token(kind, piece, match.start())
+            Token("bare", digits_of(piece), match.start())
+            if kind == "one"
+            else Token(kind, piece, match.start())
         )
     return sorted(found, key=lambda token: token.at)
 
@@ -252,14 +266,15 @@ class _Walk:
         self.cue = ""
 
     def walk(self, clause: Sequence[Token]) -> Iterator[Clause]:
-        """Return what the tokens are."""
+        """Return what the tokens are; of several lots with a number left over none is sure to have its own."""
+        found: list[Clause] = []
         for place, token in enumerate(clause):
             if token.kind == "colon":
-                yield from self._heading(token)
+                found.extend(self._heading(token))
             elif token.kind == "grade":
                 self.grade = token
             elif token.kind == "unit" and not (self.lot and self.lot.begun):
-                yield Clause("unit", token.at, token.text)
+                found.append(Clause("unit", token.at, token.text))
             elif token.kind == "unit" and self.lot:
                 self.lot.unit = token.text
             elif token.kind == "none":
@@ -269,11 +284,13 @@ class _Walk:
             elif token.kind == "at":
                 self.cue = "price"
             elif token.kind in ("weight", "head", "average", "money", "bare"):
-                yield from self._number(token, clause[place + 1 :])
+                found.extend(self._number(token, clause[place + 1 :]))
                 self.cue = ""
-        yield from self._close()
+        found.extend(self._close())
         if self.left:
-            yield Clause("unknown", self.left[0].at, self.whole)
+            found.append(Clause("unknown", self.left[0].at, self.whole))
+        several = sum(each.kind == "lot" for each in found) > 1
+        yield from (each for each in found if not (self.left and several and each.kind == "lot"))
 
     def _heading(self, token: Token) -> Iterator[Clause]:
         """Take the words before a colon as the heading of what follows."""
@@ -314,23 +331,20 @@ class _Walk:
         ranged, value = _ranged(token), float(re.findall(_NUM, token.text)[0].replace(",", ""))
         if self.cue == "price" and not lot.price:
             return "price"
-        following = []
-        for item in after:
-            if item.kind != "word":
-                break
-            following.append(item.text)
+        following = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", after)]
         named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
         few = not ranged and value <= _MOST_HEAD
         if few and named and (not lot.head or lot.priced):
             return "head"
-        weighed = next((item.kind == "weight" for item in after if item.kind != "at"), False)
-        if few and weighed and not lot.begun and has_animal(" ".join(self.words)):
-            return "head"  # as in "hfrs 9 @ 498 lbs"
+        between = (item.kind == "weight" for item in after if item.text.lower() not in _BEFORE_WEIGHT)
+        if few and next(between, False) and (lot.priced or not lot.begun):
+            return "head"  # as in "hfrs 9 @ 498 lbs" and "22 at 402 lbs"
         if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
             return "weight"
         if lot.weight and not lot.price:
             return "price"
-        return "left"
+        last = not any(item.kind in ("word", "bare", *_MATERIAL) for item in after)
+        return "head" if few and lot.priced and not lot.head and last and value == int(value) else "left"
 
     def _number(self, token: Token, after: Sequence[Token]) -> Iterator[Clause]:
         """Give a number to the lot under way, or to the next one."""
@@ -340,7 +354,7 @@ class _Walk:
             yield Clause("grade", self.grade.at, self.grade.text)
             self.grade = None
         if kind == "left":
-            self.left += [token] if _ranged(token) or len(re.sub(r"\D", "", token.text)) > 2 else []
+            self.left.append(token)
             return
         lot = self._open(token)
         if kind == "price" and lot.weight and (lot.price or lot.none):
@@ -354,7 +368,8 @@ class _Walk:
         if taken and kind == "weight" and not lot.price:
             self.left.append(token)
             return
-        if taken or (kind == "head" and lot.priced):
+        another = any(item.kind in ("weight", "money", "bare", "at") for item in after)
+        if taken or (kind == "head" and lot.priced and another):
             yield from self._close()
             lot = self._open(token)
         setattr(lot, kind, token.text)
@@ -382,12 +397,3 @@ class _Walk:
             yield Clause("lot", lot.at, self.whole, lot)
         elif lot.weight or lot.price or lot.average:
             yield Clause("partial", lot.at, self.whole, lot)
-
-
-def unit_text(lot: Lot) -> str:
-    """Return the unit that a lot names behind its price, in our spelling, or blank.
-
-    >>> unit_text(Lot(0, unit="/lb")), unit_text(Lot(0))
-    ('$/lb', '')
-    """
-    return price_unit_of(lot.unit) if lot.unit else ""

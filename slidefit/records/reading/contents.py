@@ -1,4 +1,4 @@
-"""Which reader a content needs; delimited and aligned text."""
+"""Which reader a content needs; delimited text."""
 
 from __future__ import annotations
 
@@ -11,11 +11,20 @@ from typing import Literal
 
 from slidefit.errors import RecordsError
 from slidefit.facts import Action, Text
+from slidefit.records.reading.aligned_text import aligned_grid
 from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, lots_in, market_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_table
-from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table, few_blanks, find_tables
+from slidefit.records.reading.tables import (
+    MOST_CELL,
+    MOST_COLUMNS,
+    Grid,
+    Table,
+    few_blanks,
+    find_tables,
+    is_number,
+)
 from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
@@ -26,7 +35,6 @@ SAMPLE_LINES = 400
 MOST_CELL_CHARACTERS = 1 << 20
 MOST_LINES_IN_CELL = 6
 MOST_LINE = 1_000_000  # characters: a longer line is another kind of file, or one that lost its line ends
-FEWEST_ALIGNED_LINES = 3
 MOST_BLOCK_NAMES = (3, 30)  # names in a block of names and values
 
 
@@ -114,74 +122,6 @@ def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
     return marked
 
 
-_APART = re.compile(r"(?:[^\W\d_]+\.? )*[^\W\d_]+\.?(?= \d)|\S+(?: \S+)*")
-_SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
-
-
-def aligned_grid(text: str, name: str) -> Grid | None:
-    """Return the cells of text whose columns are held apart by blanks, or None when it is no such text.
-
-    A line splits where two or more blanks stand; where lines have fewer cells than the commonest, the edges of the
-    columns decide which cell is missing.
-    """
-    lines = text.expandtabs(8).split("\n")
-    lines = [
-        _SPACED_OUT.sub(lambda found: found.group().replace(" ", "").ljust(len(found.group())), x)
-        for x in lines
-    ]
-    split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
-    widths = Counter(len(parts) for parts in split if len(parts) >= 3)
-    if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:
-        return None
-    width = max(widths, key=lambda size: (widths[size], size))
-    full = [parts for parts in split if len(parts) == width]
-    if len(full) < FEWEST_ALIGNED_LINES:
-        return None
-    spans = [
-        (min(parts[place].start() for parts in full), max(parts[place].end() for parts in full))
-        for place in range(width)
-    ]
-    cells = []
-    for line, parts, below in zip(lines, split, [*split[1:], []], strict=True):
-        apart = list(_APART.finditer(line))
-        if width > len(parts) and [_nearest(part, spans) for part in apart] == list(range(width)):
-            parts = apart  # a class and a count with but one blank between
-        if len(parts) == width or len(parts) < 2:
-            cells.append([part.group() for part in parts])
-            continue
-        over = _repeated_from([part.group() for part in below], len(parts))
-        row = [""] * width
-        for number, part in enumerate(parts):
-            place = _nearest(part, spans)
-            if over >= 0 and len(below) == width:
-                place = over + number * (width - over) // len(parts)
-            row[place] = f"{row[place]}  {part.group()}".strip()
-        cells.append(row)
-    return Grid(name, cells, list(range(1, len(lines) + 1)))
-
-
-def _nearest(part: re.Match[str], spans: Sequence[tuple[int, int]]) -> int:
-    """Return the column whose middle lies nearest to that of a piece of a line."""
-    return min(range(len(spans)), key=lambda at: abs(sum(spans[at]) - sum(part.span())))
-
-
-def _repeated_from(headings: Sequence[str], times: int) -> int:
-    """Return the place from which headings repeat so many times, as under STEERS and HEIFERS; -1 for none.
-
-    >>> _repeated_from(["Weight", "Head", "Price", "Head", "Price"], 2), _repeated_from(["Head", "Wt", "Price"], 2)
-    (1, -1)
-    """
-    for place in range(len(headings) - times):
-        length, left = divmod(len(headings) - place, times)
-        if (
-            times > 1
-            and not left
-            and list(headings[place:]) == list(headings[place : place + length]) * times
-        ):
-            return place
-    return -1
-
-
 _REFUSED: tuple[tuple[bytes, str, str], ...] = (
     (b"{\\rtf", "is a rich-text document", "Save it as plain text."),
     (b"\x89PNG", "is a picture", "Type or export its table as CSV."),
@@ -194,6 +134,7 @@ _REFUSED: tuple[tuple[bytes, str, str], ...] = (
 )
 SHARED_TITLES = ("market", "price_unit", "weight_unit", "currency")
 _JSON = re.compile(r"^\s*+[{\[]\s*+[\"{\[\]}]")
+_XML = re.compile(r"^\s*+<\?xml\b(?!.{0,400}<(?:!doctype )?html\b)", re.IGNORECASE | re.DOTALL)
 _HTML = re.compile(
     r"^\s*<(?:!doctype html|!--|(?:html|table|head|body|meta|h\d|p|div|section|main|article|title|style|center)\b)",
     re.IGNORECASE,
@@ -253,7 +194,12 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         cells = [
             [few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells[options.skip_rows :]
         ]
-        cut = replace(grid, cells=cells, numbers=grid.numbers[options.skip_rows :])
+        below = [*cells[1:], []]
+        kept = [
+            at for at, row in enumerate(cells) if not _is_rule(row) or any(map(is_number, below[at]))
+        ]  # a rule between two rows of headings
+        numbers = grid.numbers[options.skip_rows :]
+        cut = replace(grid, cells=[cells[at] for at in kept], numbers=[numbers[at] for at in kept])
         cut = turned(cut)
         found, lines = find_tables(cut, options.mapping)
         if not found and (guess := unnamed_table(cut, options.mapping)):
@@ -261,6 +207,12 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         tables.extend(found)
         other += len(lines)
     return Contents(name, _shared(tables), [], other)
+
+
+def _is_rule(row: Sequence[str]) -> bool:
+    """Tell whether a row is nothing but a rule, as between the headings of a table in Markdown."""
+    filled = [cell.strip() for cell in row if cell.strip()]
+    return bool(filled) and all(len(cell) > 2 and not cell.strip(":-=") for cell in filled)
 
 
 def _shared(tables: list[Table]) -> list[Table]:
@@ -281,10 +233,12 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     RecordsError
         There is no table and no report in it.
     """
-    if _JSON.match(text):
+    if _JSON.match(text) or _XML.match(text):
         from slidefit.records.reading.json_records import json_document, json_tables
+        from slidefit.records.reading.xml_records import xml_document
 
-        tables, grids = json_tables(json_document(text, name), name, options)
+        document = json_document if _JSON.match(text) else xml_document
+        tables, grids = json_tables(document(text, name), name, options)
         found = grid_tables(grids, name, options)
         return Contents(name, [*tables, *found.tables], [], found.other_lines)
     if _HTML.match(text):
@@ -302,15 +256,21 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None and any(map(_is_table, (kept := grid_tables([cut], name, options)).tables)):
         return kept
-    if (text_dialect(text) or is_running_text(text)) and (report := _sales_of_text(text, name)):
+    if text_dialect(text) and (report := _sales_of_text(text, name)):
         return report
     tried: list[Contents] = []
+    running = is_running_text(text)
     for made in (_delimited, aligned_grid):  # the second only where the first gives no prices
         grid = made(text, name)
         if grid is not None:
             tried.append(grid_tables([grid], name, options))
-            if any(_is_priced(table) and _is_weighed(table) for table in tried[-1].tables):
+            whole = [table for table in tried[-1].tables if _is_priced(table) and _is_weighed(table)]
+            if whole and not (
+                running and sum(len(table.rows) for table in whole) < _TABLE_SHARE * _lines_of(text)
+            ):
                 return tried[-1]
+    if running and (report := _sales_of_text(text, name)):
+        return report
     if lots_in(text) >= FEWEST_LOTS and (report := _sales_of_text(text, name)):
         return report
     for contents in tried:
@@ -344,6 +304,16 @@ def _blocks(text: str, name: str) -> Grid | None:
     rows = [(number, [record.get(key, "") for key in names]) for number, record in records]
     lines = sorted([*((number, [line]) for number, line in titles), (records[0][0] - 0.5, names), *rows])
     return Grid(name, [cells for _, cells in lines], [int(number) for number, _ in lines])
+
+
+_TABLE_SHARE = (
+    0.5  # of the lines with digits: fewer in the rows of a table beside sentences are no such table
+)
+
+
+def _lines_of(text: str) -> int:
+    """Return how many lines hold a digit."""
+    return sum(bool(re.search(r"\d", line)) for line in text.split("\n"))
 
 
 def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:

@@ -123,17 +123,11 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
     if isinstance(value, Mapping):
         value = _uprighted(value)
     if isinstance(value, Mapping):
-        lists = {key: item for key, item in value.items() if isinstance(item, list) and item}
-        columns = {
-            key: item for key, item in lists.items() if all(isinstance(cell, _SCALARS) for cell in item)
-        }
-        if (
-            len(columns) >= 2
-            and len({len(item) for item in columns.values()}) == 1
-            and len(columns) == len(lists)
-        ):
+        if _in_columns(value):
+            columns = {key: item for key, item in value.items() if isinstance(item, list) and item}
+            shared = inherited | _flat({key: item for key, item in value.items() if key not in columns})
             yield [
-                {**inherited, **{key: cell_text(item[row]) for key, item in columns.items()}}
+                {**shared, **{key: cell_text(item[row]) for key, item in columns.items()}}
                 for row in range(len(next(iter(columns.values()))))
             ]
             return
@@ -174,6 +168,13 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
                 yield from _record_lists(item, inherited)
 
 
+def _in_columns(value: Mapping[str, Any]) -> bool:
+    """Tell whether a record holds lists of values side by side, all of one length, and no other lists."""
+    lists = [item for item in value.values() if isinstance(item, list) and item]
+    plain = all(isinstance(cell, _SCALARS) for item in lists for cell in item)
+    return len(lists) >= 2 and plain and len({len(item) for item in lists}) == 1
+
+
 def _ends_named(key: str, value: Any) -> Any:
     """Return the records of a list with bare ends named after it: ``low`` in a list of weights is a low weight."""
     name = (field_of(key) or ("", 0))[0]
@@ -193,7 +194,9 @@ def _holds_records(value: Any) -> bool:
     if isinstance(value, list):
         return any(isinstance(item, Mapping | list) for item in value)
     return isinstance(value, Mapping) and (
-        isinstance(_uprighted(value), list) or any(_holds_records(item) for item in value.values())
+        isinstance(_uprighted(value), list)
+        or _in_columns(value)
+        or any(_holds_records(item) for item in value.values())
     )
 
 

@@ -9,19 +9,26 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
 
 import numpy as np
 
 from slidefit.records.columns import TextColumn
-from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal, unit_text
+from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
-from slidefit.records.words.dates import parse_date
+from slidefit.records.words.dates import is_date, parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
-from slidefit.records.words.titles import date_in, market_in, read_titles, year_in
+from slidefit.records.words.report_days import day_sold, sale_day
+from slidefit.records.words.titles import (
+    date_in,
+    holds_day_alone,
+    market_in,
+    name_beside_day,
+    read_titles,
+    year_in,
+)
 from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
@@ -31,11 +38,6 @@ _SENTENCE = words_of("reports", "sentence")
 _NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
 _RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
 _RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
-_SALE_DAY = words_of("reports", "sale_day")
-_OTHER_DAY = words_of("reports", "other_day")
-_A_DAY = words_of("reports", "a_day")
-_WEEKDAY = words_of("reports", "weekday")
-_WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
 _VERBS = words_of("reports", "verbs")
 _CORRECTED = words_of("reports", "corrected")
 _AGE = words_of("reports", "age")
@@ -64,6 +66,9 @@ class _State:
     grade: str = ""
     unit: str = ""
     columns: tuple[str, ...] = ()
+    of_lot: tuple[int, tuple[bool, ...]] | None = (
+        None  # the line and shape of the lot that ``about`` was told in
+    )
 
 
 @dataclass
@@ -82,6 +87,11 @@ class _Reading:
     numbers: list[int] = field(default_factory=list)
     other: list[str] = field(default_factory=list)
     residue: Residue = field(default_factory=Residue)
+
+    def miss(self, number: int, text: str) -> None:
+        """Keep a clause that was not understood, once."""
+        if self.residue.not_understood[-1:] != [(number, text)]:
+            self.residue.not_understood.append((number, text))
 
     def put(self, state: _State, number: int, cells: dict[str, str]) -> None:
         """Keep a row with what the lines above say of it."""
@@ -151,7 +161,12 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             whole = parse_date(line)
             written = whole.day.isoformat() if whole is not None and whole.precision == "day" else written
         else:
-            state, written = _sale_day(line, state, written, year)
+            if (place := name_beside_day(line)) or (market_in(line) and is_date(line) and not lots_in(line)):
+                state, written = _State(market=market_in(line) or place), ""  # a name and a day: another sale
+            elif holds_day_alone(line) and state.date:
+                state, written = replace(state, date=""), ""
+            day, written = sale_day(line, state.date, written, year)
+            state = replace(state, date=day)
             state = _clauses(line, number, state, reading)
     if not reading.cells:
         return None, len(reading.other), reading.residue
@@ -205,6 +220,8 @@ def _lines(text: str) -> list[tuple[int, str]]:
         bare = line.strip()
         before = joined[-1][1][-1].rstrip() if joined else ""
         runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
+        if before[-1:].isdecimal() and (bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])):
+            runs = None  # a lot that ends with its price, and the next one
         if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
             joined[-1][1][-1] = before
             joined[-1][1].append(bare)
@@ -242,7 +259,7 @@ def _header(line: str, state: _State, written: str) -> _State:
     bare = " ".join(line.split())
     if _SECTION.match(bare):
         return replace(state, section=bare, about="", grade="", unit="")
-    when = date_in([line]) or _day_sold(line, written)
+    when = date_in([line]) or day_sold(line, written)
     if when and (
         re.search(r"report|sale|auction|week", line, re.IGNORECASE) or not state.date or state.columns
     ):
@@ -283,54 +300,7 @@ def _of_class(bare: str, state: _State) -> _State:
     if _AGE.match(bare) and sex_of(state.about) not in ("", "mixed"):
         about = f"{' '.join(word for word in state.about.split() if not _AGE.match(word))} {bare}"
         return replace(state, about=about, grade=grade or state.grade, unit=unit or state.unit)
-    return replace(state, about=bare, grade=grade, unit=unit)
-
-
-def _sale_day(line: str, state: _State, written: str, year: str) -> tuple[_State, str]:
-    """Take the day of sale from a line of prose; a day without a year takes that of the dateline, or of the text.
-
-    A day behind "sale of", "sold on" and the like beats the dateline, the first day written.
-    """
-    for found in _A_DAY.finditer(line):
-        day = _day_of(found, written or year)
-        if day is not None and not written and _is_whole(found.group()):
-            written = day.isoformat()
-            state = replace(state, date=state.date or _as_written(found.group(), day))
-    if sold := _day_sold(line, written, year):
-        return replace(state, date=sold), written
-    weekday = _WEEKDAY.search(line)
-    if written and weekday:
-        base = date.fromisoformat(written)
-        back = (base.weekday() - _WEEKDAYS.index(weekday[1].lower())) % 7
-        return replace(state, date=(base - timedelta(days=back)).isoformat()), written
-    return state, written
-
-
-def _day_sold(line: str, written: str, year: str = "") -> str:
-    """Return the day behind "sale of", "sold on" and the like, never after the day written; blank without one."""
-    for found in _A_DAY.finditer(line):
-        day = _day_of(found, written or year)
-        if day is not None and _SALE_DAY.search(line[: found.start()]):
-            if written and day.isoformat() > written and not _is_whole(found.group()):
-                day = day.replace(year=day.year - 1)
-            return _as_written(found.group(), day)
-    return ""
-
-
-def _day_of(found: re.Match[str], written: str) -> date | None:
-    """Return the day of a match, of the year written where it has none; None for a month, or another's day."""
-    day = parse_date(found.group(), year=int(written[:4]) if written[:4].isdecimal() else None)
-    apart = day is None or day.precision == "month" or _OTHER_DAY.search(found.string[: found.start()])
-    return None if day is None or apart else day.day
-
-
-def _is_whole(text: str) -> bool:
-    return bool(re.search(r"\d{4}|[/-]\d{2}$", text))
-
-
-def _as_written(text: str, day: date) -> str:
-    """Return numbers as they stand, whose order the file decides; a day that names its month in ISO form."""
-    return text if re.match(r"\d", text) else day.isoformat()
+    return replace(state, about=bare, grade=grade, unit=unit, of_lot=None)
 
 
 def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State:
@@ -365,27 +335,43 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
     if clause.kind == "narrative":
         reading.residue.not_sales += 1
     elif clause.kind == "unknown":
-        reading.residue.not_understood.append((number, clause.text))
+        reading.miss(number, clause.text)
     elif lot is not None:
-        before, inside = " ".join(lot.before), " ".join(lot.words)
-        if has_animal(before) and not (lot.head and has_animal(inside)):  # else the seller's name
-            state = replace(state, about=before, grade="")
-        own, remarks = lot.told()
-        about = own or state.about
-        if own and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
-            about = f"{state.about} {own}"  # mixed colors, or an age, below a heading that names the sex
-        if clause.kind == "partial" and not lot.weight and classify(about).reason:
-            reading.residue.not_sales += 1
-        elif clause.kind == "partial":
-            reading.residue.not_understood.append((number, clause.text))
-        else:
-            reading.put(state, number, _cells(lot, about, remarks, corrected=corrected))
+        state = _of_lot(clause, lot, number, state, reading, corrected=corrected)
     return state
+
+
+def _of_lot(
+    clause: Clause, lot: Lot, number: int, state: _State, reading: _Reading, *, corrected: bool
+) -> _State:
+    """Take a lot: its own class, else that told above, unless that was told of a lot of another shape."""
+    before, inside = " ".join(lot.before), " ".join(lot.words)
+    if clause.kind == "lot" and has_animal(before) and not (lot.head and has_animal(inside)):  # else a name
+        state = replace(state, about=before, grade="", of_lot=(number, lot.shape))
+    own, remarks = lot.told()
+    about = own or state.about
+    if own and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
+        about = f"{state.about} {own}"  # mixed colors, or an age, below a heading that names the sex
+    if clause.kind == "partial" and not lot.weight and classify(f"{before} {about}").reason:
+        reading.residue.not_sales += 1
+    elif clause.kind == "partial" or not _carries(state, lot, number, named=bool(own or has_animal(before))):
+        reading.miss(number, clause.text)
+        state = (
+            replace(state, about="", of_lot=None) if has_animal(before) else state
+        )  # of other calves than those above
+    else:
+        reading.put(state, number, _cells(lot, about, remarks, corrected=corrected))
+    return state
+
+
+def _carries(state: _State, lot: Lot, number: int, *, named: bool) -> bool:
+    """Tell whether the class of a lot above may be that of a lot on another line: told as that one was."""
+    return named or state.of_lot is None or state.of_lot[0] == number or state.of_lot[1] == lot.shape
 
 
 def _cells(lot: Lot, about: str, remarks: str, *, corrected: bool) -> dict[str, str]:
     average, mean = (re.sub(r"[^\d.,]", "", text).strip(".,") for text in (lot.average, lot.mean))
-    unit = unit_text(lot)
+    unit = price_unit_of(lot.unit)
     cells = {
         "sex": about,
         "head": lot.head,

@@ -18,7 +18,7 @@ from slidefit.records.words.headings import (
     parse_heading,
     parse_headings,
 )
-from slidefit.records.words.titles import market_in, read_titles
+from slidefit.records.words.titles import is_name, market_in, read_titles
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
 MOST_COLUMNS = 2_000
@@ -30,7 +30,8 @@ _DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGN
 SCAN_ROWS = 200
 _MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
-_CENTS = re.compile(r"(?<![\d.])\d+\.\d{2}(?![\d.])|\d:\d{2}")  # of a price or a time: no heading holds one
+_CENTS = re.compile(r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\w: *+\$?\d[\d,.]*+$")
+# of a price, a time, a label with its number: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
 
@@ -238,6 +239,8 @@ def _section(line: str, before: dict[str, str]) -> dict[str, str]:
     said = read_titles([line])
     if "date" not in said and len(line) < 40 and is_date(line):
         said["date"] = line
+    if not said and "market" in before and is_name(line):
+        said = {"market": line.strip()}  # a bare name where the lines before named places
     if "category" in said and "grade" not in said:
         before = {key: value for key, value in before.items() if key != "grade"}
     return {**before, **said}

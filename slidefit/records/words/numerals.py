@@ -145,3 +145,25 @@ def parse_range(text: str, decimal: str = ".") -> Numeral | None:
         return None
     marks = " ".join(filter(None, (part.strip() for part in (found["before"], mid, mid2, found["after"]))))
     return Numeral(low, high, marks.lower())
+
+
+ONES = (
+    "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen"
+    "|eighteen|nineteen"
+)
+TENS = r"(?:twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety)"
+
+
+def digits_of(words: str) -> str:
+    """Return the digits of a number in words up to a hundred.
+
+    >>> digits_of("a single"), digits_of("Seven"), digits_of("sixty-two")
+    ('1', '7', '62')
+    """
+    tens, ones = TENS[3:-1].split("|"), ONES.split("|")
+    return str(
+        sum(
+            10 * tens.index(word) + 20 if word in tens else ones.index(word) + 1
+            for word in re.split(r"[- ]", words.lower().replace("a single", "one"))
+        )
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade
+from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, traits_of
 from slidefit.records.words.dates import is_date
 from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.units import (
@@ -39,6 +39,10 @@ _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
+_NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b", re.IGNORECASE)
+_WEEKDAYS = re.compile(
+    r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
+)
 
 
 def market_in(line: str) -> str:
@@ -50,6 +54,8 @@ def market_in(line: str) -> str:
     ('', '')
     """
     bare = " ".join(line.split()).strip(" ,;*")
+    if _NEXT.match(bare):
+        return ""
     said = _LABELLED.match(bare)
     if said:
         return said["name"].strip()
@@ -62,11 +68,78 @@ def market_in(line: str) -> str:
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _DATE_TEXT.sub("", name).strip(" ,;:-–|")
-        name = re.sub(r"(?<!\s)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
+        name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
         named = _PLACE.search(part) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
-        if named and "$" not in name and not name.endswith("."):
-            return name
+        if named and "$" not in name and not re.search(r"(?<!\b[Cc]o)(?<!\b[Ii]nc)(?<!\b[Ll]td)\.$", name):
+            return _proper(name)
     return ""
+
+
+_CAPITALS = re.compile(r"(?:(?:[A-Z][\w'.&-]*|&|\(|of|the|at|and|[\d-]+)\s*+)+")
+_NAME_AND_DAY = re.compile(r"(?:[A-Z][\w'&-]*\s+){0,4}[A-Z][\w'&-]*")
+
+
+def _proper(name: str) -> str:
+    """Return the name in a title: in a sentence, the run of capitals that holds the word of the place.
+
+    >>> _proper("We hauled to Willow Valley Commission Co. on Monday"), _proper("Rill Creek livestock auction")
+    ('Willow Valley Commission Co.', 'Rill Creek livestock auction')
+    >>> _proper("Bawling calf sale")
+    ''
+    """
+    own = [word for word in name.split() if _GENERIC.sub("", word)]
+    if not any(word[:1].islower() for word in own):
+        return "" if traits_of(" ".join(own)) and len(own) == 1 and not name.istitle() else name
+    runs = [run.group().strip() for run in _CAPITALS.finditer(name)]
+    return next((run for run in runs if _PLACE.search(run) and _GENERIC.sub("", run)), "")
+
+
+def is_name(line: str) -> bool:
+    """Tell whether a line is a name of two words or more, all with capitals, and names no class of animals.
+
+    >>> is_name("Lantern Crossing"), is_name("Coffee break"), is_name("Feeder Steers"), is_name("Office Copy")
+    (True, False, False, False)
+    """
+    bare, animal = line.strip(" .:"), classify(line)
+    plain = not (
+        animal.sex or animal.reason or traits_of(line) or find_grade(line).text or _OTHER_DATE.search(line)
+    )
+    return (
+        plain
+        and " " in bare
+        and bool(_NAME_AND_DAY.fullmatch(bare))
+        and len(_GENERIC.sub(" ", bare)) >= len(bare)
+    )
+
+
+def holds_day_alone(line: str) -> bool:
+    """Tell whether a line holds a day and nothing else but words such as sale.
+
+    >>> holds_day_alone("Sale of Oct 3, 2026"), holds_day_alone("10/3/26"), holds_day_alone("12 hd Oct 3, 2026")
+    (True, True, False)
+    """
+    rest = _GENERIC.sub(" ", _WEEKDAYS.sub(" ", _DATE_TEXT.sub(" ", line)))
+    return (
+        is_date(line)
+        and not _OTHER_DATE.search(line)
+        and bool(_DATE_TEXT.search(line))
+        and not rest.strip(" .,;:-–|()")
+    )
+
+
+def name_beside_day(line: str) -> str:
+    """Return the name in a title that holds nothing but a name and a day, or blank.
+
+    >>> name_beside_day("Wren Prairie. Sale of 11/9/26."), name_beside_day("Feeder Steers 11/9/26")
+    ('Wren Prairie', '')
+    """
+    if _OTHER_DATE.search(line) or not is_date(line):
+        return ""
+    rest = " ".join(_GENERIC.sub(" ", _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", line))).split()).strip(
+        " .,;:-–|()"
+    )
+    found = _NAME_AND_DAY.fullmatch(rest)
+    return rest if found and not (classify(rest).sex or classify(rest).reason or traits_of(rest)) else ""
 
 
 def names_sale_day(line: str) -> bool:

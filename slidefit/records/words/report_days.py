@@ -1,0 +1,62 @@
+"""The day of sale in lines of prose: behind "sale of" and the like, else the dateline, else a weekday before it."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+
+from slidefit.records.words.dates import parse_date
+from slidefit.records.words.vocabulary import words_of
+
+_SALE_DAY = words_of("reports", "sale_day")
+_OTHER_DAY = words_of("reports", "other_day")
+_A_DAY = words_of("reports", "a_day")
+_WEEKDAY = words_of("reports", "weekday")
+_WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
+
+
+def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
+    """Return the day of sale after a line of prose, and the first day written; one without a year takes its year.
+
+    A day behind "sale of", "sold on" and the like beats the dateline, the first day written.
+    """
+    for found in _A_DAY.finditer(line):
+        day = _day_of(found, written or year)
+        if day is not None and not written and _is_whole(found.group()):
+            written = day.isoformat()
+            known = known or _as_written(found.group(), day)
+    if sold := day_sold(line, written, year):
+        return sold, written
+    weekday = _WEEKDAY.search(line)
+    if written and weekday:
+        base = date.fromisoformat(written)
+        back = (base.weekday() - _WEEKDAYS.index(weekday[1].lower())) % 7
+        return (base - timedelta(days=back)).isoformat(), written
+    return known, written
+
+
+def day_sold(line: str, written: str, year: str = "") -> str:
+    """Return the day behind "sale of", "sold on" and the like, never after the day written; blank without one."""
+    for found in _A_DAY.finditer(line):
+        day = _day_of(found, written or year)
+        if day is not None and _SALE_DAY.search(line[: found.start()]):
+            if written and day.isoformat() > written and not _is_whole(found.group()):
+                day = day.replace(year=day.year - 1)
+            return _as_written(found.group(), day)
+    return ""
+
+
+def _day_of(found: re.Match[str], written: str) -> date | None:
+    """Return the day of a match, of the year written where it has none; None for a month, or another's day."""
+    day = parse_date(found.group(), year=int(written[:4]) if written[:4].isdecimal() else None)
+    apart = day is None or day.precision == "month" or _OTHER_DAY.search(found.string[: found.start()])
+    return None if day is None or apart else day.day
+
+
+def _is_whole(text: str) -> bool:
+    return bool(re.search(r"\d{4}|[/-]\d{2}$", text))
+
+
+def _as_written(text: str, day: date) -> str:
+    """Return numbers as they stand, whose order the file decides; a day that names its month in ISO form."""
+    return text if re.match(r"\d", text) else day.isoformat()

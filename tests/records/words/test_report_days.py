@@ -1,0 +1,26 @@
+"""The day of sale in prose: after the sale's own words, from a dateline, or a weekday before it."""
+
+from __future__ import annotations
+
+import pytest
+
+from slidefit.records.words.report_days import sale_day
+
+
+@pytest.mark.parametrize(
+    ("line", "known", "written", "day"),
+    [
+        ("Oct 9, 2025 - Buyers were in the seats", "", "", "2025-10-09"),
+        ("Sale of Oct 7, 2025 went well", "2025-10-09", "2025-10-09", "2025-10-07"),
+        (
+            "Sold on December 30, says the barn",
+            "2026-01-02",
+            "2026-01-02",
+            "2025-12-30",
+        ),  # never after the dateline
+        ("At Tuesday's sale steers were steady", "2025-10-09", "2025-10-09", "2025-10-07"),
+        ("Compared to Sep 30, 2025", "2025-10-09", "2025-10-09", "2025-10-09"),
+    ],
+)
+def test_the_day_after_a_line(line: str, known: str, written: str, day: str) -> None:
+    assert sale_day(line, known, written, "2025")[0] == day
