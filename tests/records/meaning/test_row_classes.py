@@ -21,7 +21,7 @@ def test_codes_under_a_title_of_feeder_cattle_are_asked_about(tmp_path: Path) ->
 
 def test_a_class_that_says_nothing_is_not_mixed_by_a_title(tmp_path: Path) -> None:
     title = "Fen Auction feeder cattle,,,,,\n"
-    (tmp_path / "a.csv").write_text(title + LINES.replace("Steer", "Stear"), encoding="utf-8")
+    (tmp_path / "a.csv").write_text(title + LINES.replace("Steer", "Stoor"), encoding="utf-8")
     strange = read(tmp_path / "a.csv")
     assert set(strange.records["sex"]) == {"heifer"} and set(strange.reasons) == {"missing_sex"}
 
