@@ -2,6 +2,7 @@
 
 import os
 import sys
+import time
 
 import pytest
 
@@ -12,6 +13,12 @@ from slidefit.shared_work import Crew, processors
 
 def plus(told, item):
     return told + item
+
+
+def early_late(told, item):
+    """The first items are done last."""
+    time.sleep(max(0.0, 0.2 - 0.1 * item))
+    return item
 
 
 def who(told, item):
@@ -35,6 +42,9 @@ def test_items_come_in_order_whoever_did_them():
     with Crew(100, jobs=2) as crew:
         assert list(crew.map(plus, range(50))) == list(range(100, 150))
         assert list(crew.map(plus, [1])) == [101]
+    with Crew(None, jobs=3) as crew:
+        list(crew.map(who, range(200)))
+        assert list(crew.map(early_late, range(9))) == list(range(9))
 
 
 def test_others_work_too_and_are_gone_at_the_end():

@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+import slidefit.market.backtest as module
 from slidefit.errors import FitError
 from slidefit.market.backtest import backtest, brought, month_day
 from slidefit.market.market_fit import fit_market
@@ -25,8 +26,30 @@ def records():
 
 
 @pytest.fixture(scope="module")
-def tested(records):
-    return backtest(records)
+def replayed():
+    """What was asked of each month, and the model that came back."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def tested(records, replayed):
+    def noted(told, asked):
+        made = one_month(told, asked)
+        replayed.append((*asked, made[1]))
+        return made
+
+    one_month = module._replayed
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "_replayed", noted)
+        return backtest(records, jobs=1)
+
+
+def test_the_model_is_chosen_once_a_year_on_what_was_known_at_its_first_month(tested, replayed):
+    months = [origin.month for origin in tested.origins]
+    chosen = {month: model for month, given, model in replayed if given is None}
+    assert sorted(chosen) == months[::12] and len(replayed) == len(months) == len({m for m, *_ in replayed})
+    for month, given, _ in replayed:
+        assert given is None or given is chosen[months[months.index(month) // 12 * 12]]
 
 
 def test_every_origin_looks_nine_months_ahead(tested):

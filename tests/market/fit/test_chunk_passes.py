@@ -128,6 +128,21 @@ def test_the_chunks_of_the_design_are_the_design(settled, monkeypatch):
     np.testing.assert_array_equal(np.concatenate([p.y for p in pieces]), whole.y)
 
 
+def test_a_chunk_that_stays_is_given_for_the_same_question_only(settled):
+    lots, told = settled
+    rows = LotRows.of(lots, told.recipe)
+    first, none = rows.chunk(told.level, SPREAD, np.array([3])), np.empty(0, dtype=np.int64)
+    assert rows.chunk(told.level.copy(), LotSpread(0.04, 0.12), np.array([3])) is first
+    for asked in (
+        (told.level, SPREAD, none),
+        (told.level + 0.1, SPREAD, none),
+        (told.level, LotSpread(0.05, 0.1), none),
+    ):
+        fresh, kept = LotRows.of(lots, told.recipe).chunk(*asked), rows.chunk(*asked)
+        np.testing.assert_array_equal(kept.X, fresh.X)
+        np.testing.assert_array_equal(kept.row_weight, fresh.row_weight)
+
+
 def test_a_sale_larger_than_a_chunk_is_not_cut(settled):
     lots, _ = settled
     assert [span.end_sale - span.first_sale for span in lots.spans(rows=7)] == [1] * 50

@@ -70,6 +70,23 @@ def test_the_order_of_rows_within_sales_does_not_matter(seed):
     np.testing.assert_allclose(fit(part(chunk, order)).coef, fit(chunk).coef, rtol=1e-10, atol=1e-12)
 
 
+def test_four_rows_on_three_columns_are_met_exactly():
+    rng = np.random.default_rng(3)
+    X, zero = rng.normal(size=(4, 3)), np.zeros(4, dtype=np.int64)
+    found = fit(Chunk(X @ [1.0, -2.0, 3.0] + 7.0, X, np.ones(4), zero))
+    np.testing.assert_allclose(found.coef, [1.0, -2.0, 3.0], rtol=1e-9)
+
+
+def test_small_columns_count_and_columns_of_zeros_do_not():
+    chunk = some_rows(15, sales=60)
+    whole, units = fit(chunk), np.array([1e-6, 1.0, 1e3])
+    small = fit(Chunk(chunk.y, chunk.X * units, chunk.row_weight, chunk.sale))
+    np.testing.assert_allclose(small.coef * units, whole.coef, rtol=1e-9)
+    wider = fit(Chunk(chunk.y, np.insert(chunk.X, 1, 0.0, axis=1), chunk.row_weight, chunk.sale))
+    np.testing.assert_allclose(wider.coef, np.insert(whole.coef, 1, 0.0), rtol=1e-9)
+    assert wider.identified.tolist() == [True, False, True, True]
+
+
 def test_what_all_lots_of_a_sale_share_leaves_the_slope_alone():
     chunk = some_rows(4)
     lifted = Chunk(chunk.y + 3.0 * chunk.sale, chunk.X, chunk.row_weight, chunk.sale)
