@@ -5,6 +5,7 @@ Error, bias, coverage and skill of past forecasts, on forecasts written by hand.
 import pickle
 from dataclasses import replace
 from datetime import date
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -26,30 +27,25 @@ def records():
 
 
 @pytest.fixture(scope="module")
-def replayed():
-    """What was asked of each month, and the model that came back."""
-    return []
+def tested(records):
+    return backtest(records)
 
 
-@pytest.fixture(scope="module")
-def tested(records, replayed):
-    def noted(told, asked):
-        made = one_month(told, asked)
-        replayed.append((*asked, made[1]))
-        return made
+def test_the_model_is_chosen_once_a_year_on_what_was_known_at_its_first_month(records, monkeypatch):
+    asked = {}
 
-    one_month = module._replayed
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(module, "_replayed", noted)
-        return backtest(records, jobs=1)
+    def noted(told, each):
+        month, model = each
+        asked[month] = model
+        return SimpleNamespace(month=month), model or f"of {month}"
 
-
-def test_the_model_is_chosen_once_a_year_on_what_was_known_at_its_first_month(tested, replayed):
-    months = [origin.month for origin in tested.origins]
-    chosen = {month: model for month, given, model in replayed if given is None}
-    assert sorted(chosen) == months[::12] and len(replayed) == len(months) == len({m for m, *_ in replayed})
-    for month, given, _ in replayed:
-        assert given is None or given is chosen[months[months.index(month) // 12 * 12]]
+    monkeypatch.setattr(module, "_replayed", noted)
+    monkeypatch.setattr(module, "_judge", lambda origins, *_: origins)
+    months = [origin.month for origin in backtest(records, first_origin_months=6, jobs=1)]
+    assert len(months) > 25 and months == sorted(asked)
+    for place, month in enumerate(months):
+        first = months[place // 12 * 12]
+        assert asked[month] == (None if month == first else f"of {first}")
 
 
 def test_every_origin_looks_nine_months_ahead(tested):
