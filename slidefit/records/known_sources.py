@@ -179,7 +179,7 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
     if (
         len(pounds)
         and not unit_settled
-        and not _LOWEST_CWT <= (middle := float(pounds.median())) <= _HIGHEST_CWT
+        and not _LOWEST_CWT <= (middle := float(np.median(pounds))) <= _HIGHEST_CWT
     ):
         raise QuestionError(
             f"read as dollars per hundredweight, the prices are {middle:,.2f} in the middle, which calves don't bring",
