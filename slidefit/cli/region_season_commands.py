@@ -81,17 +81,13 @@ def refresh(
         files = write_hand_outs(
             work, Path(hand_outs or Path(folder) / "hand-outs"), today, tell, office=office
         )
-    last = f"Hand-outs: {len(files)} files." if write else f"To write: {_refresh_call(folder, book)} --yes"
+    last = f"Hand-outs: {len(files)} files." if write else f"To write: slidefit region refresh {folder} --book {book} --yes"
     say(
         work,
         lambda: refresh_content(work, today, written=write) + document_of(last),
         as_json=as_json,
         beside={"folder": folder, "written": write, "hand_outs": files},
     )
-
-
-def _refresh_call(folder: str, book: str) -> str:
-    return f"slidefit region refresh {folder} --book {book}"
 
 
 @click.command()

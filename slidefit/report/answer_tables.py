@@ -41,16 +41,12 @@ def _outcomes(title: str, program: str, options: Sequence[KeepOption], best: Kee
     monthly = len({(o.program, o.sale_month) for o in options}) == len(options)
     rows = [
         (
-            _starred(answers.sold_words(o, monthly=monthly), o is best), o.program, o.weight_lb, o.price_cwt,
+            answers.sold_words(o, monthly=monthly) + (" *" if o is best else ""), o.program, o.weight_lb, o.price_cwt,
             o.later_bid_cwt, o.gain_per_head, (o.p10, o.p90), o.odds,
         )
         for o in options
     ]  # fmt: skip
     return table(title, (Column("Sold"), Column(program), *OUTCOME), rows, caption=sentences.MONTH_CAPTION)
-
-
-def _starred(text: str, best: bool) -> str:
-    return f"{text} *" if best else text
 
 
 def budget_table(title: str, lines: Sequence[BudgetLine]) -> TypedTable:
@@ -183,16 +179,14 @@ def _banded(names: Sequence[str], columns: Sequence[Column]) -> tuple[Column, ..
 def budgets_side_by_side(groups: Sequence[GroupResult]) -> tuple[TypedTable, ...]:
     """Return the budgets of selling now and of keeping, the groups side by side."""
     now = [(f"{g.group}: {f.day(g.sell_now.sale_date)}", _lines(g.sell_now.lines)) for g in groups]
-    kept = [(_kept_name(group, option), _kept_lines(option)) for group, option in kept_of(groups)]
+    kept = [
+        (f"{group.group}: {o.program}, {f.day(o.sale_date)}", _kept_lines(o)) for group, o in kept_of(groups)
+    ]
     told = [_side_by_side(sentences.SELL_NOW_BUDGET, now, BUDGET_COLUMNS)]
     return tuple(told + ([_side_by_side(sentences.KEEP_BUDGET, kept, BUDGET_COLUMNS)] if kept else []))
 
 
 BUDGET_COLUMNS = (Column("", share=23.0), Column("", "bare_cents", share=9.0))
-
-
-def _kept_name(group: GroupResult, option: KeepOption) -> str:
-    return f"{group.group}: {option.program}, {f.day(option.sale_date)}"
 
 
 def _lines(lines: Sequence[BudgetLine]) -> list[Written]:

@@ -57,15 +57,12 @@ def slide_table(slides: Rows, caption: str = "") -> TypedTable:
     rows = []
     for row in found:
         percent, low, high, dollars = (float(row[name]) for name in first)
-        steps = (row["sex"], float(row["from_lb"]), float(row["to_lb"]), _month(row["month"]))
+        month = "year" if row["month"] is None else f.month_name(int(row["month"]), short=True)
+        steps = (row["sex"], float(row["from_lb"]), float(row["to_lb"]), month)
         beside = [float(row["percent_per_cwt"])] if today else []
         rows.append((*steps, percent, (low, high), dollars, *beside))
     usual = sentences.SLIDE_TODAY_CAPTION if today else sentences.SLIDE_CAPTION
     return table(sentences.SLIDE_TITLE, columns, rows, caption=caption or usual)
-
-
-def _month(number: Any) -> str:
-    return "year" if number is None else f.month_name(int(number), short=True)
 
 
 def season_table(season: Rows) -> TypedTable:
