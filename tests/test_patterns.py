@@ -15,7 +15,7 @@ import pytest
 
 import slidefit
 
-LENGTH, SHORT = 20_000, 250
+LENGTH, SHORT = 20_000, 500
 MOST_SECONDS = 0.05
 MOST_GROWTH = 9.0  # from a fifth of the length: 5 where time grows with the length, 25 with its square
 HARD_CASES = 4  # pumps of each pattern, the slowest with a short text, tried with a longer one

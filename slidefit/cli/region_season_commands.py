@@ -81,7 +81,8 @@ def refresh(
         files = write_hand_outs(
             work, Path(hand_outs or Path(folder) / "hand-outs"), today, tell, office=office
         )
-    last = f"Hand-outs: {len(files)} files." if write else f"To write: slidefit region refresh {folder} --book {book} --yes"
+    again = f"To write: slidefit region refresh {folder} --book {book} --yes"
+    last = f"Hand-outs: {len(files)} files." if write else again
     say(
         work,
         lambda: refresh_content(work, today, written=write) + document_of(last),
