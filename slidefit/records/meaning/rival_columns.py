@@ -200,7 +200,7 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             and near not in table.said
         ):
             name, what = near, f"no column of {near} was recognised"
-        elif not dated and _TIME.search(heading.text) and not elsewhen and _may_be_weeks(column):
+        elif not dated and not elsewhen and _may_be_days(heading.text, column):
             name = "week" if _WEEK.search(heading.text) else "date"
             what = f"the day of sale would be that of a title ({table.said.get('date', '')!r})"
         elif "head" not in assignment.places and _counts(column):
@@ -224,8 +224,12 @@ _WEEK = words_of("periods", "week_heading")
 _MOST_WEEKS = 53.0
 
 
-def _may_be_weeks(column: TextColumn) -> bool:
-    """Tell whether cells may tell days or weeks: they are words, or whole numbers up to 53."""
+def _may_be_days(heading: str, column: TextColumn) -> bool:
+    """Tell whether cells are dates, or words or whole numbers up to 53 under a heading of time."""
+    if column.bools(is_full_date).mean() > _FILLED:
+        return True
+    if not _TIME.search(heading):
+        return False
     numbers = [parse_head(text) for text in column.distinct() if not is_missing(text)]
     return bool(numbers) and not any(each > _MOST_WEEKS or each % 1.0 for each in numbers)
 

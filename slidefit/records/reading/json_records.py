@@ -125,7 +125,8 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
     if isinstance(value, Mapping):
         if _in_columns(value):
             columns = {key: item for key, item in value.items() if isinstance(item, list) and item}
-            shared = inherited | _flat({key: item for key, item in value.items() if key not in columns})
+            rest = {key: item for key, item in value.items() if key not in columns}
+            shared = {**inherited, **_flat(rest)}
             yield [
                 {**shared, **{key: cell_text(item[row]) for key, item in columns.items()}}
                 for row in range(len(next(iter(columns.values()))))

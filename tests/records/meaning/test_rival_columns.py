@@ -145,3 +145,19 @@ def test_a_title_and_a_key_in_json_are_no_columns(tmp_path: Path) -> None:
     key = '"FS": "feeder steers", "FH": "feeder heifers"'
     path.write_text(f'{{"title": "Calf sales", "key": {{{key}}}, "lots": [{rows}]}}')
     assert read(path, today=TODAY).records["sex"].tolist() == ["steer", "heifer", "steer"]
+
+
+@pytest.mark.parametrize(("days", "asked"), [(5, True), (4, False)])
+def test_a_column_of_days_and_words_beside_a_titled_day_is_asked_about(
+    tmp_path: Path, days: int, asked: bool
+) -> None:
+    cells = [f"10/{day:02d}/2026" for day in range(1, 1 + days)]
+    cells += [f"fee {at}" for at in range(8 - days)]
+    rows = [f"{cell},Steers,12,{500 + 10 * at},{390 - at}.50" for at, cell in enumerate(cells)]
+    path = lots(tmp_path, "Bought,Class,Head,Avg Wt,Price", *rows, title="Statement of 11/20/2026,,,,")
+    if asked:
+        with pytest.raises(QuestionError, match="'Bought'"):
+            read(path, today=TODAY)
+        assert read(path, mapping={"Bought": "date"}, today=TODAY).accepted == days
+    else:
+        assert read(path, today=TODAY).accepted == 8
