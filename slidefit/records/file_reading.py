@@ -31,6 +31,7 @@ from slidefit.records.meaning.reshaping import made_long
 from slidefit.records.meaning.row_classes import taken_back
 from slidefit.records.meaning.sale_days import dated
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
+from slidefit.records.meaning.versions import check_versions
 from slidefit.records.reading.contents import Contents
 from slidefit.records.reading.market_text import Residue
 from slidefit.records.reading.read_options import ReadOptions
@@ -262,6 +263,8 @@ def take(
         reading.note(
             f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
         )
+    if whole and len(tables) == 1 and len(frame) <= _MOST_COMPARED:
+        check_versions(tables[0], kept)
     start = 0
     for table in tables:
         codes = reason[start : start + len(table.rows)]

@@ -99,11 +99,16 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
         return "grade", "its cells are grades"
     if _share(column, lambda text: money_code(text) in MONEY) > _SURE:
         return "currency", "its cells name the money"
-    sold = {text.strip().lower() for text in column.values if not is_missing(text)}
-    short = heading and max(map(len, sold), default=0) <= _LONGEST_STATUS
-    if sold and short and all("sold" in text or not_sold(text) for text in sold):
+    if heading and _all_sold_or_not(column):
         return "sold", "its cells say whether the lot was sold"
     return "", ""
+
+
+def _all_sold_or_not(column: TextColumn) -> bool:
+    """Tell whether all cells of a column say that a lot was sold, or that it wasn't."""
+    texts = {text.strip().lower().replace("_", " ") for text in column.values if not is_missing(text)}
+    short = max(map(len, texts), default=0) <= _LONGEST_STATUS
+    return bool(texts) and short and all("sold" in text or not_sold(text) for text in texts)
 
 
 def _tells_sold(text: str) -> bool:
@@ -116,7 +121,7 @@ def says_unsold(text: str) -> bool:
     >>> [says_unsold(text) for text in ("0", "No", "PO", "Not sold", "1", "Sold", "")]
     [True, True, True, True, False, False, False]
     """
-    return text.strip().lower() in _NO or not_sold(text)
+    return text.strip().lower() in _NO or not_sold(text.replace("_", " "))
 
 
 def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
@@ -159,7 +164,9 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         if most(lambda text: text.lower().strip(" .") in ("lb", "lbs", "kg")):
             return "weight_unit", "its cells are units of weight"
         return "unused", "its cells are no units"
-    if name == "date" and "sold" in low and most(_tells_sold, _SURE):
+    if (name in ("region", "category") and _all_sold_or_not(column)) or (
+        name == "date" and "sold" in low and most(_tells_sold, _SURE)
+    ):
         return "sold", "its cells say whether the lot was sold"
     if name == "date" and most(lambda text: re.fullmatch(r"\d{1,2}(?:\.0)?", text.strip())):
         return "day", "its cells are days of the month"

@@ -91,7 +91,7 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
         column for name in ("sex", "category", "grade", "frame") for column in _columns(table, meaning, name)
     ]
     for column in [*sources, *([TextColumn.constant(said, length)] if said else [])]:
-        found = [classify_cell(text) for text in column.values]
+        found = [(classify_cell if _codes_known(column) else classify)(text) for text in column.values]
         codes = (
             np.array([SEXES.index(item.sex) for item in found], dtype=np.int8)[column.codes] if found else sex
         )
@@ -113,6 +113,12 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
 
 def _says_nothing(text: str) -> bool:
     return not is_missing(text) and classify_cell(text) == AnimalClass() and not parse_grade(text).text
+
+
+def _codes_known(column: TextColumn) -> bool:
+    """Tell whether the letters in a column are codes of classes: all of them, or S beside R is a sale and a return."""
+    letters = [text for text in column.distinct() if len(text.strip()) == 1 and text.strip().isalpha()]
+    return all(classify_cell(text) != AnimalClass() for text in letters)
 
 
 def _summaries(table: Table, meaning: Meaning) -> BoolArray:
@@ -245,6 +251,8 @@ def taken_back(table: Table, assignment: Assignment) -> Table:
     Sale, class, head, weight and price must be the same but for the sign; that row is marked, too.
     """
     named = (*_OF_THE_LOT, *PRICE_FIELDS, "amount")
+    if "sex" in assignment.places:
+        named = tuple(name for name in named if name != "category")  # which may say sale and return
     columns = {name: column for name in named if (column := column_at(table, assignment, name)) is not None}
     back = np.zeros(len(table.rows), dtype=bool)
     for name in {"head", "amount", *PRICE_FIELDS, *WEIGHT_FIELDS} & columns.keys():

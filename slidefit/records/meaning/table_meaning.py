@@ -167,25 +167,25 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         price_unit, price_how = price_unit_by_value(table, price, scale, weight_unit, foreign=foreign)
     if not options.weight_unit:
         check_together(table, scale, weight_unit, price_unit)
-    price_unit, mended = mended_unit(price_unit, price, options)
+    by_row = "price_unit" in assignment.places
+    price_unit, mended = (price_unit, "") if by_row else mended_unit(price_unit, price, options)
     notes.extend([mended] if mended else [])
     currency, money = money_of(table, named, price_unit)
     notes.extend([money] if money else [])
     metric = weight_unit == "kg" or currency not in POUND_MONEY
     order = _order(
-        table, assignment, options, metric=metric, mixed=not metric and (foreign or currency == "CAD")
+        table, assignment, options, metric=metric, mixed=_two_customs(price_unit, metric, foreign, currency)
     )
     period = _period(table, assignment, order)
     notes.extend([period[1]] if period[1] else [])
     if codes_without_key(table, assignment):
         notes.append("frame and muscle are codes without a key; they were left blank")
     columns = _account(table, assignment, price_unit, price_how, weight_unit, weight_how, order)
-    row_units = "price_unit" in assignment.places
     return Meaning(
         assignment,
         columns,
         price_unit,
-        bool(said_price) or row_units,
+        bool(said_price) or by_row,
         weight_unit or "lb",
         currency,
         not options.currency and any(map(cell_money, price_column.distinct()[:MOST_CELLS])),
@@ -197,6 +197,12 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         period[0],
         tuple(notes),
     )
+
+
+def _two_customs(price_unit: str, metric: bool, foreign: bool, currency: str) -> bool:
+    """Tell whether the units go with both orders of day and month: kilograms beside prices by the pound, and so on."""
+    by_pound = price_unit in ("$/cwt", "$/lb", "cents/lb")
+    return by_pound and currency in POUND_MONEY if metric else foreign or currency == "CAD"
 
 
 def check_order(table: Table, meaning: Meaning) -> None:

@@ -17,8 +17,9 @@ LIGHTEST_LB, HEAVIEST_LB = 75.0, 2_000.0  # of a calf that is believed: common p
 _OPEN = words_of("weights", "open")
 _WEIGHT_WORDS = words_of("weights", "words")
 _HUNDREDS = words_of("weights", "hundreds")
-_KG = re.compile(r"\bkgs?\b|kilo", re.IGNORECASE)
-_LB = re.compile(r"\blbs?\b|pounds?|#", re.IGNORECASE)
+# KGM and LBR are the codes of UN/ECE Recommendation 20 (from memory)
+_KG = re.compile(r"\bkgs?\b|\bkgm\b|kilo", re.IGNORECASE)
+_LB = re.compile(r"\blbs?\b|\blbr\b|pounds?|#", re.IGNORECASE)
 _CWT = re.compile(r"\bcwts?\b|hundred\s?weights?|\b\d-?\s?w(?:eigh)?ts?\b", re.IGNORECASE)
 
 

@@ -161,3 +161,32 @@ def test_a_column_of_days_and_words_beside_a_titled_day_is_asked_about(
         assert read(path, mapping={"Bought": "date"}, today=TODAY).accepted == days
     else:
         assert read(path, today=TODAY).accepted == 8
+
+
+def test_letters_beside_one_that_is_no_class_are_none_and_reversals_take_lots_back(tmp_path: Path) -> None:
+    rows = (
+        "S,10/9/2026,STR,15,8250,391.75",
+        "S,10/9/2026,BUL,6,3132,385.50",
+        "R,10/9/2026,STR,-15,-8250,391.75",
+    )
+    path = lots(tmp_path, "Type,Date,Class,Head,Lot Lbs,Cwt", *rows, "S,10/9/2026,HFR,12,6180,369.50")
+    found = read(path, today=TODAY)
+    assert found.records["sex"].tolist() == ["bull", "heifer"] and dict(found.reasons) == {"superseded": 2}
+
+
+def test_trade_codes_of_units_and_of_sold_or_not_are_read_row_by_row(tmp_path: Path) -> None:
+    """LBR and KGM are codes of UN/ECE Recommendation 20."""
+    rows = (
+        "10/9/2026,steer,14,552,LBR,388.00,USD/100LBR,sold",
+        "10/9/2026,steer,22,274,KGM,8.229,USD/KGM,sold",
+    )
+    path = lots(
+        tmp_path,
+        "Date,cls,n,wt_mean,wt_uom,px,px_uom,state",
+        *rows,
+        "10/9/2026,steer,9,500,LBR,3.9,USD/LBR,passed_in",
+    )
+    found = read(path, today=TODAY)
+    assert found.records["weight_lb"].round(1).tolist() == [552.0, 604.1]
+    assert found.records["price_cwt"].round(1).tolist() == [388.0, 373.3]
+    assert dict(found.reasons) == {"missing_price": 1}
