@@ -45,7 +45,6 @@ from slidefit.records.words.vocabulary import words_of
 
 _MOST_SHOWN = 5
 _MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
-_SAMPLES = 5
 _FEWEST_LOST, _LOST_SHARE = 2, 0.5  # clauses not understood, to those read, from which a text is refused
 _MOST_COMPARED = 200_000
 _ERRATUM, _PRICE_SHAPE = words_of("reports", "erratum"), words_of("reports", "shape")
@@ -200,8 +199,6 @@ def decided(
             dataclasses.replace(m, order=proven) if m.order.by_custom or not m.order.how else m
             for m in meanings
         ]
-    for table, meaning in zip(tables, meanings, strict=True):
-        check_order(table, meaning)
     _weigh_words(reading, tables, meanings, options)
     return tables, meanings
 
@@ -211,6 +208,7 @@ def _weigh_words(
 ) -> None:
     """Look at the words of classes, grades and remarks; ask about classes that are not understood."""
     for table, meaning in zip(tables, meanings, strict=True):
+        check_order(table, meaning)
         words = column_words(taught(table, options), meaning)
         strange = new_words(reading.card, words, options)
         always = reading.card is not None and bool(reading.card.values)
@@ -242,9 +240,7 @@ def take(
         interpret(taught(table, options), meaning, options)
         for table, meaning in zip(tables, meanings, strict=True)
     ]
-    frame = pd.concat([item.frame for item in tidy], ignore_index=True) if len(tidy) > 1 else tidy[0].frame
-    if len(tidy) > 1:
-        frame = _recategorised(frame, [item.frame for item in tidy])
+    frame = _joined([item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
     tables = [taken_back(table, m.assignment) for table, m in zip(tables, meanings, strict=True)]
     _mark(reason, tables)
@@ -258,13 +254,13 @@ def take(
     reading.seen += len(frame)
     kept = frame[reason == 0].reset_index(drop=True) if reason.any() else frame
     reading.spool.put(kept)
-    reading.samples = reading.samples or _source_texts(tables, kept["source_row"].to_numpy()[:_SAMPLES])
+    reading.samples = reading.samples or _source_texts(tables, kept["source_row"].to_numpy()[:_MOST_SHOWN])
     if whole and len(frame) <= _MOST_COMPARED and (equal := equal_lots(kept)):
         reading.note(
             f"{equal} rows equal another lot of the same sale; in a list of single lots both are kept"
         )
-    if whole and len(tables) == 1 and len(frame) <= _MOST_COMPARED:
-        check_versions(tables[0], kept)
+    if whole:
+        check_versions(tables, kept)
     start = 0
     for table in tables:
         codes = reason[start : start + len(table.rows)]
@@ -312,9 +308,12 @@ def _set_levels_aside(reading: FileReading, frame: pd.DataFrame, reason: np.ndar
         reason[kept[rows_of_sales([part], off)]] = REASON_CODES["sale_level"]
 
 
-def _recategorised(frame: pd.DataFrame, frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Make text columns categorical again after joining tables whose categories differ."""
-    for name in frames[0].columns[[isinstance(dtype, pd.CategoricalDtype) for dtype in frames[0].dtypes]]:
+def _joined(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Return the records of several tables as one; text columns are made categorical again."""
+    if len(frames) == 1:
+        return frames[0]
+    frame = pd.concat(frames, ignore_index=True)
+    for name in frames[0].select_dtypes("category"):
         frame[name] = frame[name].astype("str").astype("category")
     return frame
 

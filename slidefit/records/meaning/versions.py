@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -27,9 +29,10 @@ FEWEST_AGAIN = 2  # one lot may equal another by chance
 
 
 _MOST_VERSIONS = 6
+_MOST_COMPARED = 200_000
 
 
-def check_versions(table: Table, kept: pd.DataFrame) -> None:
+def check_versions(tables: Sequence[Table], kept: pd.DataFrame) -> None:
     """Ask about a column of few words that is not understood where lots stand again under another of its words.
 
     Raises
@@ -37,6 +40,9 @@ def check_versions(table: Table, kept: pd.DataFrame) -> None:
     QuestionError
         The remedy says how to leave the rows of one of its words out.
     """
+    if len(tables) != 1 or len(kept) > _MOST_COMPARED:
+        return
+    (table,) = tables
     for heading, column in zip(table.headings, table.columns, strict=True):
         if not heading.unexplained or not 2 <= len(column.values) <= _MOST_VERSIONS:
             continue
