@@ -352,9 +352,7 @@ def _notes(
                 f"a line beside the table tells of a correction, not made: {line[:_LONGEST_EXAMPLE]!r}"
             )
         if back := len(table.marked.get("superseded", ())):
-            reading.note(
-                f"{back} rows are lots taken back, void or credited, and the rows that take them back"
-            )
+            reading.note(f"{back} rows are lots taken back (void, credited), and those that take them back")
         if table.wide:
             reading.note(f"a wide table was made long: {table.wide}")
         if meaning.order.by_custom:
