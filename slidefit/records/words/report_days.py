@@ -12,13 +12,16 @@ _SALE_DAY = words_of("reports", "sale_day")
 _OTHER_DAY = words_of("reports", "other_day")
 _A_DAY = words_of("reports", "a_day")
 _WEEKDAY = words_of("reports", "weekday")
+_OWN_WEEKDAY = re.compile(r"\b(mon|tue|wed|thu|fri|sat|sun)[a-z]{0,6}\.?,?\s{1,3}$", re.IGNORECASE)
+_HALF_YEAR_DAYS = 183  # a day without a year further ahead than that is of the year before
 _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
 
 
 def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
     """Return the day of sale after a line of prose, and the first day written; one without a year takes its year.
 
-    A day behind "sale of", "sold on" and the like beats the dateline, the first day written.
+    A day behind "sale of", "sold on" and the like, or behind its own weekday as in "Monday, Nov. 2", beats the
+    dateline, the first day written.
     """
     for found in _A_DAY.finditer(line):
         day = _day_of(found, written or year)
@@ -28,22 +31,31 @@ def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
     if sold := day_sold(line, written, year):
         return sold, written
     weekday = _WEEKDAY.search(line)
-    if written and weekday:
+    if written and weekday and not _OTHER_DAY.search(line[: weekday.end()]):
         base = date.fromisoformat(written)
-        back = (base.weekday() - _WEEKDAYS.index(weekday[1].lower())) % 7
+        back = (base.weekday() - _weekday(weekday[1])) % 7
         return (base - timedelta(days=back)).isoformat(), written
     return known, written
 
 
 def day_sold(line: str, written: str, year: str = "") -> str:
-    """Return the day behind "sale of", "sold on" and the like, never after the day written; blank without one."""
+    """Return the day behind "sale of", "sold on" or its own weekday, of the year that lies near the day written."""
     for found in _A_DAY.finditer(line):
-        day = _day_of(found, written or year)
-        if day is not None and _SALE_DAY.search(line[: found.start()]):
-            if written and day.isoformat() > written and not _is_whole(found.group()):
-                day = day.replace(year=day.year - 1)
+        day, before = _day_of(found, written or year), line[: found.start()]
+        if day is None:
+            continue
+        late = bool(written) and (day - date.fromisoformat(written)).days > _HALF_YEAR_DAYS
+        if late and not _is_whole(found.group()):
+            day = day.replace(year=day.year - 1)
+        own = _OWN_WEEKDAY.search(before)
+        of_sale = _SALE_DAY.search(before) or (written and own and day.weekday() == _weekday(own[1]))
+        if of_sale:
             return _as_written(found.group(), day)
     return ""
+
+
+def _weekday(name: str) -> int:
+    return next(at for at, full in enumerate(_WEEKDAYS) if full.startswith(name[:3].lower()))
 
 
 def _day_of(found: re.Match[str], written: str) -> date | None:

@@ -17,7 +17,13 @@ from slidefit.records.words.report_days import sale_day
             "2026-01-02",
             "2026-01-02",
             "2025-12-30",
-        ),  # never after the dateline
+        ),  # the year nearest to the dateline
+        ("** OX FORD **  Monday, Nov. 2   Receipts 1,105", "2026-11-06", "2026-11-06", "2026-11-02"),
+        ("** OX FORD **  Tuesday, Nov. 2   Receipts 1,105", "2026-11-06", "2026-11-06", "2026-11-06"),
+        ("Next sale Thursday, Nov. 12", "2026-11-06", "2026-11-06", "2026-11-06"),
+        ("Oak Bend sold on October 20", "2026-10-01", "2026-10-01", "2026-10-20"),
+        ("Sold on July 1", "2026-01-01", "2026-01-01", "2026-07-01"),
+        ("Sold on July 4", "2026-01-01", "2026-01-01", "2025-07-04"),
         ("At Tuesday's sale steers were steady", "2025-10-09", "2025-10-09", "2025-10-07"),
         ("Compared to Sep 30, 2025", "2025-10-09", "2025-10-09", "2025-10-09"),
     ],
