@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from slidefit.records.reading.tables import Grid
 
 FEWEST_ALIGNED_LINES = 3
+_RULE = re.compile(r"^[\s=_*+|-]*$")
 _APART = re.compile(r"(?:[^\W\d_]+\.? )*[^\W\d_]+\.?(?= \d)|\S+(?: \S+)*")
 _SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
 
@@ -24,6 +25,7 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         _SPACED_OUT.sub(lambda found: found.group().replace(" ", "").ljust(len(found.group())), x)
         for x in lines
     ]
+    lines = ["" if _RULE.match(line) else line for line in lines]
     split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
     widths = Counter(len(parts) for parts in split if len(parts) >= 3)
     if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:

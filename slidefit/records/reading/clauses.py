@@ -134,9 +134,7 @@ class Lot:
         if size > 0 and sex_of(" ".join(self.words[:size])) == "mixed":  # "mixed color strs" are steers
             size = next((end for end in ends if sex_of(self.words[end - 1]) not in ("", "mixed")), size)
         rest = self.words[size:]
-        loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(
-            " ".join(rest)
-        )  # of a sentence, not of a list
+        loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(" ".join(rest))  # of a sentence, no list
         return " ".join(self.words[:size]), " ".join([*([] if loose else rest), *self.tail])
 
 
@@ -303,7 +301,10 @@ class _Walk:
         if has_animal(words) and self.grade:
             words, self.grade = f"{words} {self.grade.text}", None
         if words:
-            yield Clause("class" if has_animal(words) else "words", token.at, words)
+            known = len(words) <= _LONGEST_CODE or has_animal(
+                words
+            )  # a code of no list is another class, too
+            yield Clause("class" if known else "words", token.at, words)
         if place:
             yield Clause("market", token.at, place[1].strip())
         self.words, self.lot = [], None

@@ -264,7 +264,8 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         grid = made(text, name)
         if grid is not None:
             tried.append(grid_tables([grid], name, options))
-            whole = [table for table in tried[-1].tables if _is_priced(table) and _is_weighed(table)]
+            tests = (_is_priced, _is_weighed, _is_regular)
+            whole = [table for table in tried[-1].tables if all(test(table) for test in tests)]
             if whole and not (
                 running and sum(len(table.rows) for table in whole) < _TABLE_SHARE * _lines_of(text)
             ):
@@ -325,6 +326,20 @@ def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Gri
 def _sales_of_text(text: str, name: str) -> Contents | None:
     table, other, residue = market_text(text, name)
     return None if table is None else Contents(name, [table], [], other, residue)
+
+
+_LONGEST_NAME, _MOST_WORDS = 60, 9  # of a heading; what is longer is a sentence
+
+
+def _is_regular(table: Table) -> bool:
+    """Tell whether no heading is a sentence, and in a table of classes across the top none is missing over numbers."""
+    long = any(len(h.text) > _LONGEST_NAME and len(h.text.split()) > _MOST_WORDS for h in table.headings)
+    bare = [
+        column.bools(is_number).mean() > _TABLE_SHARE
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if not heading.text and len(column)
+    ]
+    return not long and not (any(h.pins for h in table.headings) and any(bare))
 
 
 def _is_weighed(table: Table) -> bool:

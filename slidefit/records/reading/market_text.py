@@ -16,7 +16,7 @@ from slidefit.records.columns import TextColumn
 from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
-from slidefit.records.words.dates import is_date, parse_date
+from slidefit.records.words.dates import parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
@@ -26,6 +26,7 @@ from slidefit.records.words.titles import (
     holds_day_alone,
     market_in,
     name_beside_day,
+    names_other_day,
     read_titles,
     year_in,
 )
@@ -44,6 +45,7 @@ _AGE = words_of("reports", "age")
 _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
 _QUOTED = words_of("reports", "quoted")
 _SHAPE = words_of("reports", "shape")
+_A_DAY, _OTHER_DAY = words_of("reports", "a_day"), words_of("reports", "other_day")
 _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
@@ -161,8 +163,13 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             whole = parse_date(line)
             written = whole.day.isoformat() if whole is not None and whole.precision == "day" else written
         else:
-            if (place := name_beside_day(line)) or (market_in(line) and is_date(line) and not lots_in(line)):
-                state, written = _State(market=market_in(line) or place), ""  # a name and a day: another sale
+            if line.lstrip().startswith(">"):  # quoted from another letter
+                reading.residue.not_sales += bool(_SHAPE.search(line))
+                continue
+            before = line[: next((each.at for each in clauses(line) if each.kind == "lot"), len(line))]
+            place = (market_in(before) if _tells_day(before) else "") or name_beside_day(before)
+            if place and (state.date or not reading.cells):
+                state, written = _State(market=place), ""  # a name and a day: another sale
             elif holds_day_alone(line) and state.date:
                 state, written = replace(state, date=""), ""
             day, written = sale_day(line, state.date, written, year)
@@ -171,6 +178,13 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     if not reading.cells:
         return None, len(reading.other), reading.residue
     return _table(reading, state, name, dialect), len(reading.other), reading.residue
+
+
+def _tells_day(text: str) -> bool:
+    """Tell whether a text holds a whole day, which is not that of another sale, a print or a comparison."""
+    return any(re.search(r"\d{4}|[/-]\d{2}$", day.group()) for day in _A_DAY.finditer(text)) and not (
+        names_other_day(text) or _OTHER_DAY.search(text)
+    )
 
 
 def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat | None) -> Table:

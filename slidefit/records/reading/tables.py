@@ -30,7 +30,7 @@ _DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGN
 SCAN_ROWS = 200
 _MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
-_CENTS = re.compile(r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\w: *+\$?\d[\d,.]*+$")
+_CENTS = re.compile(r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$")
 # of a price, a time, a label with its number: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
@@ -289,6 +289,8 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
                 said = {**_kept_on(found), **read_titles(pending)}
+                if found and "market" in said and (names := [line for line in pending if is_name(line)]):
+                    said["market"] = names[-1]
                 found.append(_Found(headings, [], [], [(0, said)], pending, [], said))
                 pending = []
             at += taken

@@ -39,6 +39,7 @@ _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
+_SOLD_AT = re.compile(r"^\W*(?:sold|sales?|results?|prices?)\s+(?:at|from|of)\s+(?:the )?", re.IGNORECASE)
 _NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b", re.IGNORECASE)
 _WEEKDAYS = re.compile(
     r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
@@ -67,7 +68,7 @@ def market_in(line: str) -> str:
             return said["name"].strip()
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
-        name = _DATE_TEXT.sub("", name).strip(" ,;:-–|")
+        name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
         name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
         named = _PLACE.search(part) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\b[Cc]o)(?<!\b[Ii]nc)(?<!\b[Ll]td)\.$", name):
@@ -90,7 +91,9 @@ def _proper(name: str) -> str:
     own = [word for word in name.split() if _GENERIC.sub("", word)]
     if not any(word[:1].islower() for word in own):
         return "" if traits_of(" ".join(own)) and len(own) == 1 and not name.istitle() else name
-    runs = [run.group().strip() for run in _CAPITALS.finditer(name)]
+    runs = [
+        re.sub(r"^(?:(?:of|the|at|and)\s+)+", "", run.group().strip()) for run in _CAPITALS.finditer(name)
+    ]
     return next((run for run in runs if _PLACE.search(run) and _GENERIC.sub("", run)), "")
 
 
@@ -135,11 +138,14 @@ def name_beside_day(line: str) -> str:
     """
     if _OTHER_DATE.search(line) or not is_date(line):
         return ""
-    rest = " ".join(_GENERIC.sub(" ", _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", line))).split()).strip(
-        " .,;:-–|()"
-    )
+    bare = _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line)))
+    rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
     found = _NAME_AND_DAY.fullmatch(rest)
-    return rest if found and not (classify(rest).sex or classify(rest).reason or traits_of(rest)) else ""
+    return (
+        market_in(bare) or rest
+        if found and not (classify(rest).sex or classify(rest).reason or traits_of(rest))
+        else ""
+    )
 
 
 def names_sale_day(line: str) -> bool:
