@@ -15,6 +15,7 @@ from slidefit.records.words.titles import names_other_day, names_sale_day
 
 _DAY_IN_NAME = re.compile(
     r"(?<!\d)(?:(?:19|20)\d{2}([-_. ]?)\d{2}\1\d{2}|\d{1,2}([-_.])\d{1,2}\2(?:(?:19|20)\d{2}|\d{2}))(?!\d)"
+    r"|(?<!\d)\d{1,2}[-_. ]?[A-Za-z]{3,9}[-_. ]?(?:19|20)\d{2}(?!\d)"
 )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from slidefit.records.columns import IntArray, TextColumn
-from slidefit.records.words.dates import is_date
+from slidefit.records.words.dates import is_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import (
     ColumnHeading,
@@ -18,7 +18,7 @@ from slidefit.records.words.headings import (
     parse_heading,
     parse_headings,
 )
-from slidefit.records.words.titles import is_name, market_in, read_titles
+from slidefit.records.words.titles import is_name, market_in, names_other_day, read_titles
 from slidefit.records.words.units import price_unit_of, weight_unit_of
 
 MOST_COLUMNS = 2_000
@@ -237,13 +237,28 @@ def _padded(row: Sequence[str], width: int) -> list[str]:
 def _section(line: str, before: dict[str, str]) -> dict[str, str]:
     """Return what a line between rows changes, on top of what was said before."""
     said = read_titles([line])
-    if "date" not in said and len(line) < 40 and is_date(line):
+    if "date" not in said and (_is_day_of_a_year(line) or (len(line) < 40 and is_date(line))):
         said["date"] = line
     if not said and "market" in before and is_name(line):
         said = {"market": line.strip()}  # a bare name where the lines before named places
     if "category" in said and "grade" not in said:
         before = {key: value for key, value in before.items() if key != "grade"}
     return {**before, **said}
+
+
+def _is_day_of_a_year(line: str) -> bool:
+    """Tell whether a line is a month and a day, whose year stands elsewhere.
+
+    >>> _is_day_of_a_year("Saturday, November 7"), _is_day_of_a_year("7 lots"), _is_day_of_a_year("Steers")
+    (True, False, False)
+    """
+    found = (
+        parse_date(line, year=_LEAP_YEAR) if len(line) < _LONGEST_DAY and not names_other_day(line) else None
+    )
+    return found is not None and found.precision == "day" and not is_number(line.strip())
+
+
+_LEAP_YEAR, _LONGEST_DAY = 2000, 60
 
 
 def _kept_on(found: Sequence[_Found]) -> dict[str, str]:
@@ -288,7 +303,9 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 pending = [*title.above, "; ".join(_distinct([h.text for h in title.headings])), *pending]
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
-                said = {**_kept_on(found), **read_titles(pending)}
+                told = read_titles(pending)
+                days = [] if "date" in told else [line for line in pending if _is_day_of_a_year(line)]
+                said = {**_kept_on(found), **told, **({"date": days[-1]} if days else {})}
                 if found and "market" in said and (names := [line for line in pending if is_name(line)]):
                     said["market"] = names[-1]
                 found.append(_Found(headings, [], [], [(0, said)], pending, [], said))

@@ -28,3 +28,27 @@ def test_beside_days_of_the_month_a_sheet_of_a_month_is_no_day(tmp_path: Path) -
         "2026-09-03",
         "2026-09-17",
     ]
+
+
+def test_a_line_of_a_month_and_a_day_begins_the_next_sale_of_the_titles_year(tmp_path: Path) -> None:
+    heading, row = "Class,Hd,Wt,Price", "Steer,18,556,389.75"
+    path = lots(
+        tmp_path,
+        "September 22 - Rill Auction,,,",
+        heading,
+        row,
+        "October 7 - Fen Creek Auction,,,",
+        heading,
+        row,
+        title="Fall 2026,,,",
+    )
+    found = read(path, today=TODAY).records
+    assert [(str(day)[:10], name) for day, name in zip(found["sale_date"], found["market"], strict=True)] == [
+        ("2026-09-22", "Rill Auction"),
+        ("2026-10-07", "Fen Creek Auction"),
+    ]
+
+
+def test_a_day_with_its_months_name_in_the_files_name_is_the_last_resort(tmp_path: Path) -> None:
+    path = lots(tmp_path, "Class,Hd,Wt,Price", "Steer,18,556,389.75").rename(tmp_path / "Rill_14Oct2026.csv")
+    assert str(read(path, today=TODAY).records["sale_date"][0])[:10] == "2026-10-14"
