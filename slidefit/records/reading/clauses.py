@@ -36,7 +36,7 @@ _MASKS = tuple(  # numbers that are neither weights nor prices nor head
         rf"\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
         rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
         r"|consign\w+|buyers?|sellers?)\b)",
-        r"\b(?:lot|pen|tag|draft|ring|chute)s?\s*(?:no\.?|number)?\s*#?\s*\d+\b(?!\s*-?\s*(?:head|hd)\b)"
+        r"\b(?:lot|pen|tag|draft|ring|chute|buyer|bidder)s?\s*(?:no\.?|number)?\s*#?\s*\d+\b(?!\s*-?\s*(?:head|hd)\b)"
         r"|(?<![\w.])#\s?\d{1,4}\b(?!\s*(?:head|hd)\b)",
         r"\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}(?::\d{2})?\b|\bpage \d+(?: of \d+)?",
     )
