@@ -167,8 +167,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 reading.residue.not_sales += bool(_SHAPE.search(line))
                 continue
             before = line[: next((each.at for each in clauses(line) if each.kind == "lot"), len(line))]
-            before = re.split(r":\s|(?<!Co)\.\s", before)[0]
-            place = (market_in(before) if _tells_day(before) else "") or name_beside_day(before)
+            first = re.split(r":\s|(?<!Co)\.\s", before)[0]
+            place = (market_in(first) if _tells_day(first) else "") or name_beside_day(before)
             if place and (state.date or not reading.cells):
                 state, written = _State(market=place), ""  # a name and a day: another sale
             elif holds_day_alone(line) and state.date:
