@@ -34,6 +34,7 @@ _SPREAD = 0.25  # of log ratios: two tellings of one measure go together (a choi
 _SAMPLES = 3
 _LOOKS = dict.fromkeys(("date", "head", "weight", "price"), "price") | {"market": "", "sex": ""}
 _NEEDED = frozenset(_LOOKS)
+_MOST_SPELLED = 100  # columns; comparing the spellings of more takes seconds
 _TIME = words_of("heading_parts", "time")
 
 
@@ -120,12 +121,16 @@ def check_rivals(table: Table, assignment: Assignment) -> None:
             lost = heading.field == name and assignment.how[place][0] == "unused"
             if place in read or heading.how is Evidence.SAID or not (lost or heading.unexplained):
                 continue
-            if _other_kind(heading, name) or _other_unit(heading, table.headings[chosen]):
+            if _other_unit(heading, table.headings[chosen]):
                 continue
             if occasion(heading.text, name) < occasion(table.headings[chosen].text, name):
                 continue
             other = _numbers(table.columns[place], measure.read)
-            if _tells_again(own, other, measure) and not _proven(table, assignment, name, own, other):
+            if (
+                _tells_again(own, other, measure)
+                and not _other_kind(heading, name)
+                and not _proven(table, assignment, name, own, other)
+            ):
                 raise _which(table, chosen, place, name)
 
 
@@ -192,7 +197,9 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             continue
         cells = _first_cells(column)
         elsewhen = min(occasion(heading.text, name) for name in ("date", "head")) < 0
-        near = "" if elsewhen or not cells else near_field(heading.text)
+        near = (
+            "" if elsewhen or not cells or len(table.headings) > _MOST_SPELLED else near_field(heading.text)
+        )
         if (
             near in _NEEDED
             and field_by_cells(column.distinct()) in (near, _LOOKS[near])
