@@ -266,9 +266,8 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
             tried.append(grid_tables([grid], name, options))
             tests = (_is_priced, _is_weighed, _is_regular)
             whole = [table for table in tried[-1].tables if all(test(table) for test in tests)]
-            if whole and not (
-                running and sum(len(table.rows) for table in whole) < _TABLE_SHARE * _lines_of(text)
-            ):
+            rows = sum(len(table.rows) for table in whole)
+            if whole and not (running and rows < max(_TABLE_SHARE * _lines_of(text), lots_in(text))):
                 return tried[-1]
     if running and (report := _sales_of_text(text, name)):
         return report
