@@ -261,11 +261,10 @@ class ToldTwice:
     """What a file tells twice, found over all its records, however far apart they stand.
 
     A preliminary row gives way to its final one, a row told before to the one that is called corrected (same class,
-    grade, head and weight), and a lot to the last of the same number, sale, class, head and weight with another price:
-    without lot numbers nothing shows that two lots are one. In a file of class averages (a range of prices behind the
-    mean, or no head) a row repeated to the letter is one report. In a list of single lots equal rows are two lots,
-    unless a whole sale comes again:
-    then every row of it comes equally often.
+    grade, head and weight, or the same number of the lot), and a lot to the last of the same number, sale, class, head
+    and weight with another price: without lot numbers nothing shows that two lots are one. In a file of class averages
+    (a range of prices behind the mean, or no head) a row repeated to the letter is one report. In a list of single
+    lots equal rows are two lots, unless a whole sale comes again: then every row of it comes equally often.
     """
 
     keys: list[np.ndarray] = field(default_factory=list)
@@ -299,7 +298,7 @@ class ToldTwice:
         if not self.keys:
             return
         keys, early, corrected = (np.concatenate(each) for each in (self.keys, self.early, self.corrected))
-        gone = self._other_price(frames)
+        gone = self._other_price(frames) | self._corrected_lots(frames, corrected)
         if early.any() or corrected.any():
             names = [name for name in SAME_CLASS if not (corrected.any() and name == "traits")]
             classes = np.concatenate([row_keys(frame, names) for frame in frames])
@@ -318,6 +317,21 @@ class ToldTwice:
             sales = np.concatenate([row_keys(frame, ["sale_date", "market"]) for frame in frames])
             again[left] &= whole_sales_again(keys[left], sales[left], again[left]) | pages_again(keys[left])
         yield "duplicate", again
+
+    def _corrected_lots(self, frames: Iterable[pd.DataFrame], corrected: BoolArray) -> BoolArray:
+        """Return the lots that come again as corrected by their number, which one other row of the sale has."""
+        gone = np.zeros(self.rows, dtype=bool)
+        if not corrected.any() or not self.lots:
+            return gone
+        at = np.concatenate([part[0] for part in self.lots])
+        lots = np.concatenate([part[2].texts() for part in self.lots])
+        sales = np.concatenate([row_keys(frame, SAME_LOT[:2]) for frame in frames])[at]
+        rows = pd.DataFrame({"lot": lots, "sale": sales, "late": corrected[at]})
+        rows["late_rows"] = rows.groupby(["lot", "sale"])["late"].transform("sum")
+        rows["all"] = rows.groupby(["lot", "sale"])["late"].transform("size")
+        one = (rows["all"] - rows["late_rows"] == 1) & (rows["late_rows"] > 0) & ~rows["late"]
+        gone[at] = (one & ~rows["lot"].map(is_missing)).to_numpy(dtype=bool)
+        return gone
 
     def _other_price(self, frames: Iterable[pd.DataFrame]) -> BoolArray:
         """Return the lots that stand again further down by the same number with another price."""

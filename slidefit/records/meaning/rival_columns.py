@@ -98,7 +98,8 @@ def _tells_again(one: FloatArray, two: FloatArray, measure: _Measure) -> bool:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.log(two[both] / one[both])
     logs = logs[np.isfinite(logs)]
-    if not len(logs) or (measure.some_equal and not equal.any()):
+    constant = np.ptp(two[both]) == 0.0 < np.ptp(one[both])  # what is said once of a sale, such as its total
+    if not len(logs) or constant or (measure.some_equal and not equal.any()):
         return False
     return bool(abs(np.median(logs)) <= np.log(measure.ratio) and logs.std() <= _SPREAD)
 

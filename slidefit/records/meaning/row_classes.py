@@ -52,6 +52,7 @@ _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)
 _LONGEST_LABEL = 2  # words of a total in a column of names
 _MOST_LABELS = 20_000
+_MOST_KINDS = 8  # of a column such as breedType; names of buyers and sellers are more
 
 
 @dataclass(frozen=True)
@@ -106,9 +107,19 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
         )
     dairy |= told_in(table, meaning, ("breed",), lambda text: classify(text).reason == DAIRY)
     dairy |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == DAIRY)
+    used = {place for places in meaning.assignment.places.values() for place in places}
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        if heading.unexplained and place not in used and _names_kinds(column):
+            dairy |= column.bools(lambda text: classify(text).reason == DAIRY)
+            not_feeder |= column.bools(lambda text: classify(text).reason == NOT_FEEDER)
     not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
     not_feeder |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == NOT_FEEDER)
     return RowClasses(TextColumn(sex.astype(np.int32), SEXES), dairy, not_feeder, _summaries(table, meaning))
+
+
+def _names_kinds(column: TextColumn) -> bool:
+    """Tell whether a column that no heading explains holds a few kinds, in a word or two each."""
+    return len(column.values) <= _MOST_KINDS and all(len(text.split()) <= 2 for text in column.values)
 
 
 def _says_nothing(text: str) -> bool:

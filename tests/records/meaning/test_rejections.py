@@ -49,3 +49,24 @@ def test_a_number_that_stands_for_other_lots_too_corrects_none(tmp_path: Path) -
         encoding="utf-8",
     )
     assert read(tmp_path / "b.csv").reasons == {}
+
+
+@pytest.mark.parametrize(
+    ("number", "remark", "others", "gone"),
+    [
+        ("1", "CORRECTED WEIGHT", 1, 1),
+        ("1", "reweighed", 1, 0),
+        ("9", "corrected", 1, 0),
+        ("1", "corrected", 2, 0),
+    ],
+)
+def test_a_corrected_lot_takes_the_place_of_the_one_other_of_its_number(
+    number: str, remark: str, others: int, gone: int, tmp_path: Path
+) -> None:
+    """Whatever the correction changed; with two others nothing shows which one was wrong."""
+    rows = [f"{at},2026-10-14,Alder Ford,Steer,{12 + at},{550 + at},{387 - at}.75," for at in range(1, 8)]
+    rows += [f"1,2026-10-14,Alder Ford,Heifer,{20 + at},505,361.25," for at in range(others - 1)]
+    rows.append(f"{number},2026-10-14,Alder Ford,Steer,13,561,386.75,{remark}")
+    path = tmp_path / "a.csv"
+    path.write_text("\n".join(["Lot,Date,Yard,Class,Head,Wt (lb),Price /cwt,Remarks", *rows]) + "\n")
+    assert read(path).reasons.get("superseded", 0) == gone

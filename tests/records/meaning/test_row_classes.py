@@ -26,6 +26,23 @@ def test_a_class_that_says_nothing_is_not_mixed_by_a_title(tmp_path: Path) -> No
     assert set(strange.records["sex"]) == {"heifer"} and set(strange.reasons) == {"missing_sex"}
 
 
+@pytest.mark.parametrize(
+    ("kinds", "reasons"),
+    [
+        (["BEEF", "DAIRY", "BEEF", "SLAUGHTER"], {"dairy": 1, "not_feeder": 1}),
+        (["Dairy Lane Farm", "BEEF", "BEEF", "BEEF"], {}),  # names, no kinds
+    ],
+)
+def test_a_column_of_kinds_counts_whatever_its_heading(
+    kinds: list[str], reasons: dict[str, int], tmp_path: Path
+) -> None:
+    rows = [f"2026-10-14,Alder Ford,Steer,12,552,{387 + at}.75,{kind}" for at, kind in enumerate(kinds)]
+    (tmp_path / "a.csv").write_text(
+        "\n".join(["Date,Yard,Class,Head,Wt (lb),Price /cwt,zzkind", *rows]) + "\n"
+    )
+    assert dict(read(tmp_path / "a.csv").reasons) == reasons
+
+
 @pytest.mark.parametrize("heading", ["Cur", "Paid in"])
 def test_money_told_row_by_row_is_kept_row_by_row(tmp_path: Path, heading: str) -> None:
     rows = ["552,387.75,USD", "618,498.75,CAD", "438,436.75,USD", "402,543.25,C$", "505,368.25,US$"]
