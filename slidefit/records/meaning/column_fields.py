@@ -105,10 +105,12 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
 
 
 def _all_sold_or_not(column: TextColumn) -> bool:
-    """Tell whether all cells of a column say that a lot was sold, or that it wasn't."""
+    """Tell whether all cells of a column say that a lot was sold or not; of two codes the one may be unknown."""
     texts = {text.strip().lower().replace("_", " ") for text in column.values if not is_missing(text)}
     short = max(map(len, texts), default=0) <= _LONGEST_STATUS
-    return bool(texts) and short and all("sold" in text or not_sold(text) for text in texts)
+    unsold = {text for text in texts if not_sold(text)}
+    told = {text for text in texts if "sold" in text} | unsold
+    return bool(texts) and short and (texts == told or (bool(unsold) and len(texts) == 2))
 
 
 def _tells_sold(text: str) -> bool:

@@ -305,21 +305,27 @@ def completed(table: Table) -> Table:
     >>> told = completed(Table("a", (ColumnHeading("Class", "sex"),), (names,), np.array([1, 2])))
     >>> [(h.field, c.values) for h, c in zip(told.headings[1:], told.columns[1:], strict=True)]
     [('head', ('', '9')), ('weight_range', ('545#', '500-550'))]
+
+    Where a column tells the weight, a number before each class is the head, as in "13 RED STRS".
     """
     table = replace(table, headings=tuple(map(_class_heading, table.headings, table.columns)))
     fields = {heading.field for heading in table.headings} | set(table.said)
     for name, known, pattern, fewest in (
+        ("head", {"head"}, _HEAD_FIRST, MOST),
         ("head", {"head"}, _HEAD, 0.0),
         ("weight_range", set(WEIGHT_FIELDS), _WEIGHT, MOST),
     ):
-        if not fields & known:
+        weighed = pattern is not _HEAD_FIRST or fields & set(WEIGHT_FIELDS)
+        if weighed and not fields & known:
             column = _told(table, pattern, fewest)
             if column is not None:
                 heading = ColumnHeading(name, name, 90, how=Evidence.CLASS_WORDS)
                 table = replace(table, headings=(*table.headings, heading), columns=(*table.columns, column))
+                fields.add(name)
     return table
 
 
+_HEAD_FIRST = re.compile(r"^\s*(\d{1,3})\s+(?!(?:lbs?|wts?|weights?|cwt|hundred)\b)[A-Za-z]", re.IGNORECASE)
 _AT = re.compile(
     r"^(?P<weight>\d{3,4})\s*(?:#|lbs?\.?)?\s*@\s*\$?(?P<price>[\d.,]+?)(?:\s*\((?P<head>\d+)(?: hd)?\))?$"
 )
@@ -350,10 +356,10 @@ def _mostly(column: TextColumn, pattern: re.Pattern[str]) -> bool:
 
 
 def _class_heading(heading: ColumnHeading, column: TextColumn) -> ColumnHeading:
-    """Return the heading of a column of classes, ``Class and weight`` among them, as one; others unchanged."""
-    unsure = heading.field in WEIGHT_FIELDS or not heading.known
-    weighed = column.bools(lambda text: bool(_WEIGHT.search(text) and sex_of(text)))
-    if unsure and len(column) and np.mean(weighed) > MOST:
+    """Return the heading of a column of classes, with their weight or head among them, as one; others unchanged."""
+    unsure = heading.field in {*WEIGHT_FIELDS, "remarks"} or not heading.known
+    told = column.bools(lambda text: bool((_WEIGHT.search(text) or _HEAD_FIRST.match(text)) and sex_of(text)))
+    if unsure and len(column) and np.mean(told) > MOST:
         return replace(heading, field="category", rank=90, how=Evidence.CLASSES)
     return heading
 

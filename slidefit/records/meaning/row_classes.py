@@ -20,6 +20,7 @@ from slidefit.records.words.animals import (
     AnimalClass,
     classify,
     classify_cell,
+    is_dairy_breed,
     is_summary,
     parse_frame,
     parse_grade,
@@ -105,7 +106,7 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
                 classify_cell(text).reason == NOT_FEEDER and not (text == said and "feeder" in text.lower())
             )
         )
-    dairy |= told_in(table, meaning, ("breed",), lambda text: classify(text).reason == DAIRY)
+    dairy |= told_in(table, meaning, ("breed",), is_dairy_breed)
     dairy |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == DAIRY)
     used = {place for places in meaning.assignment.places.values() for place in places}
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):

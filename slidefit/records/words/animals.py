@@ -20,6 +20,7 @@ _STEER = words_of("animals", "steer")
 _HEIFER = words_of("animals", "heifer")
 _BULL = words_of("animals", "bull")
 _MIXED = words_of("animals", "mixed")
+_DAIRY_BREEDS = words_of("animals", "dairy_breeds")
 _DAIRY = words_of("animals", "dairy")
 _NO_FEEDER = words_of("animals", "not_feeder")
 _REMARK_NO_FEEDER = words_of("animals", "not_feeder_in_remarks")
@@ -75,6 +76,15 @@ def classify(text: str) -> AnimalClass:
     if _NO_FEEDER.search(plain):
         return AnimalClass(sex, NOT_FEEDER)
     return AnimalClass(sex, DAIRY if _DAIRY.search(plain) else _FEEDER)
+
+
+def is_dairy_breed(text: str) -> bool:
+    """Tell whether a cell of a column of breeds names a dairy breed, by its name or its code.
+
+    >>> is_dairy_breed("Holstein"), is_dairy_breed("FR"), is_dairy_breed("LMX")
+    (True, True, False)
+    """
+    return classify(text).reason == DAIRY or bool(_DAIRY_BREEDS.search(text.strip()))
 
 
 def classify_cell(text: str) -> AnimalClass:

@@ -37,3 +37,16 @@ def test_later_days_are_deliveries(
     found, notes = days(tmp_path / "video.csv", first, sale_day)
     assert found == wanted
     assert ("taken as deliveries" in notes) == (wanted == {"2023-08-03"})
+
+
+@pytest.mark.parametrize(
+    ("codes", "kept"),
+    [("SD SD NS SD", 3), ("SD SD SD SD", 4), ("SD AB NS SD", 4), ("NS NS NS NS", 0)],
+)
+def test_of_two_codes_one_of_which_says_unsold_the_other_is_sold(
+    codes: str, kept: int, tmp_path: Path
+) -> None:
+    """Three codes, or one that says nothing, tell no more than that the column was not read."""
+    rows = [f"10/08/2026,Steers,12,{550 + at},390,{code}" for at, code in enumerate(codes.split())]
+    (tmp_path / "a.csv").write_text("\n".join(["Date,Class,Head,Wt,Price,Stat", *rows]) + "\n")
+    assert read(tmp_path / "a.csv").accepted == kept

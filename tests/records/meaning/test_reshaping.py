@@ -75,3 +75,19 @@ def test_names_and_values_are_spread_only_where_no_lot_has_a_measure_twice(tmp_p
     path.write_text("\n".join(("lot,date,sex,variable,value", *rows, rows[-1])))
     with pytest.raises(RecordsError, match="no column of price"):
         read(path)
+
+
+@pytest.mark.parametrize("heading", ["Head Kind", "Lot_Desc"])
+def test_a_number_before_each_class_is_the_head_where_a_column_tells_the_weight(
+    heading: str, tmp_path: Path
+) -> None:
+    rows = ["13 RED ANG STRS,557,392.75", "28 BLK/BWF HFRS,642,325.25", "9 Bulls,505,361.25"]
+    told = lots(tmp_path / "a.csv", f"Sale of 10/08/2026,,\n{heading},Wt,Price\n" + "\n".join(rows) + "\n")
+    assert list(told.records["head"]) == [13, 28, 9]
+    assert list(told.records["sex"]) == ["steer", "heifer", "bull"]
+
+
+def test_a_weight_before_each_class_is_no_head(tmp_path: Path) -> None:
+    rows = ["550 lb steers,557,392.75", "600 lb heifers,642,325.25"]
+    told = lots(tmp_path / "a.csv", "Sale of 10/08/2026,,\nClass,Wt,Price\n" + "\n".join(rows) + "\n")
+    assert told.records["head"].isna().all()

@@ -30,6 +30,7 @@ def test_a_class_that_says_nothing_is_not_mixed_by_a_title(tmp_path: Path) -> No
     ("kinds", "reasons"),
     [
         (["BEEF", "DAIRY", "BEEF", "SLAUGHTER"], {"dairy": 1, "not_feeder": 1}),
+        (["BEEF", "BEEF", "BEEF", "BEEF"], {}),
         (["Dairy Lane Farm", "BEEF", "BEEF", "BEEF"], {}),  # names, no kinds
     ],
 )
@@ -62,3 +63,17 @@ def test_a_bull_over_1400_lb_is_no_feeder(
 ) -> None:
     rows = [f"10/03/2023,Rook Hill,{sex},ML 1,3,{weight},{price}"]
     assert (read_lots(tmp_path / "a.csv", rows).accepted == 1) is kept
+
+
+@pytest.mark.parametrize(("heading", "aside"), [("Breed", 1), ("Remarks", 0)])
+def test_codes_of_dairy_breeds_count_in_a_column_of_breeds_alone(
+    heading: str, aside: int, tmp_path: Path
+) -> None:
+    rows = [
+        f"2026-10-14,Alder Ford,Steer,12,552,{387 + at}.75,{breed}"
+        for at, breed in enumerate(("FR", "LMX", "AA"))
+    ]
+    (tmp_path / "a.csv").write_text(
+        "\n".join([f"Date,Yard,Class,Head,Wt (lb),Price /cwt,{heading}", *rows]) + "\n"
+    )
+    assert read(tmp_path / "a.csv").reasons.get("dairy", 0) == aside
