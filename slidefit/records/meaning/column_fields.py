@@ -230,8 +230,9 @@ def assign(table: Table) -> Assignment:
     if highest and _BID.search(table.headings[found["price_high"][0][1]].text):
         found["price"] = found.pop("price_high")  # the high bid is what the lot brought
         how[found["price"][0][1]] = ("price", "no better column for price")
-    if "region" in found and any(map(_may_name_places, table.headings, table.columns)):
-        del found["region"]  # the place may stand in a column that is not understood
+    placed = bool(table.said.get("market")) or any(map(_may_name_places, table.headings, table.columns))
+    if "region" in found and placed:
+        del found["region"]  # the place stands in a title, or may stand in a column that is not understood
     for stand_in, name in (("average", "price"), ("region", "market")):
         if name not in found and stand_in in found:
             found[name] = found.pop(stand_in)

@@ -77,6 +77,7 @@ def market_in(line: str) -> str:
 
 
 _CAPITALS = re.compile(r"(?:(?:[A-Z][\w'.&-]*|&|\(|of|the|at|and|[\d-]+)\s*+)+")
+_CLOCK = re.compile(r"\d:\d\d")  # of a message, whose name is its sender's
 _NAME_AND_DAY = re.compile(r"(?:[A-Z][\w'&-]*\s+){0,4}[A-Z][\w'&-]*")
 
 
@@ -135,8 +136,10 @@ def name_beside_day(line: str) -> str:
 
     >>> name_beside_day("Wren Prairie. Sale of 11/9/26."), name_beside_day("Feeder Steers 11/9/26")
     ('Wren Prairie', '')
+    >>> name_beside_day("[11/10/26, 11:06:55 AM] Rusty:")
+    ''
     """
-    if _OTHER_DATE.search(line) or not is_date(line):
+    if _OTHER_DATE.search(line) or _CLOCK.search(line) or not is_date(line):
         return ""
     bare = _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line)))
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")

@@ -50,3 +50,14 @@ def test_of_two_codes_one_of_which_says_unsold_the_other_is_sold(
     rows = [f"10/08/2026,Steers,12,{550 + at},390,{code}" for at, code in enumerate(codes.split())]
     (tmp_path / "a.csv").write_text("\n".join(["Date,Class,Head,Wt,Price,Stat", *rows]) + "\n")
     assert read(tmp_path / "a.csv").accepted == kept
+
+
+@pytest.mark.parametrize(
+    ("title", "markets"), [("Big Fen Video Auction", {"Big Fen Video Auction"}), ("Results", {"CO", "WY"})]
+)
+def test_a_state_stands_in_for_the_market_only_where_no_title_names_it(
+    title: str, markets: set[str], tmp_path: Path
+) -> None:
+    rows = ["CO,8/5/2026,Steers,143,496,415.25", "WY,8/5/2026,Steers,99,554,385.75"]
+    (tmp_path / "a.csv").write_text("\n".join([title, "State,Date,Class,Head,Wt,Price", *rows]) + "\n")
+    assert set(read(tmp_path / "a.csv").records["market"]) == markets
