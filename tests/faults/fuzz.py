@@ -94,6 +94,10 @@ def _member_changed(chance: random.Random, data: bytes) -> bytes:
     return out.getvalue()
 
 
+XML = (
+    b"<sales place='Fen Gate' date='2026-10-12'><lot sex='steer' head='12'><wt>512</wt><price>320.50</price></lot>"
+    b"<lot sex='heifer' head='9'><wt>498</wt><price>301.25</price></lot></sales>"
+)
 ODD = ROOT / "tests" / "records" / "odd"
 
 
@@ -191,7 +195,7 @@ def targets() -> dict[str, Target]:
         "csv": Target(".csv", sale, (table.encode(), report)),
         "text": Target(".txt", sale, (text * 3, table.replace(",", "  ").encode())),
         "html": Target(".html", sale, (frame.to_html(index=False).encode(),)),
-        "json": Target(".json", sale, (frame.to_json(orient="records").encode(),)),
+        "json": Target(".json", sale, (frame.to_json(orient="records").encode(), XML)),
         "xlsx": Target(".xlsx", sale, (held(lambda path: frame.to_excel(path, index=False), ".xlsx"),)),
         "ods": Target(".ods", sale, (held(ods, ".ods"),)),
         "pdf": Target(".pdf", sale, (pdf.getvalue(),)),
