@@ -184,7 +184,7 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
         raise QuestionError(
             f"read as dollars per hundredweight, the prices are {middle:,.2f} in the middle, which calves don't bring",
             where=name,
-            remedy=Text("Say their unit with ", Setting("price_unit"), "."),
+            remedy=Text("Put back a lost decimal point, or say their unit: ", Setting("price_unit"), "."),
         )
     return notes
 
