@@ -190,3 +190,15 @@ def test_trade_codes_of_units_and_of_sold_or_not_are_read_row_by_row(tmp_path: P
     assert found.records["weight_lb"].round(1).tolist() == [552.0, 604.1]
     assert found.records["price_cwt"].round(1).tolist() == [388.0, 373.3]
     assert dict(found.reasons) == {"missing_price": 1}
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "report_date,Yard,Class,Head,Wt,Price,report_end_date,Average",
+        "Date,Yard,Class,Head,Wt,Price,Printed,5-yr price",
+    ],
+)
+def test_an_end_of_a_report_and_an_average_of_years_raise_no_question(heading: str, tmp_path: Path) -> None:
+    rows = [f"10/9/2026,Alder Ford,Steers,12,{550 + at},{390 - at},10/8/2026,{210 + at}" for at in range(4)]
+    assert read(lots(tmp_path, heading, *rows), today=TODAY).accepted == 4
