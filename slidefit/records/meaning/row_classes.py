@@ -111,8 +111,9 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     used = {place for places in meaning.assignment.places.values() for place in places}
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         if heading.unexplained and place not in used and _names_kinds(column):
-            dairy |= column.bools(lambda text: classify(text).reason == DAIRY)
-            not_feeder |= column.bools(lambda text: classify(text).reason == NOT_FEEDER)
+            reasons = column.mapped(lambda text: classify(text).reason)
+            dairy |= reasons.bools(DAIRY.__eq__)
+            not_feeder |= reasons.bools(NOT_FEEDER.__eq__)
     not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
     not_feeder |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == NOT_FEEDER)
     return RowClasses(TextColumn(sex.astype(np.int32), SEXES), dairy, not_feeder, _summaries(table, meaning))
