@@ -234,8 +234,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         There is no table and no report in it.
     """
     if _JSON.match(text) or _XML.match(text):
-        from slidefit.records.reading.json_records import json_document, json_tables
-        from slidefit.records.reading.xml_records import xml_document
+        from slidefit.records.reading.json_records import json_document, json_tables, xml_document
 
         document = json_document if _JSON.match(text) else xml_document
         tables, grids = json_tables(document(text, name), name, options)

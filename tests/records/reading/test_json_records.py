@@ -1,4 +1,4 @@
-"""Records wherever they stand in a JSON document."""
+"""Records wherever they stand in a JSON or XML document."""
 
 from __future__ import annotations
 
@@ -9,7 +9,13 @@ import pytest
 
 from slidefit.errors import RecordsError
 from slidefit.records.read import read
-from slidefit.records.reading.json_records import MOST_DEPTH, json_document, json_tables, parquet_table
+from slidefit.records.reading.json_records import (
+    MOST_DEPTH,
+    json_document,
+    json_tables,
+    parquet_table,
+    xml_document,
+)
 from slidefit.records.reading.read_options import ReadOptions
 
 LOT = {"sex": "steer", "head": 12, "price": 251.25}
@@ -70,3 +76,26 @@ def test_lists_inside_one_another_are_bounded(depth: int, read_at_all: bool, tmp
         return
     with pytest.raises(RecordsError, match=r"a\.json: (the document holds lists|is no JSON)"):
         read(tmp_path / "a.json")
+
+
+def test_one_record_in_xml_stays_a_record_and_repeated_ones_are_a_list() -> None:
+    two = "<a xmlns='u'><sale><lot n='1'/><lot n='2'/></sale><sale><lot n='3'/></sale></a>"
+    assert xml_document(two, "a") == {
+        "sale": [{"lot": [{"n": "1"}, {"n": "2"}]}, {"lot": [{"n": "3"}]}]
+    }  # the lone lot of the second sale is a list like those of the first
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        (
+            '<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "bb"><!ENTITY c "&b;&b;">]><a>&c;</a>',
+            "document type",
+        ),
+        ("<a>" * (MOST_DEPTH + 1) + "</a>" * (MOST_DEPTH + 1), "more than 64 deep"),
+        ("<a><b></a>", "is no XML"),
+    ],
+)
+def test_xml_that_is_no_list_of_records_is_refused(text: str, fault: str) -> None:
+    with pytest.raises(RecordsError, match=fault):
+        xml_document(text, "a")
