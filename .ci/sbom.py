@@ -23,16 +23,28 @@ def normal(name: str) -> str:
 def needs(made: Distribution) -> list[str]:
     """Return the projects that a project needs here, extras left out."""
     asked = (Requirement(line) for line in made.requires or ())
-    return sorted({normal(each.name) for each in asked if not each.marker or each.marker.evaluate({"extra": ""})})
+    return sorted(
+        {normal(each.name) for each in asked if not each.marker or each.marker.evaluate({"extra": ""})}
+    )
 
 
 def component(made: Distribution) -> dict[str, object]:
     """Return a project as a component, with its package URL and its licence as it says it."""
     meta = made.metadata
-    name, said = normal(meta["Name"]), meta.get("License-Expression") or (meta.get("License") or "").split("\n")[0]
+    name, said = (
+        normal(meta["Name"]),
+        meta.get("License-Expression") or (meta.get("License") or "").split("\n")[0],
+    )
     purl = f"pkg:pypi/{name}@{made.version}"
     licenses = [{"license": {"name": said[:100]}}] if said else []
-    return {"type": "library", "bom-ref": purl, "name": name, "version": made.version, "purl": purl, "licenses": licenses}
+    return {
+        "type": "library",
+        "bom-ref": purl,
+        "name": name,
+        "version": made.version,
+        "purl": purl,
+        "licenses": licenses,
+    }
 
 
 def document() -> dict[str, object]:
@@ -58,7 +70,10 @@ def document() -> dict[str, object]:
         "metadata": {"component": {**own, "type": "application"}},
         "components": list(parts.values()),
         "dependencies": [
-            {"ref": made["bom-ref"], "dependsOn": [every[n]["bom-ref"] for n in needs(found[name]) if n in every]}
+            {
+                "ref": made["bom-ref"],
+                "dependsOn": [every[n]["bom-ref"] for n in needs(found[name]) if n in every],
+            }
             for name, made in every.items()
         ],
     }

@@ -135,7 +135,7 @@ def _codes_known(column: TextColumn) -> bool:
 
 
 def _summaries(table: Table, meaning: Meaning) -> BoolArray:
-    """Return the rows with a label such as Total or Avg. in a column of labels, read or not."""
+    """Return the rows with a label such as Total or Avg. in a column of labels, or alone in another but remarks."""
     used = {place: name for name, places in meaning.assignment.places.items() for place in places}
     found = np.full(len(table.rows), meaning.period == LONG)
     for place, column in enumerate(table.columns):
@@ -144,7 +144,7 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
             found |= column.bools(names_long_period)
         if name in _LABEL_FIELDS:
             found |= column.bools(is_summary)
-        elif name == "market" or (not name and len(column.values) <= _MOST_LABELS):
+        elif name != "remarks" and len(column.values) <= _MOST_LABELS:
             found |= column.bools(lambda text: len(text.split()) <= _LONGEST_LABEL and is_summary(text))
     return found
 

@@ -14,6 +14,7 @@ from slidefit.facts import Action, Text
 from slidefit.records.reading.aligned_text import aligned_grid
 from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, lots_in, market_text
 from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.side_by_side import one_below_another
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_table
 from slidefit.records.reading.tables import (
@@ -200,12 +201,12 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         ]  # a rule between two rows of headings
         numbers = grid.numbers[options.skip_rows :]
         cut = replace(grid, cells=[cells[at] for at in kept], numbers=[numbers[at] for at in kept])
-        cut = turned(cut)
-        found, lines = find_tables(cut, options.mapping)
-        if not found and (guess := unnamed_table(cut, options.mapping)):
-            found = [guess]
-        tables.extend(found)
-        other += len(lines)
+        for part in one_below_another(turned(cut), options.mapping):
+            found, lines = find_tables(part, options.mapping)
+            if not found and (guess := unnamed_table(part, options.mapping)):
+                found = [guess]
+            tables.extend(found)
+            other += len(lines)
     return Contents(name, _shared(tables), [], other)
 
 

@@ -121,7 +121,7 @@ def is_number(cell: str) -> bool:
     return bool(_PURE_NUMBER.match(cell)) and not _YEAR.match(cell)
 
 
-def _distinct(row: Sequence[str]) -> list[str]:
+def distinct_texts(row: Sequence[str]) -> list[str]:
     """Return the texts of a row without blanks, each once when merged cells repeat it."""
     return list(dict.fromkeys(cell.strip() for cell in row if cell.strip()))
 
@@ -173,7 +173,7 @@ def _heading_at(
     cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
 ) -> tuple[tuple[ColumnHeading, ...], int] | None:
     """Return the heading that starts at a row and how many rows it takes, or None."""
-    texts, following = (_distinct(row) for row in (*cells[at : at + 2], [], [])[:2])
+    texts, following = (distinct_texts(row) for row in (*cells[at : at + 2], [], [])[:2])
     named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
     if not _heading_like(cells[at], mapping) or (named and _heading_like(cells[at + 1], mapping)):
         return None  # the name of a place above a heading of more columns is a title, cut by the commas in it
@@ -283,7 +283,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
     at = 0
     while at < len(grid.cells):
         row = grid.cells[at]
-        texts = _distinct(row)
+        texts = distinct_texts(row)
         numeric = any(is_number(text) for text in texts)
         if not texts:
             at += 1
@@ -300,7 +300,11 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
             headings, taken = heading
             if found and not found[-1].cells:  # what looked like a heading has no rows: a title
                 title = found.pop()
-                pending = [*title.above, "; ".join(_distinct([h.text for h in title.headings])), *pending]
+                pending = [
+                    *title.above,
+                    "; ".join(distinct_texts([h.text for h in title.headings])),
+                    *pending,
+                ]
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
                 told = read_titles(pending)
