@@ -114,6 +114,8 @@ def demo(out: str, as_json: bool) -> None:
             f"Open {folder / 'report.html'} in a browser.",
             "A season's work on last year's regions: slidefit region refresh "
             f"{folder / 'regions'} --book {folder / 'sales.duckdb'}",
+            f"The same by mouse: slidefit serve --open --book {folder / 'sales.duckdb'} "
+            f"--fit {folder / 'slide.json'} --regions {folder / 'regions'}",
         )
         answers = comparison_content(comparison) + futures_content(informed)
         return told + answers + document_of(TYPED_WORDS) + comparison_content(typed) + document_of(*where)
