@@ -32,6 +32,7 @@ from slidefit.records.words.fields import (
     MANY_FIELDS,
     PRICE_FIELDS,
     WEIGHT_FIELDS,
+    normal,
 )
 from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.numerals import is_missing, parse_number
@@ -65,6 +66,7 @@ _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 _OTHER_DATES = words_of("heading_parts", "other_dates")
 _SELLERS = words_of("heading_parts", "sellers")
+_COUNTED = re.compile(r"\b(?:animals?|cattle|calves|livestock|stock)\b")
 _BID = re.compile(r"\bbid\b", re.IGNORECASE)
 _OF_THE_SALE = {
     "date": (words_of("heading_parts", "dates_of_sale"), _OTHER_DATES),
@@ -90,7 +92,7 @@ class Assignment:
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes, grades, money."""
     dated = _share(column, is_full_date)
-    if dated > _SURE and not _OTHER_DATES.search(heading):
+    if dated > _SURE and not _OTHER_DATES.search(normal(heading)):
         return "date", "its cells are dates"
     named = _share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
     if named > _SURE and any(map(sex_of, column.values)):
@@ -156,6 +158,8 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(_is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
+    if name == "category" and _COUNTED.search(low) and most(str.isdecimal, _SURE):
+        return "head", "its cells are counts"
     if name in ("week", "market", "region") and most(_is_date):
         return "date", "its cells are dates"
     if name == "price" and most(is_full_date, _SURE):
@@ -193,7 +197,8 @@ def occasion(heading: str, name: str) -> int:
     ([1, 0, -1], -1)
     """
     of_sale, other = _OF_THE_SALE.get(name, _OF_THE_SALE[""])
-    return -1 if other.search(heading) else int(bool(of_sale.search(heading)))
+    plain = normal(heading)
+    return -1 if other.search(plain) else int(bool(of_sale.search(plain)))
 
 
 def assign(table: Table) -> Assignment:
@@ -227,7 +232,7 @@ def assign(table: Table) -> Assignment:
                 "an average beside a price, and no better column for weight",
             )
     highest = "price_high" in found and not {"average", *PRICE_FIELDS - {"price_high"}} & found.keys()
-    if highest and _BID.search(table.headings[found["price_high"][0][1]].text):
+    if highest and _BID.search(normal(table.headings[found["price_high"][0][1]].text)):
         found["price"] = found.pop("price_high")  # the high bid is what the lot brought
         how[found["price"][0][1]] = ("price", "no better column for price")
     placed = bool(table.said.get("market")) or any(map(_may_name_places, table.headings, table.columns))

@@ -62,6 +62,7 @@ def normal(text: str) -> str:
     >>> normal("LotWgt"), normal("Avg. Wt."), normal("market_location_name"), normal("No. Hd.")
     ('lot wgt', 'avg wt', 'market location name', 'no hd')
     """
+    text = re.sub(r"\b(?:[^\W\d_]\.){2,}", lambda initials: initials.group().replace(".", ""), text)
     apart = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])", " ", text)
     return " ".join(re.sub(r"[^\w\s#$%]|_", " ", apart.replace("'", "")).lower().split())
 

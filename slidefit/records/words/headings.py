@@ -12,7 +12,14 @@ from functools import lru_cache
 from slidefit.records.words.animals import TRAITS, classify, find_grade, is_summary, sex_of, traits_of
 from slidefit.records.words.dates import month_number, parse_date
 from slidefit.records.words.dialects import dialect_of
-from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, field_of, normal
+from slidefit.records.words.fields import (
+    MEASURE_FIELDS,
+    PRICE_FIELDS,
+    WEIGHT_FIELDS,
+    field_of,
+    normal,
+    unaccented,
+)
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import (
     PER_HEAD,
@@ -36,7 +43,7 @@ _COMBINATIONS: tuple[tuple[str, str, str], ...] = tuple(
 )
 
 
-_PER_HEAD = r"(?<!\s)\s*+(?:/|\bper\b|\ba\b|\beach\b)\s*(?:head|hd|calf|animal|cabeza)\b\.?"
+_PER_HEAD = r"(?<!\s)\s*+(?:/|\b(?:per|je|por|a|each)\b)\s*(?:head|hd|calf|animal|cabeza|tier)\b\.?"
 _WEIGHT_PER_HEAD = re.compile(
     rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
 )
@@ -69,7 +76,7 @@ def field_by_words(text: str) -> str:
     by_head = bool(_ANY_PER_HEAD.search(bare))
     if priced:
         bare = _OF_PRICE.sub(" ", _PRICE_UNIT.sub(" ", bare))
-    words = re.sub(r"[$#%¢€£]", " ", normal(_ANY_PER_HEAD.sub(" ", bare))).split()
+    words = re.sub(r"[$#%¢€£]", " ", unaccented(normal(_ANY_PER_HEAD.sub(" ", bare)))).split()
     each = [_KINDS_OF.get(word, set()) for word in words]
     if not all(each):
         return ""

@@ -19,7 +19,8 @@ from slidefit.records.words.units import (
 from slidefit.records.words.vocabulary import words_of
 
 _LABELLED = words_of("titles", "labelled")
-_PLACE = words_of("titles", "place")
+_PLACE_ABROAD = words_of("titles", "place_abroad")
+_PLACE = re.compile(f"{_PLACE_ABROAD.pattern}|{words_of('titles', 'place').pattern}", re.IGNORECASE)
 _SOURCE = words_of("titles", "source")
 _GENERIC = words_of("titles", "generic")
 _SALE_DATE = words_of("titles", "sale_date")
@@ -51,6 +52,8 @@ def market_in(line: str) -> str:
 
     >>> market_in("Tri-River Auctions (combined) - monthly average feeder cattle prices")
     'Tri-River Auctions (combined)'
+    >>> market_in("Marché aux bovins de Lieu-le-Haut")
+    'Marché aux bovins de Lieu-le-Haut'
     >>> market_in("Weekly feeder prices, C$/cwt"), market_in("USDA AMS Market News")
     ('', '')
     """
@@ -60,7 +63,12 @@ def market_in(line: str) -> str:
     said = _LABELLED.match(bare)
     if said:
         return said["name"].strip()
-    if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
+    if (
+        not bare
+        or len(bare) > LONGEST_NAME
+        or _SOURCE.search(bare)
+        or not (_PLACE.search(bare) or _PLACE_ABROAD.match(bare))
+    ):
         return ""
     for part in (*re.split(r"[;,|]|\s[-–—]\s", bare), bare):
         said = _LABELLED.match(part)
@@ -70,7 +78,11 @@ def market_in(line: str) -> str:
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
         name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
-        named = _PLACE.search(part) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
+        named = (
+            (_PLACE.search(part) or _PLACE_ABROAD.match(part))
+            and _GENERIC.sub("", name)
+            and re.match(r"[A-Z0-9]", name)
+        )
         if named and "$" not in name and not re.search(r"(?<!\b[Cc]o)(?<!\b[Ii]nc)(?<!\b[Ll]td)\.$", name):
             return _proper(name)
     return ""
@@ -90,7 +102,7 @@ def _proper(name: str) -> str:
     ''
     """
     own = [word for word in name.split() if _GENERIC.sub("", word)]
-    if not any(word[:1].islower() for word in own):
+    if _PLACE_ABROAD.match(name) or not any(word[:1].islower() for word in own):
         return "" if traits_of(" ".join(own)) and len(own) == 1 and not name.istitle() else name
     runs = [
         re.sub(r"^(?:(?:of|the|at|and)\s+)+", "", run.group().strip()) for run in _CAPITALS.finditer(name)
