@@ -63,12 +63,7 @@ def market_in(line: str) -> str:
     said = _LABELLED.match(bare)
     if said:
         return said["name"].strip()
-    if (
-        not bare
-        or len(bare) > LONGEST_NAME
-        or _SOURCE.search(bare)
-        or not (_PLACE.search(bare) or _PLACE_ABROAD.match(bare))
-    ):
+    if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
     for part in (*re.split(r"[;,|]|\s[-–—]\s", bare), bare):
         said = _LABELLED.match(part)
@@ -78,11 +73,7 @@ def market_in(line: str) -> str:
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
         name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
-        named = (
-            (_PLACE.search(part) or _PLACE_ABROAD.match(part))
-            and _GENERIC.sub("", name)
-            and re.match(r"[A-Z0-9]", name)
-        )
+        named = _PLACE.search(part) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\b[Cc]o)(?<!\b[Ii]nc)(?<!\b[Ll]td)\.$", name):
             return _proper(name)
     return ""
