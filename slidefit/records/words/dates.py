@@ -22,7 +22,11 @@ SAME_SALE_DAYS = 3
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
 _NAMED_WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
-_GLUED = re.compile(r"^(\d{1,2})([A-Za-z]{3})(\d{2}|\d{4})$")
+_REORDERED = (  # 08OCT26; 2026-Oct-08; Oct-08-2026
+    (re.compile(r"^(\d{1,2})([A-Za-z]{3})(\d{2}|\d{4})$"), r"\1 \2 \3"),
+    (re.compile(r"^(\d{4})[\s-]([^\W\d]{3,9})\.?[\s-](\d{1,2})$"), r"\3 \2 \1"),
+    (re.compile(r"^([^\W\d]{3,9})\.?-(\d{1,2})-(\d{4})$"), r"\2 \1 \3"),
+)
 MONTH_AND_TWO = re.compile(
     r"^"
     + _MONTH.format("month")
@@ -50,9 +54,9 @@ _DAY_MONTH_YEAR = re.compile(
     re.IGNORECASE,
 )
 _MONTH_YEAR = re.compile(
-    _MONTH.format("month") + r"[\s,'’/-]*(?P<year>(?:19|20)\d{2}|(?<=['’/ -])\d{2}(?!\d))", re.IGNORECASE
+    _MONTH.format("month") + r"[\s,'’/-]*(?P<year>(?:19|20)\d{2}|(?<=['’/ -])\d{2}(?![\d-]))", re.IGNORECASE
 )
-_YEAR_MONTH_NAME = re.compile(r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month"), re.IGNORECASE)
+_YEAR_MONTH_NAME = re.compile(r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month") + r"(?![\s-]*\d)", re.IGNORECASE)
 _YEAR_MONTH = re.compile(r"^(?P<year>(?:19|20)\d{2})\s*[-/.mM]\s*(?P<month>\d{1,2})$")
 _MONTH_SLASH_YEAR = re.compile(r"^(?P<month>\d{1,2})\s*[-/.]\s*(?P<year>(?:19|20)\d{2})$")
 _YEAR_WEEK = re.compile(
@@ -166,6 +170,8 @@ def parse_date(
     '2018-10-05'
     >>> parse_date("03/09/2026 - 03/13/2026")
     SaleDate(day=datetime.date(2026, 3, 13), precision='week')
+    >>> parse_date("2026-Oct-08").day == parse_date("Oct-08-2026").day == parse_date("08OCT26").day
+    True
     >>> parse_date("Mar 2019")
     SaleDate(day=datetime.date(2019, 3, 1), precision='month')
     """
@@ -173,7 +179,9 @@ def parse_date(
     if is_missing(bare):
         return None
     week = "week" if _WEEK_WORDS.search(bare) else "day"
-    bare = _GLUED.sub(r"\1 \2 \3", _TIME.sub("", bare))
+    bare = _TIME.sub("", bare)
+    for written, order in _REORDERED:
+        bare = written.sub(order, bare)
     if by_day:
         bare = MONTH_AND_TWO.sub(r"\g<month> \g<two>", bare)
     numeric = _NUMERIC.findall(bare)

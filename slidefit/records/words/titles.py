@@ -40,7 +40,11 @@ _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
-_SOLD_AT = re.compile(r"^\W*(?:sold|sales?|results?|prices?)\s+(?:at|from|of)\s+(?:the )?", re.IGNORECASE)
+_SOLD_AT = re.compile(
+    r"^\W*(?:(?:market|sale|auction|weekly|feeder)\s+)*(?:sold|sales?|results?|prices?|reports?|summary)"
+    r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
+    re.IGNORECASE,
+)
 _NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b", re.IGNORECASE)
 _WEEKDAYS = re.compile(
     r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
@@ -69,6 +73,7 @@ def market_in(line: str) -> str:
         said = _LABELLED.match(part)
         if said:
             return said["name"].strip()
+        part = _SOLD_AT.sub("", part)
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")

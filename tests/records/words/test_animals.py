@@ -48,6 +48,12 @@ def test_muscle_is_one_to_four_or_two_neighbors(text: str, muscle: str) -> None:
         ("Cow/Calf Pairs", "mixed", "not_feeder"),
         ("Slaughter Steers", "steer", "not_feeder"),
         ("Holstein Steers", "steer", "dairy"),
+        ("Angus steers, on the cow", "steer", ""),
+        ("1st calf heifers", "heifer", "not_feeder"),
+        ("Mature bulls", "bull", "not_feeder"),
+        ("Heiffers", "heifer", ""),
+        ("Mâles castrés", "steer", ""),
+        ("Broutards femelles", "heifer", ""),
     ],
 )
 def test_only_feeder_calves_follow_the_slide(text: str, sex: str, reason: str) -> None:

@@ -22,6 +22,9 @@ def test_dates_come_back(day: date) -> None:
         "%A, %b. %d, %Y",
         "%d %B %Y",
         "%m/%d/%Y 0:00",
+        "%Y-%b-%d",
+        "%Y %b %d",
+        "%b-%d-%Y",
         "Report for %m/%d/%Y - Final",
     ):
         found = parse_date(day.strftime(form))

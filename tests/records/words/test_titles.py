@@ -54,3 +54,19 @@ def test_names_and_notes() -> None:
     assert market_in(name) == name and market_in(f"R{name}") == ""
     assert footnotes(["p = preliminary, r = revised"]) == {"p": "preliminary", "r": "revised"}
     assert weights_in(["Heifers 450 to 500 lb"]) == "450 to 500 lb"
+
+
+@pytest.mark.parametrize(
+    ("title", "market"),
+    [
+        ("Sale Report: Rook Hill Stockyards 10/8/26", "Rook Hill Stockyards"),
+        ("Results from Rook Hill Livestock Commission Co., Thursday", "Rook Hill Livestock Commission Co."),
+        ("Auction Yard: Rook Hill", "Rook Hill"),
+        ("Fall Special Calf Sale - Rook Hill Livestock", "Rook Hill Livestock"),
+        ("Special calf sale", ""),
+        ("Market steady to firm on all weights", ""),
+        ("Mercado de Ganado de Alta Rueda", "Mercado de Ganado de Alta Rueda"),
+    ],
+)
+def test_a_name_stands_without_the_words_around_it(title: str, market: str) -> None:
+    assert market_in(title) == market
