@@ -56,7 +56,9 @@ _DAY_MONTH_YEAR = re.compile(
 _MONTH_YEAR = re.compile(
     _MONTH.format("month") + r"[\s,'’/-]*(?P<year>(?:19|20)\d{2}|(?<=['’/ -])\d{2}(?![\d-]))", re.IGNORECASE
 )
-_YEAR_MONTH_NAME = re.compile(r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month") + r"(?![\s-]*\d)", re.IGNORECASE)
+_YEAR_MONTH_NAME = re.compile(
+    r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month") + r"(?![\s-]*\d)", re.IGNORECASE
+)
 _YEAR_MONTH = re.compile(r"^(?P<year>(?:19|20)\d{2})\s*[-/.mM]\s*(?P<month>\d{1,2})$")
 _MONTH_SLASH_YEAR = re.compile(r"^(?P<month>\d{1,2})\s*[-/.]\s*(?P<year>(?:19|20)\d{2})$")
 _YEAR_WEEK = re.compile(
