@@ -54,7 +54,7 @@ MOST_ROWS = 20_000
 
 
 def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, group: IntArray) -> BoolArray:
-    """Return the rows that are the total of the rows above them, back to the last total or change of group.
+    """Return the rows that are the total of the rows above them: of all, or back to the last total or change of group.
 
     The head must be their exact sum, and weight and price must be their means, weighed by head and pounds.
 
@@ -74,16 +74,17 @@ def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, grou
     if len(head) > MOST_ROWS:
         return found
     rows = list(zip(head.tolist(), weight.tolist(), price.tolist(), strict=True))
-    for starts, in_class in ((group.tolist(), True), ([0] * len(rows), False)):
+    whole = [0] * len(rows)
+    for starts, begins_anew in ((group.tolist(), True), (whole, True), (whole, False)):
         above, count = (0.0, 0.0, 0.0), 0  # head, pounds and dollars of the rows above that are no totals
         for row, (of_head, of_weight, of_price) in enumerate(rows):
             if row and starts[row] != starts[row - 1]:
                 above, count = (0.0, 0.0, 0.0), 0
             elif count >= FEWEST_SUMMED and _is_total(rows[row], above):
                 found[row] = True
-                if in_class:
-                    above, count = (0.0, 0.0, 0.0), 0
-            if not found[row]:
+            if found[row]:
+                above, count = ((0.0, 0.0, 0.0), 0) if begins_anew else (above, count)
+            else:
                 pounds = of_head * of_weight
                 above = (above[0] + of_head, above[1] + pounds, above[2] + pounds * of_price)
                 count += 1

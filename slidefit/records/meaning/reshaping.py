@@ -120,7 +120,8 @@ def melted(table: Table) -> Table:
 
 def _headed(table: Table) -> Table:
     """Return a table of plain prices whose headings name one class, as "Steers" over blanks, as a table of it."""
-    classes = {heading.pins["category"] for heading in table.headings if "category" in heading.pins}
+    named = [heading for heading in table.headings if heading.field in ("", "price", "weight", "head")]
+    classes = {heading.pins["category"] for heading in named if "category" in heading.pins}
     return replace(table, said={"category": classes.pop(), **table.said}) if len(classes) == 1 else table
 
 
@@ -168,7 +169,8 @@ def rows_of_prices(table: Table) -> Table:
     >>> [(h.field, dict(h.pins), c.values) for h, c in zip(told.headings, told.columns, strict=True)]
     [('head', {'weight_range': '500-600'}, ('12',)), ('price', {'weight_range': '500-600'}, ('280.50',))]
     """
-    for place, column in enumerate(table.columns):
+    plain = {heading.field for heading in table.headings}
+    for place, column in enumerate(table.columns if not (plain & PRICE_FIELDS and plain & WEIGHT_FIELDS) else ()):
         names = [text for text in column.distinct() if not is_missing(text)]
         if not 2 <= len(names) <= MOST_MEASURES or table.headings[place].known:
             continue

@@ -65,10 +65,12 @@ class Sheet:
                 del self.cells[row]
 
     def grid(self, name: str) -> Grid:
-        """Return the rows that hold anything, each up to its last filled cell."""
-        numbers = sorted(self.cells)
+        """Return the rows that hold anything, each up to its last filled cell; an empty one stands for a gap."""
+        numbers = sorted({each for row in self.cells for each in (row - 1, row) if each})
         rows = [
             [self.cells[row].get(column, "") for column in range(1, max(self.cells[row]) + 1)]
+            if row in self.cells
+            else []
             for row in numbers
         ]
         shown = "" if self.title.lower().rstrip("0123456789 ") in _GENERIC_SHEET else self.title
