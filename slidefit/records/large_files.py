@@ -14,7 +14,8 @@ import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
-from slidefit.records.meaning.reshaping import melted, priced
+from slidefit.records.meaning.crossed_tables import melted
+from slidefit.records.meaning.reshaping import priced
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
 from slidefit.records.reading.market_text import is_running_text

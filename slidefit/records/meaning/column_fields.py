@@ -21,6 +21,7 @@ from slidefit.records.words.animals import (
     AnimalClass,
     classify,
     classify_cell,
+    is_summary,
     parse_grade,
     sex_of,
     traits_of,
@@ -61,7 +62,7 @@ _FEWEST_FILLED_ROWS = 3
 SAMPLE = 1_000
 _LEAP_YEAR = 2000
 _MOST_GUESSED = 100_000
-_FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month"})
+_FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month", "day"})
 _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 _OTHER_DATES = words_of("heading_parts", "other_dates")
@@ -91,12 +92,15 @@ class Assignment:
 
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes, grades, money."""
+    column = TextColumn.of(text for text in column.values if not is_summary(text))
     dated = _share(column, is_full_date)
     if dated > _SURE and not _OTHER_DATES.search(normal(heading)):
         return "date", "its cells are dates"
     named = _share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
     if named > _SURE and any(map(sex_of, column.values)):
         return "sex", Evidence.CLASSES
+    if _share(column, is_class) > _SURE:
+        return "weight_range", "its cells are weight classes"
     if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
         return "grade", "its cells are grades"
     if _share(column, lambda text: money_code(text) in MONEY) > _SURE:
@@ -133,7 +137,8 @@ def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
     return float(np.mean([test(text) for text in filled])) if filled else 0.0
 
 
-def _is_class(text: str) -> bool:
+def is_class(text: str) -> bool:
+    """Tell whether a text is a class of weight from one to another."""
     found = parse_weight_class(text)
     return found is not None and found.low != found.high and not re.search(r"[a-z]{4,}", text.lower())
 
@@ -156,7 +161,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     if heading.how is Evidence.SAID:
         return name, ""
     classed = name in ("sex", "category", "frame", "grade", "weight")
-    if classed and most(_is_class) and not most(sex_of, 0.0):
+    if classed and most(is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
     if name == "category" and _COUNTED.search(low) and most(str.isdecimal, _SURE):
         return "head", "its cells are counts"
@@ -220,7 +225,8 @@ def assign(table: Table) -> Assignment:
     for place, heading in enumerate(table.headings):
         if not heading.known and not how[place][0] and len(table.columns[place].values) <= _MOST_GUESSED:
             guess, why = _guessed(heading.text, table.columns[place])
-            if guess and guess not in found and not (guess == "grade" and {"frame", "muscle"} & set(found)):
+            rivals = {"grade": {"frame", "muscle"}, "weight_range": WEIGHT_FIELDS}.get(guess, set())
+            if guess and guess not in found and not rivals & found.keys():
                 found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)
     if "price" in found and "average" in found and not has_any(dict.fromkeys(found, ()), WEIGHT_FIELDS):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -11,147 +10,31 @@ import numpy as np
 
 from slidefit.records.columns import FloatArray, TextColumn, combined
 from slidefit.records.meaning.column_fields import occasion
+from slidefit.records.meaning.crossed_tables import crossed, pins_of
 from slidefit.records.meaning.table_meaning import holds_lots
 from slidefit.records.reading.tables import Table
-from slidefit.records.words.animals import AnimalClass, classify, sex_of
+from slidefit.records.words.animals import sex_of
 from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS, normal
 from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import (
     PriceCell,
     WeightCell,
-    not_sold,
+    currency_of,
     parse_head,
     parse_price,
     parse_weight,
+    price_unit_of,
+    weight_unit_of,
 )
-
-NO_CELL_PINS = frozenset({"trait"})
-
-
-def _pins(heading: ColumnHeading) -> tuple[tuple[str, str], ...]:
-    """Return what a heading fixes for its column, as a key; empty for an ordinary column."""
-    pins = {key: value for key, value in heading.pins.items() if key not in NO_CELL_PINS}
-    if (sex := sex_of(pins.get("category", ""))) and classify(pins["category"]) == AnimalClass(sex):
-        pins["category"] = sex  # Head strs and Steers are one class
-    return tuple(sorted(pins.items()))
 
 
 def made_long(table: Table) -> Table:
     """Return a table with a row for each lot or class, and a column for each measure that its rows tell."""
-    return priced(completed(parted(melted(rows_of_prices(unpinned(table))))))
+    return priced(completed(parted(crossed(rows_of_prices(table)))))
 
 
-def unpinned(table: Table) -> Table:
-    """Return a table whose headings fix something only over columns of numbers: ``Calves`` over classes names none.
-
-    >>> told = unpinned(Table("a", (parse_heading("Calves"),), (TextColumn.of(["Strs", "Hfrs"]),), np.array([1, 2])))
-    >>> told.headings[0].known
-    False
-    """
-    headings = tuple(
-        ColumnHeading(heading.text) if heading.pins and not heading.field and _all_words(column) else heading
-        for heading, column in zip(table.headings, table.columns, strict=True)
-    )
-    return replace(table, headings=headings)
-
-
-def _all_words(column: TextColumn) -> bool:
-    """Tell whether the cells of a column hold letters and are neither numbers nor words for a missing one."""
-    cells = [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
-    return bool(cells) and all(sex_of(text) or not re.search(r"\d", text) for text in cells)
-
-
-def melted(table: Table) -> Table:
-    """Return the table with one row for each cell (or group of cells) that stands under its own pins.
-
-    ``Steers 500-600`` under ``Price`` becomes a row with category, weight_range and price. A table with a plain
-    price column of its own, or without pins, comes back as it is.
-    """
-    groups: dict[tuple[tuple[str, str], ...], list[int]] = {}
-    for place, heading in enumerate(table.headings):
-        key = _pins(heading)
-        if key:
-            groups.setdefault(key, []).append(place)
-    plain_price = any(h.field in PRICE_FIELDS and not _pins(h) for h in table.headings)
-    if not groups:
-        return table
-    if plain_price:
-        return _headed(table)
-    shared = [place for place, heading in enumerate(table.headings) if not _pins(heading)]
-    names = sorted({name for key in groups for name, _ in key})
-    parts = [part for key, places in groups.items() if (part := _part(table, key, places))]
-    if not parts:
-        return table
-    measures = list(dict.fromkeys(heading.field for part in parts for heading, _ in part[1]))
-    headings: list[ColumnHeading] = [table.headings[place] for place in shared]
-    columns: list[TextColumn] = [
-        TextColumn.joined([table.columns[place].take(rows) for rows, _, _ in parts]) for place in shared
-    ]
-    for name in names:
-        headings.append(ColumnHeading(name, name, 50, how=Evidence.ACROSS))
-        columns.append(
-            TextColumn.joined(
-                [TextColumn.constant(dict(key).get(name, ""), len(rows)) for rows, _, key in parts]
-            )
-        )
-    for measure in measures:
-        source = next(heading for part in parts for heading, _ in part[1] if heading.field == measure)
-        headings.append(ColumnHeading(measure, measure, 0, source.unit, source.currency, Evidence.WIDE))
-        cells = []
-        for rows, measured, _ in parts:
-            column = next((column for heading, column in measured if heading.field == measure), None)
-            cells.append(column.take(rows) if column else TextColumn.constant("", len(rows)))
-        columns.append(TextColumn.joined(cells))
-    rows = np.concatenate([table.rows[rows] for rows, _, _ in parts])
-    order = np.argsort(rows, kind="stable")
-    return Table(
-        table.name,
-        tuple(headings),
-        tuple(column.take(order) for column in columns),
-        rows[order],
-        table.said,
-        table.lines,
-        table.other_lines,
-        f"{', '.join(names)} across the top",
-        table.marked,
-    )
-
-
-def _headed(table: Table) -> Table:
-    """Return a table of plain prices whose headings name one class, as "Steers" over blanks, as a table of it."""
-    named = [heading for heading in table.headings if heading.field in ("", "price", "weight", "head")]
-    classes = {heading.pins["category"] for heading in named if "category" in heading.pins}
-    return replace(table, said={"category": classes.pop(), **table.said}) if len(classes) == 1 else table
-
-
-def _part(
-    table: Table, key: tuple[tuple[str, str], ...], places: list[int]
-) -> tuple[np.ndarray, list[tuple[ColumnHeading, TextColumn]], tuple[tuple[str, str], ...]] | None:
-    """Return the rows and the measures of one group of columns; None when it holds no price."""
-    measures: list[tuple[ColumnHeading, TextColumn]] = []
-    for place in places:
-        heading = table.headings[place]
-        name = heading.field or "price"
-        if all(name != known.field for known, _ in measures):
-            measures.append(
-                (ColumnHeading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
-            )
-    if not any(heading.field in PRICE_FIELDS | {"average"} for heading, _ in measures):
-        return None
-    blank = np.ones(len(table.rows), dtype=bool)
-    for _, column in measures:
-        blank &= column.bools(lambda text: not text.strip())
-    if len(measures) == 1 and "summary" not in dict(key):
-        every = np.ones(len(table.rows), dtype=bool)
-        for place, heading in enumerate(table.headings):
-            if _pins(heading):
-                every &= table.columns[place].bools(is_missing)
-        blank &= every
-    return np.flatnonzero(~blank), measures, key
-
-
-MOST_MEASURES = 12
+MOST_MEASURES = 16
 _MEAN = ("price", "average")
 _VALUE = frozenset(["value", "values", "val", "amount", "number", "result", "reading", "observation"])
 
@@ -170,63 +53,79 @@ def rows_of_prices(table: Table) -> Table:
     [('head', {'weight_range': '500-600'}, ('12',)), ('price', {'weight_range': '500-600'}, ('280.50',))]
     """
     plain = {heading.field for heading in table.headings}
-    for place, column in enumerate(table.columns if not (plain & PRICE_FIELDS and plain & WEIGHT_FIELDS) else ()):
+    for place, column in enumerate(
+        table.columns if not (plain & PRICE_FIELDS and plain & WEIGHT_FIELDS) else ()
+    ):
         names = [text for text in column.distinct() if not is_missing(text)]
-        if not 2 <= len(names) <= MOST_MEASURES or table.headings[place].known:
+        own = table.headings[place]
+        if not 2 <= len(names) <= MOST_MEASURES or own.pins or own.field not in ("", "unused", "category"):
             continue
         measures = {text: parse_heading(text) for text in names}
         kinds = {heading.field for heading in measures.values()}
-        if not kinds <= MEASURE_FIELDS or len(kinds) < 2 or not kinds & set(_MEAN):
-            continue
-        return _spread(table, place, measures) or table
+        known = sum(heading.known for heading in measures.values())
+        if kinds & set(_MEAN) and len(kinds & MEASURE_FIELDS) > 1 and known >= MOST * len(names):
+            return _spread(table, place, measures) or table
     return table
 
 
 def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Table | None:
     """Return a table of a name and values in each row with one column for each measure; None where it is no such.
 
-    There must be one column of values, or classes across the top, and no lot may have a measure twice.
+    There must be one column of values, or classes across the top, and no lot may have a measure twice. A column
+    that the name alone decides tells the units.
     """
-    others = [
-        at for at, heading in enumerate(table.headings) if at != place and heading.field not in ("", "unused")
+    names = table.columns[place]
+    values = [at for at, heading in enumerate(table.headings) if at != place and pins_of(heading)] or [
+        at
+        for at, heading in enumerate(table.headings)
+        if at != place and heading.field in ("", "unused") and normal(heading.text) in _VALUE
     ]
-    values = [at for at, heading in enumerate(table.headings) if at != place and _pins(heading)]
-    if values:
-        others = keys = [at for at in others if at not in values]
-    else:
-        values = [
-            at
-            for at, heading in enumerate(table.headings)
-            if at != place and heading.field in ("", "unused") and normal(heading.text) in _VALUE
-        ]
-        keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
-        if len(values) != 1:
-            return None
-    if len({(heading.field, _pins(heading)) for heading in measures.values()}) < len(measures):
+    crossed_too = any(pins_of(table.headings[at]) for at in values)
+    if (len(values) != 1 and not crossed_too) or (
+        crossed_too and not all(m.known for m in measures.values())
+    ):
         return None
-    names, known = table.columns[place], {at: _written_down(table.columns[at]) for at in keys}
+    keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
+    units = [
+        at for at in keys if len(table.columns[at].distinct()) > 1 and _follows(table.columns[at], names)
+    ]
+    keys = [at for at in keys if at not in units]
+    told = [
+        (heading.field, pins_of(heading)) for heading in measures.values() if heading.field in MEASURE_FIELDS
+    ]
+    if len(set(told)) < len(told):
+        return None
+    known = {at: _written_down(table.columns[at]) for at in keys}
     groups, examples = np.zeros(len(table.rows), dtype=np.int64), np.zeros(1, dtype=np.int64)
     if keys:
         groups, examples = combined(list(known.values()))
-    headings, columns = ([table.headings[at] for at in others], [known[at].take(examples) for at in others])
+    headings, columns = ([table.headings[at] for at in keys], [known[at].take(examples) for at in keys])
     for text, heading in measures.items():
         rows = np.flatnonzero(names.bools(lambda name, text=text: name == text))  # type: ignore[misc]
         if len(np.unique(groups[rows])) < len(rows):
             return None
+        unit = " ".join(table.columns[at].texts()[rows[0]] for at in units)
+        by_name = price_unit_of(unit) if heading.field in (*PRICE_FIELDS, "average") else weight_unit_of(unit)
         for value in values:
             cells, texts = table.columns[value], [""] * len(examples)
             for row in rows:
                 texts[groups[row]] = cells.values[cells.codes[row]]
             pins = {**heading.pins, **table.headings[value].pins}
-            headings.append(dataclasses.replace(heading, pins=pins, how=Evidence.MEASURE))
+            made = replace(heading, pins=pins, unit=heading.unit or by_name, how=Evidence.MEASURE)
+            headings.append(replace(made, currency=heading.currency or currency_of(unit)))
             columns.append(TextColumn.of(texts))
-    return dataclasses.replace(
+    return replace(
         table,
         headings=tuple(headings),
         columns=tuple(columns),
         rows=table.rows[examples],
         wide="names and values",
     )
+
+
+def _follows(column: TextColumn, names: TextColumn) -> bool:
+    """Tell whether the texts of a column hang on those of another alone."""
+    return len(combined([column, names])[1]) == len(names.distinct())
 
 
 def _written_down(column: TextColumn) -> TextColumn:

@@ -183,7 +183,7 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
 
         grids, notes = workbook_grids(source, data, options)
         found = grid_tables(grids, source.name, options)
-        return Contents(source.name, found.tables, notes, found.other_lines)
+        return replace(found, notes=[*notes, *found.notes])
     return text_tables(decoded(data, source.name), source.name, options)
 
 
@@ -240,7 +240,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         document = json_document if _JSON.match(text) else xml_document
         tables, grids = json_tables(document(text, name), name, options)
         found = grid_tables(grids, name, options)
-        return Contents(name, [*tables, *found.tables], [], found.other_lines)
+        return replace(found, tables=[*tables, *found.tables])
     if _HTML.match(text):
         return grid_tables(html_grids(text, name), name, options)
     if (longest := max(map(len, text.split("\n")))) > MOST_LINE:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from slidefit.records.columns import TextColumn
-from slidefit.records.reading.tables import Grid, Table, is_number
+from slidefit.records.reading.tables import Grid, Table, distinct_texts, is_number, labels_value
 from slidefit.records.words.animals import sex_of
 from slidefit.records.words.dates import is_full_date
 from slidefit.records.words.fields import IGNORED_FIELDS, PHRASES, normal
@@ -116,13 +116,15 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
             TextColumn.of([cells[place].strip() if place < len(cells) else "" for cells in rows])
             for place in range(len(names))
         )
+        titles = [" ".join(filter(None, (cell.strip() for cell in line))) for line in grid.cells[:at]]
+        said = read_titles(titles)
         fields = {heading.field for heading in headings} | {
             item.field for item in suggestions(headings, columns)
         }
+        fields |= {"weight"} if "weight_range" in said else set()
         if fields >= _NEEDED:
             numbers = np.array([grid.numbers[first + place] for place in range(len(rows))], dtype=np.int64)
-            titles = [" ".join(filter(None, (cell.strip() for cell in line))) for line in grid.cells[:at]]
-            return Table(grid.name, headings, columns, numbers, read_titles(titles))
+            return Table(grid.name, headings, columns, numbers, said)
         return None
     return None
 
@@ -130,11 +132,15 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
 def turned(grid: Grid) -> Grid:
     """Return a grid whose headings stand in its first column with rows and columns changed; any other as it is.
 
-    >>> rows = [["Class", "Steers"], ["Head", "12"], ["Wt", "512"], ["Price", "251.25"]]
-    >>> turned(Grid("a", rows, [1, 2, 3, 4])).cells[1]
-    ['Steers', '12', '512', '251.25']
+    >>> rows = [["Oak Sale, 10/3/26"], ["Class", "Steers"], ["Head", "12"], ["Wt", "512"], ["Price", "251.25"]]
+    >>> turned(Grid("a", rows, [1, 2, 3, 4, 5])).cells[::2]
+    [['Oak Sale, 10/3/26'], ['Steers', '12', '512', '251.25']]
     """
     rows = [row for row in grid.cells if any(cell.strip() for cell in row)]
+    titles = 0
+    while titles < len(rows) and _is_title(rows[titles]):
+        titles += 1
+    above, rows = rows[:titles], rows[titles:]
     width = max(map(len, rows), default=0)
     if not _FEWEST_CELLS < len(rows) <= _FIRST_ROWS or width < 2:
         return grid
@@ -143,4 +149,9 @@ def turned(grid: Grid) -> Grid:
     if not set(left) >= _NEEDED or sum(map(bool, top)) > 1 or len(set(filter(None, left))) < _FEWEST_CELLS:
         return grid
     cells = [[row[place] if place < len(row) else "" for row in rows] for place in range(width)]
-    return Grid(grid.name, cells, list(range(1, width + 1)), grid.title)
+    return replace(grid, cells=[*above, *cells], numbers=[*[0] * titles, *range(1, width + 1)])
+
+
+def _is_title(row: Sequence[str]) -> bool:
+    texts = distinct_texts(row)
+    return len(texts) == 1 or labels_value(texts)

@@ -135,10 +135,10 @@ def _filled_right(row: Sequence[str]) -> list[str]:
     return filled
 
 
-def _labelled(texts: Sequence[str]) -> bool:
+def labels_value(texts: Sequence[str]) -> bool:
     """Tell whether two cells are a label and its value: ``Sale`` and a date, ``Barn`` and a name.
 
-    >>> _labelled(["Sale date", "11/3/2026"]), _labelled(["Date", "Price"]), _labelled(["Barn", "Sage Flat"])
+    >>> labels_value(["Sale date", "11/3/2026"]), labels_value(["Date", "Price"]), labels_value(["Barn", "Sage Flat"])
     (True, False, True)
     """
     if len(texts) != 2:
@@ -152,7 +152,7 @@ def _labelled(texts: Sequence[str]) -> bool:
 def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
     """Tell whether a row can be (part of) a heading: two known cells, few unknown ones, no plain numbers."""
     texts = [cell.strip() for cell in row if cell.strip()]
-    if len(texts) < 2 or any(is_number(t) or _CENTS.search(t) for t in texts) or _labelled(texts):
+    if len(texts) < 2 or any(is_number(t) or _CENTS.search(t) for t in texts) or labels_value(texts):
         return False
     headings = parse_headings(texts, mapping)
     fields = {heading.field for heading in headings if heading.field}
@@ -316,7 +316,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 pending = []
             at += taken
         elif not found or (len(texts) == 1 and len(found[-1].headings) > 1):
-            mark = ": " if _labelled(texts) else "; "
+            mark = ": " if labels_value(texts) else "; "
             pending.append(mark.join(texts).replace("::", ":").replace(":;", ":"))
             at += 1
         else:

@@ -266,6 +266,8 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
         direct = (words, _BY_WORDS_RANK) if words else direct
     if direct is not None:
         name = direct[0]
+        if name == "average" and unit and not price_unit_of(spaced):
+            name = "weight"
         if name in WEIGHT_FIELDS:
             unit = weight_unit_of(spaced)
         if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):

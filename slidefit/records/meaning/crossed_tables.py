@@ -1,0 +1,266 @@
+"""Tables crossed by a class, weight, day or place across the top or down the side, made long."""
+
+from __future__ import annotations
+
+import re
+import warnings
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from slidefit.records.columns import TextColumn
+from slidefit.records.meaning.column_fields import is_class
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import AnimalClass, classify, is_summary, sex_of
+from slidefit.records.words.dates import is_full_date, parse_date
+from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.headings import ColumnHeading, Evidence
+from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.titles import is_name
+from slidefit.records.words.units import not_sold, parse_price
+from slidefit.records.words.vocabulary import words_of
+
+NO_CELL_PINS = frozenset({"trait"})
+
+
+def pins_of(heading: ColumnHeading) -> tuple[tuple[str, str], ...]:
+    """Return what a heading fixes for its column, as a key; empty for an ordinary column."""
+    pins = {key: value for key, value in heading.pins.items() if key not in NO_CELL_PINS}
+    if (sex := sex_of(pins.get("category", ""))) and classify(pins["category"]) == AnimalClass(sex):
+        pins["category"] = sex  # Head strs and Steers are one class
+    return tuple(sorted(pins.items()))
+
+
+def crossed(table: Table) -> Table:
+    """Return a table crossed by classes, weights, days or places with a row for each price; others unchanged."""
+    return melted(placed(by_labels(unpinned(table))))
+
+
+def unpinned(table: Table) -> Table:
+    """Return a table whose headings fix something only over columns of numbers: ``Calves`` over classes names none.
+
+    In the corner, over days or weights, a class is that of the whole table.
+
+    >>> told = unpinned(Table("a", (parse_heading("Calves"),), (TextColumn.of(["Strs", "Hfrs"]),), np.array([1, 2])))
+    >>> told.headings[0].known
+    False
+    """
+    headings, said = list(table.headings), dict(table.said)
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        if heading.pins and not heading.field and _all_words(column):
+            headings[place] = ColumnHeading(heading.text)
+        elif not place and heading.pins.keys() == {"category"} and _share(column, _names_row) == 1.0:
+            headings[place], said = ColumnHeading(""), {**said, "category": heading.text}
+    return replace(table, headings=tuple(headings), said=said)
+
+
+def _all_words(column: TextColumn) -> bool:
+    """Tell whether the cells of a column hold letters and are neither numbers nor words for a missing one."""
+    cells = [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+    return bool(cells) and all(sex_of(text) or not re.search(r"\d", text) for text in cells)
+
+
+def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
+    """Return the share of the texts of a column, each once, that pass a test."""
+    cells = [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+    return float(np.mean([test(text) for text in cells])) if cells else 0.0
+
+
+def _names_row(text: str) -> bool:
+    return is_full_date(text) or is_class(text) or is_summary(text)
+
+
+def by_labels(table: Table) -> Table:
+    """Return a table with columns of class and weight where one without a field holds classes over their weights.
+
+    >>> column = TextColumn.of(["Steers", "400-500", "500-600", "Total"])
+    >>> told = by_labels(Table("a", (ColumnHeading("Row"),), (column,), np.array([1, 2, 3, 4])))
+    >>> [(h.field, c.texts().tolist()) for h, c in zip(told.headings, told.columns, strict=True)]
+    [('category', ['Steers', 'Steers', 'Steers', 'Total']), ('weight_range', ['', '400-500', '500-600', ''])]
+    """
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        if heading.known or not 0.0 < _share(column, is_class) < 1.0 or not is_class_name(column.texts()[0]):
+            continue
+        if _share(column, lambda text: is_class(text) or is_summary(text) or is_class_name(text)) < 1.0:
+            continue
+        weights = column.bools(is_class)
+        ranges = column.mapped(lambda text: text if is_class(text) else "")
+        made = ("category", column.filled_down(weights)), ("weight_range", ranges)
+        headings, columns = list(table.headings), list(table.columns)
+        headings[place : place + 1] = [
+            ColumnHeading(name, name, 50, how=Evidence.LINE_ABOVE) for name, _ in made
+        ]
+        columns[place : place + 1] = [texts for _, texts in made]
+        return replace(table, headings=tuple(headings), columns=tuple(columns))
+    return table
+
+
+def is_class_name(text: str) -> bool:
+    """Tell whether a text names a class of animals and holds no number."""
+    return bool(sex_of(text)) and not re.search(r"\d", text)
+
+
+_FEWEST_PLACES, _LEAP_YEAR = 3, 2000
+_TIME = words_of("heading_parts", "time")
+
+
+def placed(table: Table) -> Table:
+    """Return a table without a price whose open headings over prices are all days, or all names of places, as crossed.
+
+    >>> headings = (ColumnHeading("Weight", "weight"), ColumnHeading("Oct 1"), ColumnHeading("Oct 8"))
+    >>> columns = tuple(TextColumn.of([text]) for text in ("450", "251.25", "248.50"))
+    >>> [dict(h.pins) for h in placed(Table("a", headings, columns, np.array([1]))).headings]
+    [{}, {'date': 'Oct 1'}, {'date': 'Oct 8'}]
+    """
+    plain = {heading.field for heading in table.headings if not heading.pins}
+    places = [
+        place
+        for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True))
+        if heading.text
+        and not heading.field
+        and heading.pins.keys() <= {"date"}
+        and _share(column, lambda text: parse_price(text).given) == 1.0
+    ]
+    texts = [table.headings[place].text for place in places]
+    if plain & PRICE_FIELDS or len(places) < 2:
+        return table
+    weighed = (plain | {*table.said}) & WEIGHT_FIELDS
+    if all(re.search(r"\d", text) and parse_date(text, year=_LEAP_YEAR) for text in texts):
+        name, how = "date", Evidence.DATE_ACROSS
+    elif weighed and "market" not in plain and _are_places(texts) and _in_money(table, places):
+        name, how = "market", Evidence.ACROSS
+    else:
+        return table
+    headings = list(table.headings)
+    for place in places:
+        headings[place] = ColumnHeading(headings[place].text, pins={name: headings[place].text}, how=how)
+    return replace(table, headings=tuple(headings))
+
+
+def _are_places(texts: Sequence[str]) -> bool:
+    """Tell whether headings are names of places: three or more, most of two words, none of time or of animals.
+
+    >>> _are_places(["Ash Flat", "Boone Mill", "Paxton"]), _are_places(["This Wk", "Prev Wk", "Yr Ago"])
+    (True, False)
+    """
+    names = [is_name(text) for text in texts]
+    single = [not named and is_name(f"{text} {text}") for named, text in zip(names, texts, strict=True)]
+    named = all(map(any, zip(names, single, strict=True))) and 2 * sum(names) >= len(names)
+    return len(texts) >= _FEWEST_PLACES and named and not any(_TIME.search(text) for text in texts)
+
+
+def _in_money(table: Table, places: Sequence[int]) -> bool:
+    """Tell whether columns hold money: their unit is told, or cents are."""
+    return "price_unit" in table.said or any(
+        "." in text for place in places for text in table.columns[place].values
+    )
+
+
+def melted(table: Table) -> Table:
+    """Return the table with one row for each cell (or group of cells) that stands under its own pins.
+
+    ``Steers 500-600`` under ``Price`` becomes a row with category, weight_range and price. A table with a plain
+    price column of its own, or without pins, comes back as it is.
+    """
+    groups: dict[tuple[tuple[str, str], ...], list[int]] = {}
+    for place, heading in enumerate(table.headings):
+        key = pins_of(heading)
+        if key:
+            groups.setdefault(key, []).append(place)
+    plain_price = any(h.field in PRICE_FIELDS and not pins_of(h) for h in table.headings)
+    if all(key[0][0] == "summary" for key in groups):
+        return table
+    if plain_price:
+        return _headed(table)
+    pinned = [place for places in groups.values() for place in places]
+    shared = [
+        place
+        for place in range(len(table.headings))
+        if place not in pinned and not _sums_up(table, place, pinned)
+    ]
+    names = sorted({name for key in groups for name, _ in key})
+    parts = [part for key, places in groups.items() if (part := _part(table, key, places))]
+    if not parts:
+        return table
+    measures = list(dict.fromkeys(heading.field for part in parts for heading, _ in part[1]))
+    headings: list[ColumnHeading] = [table.headings[place] for place in shared]
+    columns: list[TextColumn] = [
+        TextColumn.joined([table.columns[place].take(rows) for rows, _, _ in parts]) for place in shared
+    ]
+    for name in names:
+        headings.append(ColumnHeading(name, name, 50, how=Evidence.ACROSS))
+        columns.append(
+            TextColumn.joined(
+                [TextColumn.constant(dict(key).get(name, ""), len(rows)) for rows, _, key in parts]
+            )
+        )
+    for measure in measures:
+        source = next(heading for part in parts for heading, _ in part[1] if heading.field == measure)
+        headings.append(ColumnHeading(measure, measure, 0, source.unit, source.currency, Evidence.WIDE))
+        cells = []
+        for rows, measured, _ in parts:
+            column = next((column for heading, column in measured if heading.field == measure), None)
+            cells.append(column.take(rows) if column else TextColumn.constant("", len(rows)))
+        columns.append(TextColumn.joined(cells))
+    rows = np.concatenate([table.rows[rows] for rows, _, _ in parts])
+    order = np.argsort(rows, kind="stable")
+    return Table(
+        table.name,
+        tuple(headings),
+        tuple(column.take(order) for column in columns),
+        rows[order],
+        table.said,
+        table.lines,
+        table.other_lines,
+        f"{', '.join(names)} across the top",
+        table.marked,
+    )
+
+
+_INSIDE = 0.9
+
+
+def _sums_up(table: Table, place: int, pinned: Sequence[int]) -> bool:
+    """Tell whether a column called an average lies between the cells of its rows that are crossed."""
+    if table.headings[place].field != "average":
+        return False
+    mean, *cells = (table.columns[at].floats(lambda text: parse_price(text).low) for at in (place, *pinned))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # a row without any
+        low, high = np.nanmin(cells, axis=0), np.nanmax(cells, axis=0)
+    known = np.isfinite(mean) & np.isfinite(low)
+    return bool(known.any() and np.mean((low <= mean) & (mean <= high), where=known) >= _INSIDE)
+
+
+def _headed(table: Table) -> Table:
+    """Return a table of plain prices whose headings name one class, as "Steers" over blanks, as a table of it."""
+    named = [heading for heading in table.headings if heading.field in ("", "price", "weight", "head")]
+    classes = {heading.pins["category"] for heading in named if "category" in heading.pins}
+    return replace(table, said={"category": classes.pop(), **table.said}) if len(classes) == 1 else table
+
+
+def _part(
+    table: Table, key: tuple[tuple[str, str], ...], places: list[int]
+) -> tuple[np.ndarray, list[tuple[ColumnHeading, TextColumn]], tuple[tuple[str, str], ...]] | None:
+    """Return the rows and the measures of one group of columns; None when it holds no price."""
+    measures: list[tuple[ColumnHeading, TextColumn]] = []
+    for place in places:
+        heading = table.headings[place]
+        name = heading.field or "price"
+        if all(name != known.field for known, _ in measures):
+            measures.append(
+                (ColumnHeading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
+            )
+    if not any(heading.field in PRICE_FIELDS | {"average"} for heading, _ in measures):
+        return None
+    blank = np.ones(len(table.rows), dtype=bool)
+    for _, column in measures:
+        blank &= column.bools(lambda text: not text.strip())
+    if len(measures) == 1 and "summary" not in dict(key):
+        every = np.ones(len(table.rows), dtype=bool)
+        for place, heading in enumerate(table.headings):
+            if pins_of(heading):
+                every &= table.columns[place].bools(is_missing)
+        blank &= every
+    return np.flatnonzero(~blank), measures, key
