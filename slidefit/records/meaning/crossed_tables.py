@@ -42,8 +42,8 @@ def unpinned(table: Table) -> Table:
 
     In the corner, over days or weights, a class is that of the whole table.
 
-    >>> told = unpinned(Table("a", (parse_heading("Calves"),), (TextColumn.of(["Strs", "Hfrs"]),), np.array([1, 2])))
-    >>> told.headings[0].known
+    >>> heading, classes = ColumnHeading("Calves", pins={"category": "Calves"}), TextColumn.of(["Strs", "Hfrs"])
+    >>> unpinned(Table("a", (heading,), (classes,), np.array([1, 2]))).headings[0].known
     False
     """
     headings, said = list(table.headings), dict(table.said)

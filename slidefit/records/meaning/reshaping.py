@@ -36,6 +36,7 @@ def made_long(table: Table) -> Table:
 
 MOST_MEASURES = 16
 _MEAN = ("price", "average")
+_UNITS = frozenset(["", "unused", "price_unit", "weight_unit"])
 _VALUE = frozenset(["value", "values", "val", "amount", "number", "result", "reading", "observation"])
 
 
@@ -53,9 +54,9 @@ def rows_of_prices(table: Table) -> Table:
     [('head', {'weight_range': '500-600'}, ('12',)), ('price', {'weight_range': '500-600'}, ('280.50',))]
     """
     plain = {heading.field for heading in table.headings}
-    for place, column in enumerate(
-        table.columns if not (plain & PRICE_FIELDS and plain & WEIGHT_FIELDS) else ()
-    ):
+    if plain & PRICE_FIELDS and plain & WEIGHT_FIELDS:
+        return table
+    for place, column in enumerate(table.columns):
         names = [text for text in column.distinct() if not is_missing(text)]
         own = table.headings[place]
         if not 2 <= len(names) <= MOST_MEASURES or own.pins or own.field not in ("", "unused", "category"):
@@ -86,9 +87,7 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
     ):
         return None
     keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
-    units = [
-        at for at in keys if len(table.columns[at].distinct()) > 1 and _follows(table.columns[at], names)
-    ]
+    units = [at for at in keys if table.headings[at].field in _UNITS and _follows(table.columns[at], names)]
     keys = [at for at in keys if at not in units]
     told = [
         (heading.field, pins_of(heading)) for heading in measures.values() if heading.field in MEASURE_FIELDS
@@ -124,8 +123,8 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
 
 
 def _follows(column: TextColumn, names: TextColumn) -> bool:
-    """Tell whether the texts of a column hang on those of another alone."""
-    return len(combined([column, names])[1]) == len(names.distinct())
+    """Tell whether the texts of a column are several, and hang on those of another alone."""
+    return len(column.distinct()) > 1 and len(combined([column, names])[1]) == len(names.distinct())
 
 
 def _written_down(column: TextColumn) -> TextColumn:

@@ -48,7 +48,6 @@ _LABEL_FIELDS = (
     "breed",
     "summary",
     "weight_range",
-    "head",
 )
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)

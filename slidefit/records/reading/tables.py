@@ -173,10 +173,8 @@ def _heading_at(
     cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None
 ) -> tuple[tuple[ColumnHeading, ...], int] | None:
     """Return the heading that starts at a row and how many rows it takes, or None."""
-    texts, following = (distinct_texts(row) for row in (*cells[at : at + 2], [], [])[:2])
-    named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
-    if not _heading_like(cells[at], mapping) or (named and _heading_like(cells[at + 1], mapping)):
-        return None  # the name of a place above a heading of more columns is a title, cut by the commas in it
+    if not _heading_like(cells[at], mapping) or _is_cut_title(cells, at, mapping):
+        return None
     best = (parse_headings(cells[at], mapping), 1)
     joined = list(cells[at])
     for more in range(1, HEADING_ROWS):
@@ -202,6 +200,14 @@ def _heading_at(
         if units or _score(headings) > _score(best[0]):
             best = (headings, more + 1)
     return best
+
+
+def _is_cut_title(cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None) -> bool:
+    """Tell whether a row above a heading of more columns is a title, cut by the commas in it."""
+    row, below = cells[at], cells[at + 1] if at + 1 < len(cells) else []
+    texts, following = distinct_texts(row), distinct_texts(below)
+    named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
+    return (named or len(texts) == len(row) <= len(following) / 2) and _heading_like(below, mapping)
 
 
 def _only_units(texts: Sequence[str]) -> bool:
@@ -315,7 +321,11 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 found.append(_Found(headings, [], [], [(0, said)], pending, [], said))
                 pending = []
             at += taken
-        elif not found or (len(texts) == 1 and len(found[-1].headings) > 1):
+        elif (
+            not found
+            or (len(texts) == 1 and len(found[-1].headings) > 1)
+            or (not numeric and _is_cut_title(grid.cells, at, mapping))
+        ):
             mark = ": " if labels_value(texts) else "; "
             pending.append(mark.join(texts).replace("::", ":").replace(":;", ":"))
             at += 1

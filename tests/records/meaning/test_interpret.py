@@ -17,7 +17,8 @@ from slidefit.records.meaning.interpret import (
 def by_the_rule(head, weight, price, group):
     """Every row against the sum of all rows since the last total or change of group, summed anew each time."""
     found = np.zeros(len(head), dtype=bool)
-    for starts, in_class in ((group, True), (np.zeros_like(group), False)):
+    whole = np.zeros_like(group)
+    for starts, begins_anew in ((group, True), (whole, True), (whole, False)):
         start = 0
         for row in range(1, len(head)):
             if starts[row] != starts[row - 1]:
@@ -31,7 +32,9 @@ def by_the_rule(head, weight, price, group):
                 and abs(pounds.sum() / head[row] / weight[row] - 1) <= WEIGHT_SHARE
                 and abs((pounds * price[above]).sum() / pounds.sum() / price[row] - 1) <= PRICE_SHARE
             ):
-                found[row], start = True, row + 1 if in_class else start
+                found[row] = True
+            if found[row] and begins_anew:
+                start = row + 1
     return found
 
 

@@ -91,3 +91,27 @@ def test_a_weight_before_each_class_is_no_head(tmp_path: Path) -> None:
     rows = ["550 lb steers,557,392.75", "600 lb heifers,642,325.25"]
     told = lots(tmp_path / "a.csv", "Sale of 10/08/2026,,\nClass,Wt,Price\n" + "\n".join(rows) + "\n")
     assert told.records["head"].isna().all()
+
+
+def test_a_unit_that_hangs_on_the_measure_alone_is_its_unit(tmp_path: Path) -> None:
+    rows = [
+        f"{day}-Oct-2026,Feeder steers 400-500,{name},{value},{unit}"
+        for day, price in ((26, 431.5), (27, 425.25))
+        for name, value, unit in (
+            ("Head", 46, "HEAD"),
+            ("Average weight", 439, "LB"),
+            ("Average price", price, "USD/CWT"),
+            ("Price sd", 7.5, "USD/CWT"),
+        )
+    ]
+    told = lots(tmp_path / "a.csv", "Report,Commodity,Item,Value,Uom\n" + "\n".join(rows) + "\n")
+    assert told.records["price_cwt"].tolist() == [431.5, 425.25]
+    assert any("Price sd" in note for note in told.notes)
+
+
+def test_a_table_with_its_own_price_and_weight_is_never_made_long(tmp_path: Path) -> None:
+    rows = ["21,Steers,,834#,$323.25,CWT", "5,Bred Cows,4-5 yr,1280#,$3425.00,HD"]
+    text = "Fen Livestock sale 10/30/2026\nHead,Description,Age/Bred,Avg Weight,Price,Per\n" + "\n".join(rows)
+    told = lots(tmp_path / "a.csv", text)
+    assert told.records["price_cwt"].tolist() == [323.25]
+    assert told.set_aside["reason"].tolist() == ["not_feeder"]

@@ -1,0 +1,73 @@
+"""Tables crossed by days, places or classes: read by what their headings are, and left alone where these tell no such."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import RecordsError
+from slidefit.records.read import read
+
+PLACES = "Price comparison of three barns, week ended Friday, October 9, 2026, $/cwt\nClass,Weight,{0}\n"
+ROWS = "Steers,400-450,431.25,428.5,425\n,450-500,412,409.75,405.5\nHeifers,400-450,391,388.5,--\n"
+
+
+def prices(path: Path, text: str) -> list[tuple[str, str, str, float]]:
+    path.write_text(text)
+    told = read(path).records.sort_values(["sale_date", "market", "sex", "weight_lb"])
+    days = told["sale_date"].dt.strftime("%Y-%m-%d")
+    return list(zip(days, told["market"], told["sex"], told["price_cwt"], strict=True))
+
+
+def test_places_across_stand_over_their_own_prices(tmp_path):
+    told = prices(tmp_path / "a.csv", PLACES.format("Ketch Flat,Dry Fork,Osprey") + ROWS)
+    assert told[:2] == [
+        ("2026-10-09", "Dry Fork", "heifer", 388.5),
+        ("2026-10-09", "Dry Fork", "steer", 428.5),
+    ]
+    assert len(told) == 8
+
+
+@pytest.mark.parametrize(
+    "names", ["This Wk,Prev Wk,Yr Ago", "Black Hided,Red Hided,Char Cross", "Ketch Flat,Dry Fork"]
+)
+def test_times_and_kinds_across_are_no_places(names, tmp_path):
+    rows = ROWS if names.count(",") == 2 else ROWS.replace(",425\n", "\n").replace(",405.5\n", "\n")
+    with pytest.raises(RecordsError, match="price"):
+        prices(tmp_path / "a.csv", PLACES.format(names) + rows)
+
+
+def test_days_across_take_their_year_from_the_title(tmp_path):
+    text = "Osprey Sale Barn, fall 2026, $/cwt\nClass,Oct 1,Oct 15\nSteers 400-500 lb,421.5,418.25\n"
+    assert [row[::3] for row in prices(tmp_path / "a.csv", text)] == [
+        ("2026-10-01", 421.5),
+        ("2026-10-15", 418.25),
+    ]
+
+
+def test_an_average_of_the_months_is_no_month_and_no_weight(tmp_path):
+    text = "Feeder steers 500-600 lb, $/cwt\nYear,Jan,Feb,Avg\n2024,288.25,282,285.1\n2025,337.5,343.5,340.5\n"
+    assert [row[3] for row in prices(tmp_path / "a.csv", text)] == [288.25, 282.0, 337.5, 343.5]
+
+
+def test_a_class_in_the_corner_is_that_of_the_table(tmp_path):
+    block = "{0},400-500,500-600\n9/10/2026,{1},{2}\nAvg,{1},{2}\n\n"
+    text = block.format("STEERS", 421.5, 391) + block.format("HEIFERS", 381.5, 355)
+    assert [row[2:] for row in prices(tmp_path / "a.csv", text)] == [
+        ("heifer", 381.5),
+        ("heifer", 355.0),
+        ("steer", 421.5),
+        ("steer", 391.0),
+    ]
+
+
+def test_a_pivot_holds_its_classes_over_their_weights(tmp_path):
+    text = (
+        "Average of Price ($/cwt),Column Labels,,\nRow Labels,2026-09-21,2026-10-05,Grand Total\n"
+        "Heifers,374.25,367,370.6\n400-449,395,400.5,397.75\n450-499,384.75,380.25,382.5\nSteers,399.25,402.5,400.9\n"
+        "400-449,436.5,441.75,439.1\nGrand Total,388.25,384.75,386.5\n"
+    )
+    told = prices(tmp_path / "a.csv", text)
+    assert [row[::3] for row in told if row[2] == "steer"] == [("2026-09-21", 436.5), ("2026-10-05", 441.75)]
+    assert len(told) == 6
