@@ -1,4 +1,4 @@
-"""Tables crossed by days, places or classes: read by what their headings are, and left alone where these tell no such."""
+"""Tables crossed by days, places or classes: read by what their headings are, else left alone."""
 
 from __future__ import annotations
 
