@@ -47,7 +47,9 @@ def test_days_across_take_their_year_from_the_title(tmp_path):
 
 
 def test_an_average_of_the_months_is_no_month_and_no_weight(tmp_path):
-    text = "Feeder steers 500-600 lb, $/cwt\nYear,Jan,Feb,Avg\n2024,288.25,282,285.1\n2025,337.5,343.5,340.5\n"
+    text = (
+        "Feeder steers 500-600 lb, $/cwt\nYear,Jan,Feb,Avg\n2024,288.25,282,285.1\n2025,337.5,343.5,340.5\n"
+    )
     assert [row[3] for row in prices(tmp_path / "a.csv", text)] == [288.25, 282.0, 337.5, 343.5]
 
 
