@@ -229,7 +229,7 @@ def assign(table: Table) -> Assignment:
             if guess and guess not in found and not rivals & found.keys():
                 found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)
-    if "price" in found and "average" in found and not has_any(dict.fromkeys(found, ()), WEIGHT_FIELDS):
+    if "price" in found and "average" in found and not WEIGHT_FIELDS & found.keys():
         average = table.columns[found["average"][0][1]]
         if _share(average, lambda text: LIGHTEST_LB <= parse_weight(text).low <= HEAVIEST_LB) > _SURE:
             found["weight"] = found.pop("average")
@@ -306,11 +306,6 @@ def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
     return frozenset(
         place for place, blank in blanks.items() if any(not (blank & ~blanks[base]).any() for base in sure)
     )
-
-
-def has_any(places: dict[str, tuple[int, ...]], names: frozenset[str]) -> bool:
-    """Tell whether any of the fields has a column."""
-    return any(name in places for name in names)
 
 
 _CLASS_FIELDS = frozenset({"sex", "category", "grade", "frame"})

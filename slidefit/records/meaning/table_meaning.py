@@ -14,7 +14,6 @@ from slidefit.records.meaning.column_fields import (
     Assignment,
     assign,
     check_columns,
-    has_any,
 )
 from slidefit.records.meaning.rival_columns import check_left_out, check_rivals
 from slidefit.records.meaning.sale_days import with_sale_day
@@ -340,7 +339,7 @@ def _order(
 def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str, str]:
     """Return what the dates of the column stand for (blank: days), and the sentence that says so."""
     place = assignment.first("date")
-    if place is None or has_any(assignment.places, frozenset({"day", "flags"})):
+    if place is None or {"day", "flags"} & assignment.places.keys():
         return "", ""
     texts = table.columns[place].distinct()
     found = [parse_date(text, day_first=order.day_first, by_day=order.by_day) for text in texts]
