@@ -62,7 +62,9 @@ def _source(source: str | None, known: dict[str, SourceCard]) -> str | SourceCar
 @click.option("--market", help="The market, where the file doesn't name it.")
 @click.option("--currency", metavar="CODE", help="Currency of the prices, where the file doesn't say (USD).")
 @click.option(
-    "--price-unit", metavar="UNIT", help="Unit of the price: $/cwt, $/lb, cents/lb, $/kg, cents/kg, $/head."
+    "--price-unit",
+    metavar="UNIT",
+    help="Unit of the price: $/cwt, $/lb, cents/lb, cents/cwt, $/kg, cents/kg, $/head.",
 )
 @click.option("--weight-unit", metavar="UNIT", help="Unit of the weight: lb, kg, cwt.")
 @click.option("--sheet", help="Only this sheet of a workbook.")

@@ -162,9 +162,9 @@ def decided(
     for table in map(cut_short, contents.tables):
         long = made_long(table)
         if long is not (long := dated(long)):
-            reading.note(
-                f"no day of sale stands in the file; that of its name was taken: {long.said['date']}"
-            )
+            name = "day of sale" if "date" in long.said and "year" not in long.said else "year"
+            told = long.said["year" if name == "year" else "date"]
+            reading.note(f"no {name} stands in the file; that of its name was taken: {told}")
         if long.wide and refuses_prices(table.lines):
             reading.note(
                 "a table of receipts, changes or index numbers was passed over: its numbers are no prices"

@@ -110,7 +110,7 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "column written once for several rows",
-            f"first row filled, {column_fields.FILL_SHARE:.0%} or more blank, no text twice running",
+            f"first row filled, {column_fields.FILL_SHARE:.0%} or more blank, no text twice running in a section",
         ),
         (
             "rows are class averages",

@@ -1,7 +1,6 @@
 """Which column carries which field: headings first, then what the cells hold, then which of two is surer.
 
-Where both the titles and a column tell days, a column of later days tells deliveries. Columns that no table can do
-without are asked about, every open heading in one round.
+Where both the titles and a column tell days, a column of later days tells deliveries.
 """
 
 from __future__ import annotations
@@ -12,10 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.errors import QuestionError, RecordsError
-from slidefit.facts import Setting, Text
 from slidefit.records.columns import BoolArray, TextColumn
-from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import (
     AnimalClass,
@@ -28,7 +24,6 @@ from slidefit.records.words.animals import (
 )
 from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import (
-    DATE_FIELDS,
     IGNORED_FIELDS,
     MANY_FIELDS,
     PRICE_FIELDS,
@@ -53,7 +48,8 @@ from slidefit.records.words.units import (
 from slidefit.records.words.vocabulary import words_of
 
 MOST = 0.5
-_SURE = 0.8
+SURE = 0.8
+LONGEST_CODE = 3  # signs
 _UNSURE = 90
 _LONGEST_CLASS = 40
 _LONGEST_STATUS = 20
@@ -93,17 +89,20 @@ class Assignment:
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes, grades, money."""
     column = TextColumn.of(text for text in column.values if not is_summary(text))
-    dated = _share(column, is_full_date)
-    if dated > _SURE and not _OTHER_DATES.search(normal(heading)):
+    dated = share(column, is_full_date)
+    if dated > SURE and not _OTHER_DATES.search(normal(heading)):
         return "date", "its cells are dates"
-    named = _share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
-    if named > _SURE and any(map(sex_of, column.values)):
+    named = share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
+    if named > SURE and any(map(sex_of, column.values)):
         return "sex", Evidence.CLASSES
-    if _share(column, is_class) > _SURE:
+    codes = {classify_cell(text) for text in column.distinct()[:SAMPLE] if not is_missing(text)}
+    if len({code.sex for code in codes}) > 1 and AnimalClass() not in codes:
+        return "sex", Evidence.CLASSES
+    if share(column, is_class) > SURE:
         return "weight_range", "its cells are weight classes"
-    if _share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > _SURE:
+    if share(column, lambda text: all((parse_grade(text).frame, parse_grade(text).muscle))) > SURE:
         return "grade", "its cells are grades"
-    if _share(column, lambda text: money_code(text) in MONEY) > _SURE:
+    if share(column, lambda text: money_code(text) in MONEY) > SURE:
         return "currency", "its cells name the money"
     if heading and _all_sold_or_not(column):
         return "sold", "its cells say whether the lot was sold"
@@ -132,7 +131,8 @@ def says_unsold(text: str) -> bool:
     return text.strip().lower() in _NO or not_sold(text.replace("_", " "))
 
 
-def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
+def share(column: TextColumn, test: Callable[[str], bool]) -> float:
+    """Return the share of the first filled cells that pass a test."""
     filled = [text for text in column.values[:SAMPLE] if not is_missing(text)]
     return float(np.mean([test(text) for text in filled])) if filled else 0.0
 
@@ -156,18 +156,18 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     name, low = heading.field, heading.text.lower()
 
     def most(test: Callable[[str], object], least: float = MOST) -> bool:
-        return _share(column, lambda text: bool(test(text))) > least
+        return share(column, lambda text: bool(test(text))) > least
 
     if heading.how is Evidence.SAID:
         return name, ""
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
-    if name == "category" and _COUNTED.search(low) and most(str.isdecimal, _SURE):
+    if name == "category" and _COUNTED.search(low) and most(str.isdecimal, SURE):
         return "head", "its cells are counts"
     if name in ("week", "market", "region") and most(_is_date):
         return "date", "its cells are dates"
-    if name == "price" and most(is_full_date, _SURE):
+    if name == "price" and most(is_full_date, SURE):
         return "date", "its cells are dates"
     if name == "price_unit" and most(_is_number):
         return "unused", "called a unit, but its cells are numbers"
@@ -176,7 +176,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
             return "weight_unit", "its cells are units of weight"
         return "unused", "its cells are no units"
     if (name in ("region", "category") and _all_sold_or_not(column)) or (
-        name == "date" and "sold" in low and most(_tells_sold, _SURE)
+        name == "date" and "sold" in low and most(_tells_sold, SURE)
     ):
         return "sold", "its cells say whether the lot was sold"
     if name == "date" and most(lambda text: re.fullmatch(r"\d{1,2}(?:\.0)?", text.strip())):
@@ -231,7 +231,7 @@ def assign(table: Table) -> Assignment:
                 how[place] = (guess, why)
     if "price" in found and "average" in found and not WEIGHT_FIELDS & found.keys():
         average = table.columns[found["average"][0][1]]
-        if _share(average, lambda text: LIGHTEST_LB <= parse_weight(text).low <= HEAVIEST_LB) > _SURE:
+        if share(average, lambda text: LIGHTEST_LB <= parse_weight(text).low <= HEAVIEST_LB) > SURE:
             found["weight"] = found.pop("average")
             how[found["weight"][0][1]] = (
                 "weight",
@@ -273,7 +273,7 @@ def _may_name_places(heading: ColumnHeading, column: TextColumn) -> bool:
     )
     return bool(names) and all(
         text[:1].isupper()
-        and len(text) > _LONGEST_CODE
+        and len(text) > LONGEST_CODE
         and not re.search(r"\d", text)
         and not traits_of(text)
         and classify(text) == AnimalClass()
@@ -288,9 +288,11 @@ def _blank_share(column: TextColumn) -> float:
 def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
     """Return the columns that are written once for several rows below.
 
-    Such a column begins filled, is blank in many rows, and no text stands twice running in it (else a blank is a
-    missing cell). A column whose blanks all lie where such a column is blank is one too.
+    Such a column begins filled, is blank in many rows, and no text stands twice running in a section of it (else a
+    blank is a missing cell). A column whose blanks all lie where such a column is blank is one too.
     """
+    named = zip(table.headings, table.columns, strict=True)
+    sections = [column for heading, column in named if heading.how is Evidence.LINE_ABOVE]
     blanks: dict[int, BoolArray] = {}
     sure: list[int] = []
     for place in candidates:
@@ -300,97 +302,9 @@ def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
         if carried or len(blank) < _FEWEST_FILLED_ROWS or blank[0] or not blank.any():
             continue
         blanks[place] = blank
-        written = column.codes[~blank]
-        if blank.mean() >= FILL_SHARE and not (written[1:] == written[:-1]).any():
+        written = np.array([each.codes[~blank] for each in (column, *sections)])
+        if blank.mean() >= FILL_SHARE and not (written[:, 1:] == written[:, :-1]).all(axis=0).any():
             sure.append(place)
     return frozenset(
         place for place, blank in blanks.items() if any(not (blank & ~blanks[base]).any() for base in sure)
     )
-
-
-_CLASS_FIELDS = frozenset({"sex", "category", "grade", "frame"})
-_MOST_CODES, _LONGEST_CODE = 8, 3  # words of a column of classes, and signs of a word
-_SAMPLES = 3
-_MOST_ASKED = 6
-_MISSING = {
-    "price": "no column of price was recognised",
-    "weight": "no column of weight was recognised",
-    "date": "no date of sale was found, in no column and no title",
-    "sex": "no column of class or sex was recognised",
-}
-
-
-def check_columns(table: Table, assignment: Assignment) -> None:
-    """Refuse a table without price, weight or day; every open heading and class is asked about in one round.
-
-    Raises
-    ------
-    RecordsError
-        One of them is missing; ``values["headings"]`` has a row for each open heading: its text, the field that it may
-        be (or blank) and its first cells. A QuestionError where the headings suggest an answer.
-    """
-    told = {*assignment.places, *table.said}
-    wanted = {"price": PRICE_FIELDS, "weight": WEIGHT_FIELDS, "date": DATE_FIELDS}
-    highest = assignment.first("price_high")
-    if highest is not None and not told & (PRICE_FIELDS - {"price_high"}):
-        told -= {"price_high"}  # the top of a market is no mean
-    missing = [name for name, fields in wanted.items() if not fields & told]
-    coded = [] if _CLASS_FIELDS & told else _coded(table)
-    if not missing and not coded:
-        return
-    near = {item.heading: item.field for item in suggestions(table.headings, table.columns)}
-    if "price" in missing and "price" not in near.values() and highest is not None:
-        near |= {table.headings[highest].text: "price"}
-    if coded and "sex" not in near.values():
-        near |= {coded[0]: "sex"}
-    missing += ["sex"] if coded and not missing else []
-    openly = [
-        (heading.text, near.get(heading.text, ""), _first_cells(column))
-        for heading, column in zip(table.headings, table.columns, strict=True)
-        if heading.unexplained
-    ]
-    settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
-    free = [text for text, field, cells in openly if not field and any(map(_is_number, cells))]
-    asked = [*near.items()] if settles else [(next(iter(free), "Their Heading"), missing[0])]
-    words = [text for text in _classes(table, assignment, near) if settles and not classify_cell(text).sex]
-    shown = "; ".join(f"{text!r} ({', '.join(cells)})" for text, _, cells in openly)
-    found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
-    remedy = Text(
-        "Say which column it is:" if len(asked) == 1 else "Say which columns they are:",
-        *(part for heading, name in asked for part in (" ", Setting("mapping", f"{heading}={name}"))),
-        *(part for word in words[:_MOST_ASKED] for part in (" ", Setting("values", f"sex:{word}=?"))),
-        ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?." if words else ".",
-    )
-    raise (QuestionError if settles else RecordsError)(
-        f"{', '.join(_MISSING[name] for name in missing)}; the columns are: {found}"
-        + (f"; not understood: {shown}" if openly else ""),
-        where=table.name,
-        remedy=remedy,
-        values={"headings": tuple(openly), "words": tuple(("sex", word) for word in words)},
-    )
-
-
-def _coded(table: Table) -> list[str]:
-    """Return the open headings of columns that hold few and short words, as codes of classes are."""
-    codes = [
-        (heading.text, {text for text in column.distinct() if not is_missing(text)})
-        for heading, column in zip(table.headings, table.columns, strict=True)
-        if heading.unexplained
-    ]
-    return [
-        text
-        for text, words in codes
-        if 1 < len(words) <= _MOST_CODES and max(map(len, words)) <= _LONGEST_CODE
-    ]
-
-
-def _first_cells(column: TextColumn) -> tuple[str, ...]:
-    return tuple(text for text in column.distinct() if not is_missing(text))[:_SAMPLES]
-
-
-def _classes(table: Table, assignment: Assignment, near: dict[str, str]) -> list[str]:
-    """Return the words of the column that is, or may be, that of the classes."""
-    place = assignment.first("sex")
-    if place is None:
-        place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
-    return [] if place is None else [t for t in table.columns[place].distinct() if not is_missing(t)]

@@ -166,6 +166,7 @@ def priced(table: Table) -> Table:
             return table
         pounds = pounds if holds_lots(pounds, head) else pounds * head
     unit = table.headings[places[weight_name]].unit or table.said.get("weight_unit", "")
+    pounds, unit = (100.0 * pounds, "lb") if unit == "cwt" else (pounds, unit)
     each = pounds / head if head is not None else np.full(len(pounds), np.nan)
     if unit not in ("lb", "kg") and not np.nanmedian([*each, 0.0]) >= WHOLE_CALF_LB:
         return table

@@ -11,6 +11,7 @@ from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment, occasion
+from slidefit.records.meaning.missing_columns import first_cells
 from slidefit.records.reading.suggestions import field_by_cells, near_field
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.dates import is_full_date, parse_date
@@ -31,7 +32,6 @@ _ROWS = 1_000  # of a table, that are compared
 _DIFFER = 0.05  # of the rows; fewer are slips of the pen
 _FILLED = 0.5  # of the rows that the chosen column fills; below it a column holds remarks
 _SPREAD = 0.25  # of log ratios: two tellings of one measure go together (a choice of ours)
-_SAMPLES = 3
 _LOOKS = dict.fromkeys(("date", "head", "weight", "price"), "price") | {"market": "", "sex": ""}
 _NEEDED = frozenset(_LOOKS)
 _MOST_SPELLED = 100  # columns; comparing the spellings of more takes seconds
@@ -118,21 +118,31 @@ def check_rivals(table: Table, assignment: Assignment) -> None:
         if chosen is None or table.headings[chosen].how is Evidence.SAID:
             continue
         own = _numbers(table.columns[chosen], measure.read)
+        rivals: dict[int, FloatArray] = {}
         for place, heading in enumerate(table.headings):
             lost = heading.field == name and assignment.how[place][0] == "unused"
             if place in read or heading.how is Evidence.SAID or not (lost or heading.unexplained):
                 continue
-            if _other_unit(heading, table.headings[chosen]):
+            if _other_unit(heading, table.headings[chosen]) or _other_kind(heading, name):
                 continue
             if occasion(heading.text, name) < occasion(table.headings[chosen].text, name):
                 continue
             other = _numbers(table.columns[place], measure.read)
-            if (
-                _tells_again(own, other, measure)
-                and not _other_kind(heading, name)
-                and not _proven(table, assignment, name, own, other)
-            ):
-                raise _which(table, chosen, place, name)
+            if _tells_again(own, other, measure) and not _proven(table, assignment, name, own, other):
+                rivals[place] = other
+        if _are_edges(own, [*rivals.values()]):
+            read |= rivals.keys()
+        elif rivals:
+            raise _which(table, chosen, next(iter(rivals)), name)
+
+
+def _are_edges(own: FloatArray, others: list[FloatArray]) -> bool:
+    """Tell whether two columns are the lowest and the highest of each row, and the chosen one lies between them."""
+    if len(others) != 2:
+        return False
+    low, high = sorted(others, key=lambda each: float(np.nansum(each - own)))
+    known = np.isfinite(own) & np.isfinite(low) & np.isfinite(high)
+    return bool(((low <= own) & (own <= high))[known].all()) and bool((low < high)[known].any())
 
 
 def _other_kind(heading: ColumnHeading, name: str) -> bool:
@@ -164,7 +174,7 @@ def _other_unit(one: ColumnHeading, two: ColumnHeading) -> bool:
 
 def _which(table: Table, chosen: int, other: int, name: str) -> QuestionError:
     shown = " and ".join(
-        f"{table.headings[place].text!r} ({', '.join(_first_cells(table.columns[place]))})"
+        f"{table.headings[place].text!r} ({', '.join(first_cells(table.columns[place]))})"
         for place in (chosen, other)
     )
     return QuestionError(
@@ -180,10 +190,6 @@ def _which(table: Table, chosen: int, other: int, name: str) -> QuestionError:
     )
 
 
-def _first_cells(column: TextColumn) -> tuple[str, ...]:
-    return tuple(text for text in column.distinct() if not is_missing(text))[:_SAMPLES]
-
-
 def check_left_out(table: Table, assignment: Assignment) -> None:
     """Ask about a heading that is not understood where it may tell the head, or the day that only a title tells.
 
@@ -196,7 +202,7 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
     for heading, column in zip(table.headings, table.columns, strict=True):
         if not heading.unexplained:
             continue
-        cells = _first_cells(column)
+        cells = first_cells(column)
         elsewhen = min(occasion(heading.text, name) for name in ("date", "head")) < 0
         near = (
             "" if elsewhen or not cells or len(table.headings) > _MOST_SPELLED else near_field(heading.text)

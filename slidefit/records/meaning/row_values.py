@@ -15,7 +15,7 @@ from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.date_order import DateOrder, is_month_and_two
 from slidefit.records.words.dates import full_year, month_number, parse_date, week_date
-from slidefit.records.words.numerals import is_missing, parse_number
+from slidefit.records.words.numerals import DITTO, is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, WEEK, season_year
 from slidefit.records.words.units import (
     LB_PER_KG,
@@ -33,17 +33,14 @@ from slidefit.records.words.units import (
     weight_unit_of,
 )
 
-_DITTO = frozenset(
-    {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
-)
 PRECISIONS = ("day", "week", "month")
 _NOT_A_DAY = np.datetime64("NaT", "D")
 
 
 def _without_ditto(column: TextColumn) -> TextColumn:
-    if _DITTO.isdisjoint(column.values):
+    if DITTO.isdisjoint(column.values):
         return column
-    return column.filled_down(column.bools(lambda text: text in _DITTO))
+    return column.filled_down(column.bools(lambda text: text in DITTO))
 
 
 def column_at(table: Table, assignment: Assignment, name: str) -> TextColumn | None:

@@ -11,6 +11,7 @@ from slidefit.records.reading.suggestions import field_by_cells
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.dates import SAME_SALE_DAYS, is_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS
+from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import names_other_day, names_sale_day
 
 _DAY_IN_NAME = re.compile(
@@ -18,9 +19,12 @@ _DAY_IN_NAME = re.compile(
     r"|(?<!\d)\d{1,2}[-_. ]?[A-Za-z]{3,9}[-_. ]?(?:19|20)\d{2}(?!\d)"
 )
 
+_YEAR = re.compile(r"(?<!\d)(?:19|20)\d{2}(?!\d)")
+_LEAP_YEAR = 2000
+
 
 def dated(table: Table) -> Table:
-    """Return a table that tells no day of sale with that in the name of its file; any other as it is.
+    """Return a table that tells no day of sale, or no year, with that in the name of its file; any other as it is.
 
     >>> import numpy as np
     >>> told = dated(Table("sales/fen 2026-10-08.csv", (), (), np.array([1])))
@@ -34,6 +38,13 @@ def dated(table: Table) -> Table:
         | {pin for h in table.headings for pin in h.pins}
         | {*table.said}
     )
+    if (
+        "year" not in told
+        and len(years := _YEAR.findall(name)) == 1
+        and not found
+        and _lacks_year(table, int(years[0]))
+    ):
+        return replace(table, said={**table.said, "year": years[0]})
     if found is None or told & DATE_FIELDS or names_other_day(name):
         return table
     if any(
@@ -44,6 +55,23 @@ def dated(table: Table) -> Table:
     day = found.group().replace("_", "-")
     day = day if not day.isdecimal() else f"{day[:4]}-{day[4:6]}-{day[6:]}"
     return replace(table, said={**table.said, "date": day}) if is_date(day) else table
+
+
+def _lacks_year(table: Table, year: int) -> bool:
+    """Tell whether the days of a table are days and months alone, none of which may be a month of the year."""
+    columns = [c.distinct() for h, c in zip(table.headings, table.columns, strict=True) if h.field == "date"]
+    texts = [
+        text
+        for text in (*(t for c in columns for t in c), table.said.get("date", ""))
+        if not is_missing(text)
+    ]
+    if any((found := parse_date(text)) and found.day.year == year for text in texts):
+        return False
+    bare = [
+        parse_date(t, by_day=True) is None and parse_date(t, by_day=True, year=_LEAP_YEAR) is not None
+        for t in texts
+    ]
+    return bool(bare) and sum(bare) > 0.5 * len(bare)
 
 
 def with_sale_day(table: Table, assignment: Assignment, options: ReadOptions) -> tuple[Assignment, str]:

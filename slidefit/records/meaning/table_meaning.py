@@ -13,8 +13,8 @@ from slidefit.records.meaning.column_fields import (
     SAMPLE,
     Assignment,
     assign,
-    check_columns,
 )
+from slidefit.records.meaning.missing_columns import check_columns
 from slidefit.records.meaning.rival_columns import check_left_out, check_rivals
 from slidefit.records.meaning.sale_days import with_sale_day
 from slidefit.records.meaning.unit_choice import (
@@ -172,9 +172,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     currency, money = money_of(table, named, price_unit)
     notes.extend([money] if money else [])
     metric = weight_unit == "kg" or currency not in POUND_MONEY
-    order = _order(
-        table, assignment, options, metric=metric, mixed=_two_customs(price_unit, metric, foreign, currency)
-    )
+    order = _order(table, assignment, options, metric=metric, mixed=_two_customs(metric, foreign, currency))
     period = _period(table, assignment, order)
     notes.extend([period[1]] if period[1] else [])
     if codes_without_key(table, assignment):
@@ -198,10 +196,9 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     )
 
 
-def _two_customs(price_unit: str, metric: bool, foreign: bool, currency: str) -> bool:
-    """Tell whether the units go with both orders of day and month: kilograms beside prices by the pound, and so on."""
-    by_pound = price_unit in ("$/cwt", "$/lb", "cents/lb")
-    return by_pound and currency in POUND_MONEY if metric else foreign or currency == "CAD"
+def _two_customs(metric: bool, foreign: bool, currency: str) -> bool:
+    """Tell whether the units go with both orders of day and month: kilograms beside US dollars, and so on."""
+    return currency in POUND_MONEY and not foreign if metric else foreign or currency == "CAD"
 
 
 def check_order(table: Table, meaning: Meaning) -> None:
@@ -331,9 +328,13 @@ def _order(
         return DateOrder(options.date_order == "dmy", OrderEvidence.SAID, by_day=True)
     year_known = "year" in table.said or assignment.first("year") is not None
     texts = _date_texts(table, assignment)
+    said = table.said.get("year", "")
+    year = int(said) if said.isdecimal() else 0
     if "day" in assignment.places:  # beside days of the month, Oct 26 is a month
         texts = [text for text in texts if not is_month_and_two(text)]
-    return decide_order(texts, today=options.today, metric=metric, mixed=mixed, year_known=year_known)
+    return decide_order(
+        texts, today=options.today, metric=metric, mixed=mixed, year_known=year_known, year=year
+    )
 
 
 def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -10,14 +11,15 @@ import numpy as np
 
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.tables import Grid, Table, distinct_texts, is_number, labels_value
-from slidefit.records.words.animals import sex_of
+from slidefit.records.words.animals import parse_grade, sex_of
 from slidefit.records.words.dates import is_full_date
-from slidefit.records.words.fields import IGNORED_FIELDS, PHRASES, normal
+from slidefit.records.words.fields import IGNORED_FIELDS, MEASURE_FIELDS, PHRASES, normal
 from slidefit.records.words.headings import ColumnHeading, parse_heading, without_unit
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.titles import read_titles
 
 NEAR = 0.74  # likeness of spellings (difflib) from which a heading is suggested: tried on 40 slips of the pen
+_DIGIT, _CLOCK = re.compile(r"\d"), re.compile(r"\s*\d{1,2}:\d\d")
 _FIRST_ROWS = 30
 SAMPLE = 200
 MOST = 0.8
@@ -73,6 +75,22 @@ def field_by_cells(cells: Sequence[str]) -> str:
     return "sex" if np.mean([bool(sex_of(text)) for text in filled]) >= MOST else ""
 
 
+def _fits(name: str, cells: Sequence[str]) -> bool:
+    """Tell whether cells can be those of a field: numbers for a measure, days for a date, words for a place."""
+    filled = [text for text in cells[:SAMPLE] if not is_missing(text)]
+    if name == "date":
+        return not filled or field_by_cells(filled) == "date" or not any(map(_is_measure, filled))
+    if name in ("frame", "muscle", "grade"):
+        return any(parse_grade(text).text for text in filled)
+    numbers = np.mean([bool(_DIGIT.search(text)) for text in filled]) if filled else name in MEASURE_FIELDS
+    return bool(numbers >= MOST) if name in MEASURE_FIELDS else name != "market" or not numbers
+
+
+def _is_measure(text: str) -> bool:
+    """Tell whether a cell is a number or a time, but no day."""
+    return parse_number(text) is not None or bool(_CLOCK.match(text))
+
+
 def suggestions(headings: Sequence[ColumnHeading], columns: Sequence[TextColumn]) -> list[Suggestion]:
     """Return what the headings that are not known may be, each field once; the spelling counts before the cells."""
     taken = {heading.field for heading in headings if heading.field}
@@ -81,8 +99,12 @@ def suggestions(headings: Sequence[ColumnHeading], columns: Sequence[TextColumn]
         for place, (heading, column) in enumerate(zip(headings, columns, strict=True)):
             if not heading.unexplained or place in found:
                 continue
-            name = judge(heading.text) if judge is not None else field_by_cells(column.distinct())
-            if name and name not in taken:
+            cells = column.distinct()
+            varied = len(cells) > 1 or len(column) < _FEWEST_CELLS
+            name = judge(heading.text) if judge is not None else field_by_cells(cells)
+            if name in _NEEDED and not varied:
+                continue
+            if name and name not in taken and (judge is None or _fits(name, cells)):
                 found[place] = name
                 taken.add(name)
     return [Suggestion(headings[place].text, found[place]) for place in sorted(found)]

@@ -127,10 +127,10 @@ def distinct_texts(row: Sequence[str]) -> list[str]:
 
 
 def _filled_right(row: Sequence[str]) -> list[str]:
-    """Return an upper heading row with each text carried over the blanks to its right."""
+    """Return an upper heading row with each text carried over the blanks to its right, unless it ends in a stroke."""
     filled, last = [], ""
     for cell in row:
-        last = cell.strip() or last
+        last = cell.strip() or ("" if last.endswith("/") else last)
         filled.append(last)
     return filled
 

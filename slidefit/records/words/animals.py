@@ -17,6 +17,7 @@ DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 
 _STEER = words_of("animals", "steer")
+_CASTRATED = words_of("animals", "castrated")
 _HEIFER = words_of("animals", "heifer")
 _BULL = words_of("animals", "bull")
 _MIXED = words_of("animals", "mixed")
@@ -46,11 +47,12 @@ class AnimalClass:
 def sex_of(text: str) -> str:
     """Return the sex that a text names; two sexes together are mixed, unless a sentence tells of them.
 
-    >>> sex_of("Yearling Steer"), sex_of("Strs & Hfrs"), sex_of("Feeder Cattle"), sex_of("1")
-    ('steer', 'mixed', 'mixed', '')
+    >>> sex_of("Yearling Steer"), sex_of("Strs & Hfrs"), sex_of("Feeder Cattle"), sex_of("Mâles castrés"), sex_of("1")
+    ('steer', 'mixed', 'mixed', 'steer', '')
     >>> sex_of("Steers 3.00 to 5.00 higher. Heifers firm.")
     ''
     """
+    text = _CASTRATED.sub(" steer ", text)
     found = [
         sex
         for sex, pattern in (("steer", _STEER), ("heifer", _HEIFER), ("bull", _BULL))

@@ -78,13 +78,14 @@ def decide_order(
     metric: bool = False,
     mixed: bool = False,
     year_known: bool = False,
+    year: int = 0,
 ) -> DateOrder:
     """Decide for a whole column whether the day or the month comes first.
 
     A number over 12 settles it; then dates in the future; then the weekday (sales keep to one); then the
     custom that goes with the units of the file, which the note says. Where both orders are proven, or custom is
     ``mixed``, the order carries a question. A month's name and two digits are a day where the file tells the year
-    elsewhere (``year_known``) and its sales lie a week apart.
+    elsewhere (``year_known``) and its sales lie a week apart, or that ``year`` is none of the two digits.
 
     Examples
     --------
@@ -96,12 +97,12 @@ def decide_order(
     by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
     short = [found for found in map(MONTH_AND_TWO.match, map(str.strip, cells)) if found]
     if not by_day and 2 * len(short) > len(cells):
-        return _days_or_years(short, today, year_known)
+        return _days_or_years(short, today, year_known, year)
     order = _numeric_order(cells, today, metric, mixed)
     return DateOrder(order.day_first, order.how, by_day, order.question)
 
 
-def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) -> DateOrder:
+def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool, year: int) -> DateOrder:
     """Decide whether Oct-12 is the twelfth of October or October 2012: by the future, a week between sales, a year
     told elsewhere."""
     of_month: dict[int, list[int]] = {}
@@ -110,6 +111,8 @@ def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool) ->
     every = {two for numbers in of_month.values() for two in numbers}
     if not all(1 <= two <= 31 for two in every):
         return DateOrder(False, OrderEvidence.YEARS)
+    if year and year % 100 not in every:
+        return DateOrder(False, OrderEvidence.YEAR_TOLD, by_day=True)
     shared = any(sum(two in numbers for numbers in of_month.values()) > 1 for two in every)
     steps = [b - a for numbers in of_month.values() for a, b in pairwise(numbers)]
     ahead = any(

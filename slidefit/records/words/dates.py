@@ -207,7 +207,8 @@ def is_full_date(text: str) -> bool:
     bare = text.strip()
     if _SHORT_NUMBER.fullmatch(bare):
         return False
-    return parse_date(bare) is not None and (not bare.isdecimal() or len(bare) != 9)
+    found = parse_date(bare) or parse_date(bare, day_first=True)
+    return found is not None and (not bare.isdecimal() or len(bare) != 9)
 
 
 def is_date(text: str) -> bool:

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from slidefit.records.words.vocabulary import VOCABULARY
 
 _MISSING = frozenset(VOCABULARY["cells"]["missing"])
+DITTO = frozenset(
+    {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
+)
 _NUMBER = r"(?:\d[\d.,'’]*+|[.,]\d++)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
 _SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMBER})(?P<after>[^\d]*)$")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, traits_of
+from slidefit.records.words.animals import NOT_FEEDER, AnimalClass, classify, find_grade, sex_of, traits_of
 from slidefit.records.words.dates import is_date
 from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.units import (
@@ -33,6 +33,9 @@ _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
 _DATE_TEXT = words_of("titles", "date_text")
 _PARTS = re.compile(r"[;|—]|\s(?=\()|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
+_NAMES_APART = re.compile(
+    r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s"
+)  # the code of a state belongs to the name before it
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
@@ -69,7 +72,7 @@ def market_in(line: str) -> str:
         return said["name"].strip()
     if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
-    for part in (*re.split(r"[;,|]|\s[-–—]\s", bare), bare):
+    for part in (*_NAMES_APART.split(bare), bare):
         said = _LABELLED.match(part)
         if said:
             return said["name"].strip()
@@ -78,7 +81,7 @@ def market_in(line: str) -> str:
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
         name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
-        named = _PLACE.search(part) and _GENERIC.sub("", name) and re.match(r"[A-Z0-9]", name)
+        named = _PLACE.search(part) and _GENERIC.sub("", _PLACE.sub("", name)) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\b[Cc]o)(?<!\b[Ii]nc)(?<!\b[Ll]td)\.$", name):
             return _proper(name)
     return ""
@@ -152,11 +155,10 @@ def name_beside_day(line: str) -> str:
     bare = _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line)))
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
     found = _NAME_AND_DAY.fullmatch(rest)
-    return (
-        market_in(bare) or rest
-        if found and not (classify(rest).sex or classify(rest).reason or traits_of(rest))
-        else ""
-    )
+    if not found or classify(rest) != AnimalClass() or traits_of(rest):
+        return ""
+    as_written = re.search(r"[,\s]+".join(map(re.escape, rest.split())), bare)
+    return market_in(bare) or (as_written.group() if as_written else rest)
 
 
 def names_sale_day(line: str) -> bool:
@@ -218,7 +220,7 @@ def class_in(lines: Sequence[str]) -> str:
             continue
         place = market_in(line)
         line = (line.replace(place, " ") if place else line).strip(" ,;-")
-        if _CLASS_LINE.search(line):
+        if sex_of(line) not in ("", "mixed"):
             return line
         if classify(line).reason == NOT_FEEDER and len(line.split()) <= 8 and "feeder" not in line.lower():
             return line
@@ -289,6 +291,8 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         grade = find_grade(line.replace(place, " ") if place else line)
         if grade.text:
             said["grade"] = grade.text
+    if "market" not in said and (named := [name for name in map(name_beside_day, lines) if " " in name]):
+        said["market"] = named[0]
     found = {"date": date_in, "year": year_in, "category": class_in, "weight_range": weights_in}
     said |= {name: text for name, look in found.items() if (text := look(lines))}
     for number, line in enumerate((*lines, *below)):

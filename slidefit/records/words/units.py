@@ -85,6 +85,7 @@ PRICE_FACTORS: dict[str, float] = {
     "$/cwt": 1.0,
     "$/lb": 100.0,
     "cents/lb": 1.0,
+    "cents/cwt": 0.01,
     "$/kg": 100.0 * _KG_PER_LB,
     "cents/kg": _KG_PER_LB,
 }

@@ -202,3 +202,34 @@ def test_trade_codes_of_units_and_of_sold_or_not_are_read_row_by_row(tmp_path: P
 def test_an_end_of_a_report_and_an_average_of_years_raise_no_question(heading: str, tmp_path: Path) -> None:
     rows = [f"10/9/2026,Alder Ford,Steers,12,{550 + at},{390 - at},10/8/2026,{210 + at}" for at in range(4)]
     assert read(lots(tmp_path, heading, *rows), today=TODAY).accepted == 4
+
+
+@pytest.mark.parametrize(("low", "asks"), [(("381.00", "362.00"), False), (("395.00", "362.00"), True)])
+def test_the_lowest_and_the_highest_of_every_row_are_no_rivals_of_its_mean(
+    low: tuple[str, str], asks: bool, tmp_path: Path
+) -> None:
+    heading = "Date,Class,Hd,Wt,Price,Tiefst,Höchst"
+    rows = (
+        f"10/12/2026,Steer,18,556,389.75,{low[0]},397.50",
+        f"10/12/2026,Heifer,12,511,375.00,{low[1]},384.25",
+    )
+    path = lots(tmp_path, heading, *rows)
+    if asks:
+        with pytest.raises(QuestionError, match="two columns may be the price"):
+            read(path, today=TODAY)
+    else:
+        assert read(path, today=TODAY).records["price_cwt"].tolist() == [389.75, 375.0]
+
+
+def test_only_fields_that_the_cells_can_hold_are_suggested(tmp_path: Path) -> None:
+    heading = "Sale Dat,Clas,Haed,Wieght,Today,Time sold,Futures board"
+    path = lots(
+        tmp_path,
+        heading,
+        "10/12/2026,Steer,18,556,389.75,10:05,352.40",
+        "10/12/2026,Heifer,12,511,375.00,10:10,352.40",
+    )
+    with pytest.raises(QuestionError) as asked:
+        read(path, today=TODAY)
+    told = str(asked.value.remedy)
+    assert "'Today=price'" in told and "Time sold" not in told and "board" not in told

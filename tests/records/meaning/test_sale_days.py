@@ -52,3 +52,26 @@ def test_a_line_of_a_month_and_a_day_begins_the_next_sale_of_the_titles_year(tmp
 def test_a_day_with_its_months_name_in_the_files_name_is_the_last_resort(tmp_path: Path) -> None:
     path = lots(tmp_path, "Class,Hd,Wt,Price", "Steer,18,556,389.75").rename(tmp_path / "Rill_14Oct2026.csv")
     assert str(read(path, today=TODAY).records["sale_date"][0])[:10] == "2026-10-14"
+
+
+@pytest.mark.parametrize(
+    ("name", "cells", "days"),
+    [
+        ("calves 2025.csv", ("Oct 14", "Oct 15"), ["2025-10-14", "2025-10-15"]),
+        ("calves 2025.csv", ("10/14", "10/21"), ["2025-10-14", "2025-10-21"]),
+        (
+            "calves 2015.csv",
+            ("Oct 14", "Oct 15"),
+            ["2014-10-01", "2015-10-01"],
+        ),  # the year may be that of a cell
+        ("calves 2015-2025.csv", ("Oct 14", "Oct 15"), ["2014-10-01", "2015-10-01"]),  # two years are none
+    ],
+)
+def test_days_without_a_year_are_of_the_one_year_in_the_files_name(
+    name: str, cells: tuple[str, str], days: list[str], tmp_path: Path
+) -> None:
+    path = tmp_path / name
+    path.write_text(
+        "".join(f"{line}\n" for line in ("Date,Class,Hd,Wt,Price", *(f"{c},Steer,18,556,389" for c in cells)))
+    )
+    assert [str(day)[:10] for day in read(path, today=TODAY).records["sale_date"]] == days

@@ -11,6 +11,7 @@ from slidefit.records.words.animals import (
     parse_grade,
     parse_muscle,
     remark_reason,
+    sex_of,
 )
 from tests.records.sale_files import GRADES
 
@@ -65,3 +66,14 @@ def test_ages_and_counts_are_no_grade() -> None:
     assert find_grade("Large 2 yrs").muscle == "" and find_grade("Large 2").muscle == "2"
     assert remark_reason("guaranteed open, 3 bred") == "not_feeder"
     assert leftover_words("zebu x strs M&L 1, weaned") == "zebu"
+
+
+def test_a_castrated_male_is_a_steer_whatever_it_is_called() -> None:
+    texts = (
+        "Terneros castrados",
+        "castrated bulls",
+        "Mâles castrés",
+        "Terneros no castrados",
+        "Terneros enteros",
+    )
+    assert [sex_of(text) for text in texts] == ["steer", "steer", "steer", "bull", "bull"]

@@ -70,3 +70,15 @@ def test_names_and_notes() -> None:
 )
 def test_a_name_stands_without_the_words_around_it(title: str, market: str) -> None:
     assert market_in(title) == market
+
+
+def test_a_place_keeps_the_code_of_its_state_and_stands_beside_a_day() -> None:
+    for line, market in (
+        ("Gull Coulee Auction Mart, AB", "Gull Coulee Auction Mart, AB"),
+        ("Wren Crossing, MB, 14 September 2026", "Wren Crossing, MB"),
+        ("Barn prices", ""),
+        ("Calves 10/3/2026", ""),
+        ("Special 10/3/2026", ""),  # one word is no name
+    ):
+        assert read_titles([line]).get("market", "") == market
+    assert read_titles(["NOVILLOS"])["category"] == "NOVILLOS"

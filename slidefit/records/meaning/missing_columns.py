@@ -1,0 +1,116 @@
+"""Columns that no table can do without: asked about, every open heading in one round, or the table is refused."""
+
+from __future__ import annotations
+
+from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Setting, Text
+from slidefit.records.columns import TextColumn
+from slidefit.records.meaning.column_fields import LONGEST_CODE, SURE, Assignment, occasion, share
+from slidefit.records.reading.suggestions import suggestions
+from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import AnimalClass, classify_cell, sex_of
+from slidefit.records.words.dates import is_full_date
+from slidefit.records.words.fields import DATE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.numerals import DITTO, is_missing, parse_number
+
+_MOST_CODES = 8  # words of a column of classes
+_SAMPLES = 3
+_MOST_ASKED = 6
+_MISSING = {
+    "price": "no column of price was recognised",
+    "weight": "no column of weight was recognised",
+    "date": "no date of sale was found, in no column and no title",
+    "sex": "no column of class or sex was recognised",
+}
+
+
+def check_columns(table: Table, assignment: Assignment) -> None:
+    """Refuse a table without price, weight or day; every open heading and class is asked about in one round.
+
+    Raises
+    ------
+    RecordsError
+        One of them is missing; ``values["headings"]`` has a row for each open heading: its text, the field that it may
+        be (or blank) and its first cells. A QuestionError where the headings suggest an answer.
+    """
+    told = {*assignment.places, *table.said}
+    wanted = {"price": PRICE_FIELDS, "weight": WEIGHT_FIELDS, "date": DATE_FIELDS}
+    highest = assignment.first("price_high")
+    if highest is not None and not told & (PRICE_FIELDS - {"price_high"}):
+        told -= {"price_high"}  # the top of a market is no mean
+    missing = [name for name, fields in wanted.items() if not fields & told]
+    graded = [table.columns[at] for name in ("grade", "frame") for at in assignment.places.get(name, ())]
+    classed = told & {"sex", "category"} or any(
+        sex_of(text) for column in graded for text in column.distinct()
+    )
+    coded = [] if classed else _coded(table)
+    if not missing and not coded:
+        return
+    of_sale = sorted(
+        zip(table.headings, table.columns, strict=True),
+        key=lambda item: -occasion(item[0].text, "date" if share(item[1], is_full_date) > SURE else ""),
+    )
+    near = {item.heading: item.field for item in suggestions(*zip(*of_sale, strict=True))}
+    near = {text: name for text, name in near.items() if name in missing or occasion(text, name) >= 0}
+    if "price" in missing and "price" not in near.values() and highest is not None:
+        near |= {table.headings[highest].text: "price"}
+    if coded and "sex" not in near.values():
+        near |= {coded[0]: "sex"}
+    missing += ["sex"] if coded and not missing else []
+    openly = [
+        (heading.text, near.get(heading.text, ""), first_cells(column))
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if heading.unexplained
+    ]
+    settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
+    free = [text for text, field, cells in openly if not field and any(map(parse_number, cells))]
+    asked = [*near.items()] if settles else [(next(iter(free), "Their Heading"), missing[0])]
+    words = [
+        text
+        for text in _classes(table, assignment, near)
+        if settles and classify_cell(text) == AnimalClass() and text not in DITTO
+    ]
+    shown = "; ".join(f"{text!r} ({', '.join(cells)})" for text, _, cells in openly)
+    found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
+    remedy = Text(
+        "Say which column it is:" if len(asked) == 1 else "Say which columns they are:",
+        *(part for heading, name in asked for part in (" ", Setting("mapping", f"{heading}={name}"))),
+        *(part for word in words[:_MOST_ASKED] for part in (" ", Setting("values", f"sex:{word}=?"))),
+        ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?." if words else ".",
+    )
+    raise (QuestionError if settles else RecordsError)(
+        f"{', '.join(_MISSING[name] for name in missing)}; the columns are: {found}"
+        + (f"; not understood: {shown}" if openly else ""),
+        where=table.name,
+        remedy=remedy,
+        values={"headings": tuple(openly), "words": tuple(("sex", word) for word in words)},
+    )
+
+
+def _coded(table: Table) -> list[str]:
+    """Return the open headings of columns that hold few and short words, as codes of classes are."""
+    codes = [
+        (heading.text, {text for text in column.distinct() if not is_missing(text)})
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if heading.unexplained
+    ]
+    return [
+        text
+        for text, words in codes
+        if 1 < len(words) <= _MOST_CODES
+        and max(map(len, words)) <= LONGEST_CODE
+        and not any(word.isdecimal() and len(word) > 1 for word in words)
+    ]
+
+
+def first_cells(column: TextColumn) -> tuple[str, ...]:
+    """Return the first words of a column, to be shown."""
+    return tuple(text for text in column.distinct() if not is_missing(text))[:_SAMPLES]
+
+
+def _classes(table: Table, assignment: Assignment, near: dict[str, str]) -> list[str]:
+    """Return the words of the column that is, or may be, that of the classes."""
+    place = assignment.first("sex")
+    if place is None:
+        place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
+    return [] if place is None else [t for t in table.columns[place].distinct() if not is_missing(t)]
