@@ -219,17 +219,3 @@ def test_the_lowest_and_the_highest_of_every_row_are_no_rivals_of_its_mean(
             read(path, today=TODAY)
     else:
         assert read(path, today=TODAY).records["price_cwt"].tolist() == [389.75, 375.0]
-
-
-def test_only_fields_that_the_cells_can_hold_are_suggested(tmp_path: Path) -> None:
-    heading = "Sale Dat,Clas,Haed,Wieght,Today,Time sold,Futures board"
-    path = lots(
-        tmp_path,
-        heading,
-        "10/12/2026,Steer,18,556,389.75,10:05,352.40",
-        "10/12/2026,Heifer,12,511,375.00,10:10,352.40",
-    )
-    with pytest.raises(QuestionError) as asked:
-        read(path, today=TODAY)
-    told = str(asked.value.remedy)
-    assert "'Today=price'" in told and "Time sold" not in told and "board" not in told

@@ -1,0 +1,33 @@
+"""What a question about missing columns offers: fields that the cells can hold, and words that tell nothing yet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from slidefit.errors import QuestionError
+from slidefit.records.read import read
+from tests.records.meaning.test_rival_columns import TODAY, lots
+
+
+def test_only_fields_that_the_cells_can_hold_are_suggested(tmp_path: Path) -> None:
+    heading = "Sale Dat,Clas,Haed,Wieght,Today,Time sold,Futures board"
+    path = lots(
+        tmp_path,
+        heading,
+        "10/12/2026,Steer,18,556,389.75,10:05,352.40",
+        "10/12/2026,Heifer,12,511,375.00,10:10,352.40",
+    )
+    with pytest.raises(QuestionError) as asked:
+        read(path, today=TODAY)
+    told = str(asked.value.remedy)
+    assert "'Today=price'" in told and "Time sold" not in told and "board" not in told
+
+
+def test_marks_of_repetition_and_known_words_are_not_asked_about(tmp_path: Path) -> None:
+    rows = ("10/12/2026,Zork,18,556,389.75", "10/12/2026,do,12,511,375.00", "10/12/2026,Cow,1,1210,158.50")
+    path = lots(tmp_path, "Date,Class,Hd,Lbs apiece,Price", *rows)
+    with pytest.raises(QuestionError) as asked:
+        read(path, today=TODAY)
+    assert asked.value.values["words"] == (("sex", "Zork"),)
