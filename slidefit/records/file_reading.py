@@ -244,7 +244,7 @@ def take(
     reason = np.concatenate([item.reason for item in tidy])
     tables = [taken_back(table, m.assignment) for table, m in zip(tables, meanings, strict=True)]
     _mark(reason, tables)
-    if len(tidy) > 1:
+    if whole:
         set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
     if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
         set_misprints_aside(frame, reason, unit_said=all(item.unit_said for item in tidy))

@@ -91,12 +91,12 @@ def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, grou
     return found
 
 
-def totals_of_earlier(
+def totals_of_others(
     head: FloatArray, weight: FloatArray, price: FloatArray, group: IntArray, table: IntArray
 ) -> BoolArray:
-    """Return the rows that sum up rows of earlier tables of the file, class by class.
+    """Return the rows that sum up rows of other tables of the file, class by class.
 
-    In a table where one row sums up two or more rows above, a row equal to the only one of its class is a sum too.
+    In a table where one row sums up two or more rows, a row equal to the only one of its class is a sum too.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def totals_of_earlier(
     group : array of int, shape (n,)
         A number for each sale and class.
     table : array of int, shape (n,)
-        The number of the table, increasing.
+        The number of the table.
     """
     found = np.zeros(len(head), dtype=bool)
     if len(head) > MOST_ROWS:
@@ -114,9 +114,9 @@ def totals_of_earlier(
     def summed(rows: IntArray) -> tuple[float, float, float]:
         return float(head[rows].sum()), float(pounds[rows].sum()), float((pounds * price)[rows].sum())
 
-    for number in np.unique(table)[1:]:
+    for number in np.unique(table)[::-1]:
         rows = np.flatnonzero(table == number)
-        above = {row: np.flatnonzero((table < number) & (group == group[row]) & ~found) for row in rows}
+        above = {row: np.flatnonzero((table != number) & (group == group[row]) & ~found) for row in rows}
         sums = [
             row
             for row, rows_above in above.items()
@@ -125,6 +125,56 @@ def totals_of_earlier(
         if any(len(above[row]) >= FEWEST_SUMMED for row in sums):
             found[sums] = True
     return found
+
+
+def recaps(head: FloatArray, weight: FloatArray, price: FloatArray, group: IntArray) -> BoolArray:
+    """Return the rows at the end that tell all rows before again, class by class, in fewer rows; once or more.
+
+    Parameters
+    ----------
+    head, weight, price : array, shape (n,)
+    group : array of int, shape (n,)
+        A number from 0 for each sale and class.
+
+    Examples
+    --------
+    >>> head, weight = np.array([10.0, 20.0, 9.0, 30.0, 9.0]), np.array([512.0, 536.0, 450.0, 528.0, 450.0])
+    >>> price, group = np.array([280.0, 276.0, 300.0, 277.3, 300.0]), np.array([0, 0, 1, 0, 1])
+    >>> recaps(head, weight, price, group).tolist()
+    [False, False, False, True, True]
+    """
+    found = np.zeros(len(head), dtype=bool)
+    if not FEWEST_SUMMED < len(head) <= MOST_ROWS or not np.isfinite(head).all():
+        return found
+    told = np.array([head, head * weight, head * weight * price])
+    running, count = np.cumsum(head), int(group.max()) + 1
+
+    def sums(start: int, end: int) -> FloatArray:
+        return np.array([np.bincount(group[start:end], row[start:end], count) for row in told])
+
+    for end in range(FEWEST_SUMMED + 1, len(head)):
+        if running[-1] % running[end - 1] or running[-1] == running[end - 1]:
+            continue
+        start, own = end, sums(0, end)
+        while start < len(head):
+            stop = int(np.searchsorted(running, running[start - 1] + running[end - 1])) + 1
+            again = sums(start, min(stop, len(head)))
+            if stop - start >= end or not _same_sums(own, again):
+                break
+            start = stop
+        if start == len(head):
+            found[end:] = True
+            return found
+    return found
+
+
+def _same_sums(own: FloatArray, again: FloatArray) -> bool:
+    """Tell whether rows add up, class by class, to head, pounds and dollars of others; shape (3, classes)."""
+    if not np.array_equal(own[0] > 0, again[0] > 0):
+        return False
+    told = again[:, again[0] > 0]
+    means = zip(told[0], told[1] / told[0], told[2] / told[1], strict=True)
+    return all(map(_is_total, means, own[:, own[0] > 0].T.tolist()))
 
 
 def _is_total(row: tuple[float, float, float], above: tuple[float, float, float]) -> bool:

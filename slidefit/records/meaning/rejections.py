@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn, middles
-from slidefit.records.meaning.interpret import totals_of_earlier
+from slidefit.records.meaning.interpret import recaps, totals_of_others
 from slidefit.records.reading.tables import Table
 from slidefit.records.sale_levels import leveled, sales_of, unusual
 from slidefit.records.words.fields import normal
@@ -202,7 +202,7 @@ def other_prices(frame: pd.DataFrame) -> list[tuple[int, int]]:
 
 
 def set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -> None:
-    """Find the rows still kept that sum up earlier tables of the file; reasons are written in place.
+    """Find the rows still kept that sum up other tables, or all rows above them; reasons are written in place.
 
     Parameters
     ----------
@@ -215,7 +215,8 @@ def set_sums_aside(frame: pd.DataFrame, reason: np.ndarray, table: np.ndarray) -
     part = frame.iloc[kept]
     group = pd.factorize(row_keys(part, ["sale_date", "market", "sex"]))[0]
     numbers = [part[name].to_numpy(dtype=float) for name in ("head", "weight_lb", "price_cwt")]
-    sums = totals_of_earlier(numbers[0], numbers[1], numbers[2], group, table[kept])
+    sums = totals_of_others(numbers[0], numbers[1], numbers[2], group, table[kept])
+    sums |= recaps(numbers[0], numbers[1], numbers[2], group)
     reason[kept[sums]] = REASON_CODES["summary_row"]
 
 

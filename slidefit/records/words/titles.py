@@ -43,6 +43,7 @@ _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
+_STAGE = re.compile(r"\bpreliminary\b|\bfinal\b", re.IGNORECASE)  # of a report
 _SOLD_AT = re.compile(
     r"^\W*(?:(?:market|sale|auction|weekly|feeder)\s+)*(?:sold|sales?|results?|prices?|reports?|summary)"
     r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
@@ -316,6 +317,7 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         weighed = re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE) and weight_unit_of(line)
         if weighed in ("kg", "lb") and "weight_unit" not in said:
             said["weight_unit"] = weighed
-    if any(re.search(r"\bpreliminary\b", line, re.IGNORECASE) and not footnotes([line]) for line in lines):
-        said["status"] = "Preliminary"
+    stages = [found for line in lines if not footnotes([line]) and (found := _STAGE.search(line))]
+    if stages:
+        said["status"] = stages[0].group().title()
     return said

@@ -9,7 +9,8 @@ from slidefit.records.meaning.interpret import (
     FEWEST_SUMMED,
     PRICE_SHARE,
     WEIGHT_SHARE,
-    totals_of_earlier,
+    recaps,
+    totals_of_others,
     unnamed_totals,
 )
 
@@ -82,6 +83,22 @@ def test_a_later_table_that_sums_up_the_first():
     head, weight = np.array([10.0, 20.0, 7.0, 30.0, 7.0]), np.array([600.0, 600.0, 500.0, 600.0, 500.0])
     price, group = np.array([200.0, 200.0, 230.0, 200.0, 230.0]), np.array([0, 0, 1, 0, 1])
     table = np.array([0, 0, 0, 1, 1])
-    assert totals_of_earlier(head, weight, price, group, table).tolist() == [False, False, False, True, True]
+    assert totals_of_others(head, weight, price, group, table).tolist() == [False, False, False, True, True]
     head[3] = 31.0  # no sum of two rows: then an equal single row is a lot like any other
-    assert not totals_of_earlier(head, weight, price, group, table).any()
+    assert not totals_of_others(head, weight, price, group, table).any()
+
+
+def test_a_table_of_sums_may_stand_first_and_a_report_may_give_its_lots_again_in_fewer_rows():
+    head, weight = np.array([30.0, 7.0, 10.0, 20.0, 7.0]), np.array([600.0, 500.0, 600.0, 600.0, 500.0])
+    price, group = np.array([200.0, 230.0, 200.0, 200.0, 230.0]), np.array([0, 1, 0, 0, 1])
+    table = np.array([0, 0, 1, 1, 1])
+    assert totals_of_others(head, weight, price, group, table).tolist() == [True, True, False, False, False]
+    lots = [
+        np.array([*row[2:], *row[:2], *row[:2]]) for row in (head, weight, price, group)
+    ]  # told again twice
+    assert recaps(*lots).tolist() == [False] * 3 + [True] * 4
+    assert not recaps(
+        *(np.array([*row[2:], *row[2:]]) for row in (head, weight, price, group))
+    ).any()  # no fewer
+    lots[0][3] += 1
+    assert not recaps(*lots).any()
