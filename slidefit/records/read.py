@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
+from slidefit.facts import Text
 from slidefit.records.file_reading import FileReading, decided, finished, read_pieces, take
 from slidefit.records.known_sources import free_name, headings_of, learned_card, with_card
 from slidefit.records.large_files import PiecePlan, planned, worth_streaming
@@ -89,7 +90,7 @@ def read(
         try:
             reading = _read_source(item, options, known, digest, count)
         except QuestionError as question:
-            questions.append(question)
+            questions.append(_with_the_next(question, item, options, known))
         except RecordsError as fault:
             if len(listed) == 1 and not Path(listed[0]).is_dir() and "/" not in item.name:
                 raise
@@ -112,6 +113,38 @@ def read(
         digest.hexdigest(),
         known.changed(),
         tuple(questions),
+    )
+
+
+_MOST_AT_ONCE = 3
+
+
+def _with_the_next(
+    question: QuestionError, source: Source, options: ReadOptions, known: _Known
+) -> QuestionError:
+    """Return a question with those that come next when its headings are what it suggests."""
+    asked = [question]
+    while len(asked) < _MOST_AT_ONCE:
+        told = {text: name for text, name, _ in asked[-1].values.get("headings", ()) if name}  # type: ignore[attr-defined]
+        options = dataclasses.replace(options, mapping={**options.mapping, **told})
+        try:
+            if told:
+                _read_source(source, options, known, hashlib.sha256(), _Counter(None))
+            break
+        except QuestionError as after:
+            asked.append(after)
+        except RecordsError:
+            break
+    if len(asked) == 1:
+        return question
+    return QuestionError(
+        Text(question.fact, *(part for after in asked[1:] for part in (". Next: ", after.fact))),
+        where=question.place,
+        remedy=Text(asked[0].advice, *(part for after in asked[1:] for part in (" ", after.advice))),
+        values={
+            name: tuple(dict.fromkeys(item for each in asked for item in each.values.get(name, ())))  # type: ignore[attr-defined]
+            for name in ("headings", "words")
+        },
     )
 
 

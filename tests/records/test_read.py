@@ -5,11 +5,12 @@ from __future__ import annotations
 import gzip
 import io
 import zipfile
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from slidefit.errors import RecordsError
+from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.read import read
 from slidefit.records.reading import sources
 from tests.records.sale_files import HEADING, LOTS, lot_file
@@ -129,3 +130,19 @@ def test_a_hidden_sheet_or_a_formula_never_runs(tmp_path: Path) -> None:
     assert (result.accepted, result.reasons) == (1, {"missing_date": 1})
     with pytest.raises(RecordsError, match="no sheet named"):
         read(tmp_path / "a.xlsx", sheet="nothing")
+
+
+def test_questions_that_follow_from_the_suggested_answers_are_asked_with_the_first(tmp_path: Path) -> None:
+    path = tmp_path / "lots.csv"
+    rows = (
+        "10/12/2026,Rook Hill,Steers,18 hd,556,$2167/hd",
+        "10/12/2026,Rook Hill,Heifers,12 hd,511,$1916/hd",
+    )
+    path.write_text("\n".join(["Date,Livestock mkt,Class,Quanity,Wt,Price", *rows]) + "\n")
+    with pytest.raises(QuestionError) as asked:
+        read(path, today=date(2026, 11, 26))
+    told = str(asked.value.remedy)
+    assert "Quanity=head" in told and "price_unit='$/head'" in told
+    assert [text for text, _, _ in asked.value.values["headings"]] == ["Livestock mkt", "Quanity"]
+    answers = {text: field for text, field, _ in asked.value.values["headings"]}
+    assert read(path, mapping=answers, price_unit="$/head", today=date(2026, 11, 26)).accepted == 2

@@ -25,7 +25,7 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
-from slidefit.records.words.numerals import is_missing
+from slidefit.records.words.numerals import DITTO, is_missing
 from slidefit.records.words.units import row_price_unit
 
 _MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
@@ -125,7 +125,9 @@ def ask_for_words(
     QuestionError
         The remedy names the words.
     """
-    unknown = [word for word in words if word.field in ("sex", "category") and not word.meaning]
+    unknown = [
+        word for word in words if word.field in _CLASSES and not word.meaning and word.text not in DITTO
+    ]
     if not unknown:
         return
     classes = row_classes(table, meaning)

@@ -187,7 +187,14 @@ def _which(table: Table, chosen: int, other: int, name: str) -> QuestionError:
             Setting("mapping", f"{table.headings[other].text}={name}"),
             ".",
         ),
+        values=_offered(table, {chosen: name, other: "unused"}),
     )
+
+
+def _offered(table: Table, fields: dict[int, str]) -> dict[str, object]:
+    """Return what a question says of columns: heading, the field that it may be, first cells."""
+    columns = ((table.headings[place].text, name, table.columns[place]) for place, name in fields.items())
+    return {"headings": tuple((text, name, first_cells(column)) for text, name, column in columns)}
 
 
 def check_left_out(table: Table, assignment: Assignment) -> None:
@@ -199,7 +206,7 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
         The remedy names the column.
     """
     dated = bool({"date", "year", "month", "week", "day"} & assignment.places.keys())
-    for heading, column in zip(table.headings, table.columns, strict=True):
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         if not heading.unexplained:
             continue
         cells = first_cells(column)
@@ -231,6 +238,7 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
                 Setting("mapping", f"{heading.text}=unused"),
                 " where it is something else.",
             ),
+            values=_offered(table, {place: name}),
         )
 
 

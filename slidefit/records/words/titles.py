@@ -44,6 +44,9 @@ _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quot
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 _STAGE = re.compile(r"\bpreliminary\b|\bfinal\b", re.IGNORECASE)  # of a report
+_OF_WEIGHT = re.compile(
+    r"^(?!.*(?:price|[$]))\W*(?:weights?|wts?)\b", re.IGNORECASE
+)  # as in Weight = lb per head
 _SOLD_AT = re.compile(
     r"^\W*(?:(?:market|sale|auction|weekly|feeder)\s+)*(?:sold|sales?|results?|prices?|reports?|summary)"
     r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
@@ -280,8 +283,8 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     Examples
     --------
     >>> said = read_titles(["Dollars per hundredweight; Medium and Large No. 1"])
-    >>> said["grade"], said["price_unit"]
-    ('ML 1', '$/cwt')
+    >>> said["grade"], said["price_unit"], read_titles(["Weight = pounds per head"]).get("price_unit")
+    ('ML 1', '$/cwt', None)
     """
     said: dict[str, str] = {}
     lines = [line for line in above if line.strip()]
@@ -308,6 +311,7 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
             unit
             and "price_unit" not in said
             and not (unit in (PER_HEAD, DRESSED) and (number >= len(lines) or classify(line).reason))
+            and not (unit == PER_HEAD and _OF_WEIGHT.search(line))
         ):
             said["price_unit"] = unit
         if not money and number < len(lines) and names_province(line):
