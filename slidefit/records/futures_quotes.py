@@ -101,7 +101,7 @@ def read_quotes(path: str | Path, *, as_of: date | None = None) -> QuoteFile:
 
 def _grids(source: Source) -> list[Grid]:
     """Return the cells of a piece of content: sheets, tables of a page, records of JSON, or lines of text."""
-    from slidefit.records.reading import aligned_text, contents, json_records, spreadsheets, web_tables
+    from slidefit.records.reading import contents, json_records, spreadsheets, text_layout, web_tables
 
     data = source.content()
     if data[:4] == b"PK\x03\x04" or data[:4] == b"\xd0\xcf\x11\xe0":
@@ -117,7 +117,7 @@ def _grids(source: Source) -> list[Grid]:
     delimiter = contents.find_delimiter(text.split("\n", SCAN_ROWS)[:SCAN_ROWS])
     if delimiter is not None:
         return [contents.delimited_grid(text, source.name, delimiter)]
-    aligned = aligned_text.aligned_grid(text, source.name)
+    aligned = text_layout.aligned_grid(text, source.name)
     return [aligned] if aligned is not None else []
 
 

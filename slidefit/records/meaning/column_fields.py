@@ -58,7 +58,6 @@ _FEWEST_FILLED_ROWS = 3
 SAMPLE = 1_000
 _LEAP_YEAR = 2000
 _MOST_GUESSED = 100_000
-_FILLED_FIELDS = frozenset({"sex", "date", "market", "year", "month", "day"})
 _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 _OTHER_DATES = words_of("heading_parts", "other_dates")
@@ -262,7 +261,8 @@ def assign(table: Table) -> Assignment:
         places[name] = tuple(place for _, place in keep)
         for _, place in candidates[len(keep) :]:
             how[place] = ("unused", f"another column is surer for {name}")
-    filled = _written_once(table, [place for name in _FILLED_FIELDS for place in places.get(name, ())])
+    names = {"market", "sex" if "sex" in places else "category", "day", *DATE_FIELDS}
+    filled = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
     return Assignment(places, filled, tuple(how))
 
 
@@ -288,22 +288,24 @@ def _blank_share(column: TextColumn) -> float:
 def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:
     """Return the columns that are written once for several rows below.
 
-    Such a column begins filled, is blank in many rows, and no text stands twice running in a section of it (else a
-    blank is a missing cell). A column whose blanks all lie where such a column is blank is one too.
+    Such a column begins filled, is blank in many rows, and no text stands twice running in it (else a blank is a
+    missing cell), but where another column begins a block of rows. So is one with blanks only where such a one has.
     """
-    named = zip(table.headings, table.columns, strict=True)
-    sections = [column for heading, column in named if heading.how is Evidence.LINE_ABOVE]
-    blanks: dict[int, BoolArray] = {}
-    sure: list[int] = []
+    blanks, begun = dict[int, BoolArray](), dict[int, BoolArray]()
     for place in candidates:
-        column = table.columns[place]
-        blank = column.bools(lambda text: not text.strip())
-        carried = table.headings[place].how is Evidence.TEXT  # what holds for a line was settled line by line
-        if carried or len(blank) < _FEWEST_FILLED_ROWS or blank[0] or not blank.any():
+        codes = table.columns[place].codes
+        blank = table.columns[place].bools(lambda text: not text.strip())
+        if len(blank) < _FEWEST_FILLED_ROWS or blank[0]:
             continue
-        blanks[place] = blank
-        written = np.array([each.codes[~blank] for each in (column, *sections)])
-        if blank.mean() >= FILL_SHARE and not (written[:, 1:] == written[:, :-1]).all(axis=0).any():
+        last = np.maximum.accumulate(np.where(blank, 0, np.arange(len(blank))))
+        begun[place] = ~blank & np.r_[True, codes[1:] != codes[last[:-1]]]
+        if blank.any() and table.headings[place].how is not Evidence.TEXT:  # those were settled line by line
+            blanks[place] = blank
+    sure = []
+    for place, blank in blanks.items():
+        blocks = [new for other, new in begun.items() if other != place and not (new & blank).any()]
+        anew = np.logical_or.reduce([begun[place], *blocks])
+        if blank.mean() >= FILL_SHARE and not (~blank & ~anew).any():
             sure.append(place)
     return frozenset(
         place for place, blank in blanks.items() if any(not (blank & ~blanks[base]).any() for base in sure)

@@ -244,10 +244,12 @@ def parted(table: Table) -> Table:
                 columns.append(texts)
             headings[place], columns[place] = headings.pop(), columns.pop()
             continue
-        name = {"weight": "weight_range", "price": "price_range", "average": "price_range"}.get(heading.field)
+        name = next((each for each in ("weight", "price") if heading.field in (each, f"{each}_range")), "")
+        name = "price" if heading.field == "average" else name
         if name and _mostly(column, _BESIDE):
-            headings.append(replace(heading, field=name, how=Evidence.BRACKETS))
+            headings.append(replace(heading, field=f"{name}_range", how=Evidence.BRACKETS))
             columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip()))
+            headings[place] = replace(heading, field=name)
             columns[place] = column.mapped(lambda text: _BESIDE.sub(r"\2", text))
     return replace(table, headings=tuple(headings), columns=tuple(columns))
 

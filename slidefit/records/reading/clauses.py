@@ -11,85 +11,27 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from slidefit.records.words.animals import classify, classify_cell, grade_spans, sex_of, traits_of
-from slidefit.records.words.numerals import ONES, TENS, digits_of
+from slidefit.records.words.animals import classify, classify_cell, leftover_words, sex_of, traits_of
+from slidefit.records.words.tokens import RANGED, Token, numbers_in, tokens
 from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB
 from slidefit.records.words.vocabulary import words_of
 
-_NUM = r"(?<!\d)(?<!\d,)(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)"
-_TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
-_LB = r"(?:lbs?\b\.?|pounds?\b|#|kgs?\b|-?weights?\b)"
-_CURRENCY = r"(?:\b(?:C|CA|CAD|A|AU|US)\s?(?=\$))?"
-_CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
-_UP = r"(?:\s*+(?:\+|(?:and|&|or|-)?\s*+(?:up|over|heavier|under|down)\b))"
-_RANGE = rf"(?:{_NUM})(?:{_TO}(?:{_NUM}))?"
-_MONTH = (
-    r"(?:jan|feb|mar(?:ch)?|apr|may|june?|july?|aug|sept?|oct|nov|dec)"
-    r"(?:uary|ruary|il|ust|ember|tember|ober)?\b\.?"
-)
-_DAYS = r"\d{1,2}(?:st|nd|rd|th)?(?:\s*(?:-|&|and|to)\s*\d{1,2}(?:st|nd|rd|th)?)?(?!\d)"
-_YEAR = r"(?:19|20)\d{2}\b"
-_MASKS = tuple(  # numbers that are neither weights nor prices nor head
-    re.compile(pattern, re.IGNORECASE)
-    for pattern in (
-        r"(?<![\d.])\d{1,2}([/-])\d{1,2}\1(?:\d{4}|\d{2})\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b\d{4}-\d{2}-\d{2}\b",
-        rf"\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
-        rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
-        r"|consign\w+|buyers?|sellers?)\b)",
-        r"\b(?:lot|pen|tag|draft|ring|chute|buyer|bidder)s?\s*(?:no\.?|number)?\s*#?\s*\d+\b(?!\s*-?\s*(?:head|hd)\b)"
-        r"|(?<![\w.])#\s?\d{1,4}\b(?!\s*(?:head|hd)\b)",
-        r"\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}(?::\d{2})?\b|\bpage \d+(?: of \d+)?",
-    )
-)
-_KINDS = {  # kind of token -> how it looks; the first that fits counts
-    "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}{_UP}?\s?{_LB}"
-    rf"|(?<![\d.])\d{{1,2}}(?:{_TO}\d{{1,2}})?\s*-?\s?{_CWT})(?:{_UP}(?!\w))?",
-    "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?)",
-    "average": rf"\(\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*\)|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
-    rf"\s*+(?:price|of|at)?\s*+\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
-    "money": rf"(?<!\$){_CURRENCY}\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$)){_CURRENCY}\$*\s?(?:{_NUM}))?"
-    rf"|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
-    "bare": rf"(?<![\w.,]){_RANGE}(?![\w%])",
-    "unit": r"(?:/|\bper\b|\bby the\b|\ban?\b(?= \w))\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd"
-    r"|pair|unit|kg)\b"
-    r"(?:\.(?!\s|$))?(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
-    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|n/?q)\b",
-    "one": rf"\b(?:a single|(?:{TENS}[- ])?(?:{ONES})|{TENS})\b",
-    "word": r"[^\W\d_][\w&/'’-]*",
-    "at": "@",
-    "colon": ":",
-    "stop": r"[;\n]|\.(?=\s|$)",
-    "comma": ",",
-}
-_TOKENS = re.compile("|".join(f"(?P<{kind}>{look})" for kind, look in _KINDS.items()), re.IGNORECASE)
 _PRICED = frozenset(["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing"])
-_BEFORE_WEIGHT = frozenset(["@", "at", "averaging", "avg", "weighing", "of"])
+_BEFORE_WEIGHT = frozenset(["@", "at", "averaging", "avg", "av", "wt", "weighing", "of"])
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
 _MEAN = re.compile(r"\b(?:avg|average|averag(?:ed|ing)|mean)\W*$", re.IGNORECASE)
 _OTHER_DAY = words_of("reports", "price_of_another_day")
 _AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
-_SHORT = frozenset(  # words whose point ends no sentence
-    re.findall(
-        r"\w+",
-        "co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec avg wt lbs hd vs ave rd",
-    )
-)
 _MOST_HEAD = 999.0
 _LONGEST_CLASS_WORDS = 5
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
+_HEAD_WEIGHT_PRICE = re.compile(
+    r"\d{1,3}[ \t,]+(\d{3,4})[ \t,]+\$?\d{2,3}\.?\d*[ \t]*(?:[a-z ]*)$", re.MULTILINE
+)
 _MATERIAL = frozenset({"weight", "money", "average"})
-
-
-@dataclass(frozen=True)
-class Token:
-    """A piece of a text: what it looks like, its words, and where it begins."""
-
-    kind: str
-    text: str
-    at: int
 
 
 @dataclass
@@ -116,7 +58,7 @@ class Lot:
     @property
     def shape(self) -> tuple[bool, ...]:
         """Return how the lot is told: with head, with a range of weight, with a range of price."""
-        return bool(self.head), bool(re.search(_TO, self.weight)), bool(re.search(_TO, self.price))
+        return bool(self.head), bool(RANGED.search(self.weight)), bool(RANGED.search(self.price))
 
     @property
     def begun(self) -> bool:
@@ -148,54 +90,10 @@ class Clause:
     lot: Lot | None = None
 
 
-def tokens(text: str) -> list[Token]:
-    """Return the tokens of a text in order; dates, shares and times are masked, since their numbers are no prices.
-
-    Examples
-    --------
-    >>> [(t.kind, t.text) for t in tokens("16 blk strs 512 lbs @ 203") if t.kind != "word"]
-    [('bare', '16'), ('weight', '512 lbs'), ('at', '@'), ('bare', '203')]
-    """
-    grades = [(start, end) for start, end, _ in grade_spans(text)]
-    signs = list(text)
-    for start, end in grades:
-        signs[start:end] = " " * (end - start)
-    masked = "".join(signs)
-    for pattern in _MASKS:
-        masked = pattern.sub(lambda found: re.sub(r"[^\n]", " ", found.group()), masked)
-    found = [Token("grade", text[start:end], start) for start, end in grades]
-    at = 0
-    while match := _TOKENS.search(masked, at):
-        kind, piece = str(match.lastgroup), match.group()
-        if kind in ("money", "bare", "weight") and not _rises(piece):
-            piece = piece[: re.search(_NUM, piece).end()]  # type: ignore[union-attr]
-        at = match.start() + len(piece)
-        if kind == "stop" and piece == "." and _abbreviated(masked, match.start()):
-            continue
-        found.append(
-            Token("bare", digits_of(piece), match.start())
-            if kind == "one"
-            else Token(kind, piece, match.start())
-        )
-    return sorted(found, key=lambda token: token.at)
-
-
 def _inside(text: str, weights: str) -> bool:
     """Tell whether a number lies within a range of weights: their mean, and no price."""
-    mean, low, *high = (float(number.replace(",", "")) for number in re.findall(_NUM, f"{text} {weights}"))
+    mean, low, *high = numbers_in(f"{text} {weights}")
     return bool(high) and low <= mean <= high[0]
-
-
-def _rises(text: str) -> bool:
-    """Tell whether two numbers joined as a range rise, as those of a range do; hundreds may be left out (5-600)."""
-    numbers = [float(number.replace(",", "")) for number in re.findall(_NUM, text)]
-    return len(numbers) < 2 or numbers[0] <= numbers[-1]
-
-
-def _abbreviated(text: str, at: int) -> bool:
-    """Tell whether the point at a place ends an abbreviation or an initial and not a sentence."""
-    word = re.search(r"(?<![^\W\d_])([^\W\d_]+)$", text[max(0, at - 12) : at])
-    return word is not None and (word[1].lower() in _SHORT or len(word[1]) == 1)
 
 
 def has_animal(text: str) -> bool:
@@ -233,11 +131,12 @@ def _clause(text: str, clause: Sequence[Token]) -> Iterator[Clause]:
         return
     start, end = clause[0].at, clause[-1].at + len(clause[-1].text)
     whole = " ".join(text[start:end].split())
-    numbers = any(token.kind in _MATERIAL or _ranged(token) for token in clause)
+    numbers = any(token.kind in _MATERIAL or token.ranged for token in clause)
     if _NARRATIVE.search(text[start:end]):
         yield Clause("narrative" if numbers else "words", start, whole)
         return
-    if not any(token.kind in _MATERIAL or token.kind in ("bare", "head") for token in clause):
+    counted = re.search(r"\bhead\b", whole) or any(each.kind == "head" or each.weighty for each in clause)
+    if not numbers and not counted:
         for token in clause:
             if token.kind in ("grade", "unit"):
                 yield Clause(token.kind, token.at, token.text)
@@ -245,11 +144,6 @@ def _clause(text: str, clause: Sequence[Token]) -> Iterator[Clause]:
         yield Clause("class" if has_animal(words) else "words", start, whole)
         return
     yield from _Walk(text, whole).walk(clause)
-
-
-def _ranged(token: Token) -> bool:
-    """Tell whether a bare number is a range, the shape of a weight class or a price range."""
-    return token.kind == "bare" and bool(re.search(_TO, token.text))
 
 
 class _Walk:
@@ -312,8 +206,10 @@ class _Walk:
     def _word(self, token: Token) -> None:
         """Keep a word: before the first number of a lot, or after it."""
         low = token.text.lower().strip(".")
-        if low in _PRICED:
+        if low in _PRICED or (low == "to" and self.lot and self.lot.weight and not self.lot.price):
             self.cue = "price"
+        elif low in ("av", "wt"):
+            return
         elif self.lot and self.lot.begun:
             (self.lot.tail if self.lot.priced else self.lot.words).append(token.text)
         else:
@@ -329,7 +225,7 @@ class _Walk:
         if token.kind != "bare":
             return {"money": "price"}.get(token.kind, token.kind)
         lot = self.lot or Lot(token.at)
-        ranged, value = _ranged(token), float(re.findall(_NUM, token.text)[0].replace(",", ""))
+        ranged, value = token.ranged, token.numbers[0]
         if self.cue == "price" and not lot.price:
             return "price"
         following = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", after)]
@@ -337,15 +233,28 @@ class _Walk:
         few = not ranged and value <= _MOST_HEAD
         if few and named and (not lot.head or lot.priced):
             return "head"
-        between = (item.kind == "weight" for item in after if item.text.lower() not in _BEFORE_WEIGHT)
-        if few and next(between, False) and (lot.priced or not lot.begun):
-            return "head"  # as in "hfrs 9 @ 498 lbs" and "22 at 402 lbs"
+        if few and self._before_weight(token, after) and (lot.priced or not lot.begun):
+            return "head"
         if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
             return "weight"
         if lot.weight and not lot.price:
-            return "price"
+            numbers = (item.kind for item in after if item.kind in ("bare", *_MATERIAL))
+            mean = not ranged and not lot.mean and next(numbers, "") in ("money", "average")
+            return "mean" if mean and _inside(token.text, lot.weight) else "price"
         last = not any(item.kind in ("word", "bare", *_MATERIAL) for item in after)
         return "head" if few and lot.priced and not lot.head and last and value == int(value) else "left"
+
+    def _before_weight(self, token: Token, after: Sequence[Token]) -> bool:
+        """Tell whether a weight follows, as in "22 at 402 lbs" and "8 red 402 lbs"; "22 402 $4.10" is a whole line."""
+        rest = [item for item in after if item.text.lower() not in _BEFORE_WEIGHT and item.kind != "comma"]
+        if whole := _HEAD_WEIGHT_PRICE.match(self.text[token.at :]):
+            return self.text[: token.at].rpartition("\n")[2].strip() == "" and (
+                LIGHTEST_LB <= float(whole[1]) <= HEAVIEST_LB
+            )
+        words = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", rest)]
+        apart = re.search(r"(?:^|\n|\s{2})$", self.text[: token.at])
+        told = not leftover_words(" ".join(words)) or (apart and len(words) <= _MOST_REMARK_WORDS)
+        return bool(told) and rest[len(words) :][:1] != [] and rest[len(words)].kind == "weight"
 
     def _number(self, token: Token, after: Sequence[Token]) -> Iterator[Clause]:
         """Give a number to the lot under way, or to the next one."""
@@ -360,6 +269,9 @@ class _Walk:
         lot = self._open(token)
         if kind == "price" and lot.weight and (lot.price or lot.none):
             yield from self._second_price(token, lot)
+            return
+        if kind == "mean":
+            lot.mean = token.text
             return
         meant = _MEAN.search(" ".join(lot.tail)) if kind == "weight" else kind == "average" and not lot.price
         if lot.weight and meant and _inside(token.text, lot.weight):

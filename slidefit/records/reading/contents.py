@@ -11,8 +11,7 @@ from typing import Literal
 
 from slidefit.errors import RecordsError
 from slidefit.facts import Action, Text
-from slidefit.records.reading.aligned_text import aligned_grid
-from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, lots_in, market_text
+from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, market_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.side_by_side import one_below_another
 from slidefit.records.reading.sources import Source, decoded, plain
@@ -26,6 +25,7 @@ from slidefit.records.reading.tables import (
     find_tables,
     is_number,
 )
+from slidefit.records.reading.text_layout import aligned_grid, lots_in
 from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
@@ -249,10 +249,10 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
             where=name,
             remedy="Check that it is a table or a report, saved with its line ends.",
         )
-    if (blocks := _blocks(text, name)) and any(
-        map(_is_priced, (kept := grid_tables([blocks], name, options)).tables)
-    ):
-        return kept
+    if blocks := _blocks(text, name):
+        kept = grid_tables([blocks], name, options)
+        if any(_is_priced(table) and _is_weighed(table) for table in kept.tables):
+            return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None and any(map(_is_table, (kept := grid_tables([cut], name, options)).tables)):
         return kept
@@ -283,23 +283,29 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     )
 
 
-_NAMED = re.compile(r"^\s*+([^:\d][^:]{0,38}?)\s*(?::\s+|\.{2,}\s*)(\S.*)$")
+_NAMED = re.compile(r"^\s*+([^:=\d][^:=]{0,38}?)\s*(:\s|=\s|\s[-–—]\s|\.{2,})\s*(\S.*)$")
 
 
 def _blocks(text: str, name: str) -> Grid | None:
     """Return blocks of lines of a name, a colon and a value as rows under the names; None where names don't repeat."""
     titles: list[tuple[int, str]] = []
     records: list[tuple[int, dict[str, str]]] = []
-    for number, line in enumerate(text.split("\n"), 1):
-        found = _NAMED.match(line)
-        if found is None:
+    parts = [_NAMED.match(line) for line in text.split("\n")]
+    signs = Counter(found[2].strip()[:1] for found in parts if found)
+    for number, (line, found) in enumerate(zip(text.split("\n"), parts, strict=True), 1):
+        if found is None or found[2].strip()[:1] != max(signs, key=signs.__getitem__):
             titles.append((number, line.strip()))
         else:
             if not records or found[1] in records[-1][1]:
                 records.append((number, {}))
-            records[-1][1][found[1]] = found[2]
+            records[-1][1][found[1]] = found[3]
     names = list(dict.fromkeys(key for _, record in records for key in record))
-    if len(records) < 2 or len(names) < MOST_BLOCK_NAMES[0] or len(names) > MOST_BLOCK_NAMES[1]:
+    told = sum(len(record) for _, record in records)
+    if (
+        len(records) < 2
+        or not MOST_BLOCK_NAMES[0] <= len(names) <= MOST_BLOCK_NAMES[1]
+        or (told < _TABLE_SHARE * len(names) * len(records))
+    ):
         return None
     rows = [(number, [record.get(key, "") for key in names]) for number, record in records]
     lines = sorted([*((number, [line]) for number, line in titles), (records[0][0] - 0.5, names), *rows])

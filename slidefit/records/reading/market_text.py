@@ -15,12 +15,13 @@ import numpy as np
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
 from slidefit.records.reading.tables import Table
+from slidefit.records.reading.text_layout import in_reading_order, joined_lines, lots_in
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
-from slidefit.records.words.report_days import day_sold, sale_day
+from slidefit.records.words.report_days import day_sold, first_day, sale_day
 from slidefit.records.words.titles import (
     date_in,
     holds_day_alone,
@@ -42,18 +43,17 @@ _RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
 _VERBS = words_of("reports", "verbs")
 _CORRECTED = words_of("reports", "corrected")
 _AGE = words_of("reports", "age")
-_CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
 _QUOTED = words_of("reports", "quoted")
 _SHAPE = words_of("reports", "shape")
 _A_DAY, _OTHER_DAY = words_of("reports", "a_day"), words_of("reports", "other_day")
 _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
-LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE, _PROSE_LINE = 110, 500, 70, 60
+LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE = 110, 500, 70
 FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
 # a number alone between signs that part columns
 _CELL = re.compile(r'[,;\t] *+"?\$?\d[\d.]*+"?(?=[,;\t]|$)')
-_SAMPLE_CHARACTERS, _RUNNING_CHARACTERS = 200_000, 10_000
+_RUNNING_CHARACTERS = 10_000
 
 
 @dataclass(frozen=True)
@@ -110,16 +110,6 @@ class _Reading:
         self.numbers.append(number)
 
 
-def lots_in(text: str) -> int:
-    """Return how many sales the clauses of a text quote.
-
-    >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
-    2
-    """
-    sample = text[:_SAMPLE_CHARACTERS]
-    return sum(clause.kind == "lot" for clause in clauses(sample)) if _QUOTED.search(sample) else 0
-
-
 def is_running_text(text: str) -> bool:
     """Tell whether the sales stand in running text, several to a line, and not in a table.
 
@@ -128,7 +118,7 @@ def is_running_text(text: str) -> bool:
     >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
     True
     """
-    lines = [line for _, line in _lines(text[:_RUNNING_CHARACTERS])]
+    lines = [line for _, line in joined_lines(text[:_RUNNING_CHARACTERS].split("\n"))]
     counts = [count for line in lines if _QUOTED.search(line) and (count := lots_in(line))]
     rows = sum(len(_CELL.findall(line)) > 1 for line in lines)
     return bool(counts) and sum(counts) >= max(2 * len(counts), rows)
@@ -137,10 +127,10 @@ def is_running_text(text: str) -> bool:
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     """Return the rows of a report or list in a text, the count of other lines, and what was not understood."""
     reading, state = _Reading(), _State()
-    written, dialect = "", text_dialect(text)
+    written, dialect, year = "", text_dialect(text), year_in(text.split("\n"))
     unfolded = _unfolded(text, dialect)
-    year = year_in(unfolded.split("\n"))
-    for number, line in enumerate(unfolded.split("\n"), 1) if dialect else _lines(unfolded):
+    lines, own = (enumerate(unfolded.split("\n"), 1), ()) if dialect else in_reading_order(unfolded)
+    for number, line in lines:
         if not line.strip() or _RULE.match(line):
             continue
         if dialect and dialect.line and (found := dialect.line.search(line)):
@@ -163,18 +153,23 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             whole = parse_date(line)
             written = whole.day.isoformat() if whole is not None and whole.precision == "day" else written
         else:
-            if line.lstrip().startswith(">"):  # quoted from another letter
-                reading.residue.not_sales += bool(_SHAPE.search(line))
+            if line.lstrip().startswith(">"):  # quoted from another letter, beside sales of this one
+                if line.strip("> ") in own or not lots_in(line):
+                    reading.residue.not_sales += bool(_SHAPE.search(line))
+                else:
+                    reading.miss(number, line.strip())
                 continue
             before = line[: next((each.at for each in clauses(line) if each.kind == "lot"), len(line))]
             first = re.split(r":\s|(?<!Co)\.\s", before)[0]
-            place = (market_in(first) if _tells_day(first) else "") or name_beside_day(before)
+            place = (market_in(first) if _tells_day(first) else "") or (
+                name_beside_day(before) or name_beside_day(first)
+            )
             if place and (state.date or not reading.cells):
                 state, written = _State(market=place), ""  # a name and a day: another sale
             elif holds_day_alone(line) and state.date:
                 state, written = replace(state, date=""), ""
             day, written = sale_day(line, state.date, written, year)
-            state = replace(state, date=day)
+            state = replace(state, date=day or (place and first_day(line, written or year)))
             state = _clauses(line, number, state, reading)
     if not reading.cells:
         return None, len(reading.other), reading.residue
@@ -221,30 +216,6 @@ def _unfolded(text: str, dialect: PublishedFormat | None) -> str:
     return "\n".join(
         dialect.heading.sub(r"\n\1", each) if re.match(r"^\s*\d", each) else each for each in text.split("\n")
     )
-
-
-def _lines(text: str) -> list[tuple[int, str]]:
-    """Return the lines of a text with their numbers; one that a sentence runs over is joined with the next.
-
-    >>> _lines("6 head, 412 lbs., 266.00 to\\n272.00 (269.45)")
-    [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
-    """
-    joined: list[tuple[int, list[str]]] = []
-    length = 0  # of the line so far: what continues it is told by its last piece; no line is read twice
-    for number, line in enumerate(text.split("\n"), start=1):
-        bare = line.strip()
-        before = joined[-1][1][-1].rstrip() if joined else ""
-        runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
-        if before[-1:].isdecimal() and (bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])):
-            runs = None  # a lot that ends with its price, and the next one
-        if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
-            joined[-1][1][-1] = before
-            joined[-1][1].append(bare)
-            length += 1 + len(bare)
-        else:
-            joined.append((number, [line]))
-            length = len(line.rstrip())
-    return [(number, " ".join(pieces)) for number, pieces in joined]
 
 
 def _row(line: str, columns: tuple[str, ...]) -> dict[str, str] | None:
@@ -347,7 +318,7 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
     if clause.kind == "market":
         return replace(state, market=clause.text)
     lot = clause.lot
-    if clause.kind == "narrative":
+    if clause.kind == "narrative" or (clause.kind == "unknown" and classify(state.about).reason):
         reading.residue.not_sales += 1
     elif clause.kind == "unknown":
         reading.miss(number, clause.text)

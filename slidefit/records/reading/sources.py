@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import gzip
 import io
+import re
 import sys
 import zipfile
 import zlib
@@ -241,6 +242,10 @@ _PLAIN = str.maketrans(
     }
 )
 _MOST_CONTROL_SHARE = 0.005
+_ZEROS = re.compile(r"\x00{8,}")  # a block that was never written, as after a crash
+_LOST_DASH = re.compile(
+    "\u00e2\u20ac[\u2013\u2014\u201c\u201d]|(?<=\\d)\ufffd(?=\\d)"
+)  # UTF-8 read as another code
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\x1a\x0b")
 
 
@@ -269,6 +274,7 @@ def encoding_of(head: bytes, name: str) -> str:
         empty, full = sample[high::2], sample[1 - high :: 2]
         if len(sample) >= 4 and empty.count(0) > 0.4 * len(empty) and full.count(0) < 0.1 * len(sample):
             return encoding
+    head = re.sub(_ZEROS.pattern.encode(), b"", head)
     controls = len(head) - len(head.translate(None, _CONTROLS))
     if controls > _MOST_CONTROL_SHARE * len(head):
         raise RecordsError(
@@ -306,7 +312,8 @@ def decoded(data: bytes, name: str) -> str:
             text = "\n".join(map(_decoded_line, data.split(b"\n")))
     else:
         text = data.decode(encoding, errors="replace")
-    return plain(text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", ""))
+    text = _LOST_DASH.sub("-", text.replace("\r\n", "\n").replace("\r", "\n"))
+    return plain(_ZEROS.sub("\ufffd", text).replace("\x00", ""))
 
 
 _LOOK_BYTES = 262_144

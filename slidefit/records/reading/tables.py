@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -14,24 +15,23 @@ from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIE
 from slidefit.records.words.headings import (
     ColumnHeading,
     Evidence,
-    is_only_unit,
+    only_units,
     parse_heading,
     parse_headings,
 )
-from slidefit.records.words.titles import is_name, market_in, names_other_day, read_titles
-from slidefit.records.words.units import price_unit_of, weight_unit_of
+from slidefit.records.words.titles import is_name, market_in, name_beside_day, names_other_day, read_titles
 
 MOST_COLUMNS = 2_000
 MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell
 HEADING_ROWS = 3
-_FEWEST_WITH_MARKET = 4
-COUNT_WORDS = frozenset({"no", "hd", "head", "n", "#", "number", "date", "text", "-"})
-_DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGNORECASE)
+_FEWEST_WITH_MARKET, _MOST_IN_TITLE = 4, 3  # cells
 SCAN_ROWS = 200
 _MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
-_CENTS = re.compile(r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$")
-# of a price, a time, a label with its number: no heading holds one
+_CENTS = re.compile(
+    r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$|\d,\d{3}\b|/\d{2,4} +\W"
+)
+# of a price, a time, a label with its number, thousands, a day and a dash: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
 
@@ -128,11 +128,8 @@ def distinct_texts(row: Sequence[str]) -> list[str]:
 
 def _filled_right(row: Sequence[str]) -> list[str]:
     """Return an upper heading row with each text carried over the blanks to its right, unless it ends in a stroke."""
-    filled, last = [], ""
-    for cell in row:
-        last = cell.strip() or ("" if last.endswith("/") else last)
-        filled.append(last)
-    return filled
+    last = ""
+    return [last := cell.strip() or ("" if last.endswith("/") else last) for cell in row]
 
 
 def labels_value(texts: Sequence[str]) -> bool:
@@ -147,6 +144,15 @@ def labels_value(texts: Sequence[str]) -> bool:
     if label.field == "date" or texts[0].strip(" :").lower() == "sale":
         return is_date(texts[1])
     return label.field == "market" and not value.field and not is_number(texts[1])
+
+
+def _place_and_day(texts: Sequence[str]) -> bool:
+    """Tell whether a row holds a place and a day of sale and no more.
+
+    >>> _place_and_day(["6 Oct 2025", "Rill Creek"]), _place_and_day(["6 Oct 2025", "Rill Creek", "9", "512"])
+    (True, False)
+    """
+    return 1 < len(texts) <= _MOST_IN_TITLE and bool(name_beside_day(", ".join(texts)))
 
 
 def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
@@ -186,17 +192,12 @@ def _heading_at(
             break
         repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
         unknown = not any(heading.known for heading in parse_headings(texts, mapping))
-        units = _only_units(texts)
+        units = only_units(texts)
         if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
             break
-        upper = _filled_right(joined)
-        width = max(len(upper), len(below))
-        pairs = zip(_padded(upper, width), _padded(below, width), strict=True)
-        joined = [
-            f"{top} {low}".strip() if top.strip() != low.strip() and low.strip() else top or low
-            for top, low in pairs
-        ]
-        headings = parse_headings(joined, mapping)
+        tried = [_joined(upper, below) for upper in (_filled_right(joined), joined)]
+        pairs = [(parse_headings(row, mapping), row) for row in tried]
+        headings, joined = max(pairs, key=lambda pair: sum(heading.known for heading in pair[0]))
         if units or _score(headings) > _score(best[0]):
             best = (headings, more + 1)
     return best
@@ -210,15 +211,17 @@ def _is_cut_title(cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str,
     return (named or len(texts) == len(row) <= len(following) / 2) and _heading_like(below, mapping)
 
 
-def _only_units(texts: Sequence[str]) -> bool:
-    """Tell whether a row below a heading holds nothing but units.
+def _joined(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
+    """Return the headings that two rows of headings make together.
 
-    >>> _only_units(["(lb)", "c/kg"]), _only_units(["no.", "lbs", "$/cwt"]), _only_units(["Steers", "lb"])
-    (True, True, False)
+    >>> _joined(["Avg", "Date"], ["Wt", "Date", "Head"])
+    ['Avg Wt', 'Date', 'Head']
     """
-    units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
-    counts = [text.lower().strip(" ().") in COUNT_WORDS or bool(_DATE_PATTERN.match(text)) for text in texts]
-    return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
+    pairs = itertools.zip_longest(upper, lower, fillvalue="")
+    return [
+        f"{top} {low}".strip() if top.strip() != low.strip() and low.strip() else top or low
+        for top, low in pairs
+    ]
 
 
 def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
@@ -234,10 +237,6 @@ def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[s
         if name in PRICE_FIELDS | WEIGHT_FIELDS | {"head"} and alone and re.search(r"\d", below):
             return True
     return False
-
-
-def _padded(row: Sequence[str], width: int) -> list[str]:
-    return [*row, *[""] * (width - len(row))]
 
 
 def _section(line: str, before: dict[str, str]) -> dict[str, str]:
@@ -324,7 +323,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
         elif (
             not found
             or (len(texts) == 1 and len(found[-1].headings) > 1)
-            or (not numeric and _is_cut_title(grid.cells, at, mapping))
+            or (not numeric and (_place_and_day(texts) or _is_cut_title(grid.cells, at, mapping)))
         ):
             mark = ": " if labels_value(texts) else "; "
             pending.append(mark.join(texts).replace("::", ":").replace(":;", ":"))
@@ -354,8 +353,7 @@ def _take_row(item: _Found, row: Sequence[str], number: int, pending: list[str])
 
 def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
     """Turn the rows of a table into columns; what sections say becomes columns of its own."""
-    width = max([len(item.headings), *(len(row) for row in item.cells)])
-    width = min(width, MOST_COLUMNS)
+    width = min(MOST_COLUMNS, max([len(item.headings), *map(len, item.cells)]))
     headings = list(item.headings[:width]) + [ColumnHeading("") for _ in range(width - len(item.headings))]
     columns = [
         TextColumn.of([row[place].strip() if place < len(row) else "" for row in item.cells])

@@ -244,6 +244,21 @@ def is_only_unit(text: str) -> bool:
     return not without_unit(text)
 
 
+_COUNT_WORDS = frozenset({"no", "hd", "head", "n", "#", "number", "date", "text", "-"})
+_DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGNORECASE)
+
+
+def only_units(texts: Sequence[str]) -> bool:
+    """Tell whether a row below a heading holds nothing but units.
+
+    >>> only_units(["(lb)", "c/kg"]), only_units(["no.", "lbs", "$/cwt"]), only_units(["Steers", "lb"])
+    (True, True, False)
+    """
+    units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
+    counts = [text.lower().strip(" ().") in _COUNT_WORDS or bool(_DATE_PATTERN.match(text)) for text in texts]
+    return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
+
+
 @lru_cache(maxsize=4096)
 def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
     if not bare or len(bare) > LONGEST_HEADING or is_missing(bare):

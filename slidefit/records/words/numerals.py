@@ -22,7 +22,7 @@ _RANGE = re.compile(
 _BETWEEN = re.compile(r"[-–—−&/~�]|\bto\b|\bthru\b|\bthrough\b|(?=\$)", re.IGNORECASE)
 _EURO = re.compile(r"^\d{1,3}(?:\.\d{3})+,\d+$|^\d+,\d{1,2}$|^\d+,\d{4,}$")
 _US = re.compile(r"^\d{1,3}(?:,\d{3})+\.\d+$|^\d+\.\d{1,2}$|^\d+\.\d{4,}$")
-_FRACTION = re.compile(r"(?<=\d)(?:\s+|\s?-\s?)([1357])\s?/\s?([248])(?![\d/])|(?<=\d)\s?([½¼¾⅛⅜⅝⅞])")
+_FRACTION = re.compile(r"(?<=\d)(?:\s+|\s?-\s?)([1357])\s?/\s?([248])(?!\d|/\d)|(?<=\d)\s?([½¼¾⅛⅜⅝⅞])")
 _SIGNS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
 
 
@@ -91,11 +91,21 @@ def _bare(text: str, decimal: str) -> str:
     ('251.5', '233.5', '512')
     """
 
+    return with_decimals(text.strip().lstrip("'’`"), decimal)
+
+
+def with_decimals(text: str, decimal: str = ".") -> str:
+    """Return a text whose numbers have decimals for fractions.
+
+    >>> with_decimals("8 hd 456 lbs $361 3/4")
+    '8 hd 456 lbs $361.75'
+    """
+
     def decimals(found: re.Match[str]) -> str:
         part = _SIGNS[found[3]] if found[3] else int(found[1]) / int(found[2])
         return f"{part:g}"[1:].replace(".", decimal) if part < 1 else found.group()
 
-    return _FRACTION.sub(decimals, text.strip().lstrip("'’`"))
+    return _FRACTION.sub(decimals, text)
 
 
 def parse_number(text: str, decimal: str = ".") -> Numeral | None:

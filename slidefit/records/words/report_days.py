@@ -54,6 +54,17 @@ def day_sold(line: str, written: str, year: str = "") -> str:
     return ""
 
 
+def first_day(line: str, year: str) -> str:
+    """Return the first day in a line, of a year where it has none of its own; blank where there is none.
+
+    >>> first_day("Wren Fork - Oct 3", "2026"), first_day("Wren Fork", "2026")
+    ('2026-10-03', '')
+    """
+    found = _A_DAY.search(line)
+    day = _day_of(found, year) if found else None
+    return _as_written(found.group(), day) if found and day else ""
+
+
 def _weekday(name: str) -> int:
     return next(at for at, full in enumerate(_WEEKDAYS) if full.startswith(name[:3].lower()))
 

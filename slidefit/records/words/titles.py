@@ -86,7 +86,7 @@ def market_in(line: str) -> str:
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
         name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
         named = _PLACE.search(part) and _GENERIC.sub("", _PLACE.sub("", name)) and re.match(r"[A-Z0-9]", name)
-        if named and "$" not in name and not re.search(r"(?<!\b[Cc]o)(?<!\b[Ii]nc)(?<!\b[Ll]td)\.$", name):
+        if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
             return _proper(name)
     return ""
 
@@ -151,10 +151,13 @@ def name_beside_day(line: str) -> str:
 
     >>> name_beside_day("Wren Prairie. Sale of 11/9/26."), name_beside_day("Feeder Steers 11/9/26")
     ('Wren Prairie', '')
-    >>> name_beside_day("[11/10/26, 11:06:55 AM] Rusty:")
-    ''
+    >>> name_beside_day("[11/10/26, 11:06:55 AM] Rusty:"), name_beside_day("OPAL RUN (Monday, Oct. 26) 90 head")
+    ('', 'OPAL RUN')
     """
-    if _OTHER_DATE.search(line) or _CLOCK.search(line) or not is_date(line):
+    day = is_date(line) or (
+        _DATE_TEXT.search(line) and (_WEEKDAYS.search(line) or _PLACE.search(_DATE_TEXT.sub(" ", line)))
+    )
+    if not day or _OTHER_DATE.search(line) or _CLOCK.search(line):
         return ""
     bare = _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line)))
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
@@ -207,7 +210,9 @@ def year_in(lines: Sequence[str]) -> str:
     lines = [line for line in lines if not _OTHER_DATE.search(line)]
     seasons = {found.group() for line in lines for found in SEASON.finditer(line)}
     years = {season for season in seasons if season_year(season, SEASON_BEGINS)} or {
-        found for line in lines for found in re.findall(r"(?<!\d)(?:19|20)\d{2}(?!\d)", line)
+        found
+        for line in lines
+        for found in re.findall(r"(?<![\d,])(?:19|20)\d{2}(?!\d|\s*(?:head|hd|lbs?)\b)", line)
     }
     return years.pop() if len(years) == 1 else ""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from slidefit.records.reading.aligned_text import aligned_grid
+from slidefit.records.reading.text_layout import aligned_grid
 
 ROWS = """Class      Head   Wt     Price
 Steers      12    512    251.25

@@ -1,0 +1,172 @@
+"""Text as it is laid out: columns held apart by blanks, letters that quote one another, halves, sentences."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from slidefit.records.reading.clauses import clauses, has_animal
+from slidefit.records.reading.tables import Grid
+from slidefit.records.words.numerals import with_decimals
+from slidefit.records.words.vocabulary import words_of
+
+_QUOTED = words_of("reports", "quoted")
+_SAMPLE_CHARACTERS = 200_000
+_SUBJECT = re.compile(r"^Subject:", re.MULTILINE)
+_LETTER_HEAD = re.compile(
+    r"^(?:Subject: *(?:(?:fwd?|re): *)*|(?:From|To|Cc|Sent|Date|Reply-To|MIME-[\w-]+|Content-[\w-]+): .*|On .* wrote:)",
+    re.MULTILINE | re.IGNORECASE,
+)
+_QUOTE = re.compile(r"^[ \t]*>[> \t]?", re.MULTILINE)
+_CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
+_PROSE_LINE = 60  # characters from which a line may run over into the next
+_FEWEST_PAIRS, _MOST_LINES = 3, 2_000  # lines with a lot in each half; lines of a text that may have halves
+
+
+def lots_in(text: str) -> int:
+    """Return how many sales the clauses of a text quote.
+
+    >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
+    2
+    """
+    sample = text[:_SAMPLE_CHARACTERS]
+    return sum(clause.kind == "lot" for clause in clauses(sample)) if _QUOTED.search(sample) else 0
+
+
+def in_reading_order(text: str) -> tuple[list[tuple[int, str]], frozenset[str]]:
+    """Return the lines of a text with their numbers, and those that a letter does not quote where others are quoted.
+
+    A letter that tells no sale of its own loses the marks of what it quotes; of two halves the left goes first.
+
+    >>> lines, _ = in_reading_order("See below\\n> 12 hd strs 550 lbs $350.00\\n> 8 hd strs 610 lbs $331.00")
+    >>> lines[1]
+    (2, '12 hd strs 550 lbs $350.00')
+    """
+    own = [line.strip() for line in text.split("\n") if not _QUOTE.match(line)]
+    if not lots_in("\n".join(own)):
+        text = _QUOTE.sub("", text)
+    if _SUBJECT.search(text):
+        text = _LETTER_HEAD.sub("", text)
+    lines = [with_decimals(line) for line in text.split("\n")]
+    halves = _halves(lines)
+    return joined_lines([line for _, line in halves], [number for number, _ in halves]), frozenset(own)
+
+
+def _halves(lines: Sequence[str]) -> list[tuple[int, str]]:
+    """Return lines with their numbers, the left half of a block before its right half, where both hold lots."""
+    starts = Counter(
+        gap.end()
+        for line in lines[:_MOST_LINES]
+        for gap in re.finditer(r"(?<=\S) {3,}(?=\d)", line)
+        if lots_in(line[: gap.end()]) and lots_in(line[gap.end() :])
+    )
+    numbered = list(enumerate(lines, 1))
+    if not starts or max(starts.values()) < _FEWEST_PAIRS:
+        return numbered
+    middle = max(starts, key=lambda start: starts[start])
+    ordered: list[tuple[int, str]] = []
+    right: list[tuple[int, str]] = []
+    for number, line in numbered:
+        apart = not line[middle - 2 : middle].strip() and bool(line.strip())
+        if apart and line[middle:].strip():
+            right.append((number, line[middle:]))
+        if right and line.strip() and not apart:
+            ordered, right = [*ordered, *right], []
+        ordered.append((number, line[:middle] if apart else line))
+    return [*ordered, *right]
+
+
+def joined_lines(lines: Sequence[str], numbers: Sequence[int] = ()) -> list[tuple[int, str]]:
+    """Return lines with their numbers; one that a sentence runs over is joined with the next.
+
+    >>> joined_lines(["6 head, 412 lbs., 266.00 to", "272.00 (269.45)"])
+    [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
+    """
+    joined: list[tuple[int, list[str]]] = []
+    length = 0  # of the line so far: what continues it is told by its last piece; no line is read twice
+    for number, line in zip(numbers or range(1, len(lines) + 1), lines, strict=True):
+        bare = line.strip()
+        before = joined[-1][1][-1].rstrip() if joined else ""
+        runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
+        if before[-1:].isdecimal() and (bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])):
+            runs = None  # a lot that ends with its price, and the next one
+        if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
+            joined[-1][1][-1] = before
+            joined[-1][1].append(bare)
+            length += 1 + len(bare)
+        else:
+            joined.append((number, [line]))
+            length = len(line.rstrip())
+    return [(number, " ".join(pieces)) for number, pieces in joined]
+
+
+FEWEST_ALIGNED_LINES = 3
+_RULE = re.compile(r"^[\s=_*+|-]*$")
+_APART = re.compile(r"(?:[^\W\d_]+\.? )*[^\W\d_]+\.?(?= \d)|\S+(?: \S+)*")
+_SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
+
+
+def aligned_grid(text: str, name: str) -> Grid | None:
+    """Return the cells of text whose columns are held apart by blanks, or None when it is no such text.
+
+    A line splits where two or more blanks stand; where lines have fewer cells than the commonest, the edges of the
+    columns decide which cell is missing.
+    """
+    lines = text.expandtabs(8).split("\n")
+    lines = [
+        _SPACED_OUT.sub(lambda found: found.group().replace(" ", "").ljust(len(found.group())), x)
+        for x in lines
+    ]
+    lines = ["" if _RULE.match(line) else line for line in lines]
+    split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
+    widths = Counter(len(parts) for parts in split if len(parts) >= 3)
+    if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:
+        return None
+    width = max(widths, key=lambda size: (widths[size], size))
+    full = [parts for parts in split if len(parts) == width]
+    if len(full) < FEWEST_ALIGNED_LINES:
+        return None
+    spans = [
+        (min(parts[place].start() for parts in full), max(parts[place].end() for parts in full))
+        for place in range(width)
+    ]
+    cells = []
+    for line, parts, below in zip(lines, split, [*split[1:], []], strict=True):
+        apart = list(_APART.finditer(line))
+        if width > len(parts) and [_nearest(part, spans) for part in apart] == list(range(width)):
+            parts = apart  # a class and a count with but one blank between
+        if len(parts) == width or len(parts) < 2:
+            cells.append([part.group() for part in parts])
+            continue
+        over = _repeated_from([part.group() for part in below], len(parts))
+        row = [""] * width
+        for number, part in enumerate(parts):
+            place = _nearest(part, spans)
+            if over >= 0 and len(below) == width:
+                place = over + number * (width - over) // len(parts)
+            row[place] = f"{row[place]}  {part.group()}".strip()
+        cells.append(row)
+    return Grid(name, cells, list(range(1, len(lines) + 1)))
+
+
+def _nearest(part: re.Match[str], spans: Sequence[tuple[int, int]]) -> int:
+    """Return the column whose middle lies nearest to that of a piece of a line."""
+    return min(range(len(spans)), key=lambda at: abs(sum(spans[at]) - sum(part.span())))
+
+
+def _repeated_from(headings: Sequence[str], times: int) -> int:
+    """Return the place from which headings repeat so many times, as under STEERS and HEIFERS; -1 for none.
+
+    >>> _repeated_from(["Weight", "Head", "Price", "Head", "Price"], 2), _repeated_from(["Head", "Wt", "Price"], 2)
+    (1, -1)
+    """
+    for place in range(len(headings) - times):
+        length, left = divmod(len(headings) - place, times)
+        if (
+            times > 1
+            and not left
+            and list(headings[place:]) == list(headings[place : place + length]) * times
+        ):
+            return place
+    return -1
