@@ -261,7 +261,7 @@ def assign(table: Table) -> Assignment:
         places[name] = tuple(place for _, place in keep)
         for _, place in candidates[len(keep) :]:
             how[place] = ("unused", f"another column is surer for {name}")
-    names = {"market", "sex" if "sex" in places else "category", "day", *DATE_FIELDS}
+    names = {"market", "sex" if "sex" in places else "category", "date", "year", "month", "day"}
     filled = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
     return Assignment(places, filled, tuple(how))
 
