@@ -188,7 +188,7 @@ def _heading_at(
             break
         below = cells[at + more]
         texts = [cell.strip() for cell in below if cell.strip()]
-        if len(texts) < 2 or any(is_number(text) for text in texts):
+        if len(texts) < 2 or any(is_number(text) or _CENTS.search(text) for text in texts):
             break
         repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
         unknown = not any(heading.known for heading in parse_headings(texts, mapping))
@@ -208,7 +208,8 @@ def _is_cut_title(cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str,
     row, below = cells[at], cells[at + 1] if at + 1 < len(cells) else []
     texts, following = distinct_texts(row), distinct_texts(below)
     named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
-    return (named or len(texts) == len(row) <= len(following) / 2) and _heading_like(below, mapping)
+    whole = len(texts) == len(row) <= len(following) / 2 and not any(map(is_number, following))
+    return whole or (named and _heading_like(below, mapping))
 
 
 def _joined(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
@@ -323,7 +324,8 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
         elif (
             not found
             or (len(texts) == 1 and len(found[-1].headings) > 1)
-            or (not numeric and (_place_and_day(texts) or _is_cut_title(grid.cells, at, mapping)))
+            or (not numeric and _place_and_day(texts))
+            or (_is_cut_title(grid.cells, at, mapping) and _heading_like(grid.cells[at + 1], mapping))
         ):
             mark = ": " if labels_value(texts) else "; "
             pending.append(mark.join(texts).replace("::", ":").replace(":;", ":"))

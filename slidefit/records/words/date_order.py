@@ -19,6 +19,7 @@ from slidefit.records.words.dates import (
     parse_date,
 )
 
+_LONE_DAY = re.compile(r"^[A-Za-z]{3,9}\.?[\s-]+\d$")
 _SAME_WEEKDAY_SHARE = 0.9
 SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
 _WEEKLY_DAYS = 6  # sales of one barn lie a week apart, or a day less before a holiday
@@ -95,6 +96,7 @@ def decide_order(
     cells = [text for text in texts if any(map(str.isdecimal, text))]
     found_days = [parse_date(text) for text in cells]
     by_day = sum(found is not None and found.precision != "month" for found in found_days) > 0.5 * len(cells)
+    by_day |= any(map(_LONE_DAY.match, map(str.strip, cells)))  # beside Oct 6, Oct 13 is a day
     short = [found for found in map(MONTH_AND_TWO.match, map(str.strip, cells)) if found]
     if not by_day and 2 * len(short) > len(cells):
         return _days_or_years(short, today, year_known, year)

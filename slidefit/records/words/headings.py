@@ -122,6 +122,7 @@ LONGEST_HEADING = 80
 _UNIT_TEXT = words_of("heading_parts", "unit")
 _WEIGHT_CLASS = words_of("heading_parts", "weight_class")
 _DIFFERENCE = words_of("heading_parts", "difference")
+_DATE_TEXT = words_of("titles", "date_text")
 _PER_HUNDRED = words_of("heading_parts", "per_hundred")
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
 _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
@@ -308,7 +309,9 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
         return ColumnHeading(text, pins={"summary": bare}, how=Evidence.SUMMARY)
     day = parse_date(bare)
     if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
-        return ColumnHeading(text, pins={"date": bare}, how=Evidence.DATE_ACROSS)
+        name, rank = field_of(_DATE_TEXT.sub(" ", bare)) or ("", 99)
+        said = found.group() if (found := _DATE_TEXT.search(bare)) else bare
+        return ColumnHeading(text, name, rank, unit, currency, Evidence.DATE_ACROSS, {"date": said})
     weight = _WEIGHT_CLASS.search(bare)
     rest, pins = bare, {}
     if weight and parse_weight_class(weight.group()) is not None:
