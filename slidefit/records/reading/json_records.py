@@ -176,9 +176,11 @@ def _uprighted(value: Mapping[str, Any]) -> Any:
     >>> _uprighted({"columns": ["sex", "price"], "data": [["steer", 250.0]]})
     [{'sex': 'steer', 'price': 250.0}]
     """
-    names, rows = value.get("columns"), value.get("data")
-    if isinstance(names, list) and isinstance(rows, list) and all(isinstance(row, list) for row in rows):
-        return [dict(zip(map(str, names), row, strict=False)) for row in rows]
+    if (found := _names_and_rows(value)) is not None:
+        rest = _flat({key: item for key, item in value.items() if not isinstance(item, list)})
+        return [
+            {**rest, **dict(zip(map(str, value[found[0]]), row, strict=False))} for row in value[found[1]]
+        ]
     inner = list(value.values())
     if len(inner) < 2 or not all(isinstance(part, Mapping) and part for part in inner):
         return value
@@ -187,6 +189,22 @@ def _uprighted(value: Mapping[str, Any]) -> Any:
     if sum(field_of(str(key)) is not None for key in value) >= 2:
         return [{key: part[row] for key, part in value.items()} for row in inner[0]]
     return inner if sum(field_of(str(key)) is not None for key in inner[0]) >= 2 else value
+
+
+def _names_and_rows(value: Mapping[str, Any]) -> tuple[str, str] | None:
+    """Return the keys of a list of names and of the one list of rows of as many cells, or None."""
+    rows = [
+        k
+        for k, item in value.items()
+        if isinstance(item, list) and item and all(isinstance(r, list) for r in item)
+    ]
+    names = [
+        k
+        for k, item in value.items()
+        if isinstance(item, list) and item and all(isinstance(n, str) for n in item)
+    ]
+    fit = [name for name in names if len(rows) == 1 and len(value[name]) == len(value[rows[0]][0])]
+    return (fit[0], rows[0]) if fit else None
 
 
 def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any]]:
