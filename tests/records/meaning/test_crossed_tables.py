@@ -73,3 +73,18 @@ def test_a_pivot_holds_its_classes_over_their_weights(tmp_path):
     told = prices(tmp_path / "a.csv", text)
     assert [row[::3] for row in told if row[2] == "steer"] == [("2026-09-21", 436.5), ("2026-10-05", 441.75)]
     assert len(told) == 6
+
+
+def test_days_without_a_year_are_never_months(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("Osprey Sale Barn ($/cwt)\nClass,Weight,Oct 6,Oct 13\nSteers,400-500,421.5,419\n")
+    told = read(path)
+    assert not len(told.records)
+    assert told.reasons == {"missing_date": 2}
+
+
+def test_a_day_across_stands_over_several_measures_and_a_unit_in_the_corner_over_classes(tmp_path):
+    text = "Osprey Sale Barn\nClass,Weight,10/6/2026 Head,10/6/2026 $/cwt\nSteers,400-500,21,421.5\n"
+    assert prices(tmp_path / "a.csv", text)[0][::3] == ("2026-10-06", 421.5)
+    text = "Osprey Sale Barn 10/13/2026,,\n$/cwt,400-500,500-600\nSteers,421.5,392.25\nHeifers,388,359.5\n"
+    assert [row[3] for row in prices(tmp_path / "b.csv", text)] == [388.0, 359.5, 421.5, 392.25]

@@ -115,3 +115,16 @@ def test_a_table_with_its_own_price_and_weight_is_never_made_long(tmp_path: Path
     told = lots(tmp_path / "a.csv", text)
     assert told.records["price_cwt"].tolist() == [323.25]
     assert told.set_aside["reason"].tolist() == ["not_feeder"]
+
+
+def test_a_class_told_once_and_a_mean_beside_its_range(tmp_path: Path) -> None:
+    rows = [
+        "Steers,36,320-339 (337),$373",
+        ",1,300-319 (301),$432",
+        "Heifers,3,280-299 (289),$443",
+        ",8,200-219 (210),$461",
+    ]
+    text = "Sale of 09/15/2026\nKind of stock,Hd,Weight range,Price $/cwt\n" + "\n".join(rows) + "\n"
+    told = lots(tmp_path / "a.csv", text)
+    assert told.records["weight_lb"].tolist() == [337, 301, 289, 210]
+    assert told.records["sex"].tolist() == ["steer", "steer", "heifer", "heifer"]

@@ -99,3 +99,15 @@ def test_one_record_in_xml_stays_a_record_and_repeated_ones_are_a_list() -> None
 def test_xml_that_is_no_list_of_records_is_refused(text: str, fault: str) -> None:
     with pytest.raises(RecordsError, match=fault):
         xml_document(text, "a")
+
+
+def test_names_beside_rows_are_headings_whatever_their_keys(tmp_path) -> None:
+    path = tmp_path / "a.json"
+    path.write_text(
+        '{"yard": "Fen Livestock", "fields": ["Sale date", "Sex", "Hd", "Wt", "$/cwt"],'
+        ' "lots": [["10/06/2026", "strs", 21, 512, 401.25], ["10/06/2026", "hfrs", 14, 498, 371]]}'
+    )
+    assert read(path).records[["market", "price_cwt"]].to_numpy().tolist() == [
+        ["Fen Livestock", 401.25],
+        ["Fen Livestock", 371.0],
+    ]
