@@ -132,6 +132,8 @@ def _with_the_next(
                 _read_source(source, options, known, hashlib.sha256(), _Counter(None))
             break
         except QuestionError as after:
+            if str(after.fact) == str(asked[-1].fact):  # what is suggested settles nothing
+                break
             asked.append(after)
         except RecordsError:
             break

@@ -125,9 +125,10 @@ def ask_for_words(
     QuestionError
         The remedy names the words.
     """
-    unknown = [
-        word for word in words if word.field in _CLASSES and not word.meaning and word.text not in DITTO
-    ]
+    told = [word for word in words if word.field in _CLASSES and word.text not in DITTO]
+    # beside a letter that is no code of ours, the others are none either
+    coded = {word.heading for word in told if not word.meaning and len(word.text) == 1}
+    unknown = [word for word in told if not word.meaning or (word.heading in coded and len(word.text) == 1)]
     if not unknown:
         return
     classes = row_classes(table, meaning)

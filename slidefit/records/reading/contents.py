@@ -34,7 +34,6 @@ DELIMITERS = (",", "\t", ";", "|")
 NO_PUNCTUATION = ("\t", "|")  # these part columns only; commas and semicolons stand in sentences, too
 SAMPLE_LINES = 400
 MOST_CELL_CHARACTERS = 1 << 20
-MOST_LINES_IN_CELL = 6
 MOST_LINE = 1_000_000  # characters: a longer line is another kind of file, or one that lost its line ends
 MOST_BLOCK_NAMES = (3, 30)  # names in a block of names and values
 
@@ -76,7 +75,9 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
         A cell is longer than any sale record's.
     """
     cells, numbers = _rows(text, name, delimiter, csv.QUOTE_MINIMAL)
-    if any(cell.count("\n") > MOST_LINES_IN_CELL for row in cells for cell in row if "\n" in cell):
+    width = max(map(len, cells), default=0)
+    over = (row for row, start, after in zip(cells, numbers, numbers[1:], strict=False) if after - start > 1)
+    if any(cell.count(delimiter) >= width - 1 > 1 for row in over for cell in row):  # rows inside a quotation
         cells, numbers = _rows(text, name, delimiter, csv.QUOTE_NONE)
     return Grid(name, cells, numbers, title)
 

@@ -165,7 +165,7 @@ def name_beside_day(line: str) -> str:
     if not found or classify(rest) != AnimalClass() or traits_of(rest):
         return ""
     as_written = re.search(r"[,\s]+".join(map(re.escape, rest.split())), bare)
-    return market_in(bare) or (as_written.group() if as_written else rest)
+    return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
 
 
 def names_sale_day(line: str) -> bool:
