@@ -255,6 +255,7 @@ def assign(table: Table) -> Assignment:
                 table.headings[item[1]].unit in (DRESSED, PER_HEAD),
                 -occasion(table.headings[item[1]].text, name),
                 item[0],
+                not table.headings[item[1]].unit,
             )
         )
         keep = candidates if name in MANY_FIELDS or name == "trait" else candidates[:1]

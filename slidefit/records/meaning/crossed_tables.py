@@ -103,7 +103,7 @@ def is_class_name(text: str) -> bool:
     return bool(sex_of(text)) and not re.search(r"\d", text)
 
 
-_FEWEST_PLACES, _LEAP_YEAR = 3, 2000
+_FEWEST_PLACES, _MOST_WORDS, _LEAP_YEAR = 3, 2, 2000
 _TIME = words_of("heading_parts", "time")
 
 
@@ -119,10 +119,7 @@ def placed(table: Table) -> Table:
     places = [
         place
         for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True))
-        if heading.text
-        and not heading.field
-        and heading.pins.keys() <= {"date"}
-        and _share(column, lambda text: parse_price(text).given) == 1.0
+        if heading.text and not heading.field and heading.pins.keys() <= {"date"} and _holds_prices(column)
     ]
     texts = [table.headings[place].text for place in places]
     if plain & PRICE_FIELDS or len(places) < 2:
@@ -138,6 +135,14 @@ def placed(table: Table) -> Table:
     for place in places:
         headings[place] = ColumnHeading(headings[place].text, pins={name: headings[place].text}, how=how)
     return replace(table, headings=tuple(headings))
+
+
+def _holds_prices(column: TextColumn) -> bool:
+    """Tell whether the cells of a column are prices, but for a word or two where there was no test."""
+    texts = [text for text in column.distinct() if not is_missing(text)]
+    prices = [text for text in texts if parse_price(text).given]
+    others = [text for text in texts if text not in prices]
+    return bool(prices) and len(others) <= _MOST_WORDS and not any(re.search(r"\d", text) for text in others)
 
 
 def _are_places(texts: Sequence[str]) -> bool:

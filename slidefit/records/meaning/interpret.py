@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn
+from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn, combined
 from slidefit.records.meaning.row_classes import (
     RowClasses,
     row_classes,
@@ -280,10 +280,22 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         told_in(table, meaning, ("remarks",), lambda text: price_unit_of(text) == PER_HEAD)
         | _by_head_titles(table, weights.mean),
         row_unsold(table, meaning),
-        unnamed_totals(weights.head, weights.mean, price, _labels(table, meaning)),
+        _totals(table, meaning, weights, price),
     )
     reason = _reasons(dates, weights, prices, classes, told, options)
     return TidyTable(pd.DataFrame(columns, copy=False), reason, meaning.unit_said, unknown)
+
+
+def _totals(table: Table, meaning: Meaning, weights: RowWeights, price: FloatArray) -> BoolArray:
+    """Return the totals without a name; in a table made long those of each class, which stood one below another."""
+    found, group = np.zeros(len(table.rows), dtype=bool), _labels(table, meaning)
+    names = ("sex", "category", "grade", "market", "date") if table.wide else ()
+    classes = [column for name in names if (column := column_at(table, meaning.assignment, name)) is not None]
+    if classes:
+        group = combined(classes)[0]
+    rows = np.argsort(group, kind="stable") if classes else np.arange(len(group))
+    found[rows] = unnamed_totals(weights.head[rows], weights.mean[rows], price[rows], group[rows])
+    return found
 
 
 def _labels(table: Table, meaning: Meaning) -> IntArray:

@@ -34,6 +34,7 @@ def check_columns(table: Table, assignment: Assignment) -> None:
         be (or blank) and its first cells. A QuestionError where the headings suggest an answer.
     """
     told = {*assignment.places, *table.said}
+    told -= {"month"} if not told & {"year", "date"} else set()
     wanted = {"price": PRICE_FIELDS, "weight": WEIGHT_FIELDS, "date": DATE_FIELDS}
     highest = assignment.first("price_high")
     if highest is not None and not told & (PRICE_FIELDS - {"price_high"}):

@@ -74,6 +74,8 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
             name: column.values[column.codes[row]] for name, column in zip(names, columns, strict=True)
         }
         texts.setdefault("year", table.said.get("year", ""))
+        if "date" not in names:
+            texts.setdefault("month", table.said.get("month", ""))
         if not any(texts.get(name, "").strip() for name in ("date", "month", "week")):
             texts["date"] = table.said.get("date", "")
         found = _one_date(texts, meaning.order)

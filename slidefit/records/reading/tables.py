@@ -195,7 +195,8 @@ def _heading_at(
         units = only_units(texts)
         if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
             break
-        tried = [_joined(upper, below) for upper in (_filled_right(joined), joined)]
+        wide = [*joined, *[""] * (len(below) - len(joined))]
+        tried = [_joined(upper, below) for upper in (_filled_right(wide), joined)]
         pairs = [(parse_headings(row, mapping), row) for row in tried]
         headings, joined = max(pairs, key=lambda pair: sum(heading.known for heading in pair[0]))
         if units or _score(headings) > _score(best[0]):

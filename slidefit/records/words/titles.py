@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, AnimalClass, classify, find_grade, sex_of, traits_of
-from slidefit.records.words.dates import is_date
+from slidefit.records.words.dates import is_date, month_number
 from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.units import (
     DRESSED,
@@ -217,6 +217,22 @@ def year_in(lines: Sequence[str]) -> str:
     return years.pop() if len(years) == 1 else ""
 
 
+_MONTH_NAME = re.compile(
+    r"\b(?:January|February|March|April|May|June|July|August|September|October|November|December)\b"
+    r"|\b(?:Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b"
+)
+
+
+def month_in(lines: Sequence[str]) -> str:
+    """Return the one month that the titles name, or blank.
+
+    >>> month_in(["October average prices"]), month_in(["October to December"]), month_in(["Prices may rise"])
+    ('October', '', '')
+    """
+    names = [name for line in lines if not _OTHER_DATE.search(line) for name in _MONTH_NAME.findall(line)]
+    return names[0] if len(set(map(month_number, names))) == 1 else ""
+
+
 def class_in(lines: Sequence[str]) -> str:
     """Return the last title that names a class of animals, or blank; names of places don't count.
 
@@ -304,6 +320,8 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         said["market"] = named[0]
     found = {"date": date_in, "year": year_in, "category": class_in, "weight_range": weights_in}
     said |= {name: text for name, look in found.items() if (text := look(lines))}
+    if "date" not in said and (month := month_in(lines)):
+        said["month"] = month
     for number, line in enumerate((*lines, *below)):
         if _FEES.search(line):
             continue
