@@ -29,7 +29,7 @@ SCAN_ROWS = 200
 _MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
 _CENTS = re.compile(
-    r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$|\d,\d{3}\b|/\d{2,4} +\W"
+    r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$|\d,\d{3}\b|/\d{2,4} +[-–—]"
 )
 # of a price, a time, a label with its number, thousands, a day and a dash: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")

@@ -344,7 +344,7 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
         weighed = re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE) and weight_unit_of(line)
         if weighed in ("kg", "lb") and "weight_unit" not in said:
             said["weight_unit"] = weighed
-    stages = [found for line in lines if not footnotes([line]) and (found := _STAGE.search(line))]
+    stages = [stage for line in lines if not footnotes([line]) and (stage := _STAGE.search(line))]
     if stages:
         said["status"] = stages[0].group().title()
     return said

@@ -88,3 +88,21 @@ def test_a_day_across_stands_over_several_measures_and_a_unit_in_the_corner_over
     assert prices(tmp_path / "a.csv", text)[0][::3] == ("2026-10-06", 421.5)
     text = "Osprey Sale Barn 10/13/2026,,\n$/cwt,400-500,500-600\nSteers,421.5,392.25\nHeifers,388,359.5\n"
     assert [row[3] for row in prices(tmp_path / "b.csv", text)] == [388.0, 359.5, 421.5, 392.25]
+
+
+def test_years_across_are_of_the_month_in_the_title(tmp_path):
+    text = "October average prices, feeder steers ($/cwt),,\nWeight,2024,2025\n400-499 lbs,311.25,391.75\n"
+    assert [row[::3] for row in prices(tmp_path / "a.csv", text)] == [
+        ("2024-10-01", 311.25),
+        ("2025-10-01", 391.75),
+    ]
+
+
+def test_the_totals_of_a_wide_table_are_of_each_class(tmp_path):
+    text = (
+        "Osprey Sale Barn 10/13/2026,,,,,,\n,Steers,,,Heifers,,\nGroup,Hd,Wt,$/cwt,Hd,Wt,$/cwt\n400-499,10,450,420,12,440,385\n"
+        "500-599,20,550,390,8,560,352\nEverything,30,516.7,398.71,20,488,369.85\n"
+    )
+    path = tmp_path / "a.csv"
+    path.write_text(text)
+    assert sorted(read(path).records["price_cwt"]) == [352, 385, 390, 420]
