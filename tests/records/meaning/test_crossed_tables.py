@@ -100,7 +100,8 @@ def test_years_across_are_of_the_month_in_the_title(tmp_path):
 
 def test_the_totals_of_a_wide_table_are_of_each_class(tmp_path):
     text = (
-        "Osprey Sale Barn 10/13/2026,,,,,,\n,Steers,,,Heifers,,\nGroup,Hd,Wt,$/cwt,Hd,Wt,$/cwt\n400-499,10,450,420,12,440,385\n"
+        "Osprey Sale Barn 10/13/2026,,,,,,\n,Steers,,,Heifers,,\nGroup,Hd,Wt,$/cwt,Hd,Wt,$/cwt\n"
+        "400-499,10,450,420,12,440,385\n"
         "500-599,20,550,390,8,560,352\nEverything,30,516.7,398.71,20,488,369.85\n"
     )
     path = tmp_path / "a.csv"
