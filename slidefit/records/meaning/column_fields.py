@@ -216,8 +216,9 @@ def assign(table: Table) -> Assignment:
     sellers = any(h.field == "private" and _SELLERS.search(h.text) for h in table.headings)
     for place, heading in enumerate(table.headings):
         name, why = _settled(heading, table.columns[place]) if heading.field else ("", "")
-        if sellers and name in ("market", "region") and _TOWNS.search(heading.text):
-            name, why = "unused", "beside the sellers' names it tells where they live"
+        town = name in ("market", "region") and _TOWNS.search(heading.text)
+        if town and (sellers or (name == "market" and table.said.get("market"))):
+            name, why = "unused", "beside the place of sale it tells where sellers live"
         how.append((name, why or heading.how.value))
         if name and name not in IGNORED_FIELDS:
             found.setdefault(name, []).append((heading.rank, place))
@@ -253,6 +254,7 @@ def assign(table: Table) -> Assignment:
             key=lambda item: (
                 _blank_share(table.columns[item[1]]) > 0.999,
                 table.headings[item[1]].unit in (DRESSED, PER_HEAD),
+                name == "price" and not table.headings[item[1]].unit,
                 -occasion(table.headings[item[1]].text, name),
                 item[0],
                 not table.headings[item[1]].unit,

@@ -22,7 +22,8 @@ SAME_SALE_DAYS = 3
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
 _NAMED_WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
-_REORDERED = (  # 08OCT26; 2026-Oct-08; Oct-08-2026
+_REORDERED = (  # 08OCT26; 100826; 2026-Oct-08; Oct-08-2026
+    (re.compile(r"^(\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
     (re.compile(r"^(\d{1,2})([A-Za-z]{3})(\d{2}|\d{4})$"), r"\1 \2 \3"),
     (re.compile(r"^(\d{4})[\s-]([^\W\d]{3,9})\.?[\s-](\d{1,2})$"), r"\3 \2 \1"),
     (re.compile(r"^([^\W\d]{3,9})\.?-(\d{1,2})-(\d{4})$"), r"\2 \1 \3"),
@@ -133,7 +134,7 @@ def neighbors_in_date(text: str) -> tuple[int, int] | None:
 
 def numeric_parts(text: str) -> tuple[str, str, str] | None:
     """Return the three numbers of a numeric date such as 05/03/2024, or None."""
-    found = _NUMERIC.search(_TIME.sub("", text.strip()))
+    found = _NUMERIC.search(_REORDERED[0][0].sub(_REORDERED[0][1], _TIME.sub("", text.strip())))
     return (found[1], found[2], found[3]) if found else None
 
 

@@ -77,7 +77,7 @@ def field_by_words(text: str) -> str:
     if priced:
         bare = _OF_PRICE.sub(" ", _PRICE_UNIT.sub(" ", bare))
     words = re.sub(r"[$#%¢€£]", " ", unaccented(normal(_ANY_PER_HEAD.sub(" ", bare)))).split()
-    each = [_KINDS_OF.get(word, set()) for word in words]
+    each = [_KINDS_OF.get(part, set()) for word in words for part in _apart(word)]
     if not all(each):
         return ""
     kinds = set().union(*each, {"price"} if priced else set()) - {"noise"}
@@ -85,6 +85,21 @@ def field_by_words(text: str) -> str:
     return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
 
 
+@lru_cache(maxsize=4096)
+def _apart(word: str) -> tuple[str, ...]:
+    """Return the words that a heading without blanks is made of, as few as there are; the word itself if unknown.
+
+    >>> _apart("prwtdavg"), _apart("classdesc"), _apart("mystery")
+    (('pr', 'wtd', 'avg'), ('class', 'desc'), ('mystery',))
+    """
+    if word in _KINDS_OF or len(word) > _LONGEST_GLUED:
+        return (word,)
+    cuts = [(word[:at], _apart(word[at:])) for at in range(len(word) - 2, 1, -1) if word[:at] in _KINDS_OF]
+    known = [(first, *rest) for first, rest in cuts if all(part in _KINDS_OF for part in rest)]
+    return min(known, key=len, default=(word,))
+
+
+_LONGEST_GLUED = 24
 _OF_MEASURES = frozenset(
     re.findall(r"\w+", "weight price low high mean total lot range sort sold animals head")
 )
@@ -276,9 +291,9 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
         )
     if direct is None:
         direct = field_of(_UNIT_TEXT.sub(" ", spaced))
-        words = (
-            field_by_words(spaced) if direct is None or direct[0] in ("average", "unused", "amount") else ""
-        )
+        weighed = weight_unit_of(spaced) and not price_unit_of(spaced) and not currency
+        unsure = direct is None or direct[0] in ("average", "unused", "amount")
+        words = field_by_words(spaced) if unsure or (weighed and direct[0] in PRICE_FIELDS) else ""
         direct = (words, _BY_WORDS_RANK) if words else direct
     if direct is not None:
         name = direct[0]
@@ -288,7 +303,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
             unit = weight_unit_of(spaced)
         if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):
             name = "price_head"
-        if name == "head" and re.search(r"[$€£¢]", bare):
+        if name == "head" and (unit == PER_HEAD or re.search(r"[$€£¢]", bare)):
             name, unit = "price_head", PER_HEAD
         return ColumnHeading(bare, name, direct[1], unit, currency, Evidence.HEADING)
     return _pinned(bare, unit, currency)

@@ -19,7 +19,7 @@ _SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMB
 _RANGE = re.compile(
     rf"^(?P<before>[^\d.,]*+)(?P<low>{_NUMBER})(?P<mid>[^\d.,]*+)(?P<high>{_NUMBER})(?P<after>[^\d]*+)$"
 )
-_BETWEEN = re.compile(r"[-–—−&/~�]|\bto\b|\bthru\b|\bthrough\b|(?=\$)", re.IGNORECASE)
+_BETWEEN = re.compile(r"[-–—−&/~�]|\b(?:to|thru|through|a|à|bis|até|hasta)\b|(?=\$)", re.IGNORECASE)
 _EURO = re.compile(r"^\d{1,3}(?:\.\d{3})+,\d+$|^\d+,\d{1,2}$|^\d+,\d{4,}$")
 _US = re.compile(r"^\d{1,3}(?:,\d{3})+\.\d+$|^\d+\.\d{1,2}$|^\d+\.\d{4,}$")
 _FRACTION = re.compile(r"(?<=\d)(?:\s+|\s?-\s?)([1357])\s?/\s?([248])(?!\d|/\d)|(?<=\d)\s?([½¼¾⅛⅜⅝⅞])")
@@ -140,6 +140,10 @@ def parse_range(text: str, decimal: str = ".") -> Numeral | None:
 
     >>> parse_range("$167- $182").high, parse_range("$57$62").low, parse_range("739").high
     (182.0, 57.0, 739.0)
+    >>> parse_range("300 à 400").low
+    300.0
+
+
     """
     single = parse_number(text, decimal)
     if single is not None or is_missing(text):

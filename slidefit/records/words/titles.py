@@ -147,25 +147,31 @@ def holds_day_alone(line: str) -> bool:
 
 
 def name_beside_day(line: str) -> str:
-    """Return the name in a title that holds nothing but a name and a day, or blank.
+    """Return the name in a title that holds nothing but a name and a day, or blank; one behind a label is none.
 
     >>> name_beside_day("Wren Prairie. Sale of 11/9/26."), name_beside_day("Feeder Steers 11/9/26")
     ('Wren Prairie', '')
     >>> name_beside_day("[11/10/26, 11:06:55 AM] Rusty:"), name_beside_day("OPAL RUN (Monday, Oct. 26) 90 head")
     ('', 'OPAL RUN')
+    >>> name_beside_day("11/20/2026  Customer: Cedar Pens"), name_beside_day("October 2026")
+    ('', '')
     """
-    day = is_date(line) or (
-        _DATE_TEXT.search(line) and (_WEEKDAYS.search(line) or _PLACE.search(_DATE_TEXT.sub(" ", line)))
+    day = _DATE_TEXT.search(line) and (
+        is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(_DATE_TEXT.sub(" ", line))
     )
     if not day or _OTHER_DATE.search(line) or _CLOCK.search(line):
         return ""
-    bare = _DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line)))
+    bare = " ".join(_DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
-    found = _NAME_AND_DAY.fullmatch(rest)
-    if not found or classify(rest) != AnimalClass() or traits_of(rest):
+    if not _NAME_AND_DAY.fullmatch(rest) or classify(rest) != AnimalClass() or traits_of(rest):
         return ""
+<<<<<<< HEAD
     as_written = re.search(r"[,\s]+".join(map(re.escape, rest.split())), bare)
     return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
+=======
+    as_written = re.search(r"(?<!: )" + r"[,\s]+".join(map(re.escape, rest.split())), bare)
+    return (market_in(bare) or as_written.group()) if as_written else ""
+>>>>>>> 159efc0 (Headings glued or abbreviated, six-digit days, ranges in other languages, money of South America, lots not sold in other languages; a price by weight goes before money alone; towns beside a named market are those of sellers)
 
 
 def names_sale_day(line: str) -> bool:

@@ -61,3 +61,36 @@ def test_a_state_stands_in_for_the_market_only_where_no_title_names_it(
     rows = ["CO,8/5/2026,Steers,143,496,415.25", "WY,8/5/2026,Steers,99,554,385.75"]
     (tmp_path / "a.csv").write_text("\n".join([title, "State,Date,Class,Head,Wt,Price", *rows]) + "\n")
     assert set(read(tmp_path / "a.csv").records["market"]) == markets
+
+
+def test_a_price_by_weight_goes_before_money_alone(tmp_path: Path) -> None:
+    path = tmp_path / "mart.csv"
+    path.write_text(
+        "Date,Class,Head,Av. wt (kg),Av. £,Av. p/kg\n"
+        "09/10/2026,Steers,29,408,1514,371\n23/10/2026,Steers,9,339,1315,388\n"
+    )
+    found = read(path).records
+    assert [round(price, 1) for price in found["price_cwt"]] == [168.3, 176.0]
+
+
+@pytest.mark.parametrize(
+    ("title", "market"), [("Rook Hill Livestock\n", "Rook Hill Livestock"), ("", "Doane")]
+)
+def test_towns_beside_a_named_market_are_those_of_sellers(tmp_path: Path, title: str, market: str) -> None:
+    path = tmp_path / "sales.csv"
+    path.write_text(
+        f"{title}Date,Town,Head,Kind,Weight,Price\n10/21/2026,Doane,20,Str,460,426\n10/21/2026,Doane,9,Str,546,402\n"
+    )
+    assert set(read(path).records["market"]) == {market}
+
+
+@pytest.mark.parametrize(("heading", "head"), [("animals", [22.0, 16.0]), ("category", None)])
+def test_a_column_of_animals_that_counts_them_is_the_head(
+    tmp_path: Path, heading: str, head: list[float] | None
+) -> None:
+    path = tmp_path / "lots.csv"
+    path.write_text(
+        f"Date,Class,{heading},Wt,Price\n10/01/2026,Steer,22,598,340.5\n10/01/2026,Steer,16,486,381\n"
+    )
+    found = read(path).records["head"]
+    assert found.isna().all() if head is None else list(found) == head

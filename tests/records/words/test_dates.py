@@ -25,6 +25,7 @@ def test_dates_come_back(day: date) -> None:
         "%Y-%b-%d",
         "%Y %b %d",
         "%b-%d-%Y",
+        "%m%d%y",
         "Report for %m/%d/%Y - Final",
     ):
         found = parse_date(day.strftime(form))

@@ -45,6 +45,11 @@ from slidefit.records.words.headings import field_by_words, parse_heading
         ("D.O.B. month", "unused", ""),
         ("Age, days", "unused", ""),
         ("Location Sold", "market", ""),
+        ("PRWTDAVG", "price", ""),
+        ("WTLOW", "weight_low", ""),
+        ("Liveweight range kg", "weight_range", "kg"),
+        ("EUR/Stück", "price_head", "$/head"),
+        ("Nb de têtes", "head", ""),
         ("Day of Sale", "date", ""),
         ("Sale Week Ending", "date", ""),
         ("Month/Year", "date", ""),
@@ -83,6 +88,8 @@ def test_a_heading_in_other_words(text, field, unit):
         "Weight carcase pct",
         "Lot",
         "From",
+        "Storage",
+        "Heading",
     ],
 )
 def test_a_word_that_is_not_understood_leaves_the_heading_alone(text):
