@@ -165,13 +165,8 @@ def name_beside_day(line: str) -> str:
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
     if not _NAME_AND_DAY.fullmatch(rest) or classify(rest) != AnimalClass() or traits_of(rest):
         return ""
-<<<<<<< HEAD
-    as_written = re.search(r"[,\s]+".join(map(re.escape, rest.split())), bare)
-    return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
-=======
     as_written = re.search(r"(?<!: )" + r"[,\s]+".join(map(re.escape, rest.split())), bare)
-    return (market_in(bare) or as_written.group()) if as_written else ""
->>>>>>> 159efc0 (Headings glued or abbreviated, six-digit days, ranges in other languages, money of South America, lots not sold in other languages; a price by weight goes before money alone; towns beside a named market are those of sellers)
+    return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
 
 
 def names_sale_day(line: str) -> bool:
