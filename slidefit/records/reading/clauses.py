@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from slidefit.records.words.animals import classify, classify_cell, leftover_words, sex_of, traits_of
 from slidefit.records.words.tokens import RANGED, Token, numbers_in, tokens
-from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB
+from slidefit.records.words.units import HEAVIEST_LB, HUNDREDWEIGHT_BELOW, LIGHTEST_LB
 from slidefit.records.words.vocabulary import words_of
 
 _PRICED = frozenset(["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing"])
@@ -21,10 +21,12 @@ _BEFORE_WEIGHT = frozenset(["@", "at", "averaging", "avg", "av", "wt", "weighing
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
+_TREND = re.compile(r"\b(?:higher|lower|steady|stronger|weaker)\b", re.IGNORECASE)
 _MEAN = re.compile(r"\b(?:avg|average|averag(?:ed|ing)|mean)\W*$", re.IGNORECASE)
 _OTHER_DAY = words_of("reports", "price_of_another_day")
 _AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
 _MOST_HEAD = 999.0
+_EDGE_LB = 50  # on which classes of weight begin and end, as 400-450 and 400-499: common practice, no source
 _LONGEST_CLASS_WORDS = 5
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
@@ -132,6 +134,13 @@ def _clause(text: str, clause: Sequence[Token]) -> Iterator[Clause]:
     start, end = clause[0].at, clause[-1].at + len(clause[-1].text)
     whole = " ".join(text[start:end].split())
     numbers = any(token.kind in _MATERIAL or token.ranged for token in clause)
+    colon = next((at for at, token in enumerate(clause) if token.kind == "colon"), 0)
+    before = text[start : clause[colon].at]
+    if colon and _TREND.search(before) and not _NARRATIVE.search(_TREND.sub(" ", before)):
+        words = " ".join(token.text for token in clause[:colon] if token.kind == "word")
+        yield Clause("class" if has_animal(words) else "words", start, words)
+        yield from _clause(text, clause[colon + 1 :])
+        return
     if _NARRATIVE.search(text[start:end]):
         yield Clause("narrative" if numbers else "words", start, whole)
         return
@@ -208,7 +217,7 @@ class _Walk:
         low = token.text.lower().strip(".")
         if low in _PRICED or (low == "to" and self.lot and self.lot.weight and not self.lot.price):
             self.cue = "price"
-        elif low in ("av", "wt"):
+        elif low in ("av", "wt") or (low == "avg" and not (self.lot and self.lot.priced)):
             return
         elif self.lot and self.lot.begun:
             (self.lot.tail if self.lot.priced else self.lot.words).append(token.text)
@@ -237,12 +246,22 @@ class _Walk:
             return "head"
         if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
             return "weight"
+        if ranged and not lot.weight and not lot.price and self._weight_class(token, after):
+            return "weight"
         if lot.weight and not lot.price:
             numbers = (item.kind for item in after if item.kind in ("bare", *_MATERIAL))
             mean = not ranged and not lot.mean and next(numbers, "") in ("money", "average")
             return "mean" if mean and _inside(token.text, lot.weight) else "price"
         last = not any(item.kind in ("word", "bare", *_MATERIAL) for item in after)
         return "head" if few and lot.priced and not lot.head and last and value == int(value) else "left"
+
+    def _weight_class(self, token: Token, after: Sequence[Token]) -> bool:
+        """Tell whether a bare range is a class of weights: on edges of 50 lb, and a range of prices follows."""
+        low, high = token.numbers
+        low = 100 * low if low < HUNDREDWEIGHT_BELOW else low
+        following = next((item for item in after if item.kind in ("bare", *_MATERIAL)), None)
+        priced = following is not None and len(following.numbers) > 1 and following.kind in ("bare", "money")
+        return priced and LIGHTEST_LB <= low < high and low % _EDGE_LB == 0 and (high + 1) % _EDGE_LB < 2
 
     def _before_weight(self, token: Token, after: Sequence[Token]) -> bool:
         """Tell whether a weight follows, as in "22 at 402 lbs" and "8 red 402 lbs"; "22 402 $4.10" is a whole line."""

@@ -44,6 +44,7 @@ _VERBS = words_of("reports", "verbs")
 _CORRECTED = words_of("reports", "corrected")
 _AGE = words_of("reports", "age")
 _QUOTED = words_of("reports", "quoted")
+_LIKE_A_LOT = re.compile(rf"{_QUOTED.pattern}|: \d+\s?(?:-|–|to)\s?\d", re.IGNORECASE)
 _SHAPE = words_of("reports", "shape")
 _A_DAY, _OTHER_DAY = words_of("reports", "a_day"), words_of("reports", "other_day")
 _LONG_ROW = re.compile(
@@ -118,8 +119,9 @@ def is_running_text(text: str) -> bool:
     >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
     True
     """
-    lines = [line for _, line in joined_lines(text[:_RUNNING_CHARACTERS].split("\n"))]
-    counts = [count for line in lines if _QUOTED.search(line) and (count := lots_in(line))]
+    sample = text[:_RUNNING_CHARACTERS]
+    lines = [line for _, line in joined_lines(sample.split("\n"))] if _QUOTED.search(sample) else []
+    counts = [count for line in lines if _LIKE_A_LOT.search(line) and (count := lots_in(line, quoted=True))]
     rows = sum(len(_CELL.findall(line)) > 1 for line in lines)
     return bool(counts) and sum(counts) >= max(2 * len(counts), rows)
 
@@ -338,6 +340,8 @@ def _of_lot(
     about = own or state.about
     if own and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
         about = f"{state.about} {own}"  # mixed colors, or an age, below a heading that names the sex
+    if own and not state.about:
+        state = replace(state, about=own, of_lot=(number, ()))  # for the next ones of its line
     if clause.kind == "partial" and not lot.weight and classify(f"{before} {about}").reason:
         reading.residue.not_sales += 1
     elif clause.kind == "partial" or not _carries(state, lot, number, named=bool(own or has_animal(before))):

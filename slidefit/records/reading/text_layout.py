@@ -24,14 +24,15 @@ _PROSE_LINE = 60  # characters from which a line may run over into the next
 _FEWEST_PAIRS, _MOST_LINES = 3, 2_000  # lines with a lot in each half; lines of a text that may have halves
 
 
-def lots_in(text: str) -> int:
-    """Return how many sales the clauses of a text quote.
+def lots_in(text: str, *, quoted: bool = False) -> int:
+    """Return how many sales the clauses of a text quote: of one with no unit none, unless it is known to have some.
 
     >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
     2
     """
     sample = text[:_SAMPLE_CHARACTERS]
-    return sum(clause.kind == "lot" for clause in clauses(sample)) if _QUOTED.search(sample) else 0
+    quoted = quoted or bool(_QUOTED.search(sample))
+    return sum(clause.kind == "lot" for clause in clauses(sample)) if quoted else 0
 
 
 def in_reading_order(text: str) -> tuple[list[tuple[int, str]], frozenset[str]]:

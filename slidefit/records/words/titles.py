@@ -84,7 +84,6 @@ def market_in(line: str) -> str:
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
-        name = re.sub(r"(?<!\s)(?<!commission)\s+(?:co|inc|llc|ltd)\.$", "", name, flags=re.IGNORECASE)
         named = _PLACE.search(part) and _GENERIC.sub("", _PLACE.sub("", name)) and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
             return _proper(name)

@@ -62,7 +62,7 @@ _SHORT = frozenset(  # words whose point ends no sentence
         "co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec avg wt lbs hd vs ave rd",
     )
 )
-RANGED = re.compile(_TO)
+RANGED = re.compile(_TO, re.IGNORECASE)
 
 
 @dataclass(frozen=True)
