@@ -69,6 +69,7 @@ _OF_THE_SALE = {
     "": (words_of("heading_parts", "measures_of_sale"), words_of("heading_parts", "other_measures")),
 }
 _TOWNS = words_of("heading_parts", "towns")
+_ENDS = ("low", "high")
 
 
 @dataclass(frozen=True)
@@ -229,9 +230,13 @@ def assign(table: Table) -> Assignment:
             if guess and guess not in found and not rivals & found.keys():
                 found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)
-    if "price" in found and "average" in found and not WEIGHT_FIELDS & found.keys():
-        average = table.columns[found["average"][0][1]]
-        if share(average, lambda text: LIGHTEST_LB <= parse_weight(text).low <= HEAVIEST_LB) > SURE:
+    if "price" in found and "average" in found and not (WEIGHT_FIELDS - {"weight_range"}) & found.keys():
+        pounds = table.columns[found["average"][0][1]].floats(lambda text: parse_weight(text).low)
+        bounds = TextColumn.constant(f"{LIGHTEST_LB}-{HEAVIEST_LB}", len(pounds))
+        bounds = table.columns[found["weight_range"][0][1]] if "weight_range" in found else bounds
+        low, high = (bounds.floats(lambda text, end=end: getattr(parse_weight(text), end)) for end in _ENDS)  # type: ignore[misc]
+        inside = ((low <= pounds) & (pounds <= high))[np.isfinite(pounds)]
+        if len(inside) and inside.mean() > SURE:
             found["weight"] = found.pop("average")
             how[found["weight"][0][1]] = (
                 "weight",

@@ -52,7 +52,7 @@ _SOLD_AT = re.compile(
     r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
     re.IGNORECASE,
 )
-_NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b", re.IGNORECASE)
+_NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b|(?:that|here|there|it|what)['’]s\b", re.IGNORECASE)
 _WEEKDAYS = re.compile(
     r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
 )

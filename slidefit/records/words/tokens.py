@@ -59,7 +59,8 @@ _TOKENS = re.compile("|".join(f"(?P<{kind}>{look})" for kind, look in _KINDS.ite
 _SHORT = frozenset(  # words whose point ends no sentence
     re.findall(
         r"\w+",
-        "co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec avg wt lbs hd vs ave rd",
+        "strs sts hfrs hfr co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec "
+        "avg wt lbs hd vs ave rd",
     )
 )
 RANGED = re.compile(_TO, re.IGNORECASE)
