@@ -256,7 +256,7 @@ def _header(line: str, state: _State, written: str) -> _State:
         place = next(filter(None, map(market_in, re.split(r"\s{3,}", line))), "")
         fresh = _State(market=place or state.market, date=when, status=status)
         again = re.search(r"\breport\b", line, re.IGNORECASE) or not state.date or place
-        return fresh if again else replace(state, date=when)
+        return fresh if again else replace(state, date=when, status=status or state.status)
     if len(bare) > LONGEST_HEADING or _SENTENCE.search(bare) or bare.endswith("."):
         return state
     if market := market_in(line):

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 import pytest
 
+from slidefit.records.read import read
 from slidefit.records.reading.market_text import is_running_text, market_text
 from slidefit.records.reading.text_layout import joined_lines
 from slidefit.records.words.animals import sex_of
@@ -132,3 +134,17 @@ def test_a_sale_day_takes_the_year_of_the_dateline_and_the_barn_beside_it() -> N
     }
     assert told["market"] == ["Fen Gate Livestock Market", "Stone Moor Auction Barn"]
     assert told["date"] == ["2025-12-29", "2026-01-01"]
+
+
+def test_a_final_report_takes_the_place_of_the_preliminary_one_above_it(tmp_path: Path) -> None:
+    blocks = [
+        f"ROOK HILL STOCKYARDS\nThursday, November 12, 2026   {stage}\n\nSteers Medium and Large 1\n"
+        f"  Head   Avg Wt   Avg Price\n     9      437      438.92\n    24      519      {price}\n"
+        "    17      633      365.03\n"
+        for stage, price in (("PRELIMINARY", "403.68"), ("FINAL", "405.10"))
+    ]
+    path = tmp_path / "report.txt"
+    path.write_text("\n".join(blocks))
+    result = read(path)
+    assert result.records["price_cwt"].tolist() == [438.92, 405.10, 365.03]
+    assert result.reasons == {"superseded": 3}
