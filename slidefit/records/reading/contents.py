@@ -252,11 +252,13 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         )
     if blocks := _blocks(text, name):
         kept = grid_tables([blocks], name, options)
-        if any(_is_priced(table) and _is_weighed(table) for table in kept.tables):
+        if any(_is_priced(table) and (_is_weighed(table) or _is_known(table)) for table in kept.tables):
             return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
-    if cut is not None and any(map(_is_table, (kept := grid_tables([cut], name, options)).tables)):
-        return kept
+    if cut is not None:
+        kept = grid_tables([cut], name, options)
+        if any(_is_priced(table) or _is_known(table) for table in kept.tables):
+            return kept
     if text_dialect(text) and (report := _sales_of_text(text, name)):
         return report
     tried: list[Contents] = []
@@ -359,9 +361,9 @@ def _is_weighed(table: Table) -> bool:
 _FEWEST_KNOWN = 4  # columns of a table whose price is asked about rather than looked for in sentences
 
 
-def _is_table(table: Table) -> bool:
+def _is_known(table: Table) -> bool:
     fields = {heading.field for heading in table.headings if heading.field not in ("", *IGNORED_FIELDS)}
-    return _is_priced(table) or len(fields) >= _FEWEST_KNOWN
+    return len(fields) >= _FEWEST_KNOWN
 
 
 def _is_priced(table: Table) -> bool:

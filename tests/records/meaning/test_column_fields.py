@@ -94,3 +94,34 @@ def test_a_column_of_animals_that_counts_them_is_the_head(
     )
     found = read(path).records["head"]
     assert found.isna().all() if head is None else list(found) == head
+
+
+@pytest.mark.parametrize(
+    ("sexes", "read_rows"),
+    [
+        (("Strs", "", "Strs", ""), 4),  # each block of a day has its class written again
+        (("Strs", "", "Hfrs", ""), 4),
+        (("Strs", "Strs", "", "Strs"), 3),  # written twice in a block: a blank is a missing cell
+        (("Strs", "", "", "Strs"), 2),  # the second day begins with a blank
+    ],
+)
+def test_a_class_written_once_holds_for_its_block_of_rows(
+    tmp_path: Path, sexes: tuple[str, ...], read_rows: int
+) -> None:
+    path = tmp_path / "a.csv"
+    days = ("10/6/2026", "10/6/2026", "10/13/2026", "10/13/2026")
+    rows = [
+        f"{day},{sex},{9 + at},{510 + 20 * at},{390 - at}"
+        for at, (day, sex) in enumerate(zip(days, sexes, strict=True))
+    ]
+    path.write_text("\n".join(["Sale date,Sex,Head,Weight,Price ($/cwt)", *rows]))
+    assert len(read(path).records) == read_rows
+
+
+def test_an_average_inside_its_classes_of_weight_is_that_of_the_weight(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    heading = "Sale date,Sex,Head,Weights,Average,Price,Wtd. avg"
+    path.write_text(
+        f"{heading}\n10/6/2026,steer,9,362-393,385,437-457,448.27\n10/6/2026,steer,8,404-446,438,425-439,430.01\n"
+    )
+    assert read(path).records["weight_lb"].tolist() == [385.0, 438.0]

@@ -55,3 +55,13 @@ def test_a_cell_of_a_pasted_page_is_cut_and_its_row_marked(size: int, marked: bo
 def test_blanks_are_shortened_in_long_cells_alone_and_years_are_no_numbers() -> None:
     assert few_blanks("a" + " " * 99) == "a" + " " * 99 and few_blanks("a" + " " * 100) == "a  "
     assert is_number("$251.25*") and not is_number("2023") and not is_number("n/q")
+
+
+def test_an_upper_heading_stands_over_the_next_columns_only_where_these_need_it() -> None:
+    rows = [
+        ["Date", "", "Hd", "Weight"],
+        ["Sold", "Sex", "Count", "per head"],
+        ["9/12/26", "Steer", "48", "373"],
+    ]
+    (table,), _ = find_tables(Grid("a", rows, [1, 2, 3]))
+    assert [heading.field for heading in table.headings] == ["date", "sex", "head", "weight"]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from slidefit.records.reading.text_layout import aligned_grid
+from slidefit.records.reading.market_text import market_text
+from slidefit.records.reading.text_layout import aligned_grid, in_reading_order
 
 ROWS = """Class      Head   Wt     Price
 Steers      12    512    251.25
@@ -33,3 +34,27 @@ def test_groups_stand_over_the_columns_that_repeat_below_them() -> None:
 
 def test_prose_is_no_aligned_text() -> None:
     assert aligned_grid("Steers sold well.\nHeifers did not.\n", "a") is None
+
+
+def test_the_left_half_is_read_before_the_right_one() -> None:
+    left, right = "14 hd. 395 lbs. .... 450.00", "9 hd. 388 lbs. .... 422.50"
+    block = "\n".join([f"{'STEERS':40}HEIFERS", *[f"{left:40}{right}"] * 3])
+    table, _, residue = market_text(f"Sage Flat Auction, Nov 7, 2026\n\n{block}", "a")
+    assert table is not None and not residue.not_understood
+    sexes = next(c for h, c in zip(table.headings, table.columns, strict=True) if h.field == "sex")
+    assert sexes.texts().tolist() == ["STEERS"] * 3 + ["HEIFERS"] * 3
+
+
+def test_two_lots_that_stand_at_no_common_place_are_no_halves() -> None:
+    lines = ["14 hd 395 lbs 450.00    9 hd 388 lbs 422.50", "8 hd 500 lbs 390.00         3 hd 510 lbs 360.00"]
+    assert [line for _, line in in_reading_order("\n".join(lines))[0]] == lines
+
+
+def test_a_quoted_sale_counts_only_where_the_letter_tells_none_of_its_own() -> None:
+    quoted = "> 12 hd strs 550 lbs $350.00\n> 8 hd strs 610 lbs $331.00"
+    table, _, residue = market_text(f"From Oct 8, 2026\n{quoted}", "a")
+    assert table is not None and len(table.rows) == 2
+    own = "12 hd strs 550 lbs $350.00\n9 hd strs 720 lbs $320.00"
+    table, _, residue = market_text(f"Sale of Oct 8, 2026\n{own}\n{quoted}", "a")
+    assert table is not None and len(table.rows) == 2
+    assert residue.not_understood == [(5, "> 8 hd strs 610 lbs $331.00")] and residue.not_sales == 1
