@@ -286,7 +286,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     )
 
 
-_NAMED = re.compile(r"^\s*+((?:[#$£€]\s*+)?[^\W\d_][^:=]{0,38}?)\s*(:\s|=\s|\s[-–—]\s|\.{2,})\s*(\S.*)$")
+_NAMED = re.compile(r"^\s*+([^:=\d\s>*•-][^:=]{0,38}?)\s*(:\s|=\s|\s[-–—]\s|\.{2,})\s*(\S.*)$")
 
 
 def _blocks(text: str, name: str) -> Grid | None:
