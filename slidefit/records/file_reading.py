@@ -183,15 +183,14 @@ def decided(
     if not tables:
         if faults:
             raise faults[0]
-        remedy = (
-            "Name the columns with ",
-            Setting("mapping", "Their Heading=field"),
-            ", or see docs/records.md.",
-        )
         raise RecordsError(
             "no sale of feeder calves was found: no table whose heading names price and weight, and no market report",
             where=contents.name,
-            remedy=Text(*remedy),
+            remedy=Text(
+                "Name the columns with ",
+                Setting("mapping", "Their Heading=field"),
+                ", or see docs/records.md.",
+            ),
         )
     proven = next((m.order for m in meanings if m.order.how and not m.order.by_custom), None)
     if proven is not None:

@@ -104,7 +104,7 @@ def is_class_name(text: str) -> bool:
 
 
 _FEWEST_PLACES, _MOST_WORDS, _LEAP_YEAR = 3, 2, 2000
-_TIME = words_of("heading_parts", "time")
+_TIME, _NO_PLACE = words_of("heading_parts", "time"), words_of("heading_parts", "no_place")
 
 
 def placed(table: Table) -> Table:
@@ -127,7 +127,7 @@ def placed(table: Table) -> Table:
     weighed = (plain | {*table.said}) & WEIGHT_FIELDS
     if all(re.search(r"\d", text) and parse_date(text, year=_LEAP_YEAR) for text in texts):
         name, how = "date", Evidence.DATE_ACROSS
-    elif weighed and "market" not in plain and _are_places(texts) and _in_money(table, places):
+    elif weighed and "market" not in plain and _are_places(texts):
         name, how = "market", Evidence.ACROSS
     else:
         return table
@@ -153,15 +153,29 @@ def _are_places(texts: Sequence[str]) -> bool:
     """
     names = [is_name(text) for text in texts]
     single = [not named and is_name(f"{text} {text}") for named, text in zip(names, texts, strict=True)]
+    if any(_TIME.search(text) or _NO_PLACE.search(text) for text in texts):
+        return False
     named = all(map(any, zip(names, single, strict=True))) and 2 * sum(names) >= len(names)
-    return len(texts) >= _FEWEST_PLACES and named and not any(_TIME.search(text) for text in texts)
+    return len(texts) >= _FEWEST_PLACES and named
 
 
-def _in_money(table: Table, places: Sequence[int]) -> bool:
-    """Tell whether columns hold money: their unit is told, or cents are."""
-    return "price_unit" in table.said or any(
-        "." in text for place in places for text in table.columns[place].values
-    )
+_OF_PRICES = frozenset(
+    {"category", "grade", "weight_range"}
+)  # classes across the top of days are mostly of prices
+_MONEY_WORDS = words_of("titles", "money")
+
+
+def _in_money(table: Table) -> bool:
+    """Tell whether the cells under what is across the top are money and no counts: a title, a heading or cents say."""
+    if {"price_unit", "currency"} & table.said.keys() or any(map(_MONEY_WORDS.search, table.lines)):
+        return True
+    crossed_by = [(h, c) for h, c in zip(table.headings, table.columns, strict=True) if pins_of(h)]
+    if any(heading.field or heading.unit or heading.currency for heading, _ in crossed_by):
+        return True
+    return any(_CENTS.search(text) for _, column in crossed_by for text in column.values)
+
+
+_CENTS = re.compile(r"\d[.,]\d{1,2}(?!\d)|[$€£¢@]|\d\s*-\s*\d|\(")
 
 
 def melted(table: Table) -> Table:
@@ -180,6 +194,8 @@ def melted(table: Table) -> Table:
         return table
     if plain_price:
         return _headed(table)
+    if not ({name for key in groups for name, _ in key} & _OF_PRICES or _in_money(table)):
+        return replace(table, wide="numbers that nothing calls prices")
     pinned = [place for places in groups.values() for place in places]
     shared = [
         place

@@ -9,7 +9,7 @@ from slidefit.records.reading.tables import Grid, distinct_texts, is_number
 from slidefit.records.words.animals import is_summary, sex_of
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import parse_heading
-from slidefit.records.words.titles import read_titles
+from slidefit.records.words.titles import names_other_day, read_titles
 
 _FEWEST_HEADINGS = 2  # of a block
 _Row = Sequence[str]
@@ -42,9 +42,8 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
                 if any(row[start:end])
             ]
             if len(rows) > 1:
-                (apart if any(told) and not known else kept).extend(
-                    [*((head[0], [text]) for text in title), *rows]
-                )
+                other = (any(told) and not known) or any(map(names_other_day, title))
+                (apart if other else kept).extend([*((head[0], [text]) for text in title), *rows])
         block.clear()
 
     for number, row in zip(grid.numbers, grid.cells, strict=True):

@@ -223,13 +223,17 @@ _MONTH_NAME = re.compile(
 )
 
 
+_OF_A_YEAR = re.compile(r"\b(?:annual|yearly|through|calendar year)\b", re.IGNORECASE)
+
+
 def month_in(lines: Sequence[str]) -> str:
     """Return the one month that the titles name, or blank.
 
     >>> month_in(["October average prices"]), month_in(["October to December"]), month_in(["Prices may rise"])
     ('October', '', '')
     """
-    names = [name for line in lines if not _OTHER_DATE.search(line) for name in _MONTH_NAME.findall(line)]
+    lines = [line for line in lines if not _OTHER_DATE.search(line) and not _OF_A_YEAR.search(line)]
+    names = [name for line in lines for name in _MONTH_NAME.findall(line)]
     return names[0] if len(set(map(month_number, names))) == 1 else ""
 
 

@@ -107,3 +107,20 @@ def test_the_totals_of_a_wide_table_are_of_each_class(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text(text)
     assert sorted(read(path).records["price_cwt"]) == [352, 385, 390, 420]
+
+
+@pytest.mark.parametrize(
+    ("title", "cells", "what"),
+    [
+        ("Calves sold by week 2026", ("121", "125"), "price"),
+        ("Calf prices by week 2026", ("421", "425"), ""),
+        ("Osprey 2026", ("421.5", "425"), ""),
+    ],
+)
+def test_what_is_crossed_is_money_only_where_something_says_so(title, cells, what, tmp_path):
+    text = f"{title}\nClass,Weight,Oct 6,Oct 13\nSteers,400-500,{','.join(cells)}\n"
+    if what:
+        with pytest.raises(RecordsError, match=what):
+            prices(tmp_path / "a.csv", text)
+    else:
+        assert [row[3] for row in prices(tmp_path / "a.csv", text)] == list(map(float, cells))
