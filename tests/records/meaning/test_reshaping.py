@@ -128,3 +128,9 @@ def test_a_class_told_once_and_a_mean_beside_its_range(tmp_path: Path) -> None:
     told = lots(tmp_path / "a.csv", text)
     assert told.records["weight_lb"].tolist() == [337, 301, 289, 210]
     assert told.records["sex"].tolist() == ["steer", "steer", "heifer", "heifer"]
+
+
+def test_a_range_of_weights_in_words_is_no_head(tmp_path: Path) -> None:
+    rows = "300 to 399,455,417\n400 to 499,414,379\n"
+    told = lots(tmp_path / "a.csv", f"Sale of 10/17/2025, $/cwt\nClass (lb),Strs,Hfrs\n{rows}").records
+    assert told["head"].isna().all() and set(told["weight_lb"]) == {349.5, 449.5}
