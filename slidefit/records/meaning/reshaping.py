@@ -226,7 +226,10 @@ def completed(table: Table) -> Table:
     return table
 
 
-_HEAD_FIRST = re.compile(r"^\s*(\d{1,3})\s+(?!(?:lbs?|wts?|weights?|cwt|hundred|to|thru|through|and|or|a|bis)\b)[A-Za-z]", re.IGNORECASE)
+_HEAD_FIRST = re.compile(
+    r"^\s*(\d{1,3})\s+(?!(?:lbs?|wts?|weights?|cwt|hundred|to|thru|through|and|or|a|bis)\b)[A-Za-z]",
+    re.IGNORECASE,
+)
 _AT = re.compile(
     r"^(?P<weight>\d{3,4})\s*(?:#|lbs?\.?)?\s*@\s*\$?(?P<price>[\d.,]+?)(?:\s*\((?P<head>\d+)(?: hd)?\))?$"
 )

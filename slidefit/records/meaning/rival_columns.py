@@ -123,12 +123,13 @@ def check_rivals(table: Table, assignment: Assignment) -> None:
             lost = heading.field == name and assignment.how[place][0] == "unused"
             if place in read or heading.how is Evidence.SAID or not (lost or heading.unexplained):
                 continue
-            if _other_unit(heading, table.headings[chosen]) or _other_kind(heading, name):
+            if _other_unit(heading, table.headings[chosen]):
                 continue
             if occasion(heading.text, name) < occasion(table.headings[chosen].text, name):
                 continue
             other = _numbers(table.columns[place], measure.read)
-            if _tells_again(own, other, measure) and not _proven(table, assignment, name, own, other):
+            again = _tells_again(own, other, measure) and not _other_kind(heading, name)
+            if again and not _proven(table, assignment, name, own, other):
                 rivals[place] = other
         if _are_edges(own, [*rivals.values()]):
             read |= rivals.keys()

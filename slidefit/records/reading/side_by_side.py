@@ -12,6 +12,7 @@ from slidefit.records.words.headings import parse_heading
 from slidefit.records.words.titles import names_other_day, read_titles
 
 _FEWEST_HEADINGS = 2  # of a block
+_WIDEST_BLOCK = 40  # columns: a list of lots has about ten, and wider ones are looked for in vain
 _Row = Sequence[str]
 _Spans = list[tuple[int, int]]
 
@@ -102,7 +103,7 @@ def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
     texts = [" ".join(cell.split()) for cell in row]
     if len(set(texts)) > len(texts) - _FEWEST_HEADINGS or any(map(is_number, texts)):
         return []
-    for step in range(_FEWEST_HEADINGS, len(texts) - 1):
+    for step in range(_FEWEST_HEADINGS, min(len(texts) - 1, _WIDEST_BLOCK)):
         start = 0
         for end in range(len(texts) - step + 1):
             if end < len(texts) - step and texts[end] == texts[end + step]:
@@ -112,7 +113,7 @@ def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
             fields = {parse_heading(text, mapping).field for text in texts[start : start + width] if text}
             if fields & PRICE_FIELDS and fields & WEIGHT_FIELDS:
                 return [
-                    (start + n * step, start + n * step + (step if n < count - 1 else width))
+                    (start + n * step, start + (n + 1) * step if n < count - 1 else len(texts))
                     for n in range(count)
                 ]
             start = end + 1
