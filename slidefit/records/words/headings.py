@@ -226,9 +226,25 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Column
 def parse_headings(
     cells: Iterable[str], mapping: Mapping[str, str] | None = None
 ) -> tuple[ColumnHeading, ...]:
-    """Return what the headings of one table say; those of a published format mean what it declares."""
+    """Return what the headings of one table say; those of a published format mean what it declares.
+
+    An average is of what stands before it, where that is a range, or a price and there are several averages.
+
+    >>> [each.field for each in parse_headings(["Hd", "Weights", "Avg", "Price", "Avg"])]
+    ['head', 'weight_range', 'weight', 'price_range', 'price']
+    """
     texts = list(cells)
     headings = [parse_heading(text, mapping) for text in texts]
+    averages = [place for place, heading in enumerate(headings) if place and heading.field == "average"]
+    for place in averages:
+        measure, _, kind = headings[place - 1].field.partition("_")
+        if measure not in ("weight", "price") or not (
+            kind == "range" or (measure == "price" and len(averages) > 1)
+        ):
+            continue
+        headings[place] = dataclasses.replace(headings[place], field=measure)
+        if not kind and headings[place - 1].how is not Evidence.SAID:
+            headings[place - 1] = dataclasses.replace(headings[place - 1], field=f"{measure}_range")
     if dialect := dialect_of(texts):
         units = {
             **dict.fromkeys(PRICE_FIELDS, dialect.price_unit),

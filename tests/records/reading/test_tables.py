@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from slidefit.records.columns import TextColumn
+from slidefit.records.read import read
 from slidefit.records.reading.tables import (
     MOST_CELL,
     Grid,
@@ -65,3 +68,19 @@ def test_an_upper_heading_stands_over_the_next_columns_only_where_these_need_it(
     ]
     (table,), _ = find_tables(Grid("a", rows, [1, 2, 3]))
     assert [heading.field for heading in table.headings] == ["date", "sex", "head", "weight"]
+
+
+def test_a_class_with_its_grade_over_rows_is_a_line_and_no_heading(tmp_path: Path) -> None:
+    block = (
+        "  Hd   Weights    Avg     Price          Avg\n"
+        "  7   413-435    425   429.78-445.28   439.08\n 33   460-494    479   411.35-424.85   415.65\n"
+    )
+    path = tmp_path / "report.txt"
+    path.write_text(
+        "ROOK HILL LIVESTOCK\nSale held Thursday, October 15, 2026\n\n"
+        "FEEDER STEERS   Medium and Large Frame, Muscle 1\n"
+        f"{block}\nFEEDER HEIFERS   Medium and Large Frame, Muscle 1\n{block}"
+    )
+    found = read(path).records
+    assert list(found["sex"]) == ["steer", "steer", "heifer", "heifer"]
+    assert list(found["weight_lb"][:2]) == [425, 479] and list(found["price_cwt"][:2]) == [439.08, 415.65]
