@@ -44,8 +44,7 @@ from slidefit.records.words.units import PER_HEAD
 from slidefit.records.words.vocabulary import words_of
 
 _MOST_SHOWN = 5
-_HEADINGS_TOLD = 6  # of a table that is passed over
-_MOST_EXAMPLES, _LONGEST_EXAMPLE = 3, 100
+_MOST_EXAMPLES, _LONGEST_EXAMPLE, _LONGEST_FAULT = 3, 100, 160
 _FEWEST_LOST, _LOST_SHARE = 2, 0.5  # clauses not understood, to those read, from which a text is refused
 _MOST_COMPARED = 200_000
 _ERRATUM, _PRICE_SHAPE = words_of("reports", "erratum"), words_of("reports", "shape")
@@ -160,7 +159,6 @@ def decided(
     tables: list[Table] = []
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
-    passed: list[str] = []
     for table in map(cut_short, contents.tables):
         long = made_long(table)
         if long is not (long := dated(long)):
@@ -176,8 +174,7 @@ def decided(
             meanings.append(decide(taught(long, options), options))
         except RecordsError as fault:
             faults.append(fault)
-            named = ", ".join(heading.text for heading in table.headings[:_HEADINGS_TOLD] if heading.text)
-            passed.append(f"a table of {len(table.rows):,} rows was passed over: {named} ({fault.what[:80]})")
+            reading.note(f"passed over a table of {len(table.rows):,} rows: {fault.what[:_LONGEST_FAULT]}")
             continue
         tables.append(long)
         reading.headings = reading.headings or headings_of(table)
@@ -196,8 +193,6 @@ def decided(
                 ", or see docs/records.md.",
             ),
         )
-    for text in passed:
-        reading.note(text)
     proven = next((m.order for m in meanings if m.order.how and not m.order.by_custom), None)
     if proven is not None:
         meanings = [

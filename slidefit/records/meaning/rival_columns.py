@@ -15,7 +15,8 @@ from slidefit.records.meaning.missing_columns import first_cells
 from slidefit.records.reading.suggestions import field_by_cells, near_field
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.dates import is_full_date, parse_date
-from slidefit.records.words.headings import ColumnHeading, Evidence, field_by_words
+from slidefit.records.words.fields import field_by_words
+from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.numerals import is_missing, number_style
 from slidefit.records.words.units import (
     DRESSED,

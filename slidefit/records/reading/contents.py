@@ -29,6 +29,7 @@ from slidefit.records.reading.text_layout import aligned_grid, lots_in
 from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.titles import class_line
 
 DELIMITERS = (",", "\t", ";", "|")
 NO_PUNCTUATION = ("\t", "|")  # these part columns only; commas and semicolons stand in sentences, too
@@ -203,7 +204,8 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         numbers = grid.numbers[options.skip_rows :]
         cut = replace(grid, cells=[cells[at] for at in kept], numbers=[numbers[at] for at in kept])
         for part in one_below_another(turned(cut), options.mapping):
-            found, lines = find_tables(part, options.mapping)
+            lined = replace(part, cells=[*map(class_line, part.cells)])
+            found, lines = find_tables(lined, options.mapping)
             if not found and (guess := unnamed_table(part, options.mapping)):
                 found = [guess]
             tables.extend(found)

@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from slidefit.records.columns import IntArray, TextColumn
-from slidefit.records.words.animals import AnimalClass, classify, find_grade, sex_of
 from slidefit.records.words.dates import is_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS, IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import (
@@ -278,19 +277,6 @@ def _kept_on(found: Sequence[_Found]) -> dict[str, str]:
     }
 
 
-def _class_line(row: Sequence[str]) -> Sequence[str]:
-    """Return a row that holds a class and its grade and nothing else as one cell: a line over rows, no headings.
-
-    >>> _class_line(["FEEDER STEERS", "Medium and Large 1", ""]), _class_line(["Steers", "Heifers"])
-    (['FEEDER STEERS  Medium and Large 1', '', ''], ['Steers', 'Heifers'])
-    """
-    first, *rest = distinct_texts(row) or [""]
-    graded = [text for text in rest if find_grade(text).text and classify(text) == AnimalClass()]
-    if not rest or graded != rest or not sex_of(first):
-        return row
-    return ["  ".join([first, *rest]), *[""] * (len(row) - 1)]
-
-
 def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[list[Table], list[str]]:
     """Return the tables in a grid, and the lines that belong to none.
 
@@ -298,7 +284,6 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
     are joined. The same heading again is passed over; another one begins the next table. A row with a single
     text is a title, a section or a footer.
     """
-    grid = replace(grid, cells=[_class_line(row) for row in grid.cells])
     found: list[_Found] = []
     pending: list[str] = [grid.title] if grid.title else []
     said: dict[str, str] = {}

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
-from slidefit.records.words.vocabulary import VOCABULARY, phrases_of
+from slidefit.records.words.units import price_unit_of
+from slidefit.records.words.vocabulary import VOCABULARY, phrases_of, words_of
 
 
 @dataclass(frozen=True)
@@ -86,3 +89,104 @@ def field_of(text: str) -> tuple[str, int] | None:
     """
     plain = unaccented(normal(text)).replace("#", "no ").strip()
     return PHRASES.get(" ".join(plain.split())) or _GLUED.get(plain.replace(" ", ""))
+
+
+_KINDS_OF: dict[str, set[str]] = {}
+for _kind, _words in VOCABULARY["heading_words"].items():
+    for _word in _words.split():
+        _KINDS_OF.setdefault(_word, set()).add(_kind)
+_COMBINATIONS: tuple[tuple[str, str, str], ...] = tuple(
+    (_field, *_each.split("|"))
+    for _field, _lists in VOCABULARY["heading_combinations"].items()
+    for _each in _lists
+)
+
+
+_PER_HEAD = r"(?<!\s)\s*+(?:/|\b(?:per|je|por|a|each)\b)\s*(?:head|hd|calf|animal|cabeza|tier)\b\.?"
+_WEIGHT_PER_HEAD = re.compile(
+    rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
+)
+_ANY_PER_HEAD = re.compile(_PER_HEAD, re.IGNORECASE)
+_PRICE_UNIT = words_of("heading_parts", "price_unit")
+_OF_PRICE = words_of("heading_parts", "of_price")
+
+
+def per_head_weight(text: str) -> bool:
+    """Tell whether a heading names a weight for each head, such as ``kg/head``: no price.
+
+    >>> per_head_weight("Avg liveweight (kg/head)"), per_head_weight("$/head")
+    (True, False)
+    """
+    return bool(_WEIGHT_PER_HEAD.search(text))
+
+
+@lru_cache(maxsize=4096)
+def field_by_words(text: str) -> str:
+    """Return the field that the words of a heading make together; blank when one word is not understood.
+
+    >>> field_by_words("Avg live weight (kg)"), field_by_words("Lowest price, c/kg lwt")
+    ('weight', 'price_low')
+    >>> field_by_words("Total Wt of Lot"), field_by_words("Change in price")
+    ('lot_weight', '')
+    """
+    weighed = per_head_weight(text)
+    bare = _WEIGHT_PER_HEAD.sub(lambda found: f" {found['unit']} ", text)
+    priced = bool(price_unit_of(bare)) or bool(re.search(r"[$¢€£]", bare))
+    by_head = bool(_ANY_PER_HEAD.search(bare))
+    if priced:
+        bare = _OF_PRICE.sub(" ", _PRICE_UNIT.sub(" ", bare))
+    words = re.sub(r"[$#%¢€£]", " ", unaccented(normal(_ANY_PER_HEAD.sub(" ", bare)))).split()
+    each = [_KINDS_OF.get(part, set()) for word in words for part in _apart(word)]
+    if not all(each):
+        return ""
+    kinds = set().union(*each, {"price"} if priced else set()) - {"noise"}
+    kinds -= {"total", "lot"} if weighed else set()
+    return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
+
+
+@lru_cache(maxsize=4096)
+def _apart(word: str) -> tuple[str, ...]:
+    """Return the words that a heading without blanks is made of, as few as there are; the word itself if unknown.
+
+    >>> _apart("prwtdavg"), _apart("classdesc"), _apart("mystery")
+    (('pr', 'wtd', 'avg'), ('class', 'desc'), ('mystery',))
+    """
+    if word in _KINDS_OF or len(word) > _LONGEST_GLUED:
+        return (word,)
+    cuts = [(word[:at], _apart(word[at:])) for at in range(len(word) - 2, 1, -1) if word[:at] in _KINDS_OF]
+    known = [(first, *rest) for first, rest in cuts if all(part in _KINDS_OF for part in rest)]
+    return min(known, key=len, default=(word,))
+
+
+_LONGEST_GLUED = 24
+_OF_MEASURES = frozenset(
+    re.findall(r"\w+", "weight price low high mean total lot range sort sold animals head")
+)
+
+
+def _measure(kinds: set[str], *, by_head: bool) -> str:
+    """Return the field of weight or price that a set of kinds of words makes; blank where two readings are left."""
+    core = kinds & {"weight", "price"}
+    if (
+        len(core) != 1
+        or kinds - _OF_MEASURES
+        or ("low" in kinds and "high" in kinds and "range" not in kinds)
+    ):
+        return ""
+    name = core.pop()
+    edge = next((f"{name}_{kind}" for kind in ("range", "low", "high") if kind in kinds), "")
+    if name == "weight":
+        whole = "lot_weight" if kinds & {"total", "lot"} and "mean" not in kinds else "weight"
+        return "" if by_head else edge or whole
+    if "total" in kinds and "mean" not in kinds:
+        return "" if by_head else "amount"
+    return edge or ("price_head" if by_head or "head" in kinds else "price")
+
+
+def _other(words: Sequence[set[str]]) -> str:
+    kinds = set().union(*words)
+    for field, must, may in _COMBINATIONS:
+        needed, allowed = set(must.split()), {"noise", *must.split(), *may.split()}
+        if needed <= kinds and all(word & allowed for word in words):
+            return field
+    return ""

@@ -256,6 +256,17 @@ def class_in(lines: Sequence[str]) -> str:
     return ""
 
 
+def class_line(row: Sequence[str]) -> Sequence[str]:
+    """Return a row that holds a class and its grade and nothing else as one cell, any other as it is.
+
+    >>> class_line(["FEEDER STEERS", "", "Medium and Large 1"]), class_line(["Steers", "Heifers"])
+    (['FEEDER STEERS  Medium and Large 1'], ['Steers', 'Heifers'])
+    """
+    first, *rest = [text for text in row if text.strip()] or [""]
+    graded = [text for text in rest if find_grade(text).text and classify(text) == AnimalClass()]
+    return ["  ".join([first, *rest])] if rest and graded == rest and classify(first).sex else row
+
+
 def weights_in(lines: Sequence[str]) -> str:
     """Return the weight class in a title that names the class of calves too, or holds nothing else.
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from slidefit.records.words.headings import field_by_words, parse_heading
+from slidefit.records.words.fields import field_by_words
+from slidefit.records.words.headings import parse_heading
 
 
 @pytest.mark.parametrize(
