@@ -138,11 +138,11 @@ def test_questions_that_follow_from_the_suggested_answers_are_asked_with_the_fir
         "10/12/2026,Rook Hill,Steers,18 hd,556,$2167/hd",
         "10/12/2026,Rook Hill,Heifers,12 hd,511,$1916/hd",
     )
-    path.write_text("\n".join(["Date,Livestock mkt,Class,Quanity,Wt,Price", *rows]) + "\n")
+    path.write_text("\n".join(["Date,Barn nmae,Class,Quanity,Wt,Price", *rows]) + "\n")
     with pytest.raises(QuestionError) as asked:
         read(path, today=date(2026, 11, 26))
     told = str(asked.value.remedy)
     assert "Quanity=head" in told and "price_unit='$/head'" in told
-    assert [text for text, _, _ in asked.value.values["headings"]] == ["Livestock mkt", "Quanity"]
+    assert [text for text, _, _ in asked.value.values["headings"]] == ["Barn nmae", "Quanity"]
     answers = {text: field for text, field, _ in asked.value.values["headings"]}
     assert read(path, mapping=answers, price_unit="$/head", today=date(2026, 11, 26)).accepted == 2

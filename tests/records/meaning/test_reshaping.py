@@ -131,6 +131,7 @@ def test_a_class_told_once_and_a_mean_beside_its_range(tmp_path: Path) -> None:
 
 
 def test_a_range_of_weights_in_words_is_no_head(tmp_path: Path) -> None:
-    rows = "300 to 399,455,417\n400 to 499,414,379\n"
-    told = lots(tmp_path / "a.csv", f"Sale of 10/17/2025, $/cwt\nClass (lb),Strs,Hfrs\n{rows}").records
+    rows = "300 to 399,455.00,417.00\n400 to 499,414.00,379.00\n"
+    titles = 'Sale of 10/17/2025\n"Calf prices, $/cwt"\n'
+    told = lots(tmp_path / "a.csv", f"{titles}Class (lb),Strs,Hfrs\n{rows}").records
     assert told["head"].isna().all() and set(told["weight_lb"]) == {349.5, 449.5}
