@@ -19,7 +19,7 @@ from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.titles import read_titles
 
 NEAR = 0.74  # likeness of spellings (difflib) from which a heading is suggested: tried on 40 slips of the pen
-_DIGIT, _CLOCK = re.compile(r"\d"), re.compile(r"\s*\d{1,2}:\d\d")
+_DIGIT, _CLOCK = re.compile(r"\d"), re.compile(r"\d{1,2}:\d\d")
 _FIRST_ROWS = 30
 SAMPLE = 200
 MOST = 0.8
@@ -88,7 +88,7 @@ def _fits(name: str, cells: Sequence[str]) -> bool:
 
 def _is_measure(text: str) -> bool:
     """Tell whether a cell is a number or a time, but no day."""
-    return parse_number(text) is not None or bool(_CLOCK.match(text))
+    return parse_number(text) is not None or bool(_CLOCK.match(text.strip()))
 
 
 def suggestions(headings: Sequence[ColumnHeading], columns: Sequence[TextColumn]) -> list[Suggestion]:

@@ -63,7 +63,7 @@ _SHORT = frozenset(  # words whose point ends no sentence
         "avg wt lbs hd vs ave rd",
     )
 )
-RANGED = re.compile(_TO, re.IGNORECASE)
+RANGED = re.compile(r"[-–—�]|\bto\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
