@@ -200,7 +200,11 @@ def melted(table: Table) -> Table:
     shared = [
         place
         for place in range(len(table.headings))
-        if place not in pinned and not _sums_up(table, place, pinned)
+        if place not in pinned
+        and not _sums_up(table, place, pinned)
+        and not (
+            len(groups) > 1 and table.headings[place].field == "head"
+        )  # of the row, not of each of its cells
     ]
     names = sorted({name for key in groups for name, _ in key})
     parts = [part for key, places in groups.items() if (part := _part(table, key, places))]

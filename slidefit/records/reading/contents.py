@@ -15,7 +15,7 @@ from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_runnin
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.side_by_side import one_below_another
 from slidefit.records.reading.sources import Source, decoded, plain
-from slidefit.records.reading.suggestions import turned, unnamed_table
+from slidefit.records.reading.suggestions import turned, unnamed_tables
 from slidefit.records.reading.tables import (
     MOST_CELL,
     MOST_COLUMNS,
@@ -206,8 +206,7 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         for part in one_below_another(turned(cut), options.mapping):
             lined = replace(part, cells=[*map(class_line, part.cells)])
             found, lines = find_tables(lined, options.mapping)
-            if not found and (guess := unnamed_table(part, options.mapping)):
-                found = [guess]
+            found = found or unnamed_tables(part, options.mapping)
             tables.extend(found)
             other += len(lines)
     return Contents(name, _shared(tables), [], other)

@@ -110,10 +110,13 @@ def suggestions(headings: Sequence[ColumnHeading], columns: Sequence[TextColumn]
     return [Suggestion(headings[place].text, found[place]) for place in sorted(found)]
 
 
-def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table | None:
-    """Return a table whose headings are not known, or that has none, when its columns look like those of sales.
+def unnamed_tables(
+    grid: Grid, mapping: Mapping[str, str] | None = None, said: Mapping[str, str] | None = None
+) -> list[Table]:
+    """Return tables whose headings are not known, or that have none, when their columns look like those of sales.
 
-    Columns without a heading are called ``column 1`` and so on, so that the user can name them.
+    Columns without a heading are called ``column 1`` and so on, so that the user can name them. A line between rows,
+    such as a class, begins the next table, under the same headings.
     """
     for at in range(min(len(grid.cells) - 1, _FIRST_ROWS)):
         row, below = grid.cells[at], grid.cells[at + 1]
@@ -129,26 +132,40 @@ def unnamed_table(grid: Grid, mapping: Mapping[str, str] | None = None) -> Table
         )
         told = (parse_heading(name, mapping) for name in names)
         headings = tuple(ColumnHeading(each.text) if each.unexplained else each for each in told)
+        line = next((n for n in range(first, len(grid.cells)) if _is_line(grid.cells[n])), len(grid.cells))
         rows = [
-            cells
-            for cells in grid.cells[first:]
-            if sum(bool(cell.strip()) for cell in cells) >= _FEWEST_CELLS
+            (grid.numbers[n], [*grid.cells[n], *[""] * len(names)])
+            for n in range(first, line)
+            if sum(bool(cell.strip()) for cell in grid.cells[n]) >= _FEWEST_CELLS
         ]
         columns = tuple(
-            TextColumn.of([cells[place].strip() if place < len(cells) else "" for cells in rows])
-            for place in range(len(names))
+            TextColumn.of([cells[place].strip() for _, cells in rows]) for place in range(len(names))
         )
-        titles = [" ".join(filter(None, (cell.strip() for cell in line))) for line in grid.cells[:at]]
-        said = read_titles(titles)
+        titles = [" ".join(filter(None, (cell.strip() for cell in cells))) for cells in grid.cells[:at]]
+        own = read_titles(titles)
+        said = {
+            key: text for key, text in (said or {}).items() if key != "grade" or "category" not in own
+        } | own
         fields = {heading.field for heading in headings} | {
             item.field for item in suggestions(headings, columns)
         }
         fields |= {"weight"} if "weight_range" in said else set()
-        if fields >= _NEEDED:
-            numbers = np.array([grid.numbers[first + place] for place in range(len(rows))], dtype=np.int64)
-            return Table(grid.name, headings, columns, numbers, said)
-        return None
-    return None
+        if not fields >= _NEEDED:
+            return []
+        table = Table(grid.name, headings, columns, np.array([n for n, _ in rows], dtype=np.int64), said)
+        rest, numbers = [*grid.cells[line:]], [*grid.numbers[line:]]
+        again = next((n for n, cells in enumerate(rest) if not _is_line(cells) and any(cells)), len(rest))
+        if not bare and again < len(rest) and rest[again] != row:
+            rest.insert(again, row)
+            numbers.insert(again, grid.numbers[at])
+        return [table, *unnamed_tables(replace(grid, cells=rest, numbers=numbers), mapping, said)]
+    return []
+
+
+def _is_line(cells: Sequence[str]) -> bool:
+    """Tell whether a row is a text over the rows below."""
+    texts = [cell for cell in cells if cell.strip()]
+    return len(texts) == 1 and not is_number(texts[0])
 
 
 def turned(grid: Grid) -> Grid:

@@ -9,7 +9,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
-from slidefit.records.words.animals import TRAITS, classify, find_grade, is_summary, sex_of, traits_of
+from slidefit.records.words.animals import (
+    TRAITS,
+    classify,
+    classify_cell,
+    find_grade,
+    is_summary,
+    traits_of,
+)
 from slidefit.records.words.dates import month_number, parse_date
 from slidefit.records.words.dialects import dialect_of
 from slidefit.records.words.fields import (
@@ -249,12 +256,13 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
         rest = rest.replace(weight.group(), " ", 1)
         pins["weight_range"] = weight.group().strip()
         unit = unit if weight_unit_of(weight.group()) != "cwt" else _unit(rest)
-    grade, animal = find_grade(rest), classify(rest)
-    if sex_of(rest) or animal.reason:
-        pins = {"category": _class_words(rest), **pins}
+    grade, animal = find_grade(rest), classify_cell(rest) if pins else classify(rest)
+    if animal.sex or animal.reason:
+        pins = {"category": _class_words(rest).strip(), **pins}
     if grade.text:
         pins["grade"] = grade.text
     rest = _left_over(rest)
+    rest = "" if pins and classify_cell(rest).sex else rest  # a code, as in St400-500
     named = field_of(rest) if rest else _in_brackets(bare, unit, pins)
     if not pins:
         trait = traits_of(bare)

@@ -52,6 +52,8 @@ _SOLD_AT = re.compile(
     r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
     re.IGNORECASE,
 )
+_SUBJECT = re.compile(r"^(?:(?:subject|re|fwd?)\s*:\s*)+", re.IGNORECASE)
+_SENDER = re.compile(r"(?:from|to|cc|sent)\s*:", re.IGNORECASE)
 _NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b|(?:that|here|there|it|what)['’]s\b", re.IGNORECASE)
 _WEEKDAYS = re.compile(
     r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
@@ -68,8 +70,8 @@ def market_in(line: str) -> str:
     >>> market_in("Weekly feeder prices, C$/cwt"), market_in("USDA AMS Market News")
     ('', '')
     """
-    bare = " ".join(line.split()).strip(" ,;*")
-    if _NEXT.match(bare):
+    bare = _SUBJECT.sub("", " ".join(line.split()).strip(" ,;*"))
+    if _NEXT.match(bare) or _SENDER.match(bare):
         return ""
     said = _LABELLED.match(bare)
     if said:
@@ -84,7 +86,8 @@ def market_in(line: str) -> str:
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
-        named = _PLACE.search(part) and _GENERIC.sub("", _PLACE.sub("", name)) and re.match(r"[A-Z0-9]", name)
+        own = _GENERIC.sub("", _WEEKDAYS.sub("", _PLACE.sub("", name)))
+        named = _PLACE.search(part) and own and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
             return _proper(name)
     return ""

@@ -124,3 +124,10 @@ def test_what_is_crossed_is_money_only_where_something_says_so(title, cells, wha
             prices(tmp_path / "a.csv", text)
     else:
         assert [row[3] for row in prices(tmp_path / "a.csv", text)] == list(map(float, cells))
+
+
+def test_the_head_of_a_row_is_not_that_of_each_of_its_cells(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("saledate,auction,St400-500,Hf400-500,total_hd\n9/30/26,Rook Hill,432.50,403.50,1108\n")
+    found = read(path).records
+    assert list(found["sex"]) == ["steer", "heifer"] and found["head"].isna().all()

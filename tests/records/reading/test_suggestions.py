@@ -51,3 +51,16 @@ def test_a_table_of_other_things_is_refused_and_not_asked_about(tmp_path: Path) 
     with pytest.raises(RecordsError) as fault:
         read(path)
     assert not isinstance(fault.value, QuestionError)
+
+
+def test_a_class_between_rows_under_unknown_headings_begins_the_next_table(tmp_path: Path) -> None:
+    path = tmp_path / "yards.csv"
+    heading = "Weight,Rook Hill,Oak Bend,Tern Run\n"
+    path.write_text(
+        "Prices by yard, 10/19/2026 ($ per cwt)\n\nFeeder steers\n"
+        f"{heading}400-499,428.50,436.75,436.00\n\nFeeder heifers\n{heading}400-499,402.50,411.50,408.00\n"
+        "\nFeeder bulls\n400-499,405.50,413.50,401.00\n"
+    )
+    found = read(path).records
+    assert list(found["sex"]) == ["steer"] * 3 + ["heifer"] * 3 + ["bull"] * 3
+    assert list(found["source_row"])[::3] == [5, 9, 12]

@@ -95,3 +95,12 @@ def test_a_heading_in_other_words(text, field, unit):
 )
 def test_a_word_that_is_not_understood_leaves_the_heading_alone(text):
     assert field_by_words(text) == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "sex"), [("St400-500", "St"), ("Hf400-500", "Hf"), ("S 500-600", "S"), ("Oak 400-500", None)]
+)
+def test_a_code_of_sex_before_a_weight_is_the_class(text, sex):
+    pins = parse_heading(text).pins
+    assert pins.get("category") == sex and pins["weight_range"].endswith("00")
+    assert ("market" in pins) == (sex is None)

@@ -64,6 +64,8 @@ def test_names_and_notes() -> None:
         ("Auction Yard: Rook Hill", "Rook Hill"),
         ("Fall Special Calf Sale - Rook Hill Livestock", "Rook Hill Livestock"),
         ("Special calf sale", ""),
+        ("Subject: FW: Rook Hill Livestock, sale of 10/8/26", "Rook Hill Livestock"),
+        ("From: Rook Hill Livestock office", ""),
         ("Market steady to firm on all weights", ""),
         ("Mercado de Ganado de Alta Rueda", "Mercado de Ganado de Alta Rueda"),
     ],
