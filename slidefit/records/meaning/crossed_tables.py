@@ -57,15 +57,20 @@ def unpinned(table: Table) -> Table:
     return replace(table, headings=tuple(headings), said=said)
 
 
+def _written(column: TextColumn) -> list[str]:
+    """Return the texts of a column, each once, but for words for a missing cell or a lot not sold."""
+    return [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+
+
 def _all_words(column: TextColumn) -> bool:
     """Tell whether the cells of a column hold letters and are neither numbers nor words for a missing one."""
-    cells = [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+    cells = _written(column)
     return bool(cells) and all(sex_of(text) or not re.search(r"\d", text) for text in cells)
 
 
 def _share(column: TextColumn, test: Callable[[str], bool]) -> float:
     """Return the share of the texts of a column, each once, that pass a test."""
-    cells = [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+    cells = _written(column)
     return float(np.mean([test(text) for text in cells])) if cells else 0.0
 
 
@@ -197,14 +202,13 @@ def melted(table: Table) -> Table:
     if not ({name for key in groups for name, _ in key} & _OF_PRICES or _in_money(table)):
         return replace(table, wide="numbers that nothing calls prices")
     pinned = [place for places in groups.values() for place in places]
+    of_row = "head" if len(groups) > 1 else None  # it is not that of each of the row's cells
     shared = [
         place
         for place in range(len(table.headings))
         if place not in pinned
         and not _sums_up(table, place, pinned)
-        and not (
-            len(groups) > 1 and table.headings[place].field == "head"
-        )  # of the row, not of each of its cells
+        and table.headings[place].field != of_row
     ]
     names = sorted({name for key in groups for name, _ in key})
     parts = [part for key, places in groups.items() if (part := _part(table, key, places))]

@@ -132,9 +132,17 @@ def neighbors_in_date(text: str) -> tuple[int, int] | None:
     return (min(day, month), max(day, month)) if abs(day - month) == 1 else None
 
 
+def _reordered(text: str) -> str:
+    """Return a date without its time of day, and one of the odd orders in a usual one."""
+    text = _TIME.sub("", text)
+    for written, order in _REORDERED:
+        text = written.sub(order, text)
+    return text
+
+
 def numeric_parts(text: str) -> tuple[str, str, str] | None:
     """Return the three numbers of a numeric date such as 05/03/2024, or None."""
-    found = _NUMERIC.search(_REORDERED[0][0].sub(_REORDERED[0][1], _TIME.sub("", text.strip())))
+    found = _NUMERIC.search(_reordered(text.strip()))
     return (found[1], found[2], found[3]) if found else None
 
 
@@ -182,9 +190,7 @@ def parse_date(
     if is_missing(bare):
         return None
     week = "week" if _WEEK_WORDS.search(bare) else "day"
-    bare = _TIME.sub("", bare)
-    for written, order in _REORDERED:
-        bare = written.sub(order, bare)
+    bare = _reordered(bare)
     if by_day:
         bare = MONTH_AND_TWO.sub(r"\g<month> \g<two>", bare)
     numeric = _NUMERIC.findall(bare)

@@ -145,13 +145,11 @@ def parse_headings(
     averages = [place for place, heading in enumerate(headings) if place and heading.field == "average"]
     for place in averages:
         measure, _, kind = headings[place - 1].field.partition("_")
-        if measure not in ("weight", "price") or not (
-            kind == "range" or (measure == "price" and len(averages) > 1)
-        ):
-            continue
-        headings[place] = dataclasses.replace(headings[place], field=measure)
-        if not kind and headings[place - 1].how is not Evidence.SAID:
-            headings[place - 1] = dataclasses.replace(headings[place - 1], field=f"{measure}_range")
+        of_price = measure == "price" and len(averages) > 1
+        if of_price or (measure in ("weight", "price") and kind == "range"):
+            headings[place] = dataclasses.replace(headings[place], field=measure)
+            if not kind and headings[place - 1].how is not Evidence.SAID:
+                headings[place - 1] = dataclasses.replace(headings[place - 1], field=f"{measure}_range")
     if dialect := dialect_of(texts):
         units = {
             **dict.fromkeys(PRICE_FIELDS, dialect.price_unit),
