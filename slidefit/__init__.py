@@ -84,7 +84,7 @@ def read(
     values : mapping of field or heading to a mapping of word to meaning, optional
         Such as ``{"sex": {"1": "steer", "2": "heifer"}}``.
     market_names : mapping of another name of a market to its name in the book, optional
-    sale_day : {"title", "column"}, where both tell days and differ, optional
+    sale_day : a day (ISO) where no file tells it, or {"title", "column"} where both do and differ, optional
     source : str or SourceCard, the card of the files' source or its name (see `sources`), optional
 
     Returns

@@ -89,8 +89,8 @@ def _source(source: str | None, known: dict[str, SourceCard]) -> str | SourceCar
 )
 @click.option(
     "--sale-day",
-    type=click.Choice(["title", "column"]),
-    help="Which tells the day of sale, where the two differ.",
+    metavar="DAY",
+    help="The day of sale, where the file doesn't tell it; or title or column, where the two differ.",
 )
 @click.option(
     "--source",

@@ -161,7 +161,7 @@ def decided(
     faults: list[RecordsError] = []
     for table in map(cut_short, contents.tables):
         long = made_long(table)
-        if long is not (long := dated(long)):
+        if long is not (long := dated(long, options)) and long.said.get("date") != options.sale_day:
             name = "day of sale" if "date" in long.said and "year" not in long.said else "year"
             told = long.said["year" if name == "year" else "date"]
             reading.note(f"no {name} stands in the file; that of its name was taken: {told}")
@@ -178,9 +178,9 @@ def decided(
             continue
         tables.append(long)
         reading.headings = reading.headings or headings_of(table)
-    questions = [fault for fault in faults if isinstance(fault, QuestionError)]
-    if questions:
-        raise questions[0]
+    for fault in faults:  # beside tables with days one without is of something else
+        if isinstance(fault, QuestionError) and not (tables and "sale_day" in fault.values):
+            raise fault
     if not tables:
         if faults:
             raise faults[0]

@@ -18,6 +18,7 @@ from slidefit.records.reading.read_options import (
     ReadOptions,
     Values,
     checked_mapping,
+    checked_sale_day,
     checked_units,
     checked_values,
 )
@@ -77,7 +78,7 @@ def read(
         today or date.today(),
         checked_values(values or {}),
         market_names or {},
-        sale_day or "",
+        checked_sale_day(sale_day or "", today or date.today()),
     )
     known = _Known(dict(cards or {}), source)
     listed = [paths] if isinstance(paths, str | Path) else list(paths)

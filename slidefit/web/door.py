@@ -11,6 +11,7 @@ SETTINGS = {
     "price_unit": "Unit of price",
     "weight_unit": "Unit of weight",
     "date_order": "Order of dates",
+    "sale_day": "Day of sale",
     "sheet": "Sheet",
     "market": "Market",
     "currency": "Currency",

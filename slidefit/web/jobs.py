@@ -48,7 +48,7 @@ class ReadingRequest:
     names : mapping of our name to the browser's
     mapping : mapping of heading to field
     stated : mapping
-        ``market``, ``currency``, ``price_unit``, ``weight_unit``, ``date_order``, ``sheet`` as far as the user said.
+        ``market``, ``price_unit``, ``sale_day`` and the like, as far as the user said.
     values : mapping of field to a mapping of word to meaning
     cards : mapping of name to SourceCard
         The sources known to the book.

@@ -24,7 +24,7 @@ from slidefit.web.pages import Context, attachment, changing_form, csv_text, fil
 
 router = APIRouter(include_in_schema=False)
 ChangingForm = Annotated[FormData, Depends(changing_form)]
-SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sheet")
+SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sale_day", "sheet")
 COLUMN = "column."
 WORD = "value."
 

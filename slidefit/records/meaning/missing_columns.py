@@ -9,9 +9,10 @@ from slidefit.records.meaning.column_fields import LONGEST_CODE, SURE, Assignmen
 from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import AnimalClass, classify_cell, sex_of
-from slidefit.records.words.dates import is_full_date
+from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.numerals import DITTO, is_missing, parse_number
+from slidefit.records.words.report_days import days_told
 
 _MOST_CODES = 8  # words of a column of classes
 _SAMPLES = 3
@@ -73,6 +74,21 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     ]
     shown = "; ".join(f"{text!r} ({', '.join(cells)})" for text, _, cells in openly)
     found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
+    if missing == ["date"] and "date" not in near.values():
+        days = [day.day.isoformat() for text in days_told(table.lines) if (day := parse_date(text))]
+        raise QuestionError(
+            f"{_MISSING['date']}; the columns are: {found}"
+            + (f"; days in its lines: {', '.join(days[:_SAMPLES])}" if days else ""),
+            where=table.name,
+            remedy=Text(
+                "Say the day of sale: ",
+                Setting("sale_day", next(iter(days), "YYYY-MM-DD")),
+                ", or which column it is: ",
+                Setting("mapping", f"{next(iter(free), 'Their Heading')}=date"),
+                ".",
+            ),
+            values={"headings": tuple(openly), "words": (), "sale_day": tuple(days)},
+        )
     remedy = Text(
         "Say which column it is:" if len(asked) == 1 else "Say which columns they are:",
         *(part for heading, name in asked for part in (" ", Setting("mapping", f"{heading}={name}"))),

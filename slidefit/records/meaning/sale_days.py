@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from slidefit.records.columns import TextColumn
 from slidefit.records.meaning.column_fields import Assignment
-from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.read_options import SALE_DAYS, ReadOptions
 from slidefit.records.reading.suggestions import field_by_cells
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.dates import SAME_SALE_DAYS, is_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS
+from slidefit.records.words.headings import Evidence
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.titles import names_other_day, names_sale_day
 
@@ -23,14 +25,25 @@ _YEAR = re.compile(r"(?<!\d)(?:19|20)\d{2}(?!\d)")
 _LEAP_YEAR = 2000
 
 
-def dated(table: Table) -> Table:
+def dated(table: Table, options: ReadOptions) -> Table:
     """Return a table that tells no day of sale, or no year, with that in the name of its file; any other as it is.
 
+    A day that the user says goes before one in lines of text, not before a column of days.
+
     >>> import numpy as np
-    >>> told = dated(Table("sales/fen 2026-10-08.csv", (), (), np.array([1])))
-    >>> dict(told.said), dict(dated(Table("export 2026-10-08.csv", (), (), np.array([1]))).said)
-    ({'date': '2026-10-08'}, {})
+    >>> fen, export = (Table(f"{name} 2026-10-08.csv", (), (), np.array([1])) for name in ("fen", "export"))
+    >>> [dict(dated(table, ReadOptions()).said) for table in (fen, export)]
+    [{'date': '2026-10-08'}, {}]
+    >>> dict(dated(fen, ReadOptions(sale_day="2026-10-07")).said)
+    {'date': '2026-10-07'}
     """
+    if options.sale_day not in ("", *SALE_DAYS):
+        day = TextColumn.constant(options.sale_day, len(table.rows))
+        columns = tuple(
+            day if heading.field == "date" and heading.how is Evidence.TEXT else column
+            for heading, column in zip(table.headings, table.columns, strict=True)
+        )
+        return replace(table, columns=columns, said={**table.said, "date": options.sale_day})
     name = table.name.rsplit("/", 1)[-1]
     found = _DAY_IN_NAME.search(name)
     told = (

@@ -17,11 +17,11 @@ from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
 from slidefit.records.reading.tables import Table
 from slidefit.records.reading.text_layout import in_reading_order, joined_lines, lots_in
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
-from slidefit.records.words.dates import parse_date
+from slidefit.records.words.dates import DAY_TEXT, parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
-from slidefit.records.words.report_days import day_sold, first_day, sale_day
+from slidefit.records.words.report_days import day_sold, first_day, is_whole, sale_day
 from slidefit.records.words.titles import (
     date_in,
     holds_day_alone,
@@ -46,7 +46,7 @@ _AGE = words_of("reports", "age")
 _QUOTED = words_of("reports", "quoted")
 _LIKE_A_LOT = re.compile(rf"{_QUOTED.pattern}|: \d+\s?(?:-|–|to)\s?\d", re.IGNORECASE)
 _SHAPE = words_of("reports", "shape")
-_A_DAY, _OTHER_DAY = words_of("reports", "a_day"), words_of("reports", "other_day")
+_OTHER_DAY = words_of("reports", "other_day")
 _LONG_ROW = re.compile(
     r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
 )
@@ -162,7 +162,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                     reading.miss(number, line.strip())
                 continue
             before = line[: next((each.at for each in clauses(line) if each.kind == "lot"), len(line))]
-            first = re.split(r":\s|(?<!Co)\.\s", before)[0]
+            days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
+            first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
             place = (market_in(first) if _tells_day(first) else "") or (
                 name_beside_day(before) or name_beside_day(first)
             )
@@ -180,7 +181,7 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
 
 def _tells_day(text: str) -> bool:
     """Tell whether a text holds a whole day, which is not that of another sale, a print or a comparison."""
-    return any(re.search(r"\d{4}|[/-]\d{2}$", day.group()) for day in _A_DAY.finditer(text)) and not (
+    return any(map(is_whole, DAY_TEXT.finditer(text))) and not (
         names_other_day(text) or _OTHER_DAY.search(text)
     )
 

@@ -41,7 +41,7 @@ class ReadOptions:
     values : mapping of field or heading to a mapping of word to meaning
     market_names : mapping of a market's other name to its name in the book
     sale_day : str
-        ``title`` or ``column``, where both tell days and they differ.
+        ``title`` or ``column``, where both tell days and they differ; or the day (ISO), where no column tells it.
     """
 
     mapping: Mapping[str, str] = field(default_factory=dict)
@@ -114,6 +114,25 @@ def checked_values(values: Values) -> dict[str, dict[str, str]]:
                 raise _refused(f"{meaning!r} is not a meaning of {name}", said, [fault])
             checked.setdefault(place, {})[" ".join(word.split())] = meaning.strip()
     return checked
+
+
+def checked_sale_day(text: str, today: date) -> str:
+    """Return what tells the day of sale, or the day itself, made sure.
+
+    Raises
+    ------
+    RecordsError
+        It is neither, or a day still to come.
+    """
+    try:
+        known = text in ("", *SALE_DAYS) or date.fromisoformat(text) <= today
+    except ValueError:
+        known = False
+    if not known:
+        raise _refused(
+            f"{text!r} is not a day of sale", Setting("sale_day"), [*SALE_DAYS, "a past day, as 2026-10-08"]
+        )
+    return text
 
 
 def checked_units(

@@ -108,7 +108,8 @@ class SourceCard(PublicResult):
             skip_rows=options.skip_rows,
             understood=words,
             ranges={**self.ranges, **wider},
-            **{name: getattr(options, name) for name in SETTINGS},
+            **{name: getattr(options, name) for name in SETTINGS if name != "sale_day"},
+            sale_day=options.sale_day if options.sale_day in SALE_DAYS else "",  # a day is of one file
         )
 
 

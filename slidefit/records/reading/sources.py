@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import codecs
+import email
+import email.message
+import email.policy
 import gzip
 import io
 import re
@@ -20,6 +23,10 @@ MOST_PACKED_RATIO = 300
 RATIO_FROM_BYTES = 20 << 20
 _MOST_MEMBERS = 5_000
 _DEEPEST = 2
+_MAIL_HEAD = 1 << 13
+_MAIL = re.compile(
+    rb"(?:[\w-]{2,40}:[^\n]*\n(?:[ \t][^\n]*\n)*)*?MIME-Version:", re.IGNORECASE
+)  # RFC 2045, 4
 _SKIPPED_SUFFIXES = frozenset(  # files of other programs that lie beside sale records
     f".{suffix}"
     for suffix in "duckdb wal png jpg jpeg gif svg html htm py toml md lock tmp doc docx ppt pptx mp4 mp3".split()  # noqa: SIM905
@@ -125,8 +132,24 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
             )
         for member in _members(source):
             yield from _opened(member, depth + 1)
+    elif _MAIL.match(source.head(_MAIL_HEAD)):
+        yield from _of_mail(source)
     else:
         yield source
+
+
+def _of_mail(source: Source) -> Iterator[Source]:
+    """Return the text of a mail below its subject and the day it was sent, and the files that came with it."""
+    mail = email.message_from_bytes(source.content(), policy=email.policy.default)
+    body = mail.get_body(("plain", "html"))
+    files = [part for part in mail.iter_attachments() if part.get_filename()]
+    text = str(body.get_content()) if body is not None else ""
+    if body is not None and body.get_content_subtype() == "plain":
+        text = f"Subject: {mail['subject'] or ''}\nSent: {mail['date'] or ''}\n\n{text}"
+    if text.strip():
+        yield Source(source.name if not files else f"{source.name}/mail", text.encode())
+    for part in files:
+        yield Source(f"{source.name}/{part.get_filename()}", part.get_payload(decode=True) or b"")
 
 
 def _gunzipped(source: Source) -> bytes:

@@ -13,6 +13,7 @@ _MONTH_NUMBERS: dict[str, int] = {
     name: number for number, names in enumerate(VOCABULARY["months"].values(), 1) for name in names.split()
 }
 
+_ENGLISH = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _FIRST_YEAR = 1950
 _SERIAL_EPOCH = date(1899, 12, 30)
 _SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
@@ -67,6 +68,19 @@ _YEAR_WEEK = re.compile(
     r"|week)\.?\s*(?P<week2>\d{1,2})[\s,/-]+(?P<year2>(?:19|20)\d{2})",
     re.IGNORECASE,
 )
+_NAMES = "|".join(
+    sorted((name for name in _MONTH_NUMBERS if len(name) > 3 or name in _ENGLISH), key=len, reverse=True)
+)
+DAY_TEXT = re.compile(
+    rf"(?:\b(?P<weekday>{_WEEKDAY})[\s,(]{{0,3}}(?:the\s)?)?(?P<day>(?<![\d/.-])(?:\d{{4}}-\d{{2}}-\d{{2}}"
+    r"|\d{1,2}(?P<part>[/.-])\d{1,2}(?P=part)(?:\d{4}|\d{2}))(?![\d/])"
+    rf"|(?<![\d/.-])\d{{1,2}}(?:st|nd|rd|th)?(?:\sof)?[\s-]?(?:{_NAMES})(?![a-z])[\s.,'’-]{{0,3}}(?:(?:19|20)\d{{2}}|\d{{2}}(?!\d|[:.,]\d))"
+    rf"|(?<!\d)\d{{1,2}}(?:st|nd|rd|th)(?:\sof)?\s(?:{_NAMES})\b"
+    rf"|\b(?:{_NAMES})[\s.-]{{0,2}}\d{{1,2}}(?!\d|[.,]\d)(?:st|nd|rd|th)?(?:\s?(?:&|-|–|and|to)\s?\d{{1,2}}(?!\d)(?:st|nd|rd|th)?)?"
+    r"(?:[\s,-]{1,2}(?:19|20)\d{2})?(?!\d))",
+    re.IGNORECASE,
+)
+"""A day as it stands in a line of text, with or without its weekday and year."""
 _WEEK_WORDS = re.compile(r"\bw(?:ee)?k\b|weekly", re.IGNORECASE)
 _TIME = re.compile(
     r"[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:[ap]m)?(?:Z|[+-]\d{2}:?\d{2})?$", re.IGNORECASE

@@ -17,7 +17,7 @@ from slidefit.records.words.animals import (
     is_summary,
     traits_of,
 )
-from slidefit.records.words.dates import month_number, parse_date
+from slidefit.records.words.dates import DAY_TEXT, month_number, parse_date
 from slidefit.records.words.dialects import dialect_of
 from slidefit.records.words.fields import (
     MEASURE_FIELDS,
@@ -44,7 +44,6 @@ LONGEST_HEADING = 80
 _UNIT_TEXT = words_of("heading_parts", "unit")
 _WEIGHT_CLASS = words_of("heading_parts", "weight_class")
 _DIFFERENCE = words_of("heading_parts", "difference")
-_DATE_TEXT = words_of("titles", "date_text")
 _PER_HUNDRED = words_of("heading_parts", "per_hundred")
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
 _YES = frozenset({"y", "yes", "1", "x", "true", "t", "si", "✓"})
@@ -245,8 +244,8 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
         return ColumnHeading(text, pins={"summary": bare}, how=Evidence.SUMMARY)
     day = parse_date(bare)
     if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
-        name, rank = field_of(_DATE_TEXT.sub(" ", bare)) or ("", 99)
-        said = found.group() if (found := _DATE_TEXT.search(bare)) else bare
+        name, rank = field_of(DAY_TEXT.sub(" ", bare)) or ("", 99)
+        said = found["day"] if (found := DAY_TEXT.search(bare)) else bare
         return ColumnHeading(text, name, rank, unit, currency, Evidence.DATE_ACROSS, {"date": said})
     weight = _WEIGHT_CLASS.search(bare)
     rest, pins = bare, {}

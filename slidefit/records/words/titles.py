@@ -6,8 +6,9 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, AnimalClass, classify, find_grade, sex_of, traits_of
-from slidefit.records.words.dates import is_date, month_number
+from slidefit.records.words.dates import DAY_TEXT, is_date, month_number, parse_date
 from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
+from slidefit.records.words.report_days import day_sold, days_told
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -31,7 +32,6 @@ _NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
-_DATE_TEXT = words_of("titles", "date_text")
 _PARTS = re.compile(r"[;|—]|\s(?=\()|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
 _NAMES_APART = re.compile(
     r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s"
@@ -43,6 +43,7 @@ _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
+_LATEST_ISSUE_DAYS = 13  # from a sale to the paper that tells of it: a choice of ours
 _STAGE = re.compile(r"\bpreliminary\b|\bfinal\b", re.IGNORECASE)  # of a report
 _OF_WEIGHT = re.compile(
     r"^(?!.*(?:price|[$]))\W*(?:weights?|wts?)\b", re.IGNORECASE
@@ -58,6 +59,7 @@ _NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b|(?:that|here|there|it|w
 _WEEKDAYS = re.compile(
     r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
 )
+_WEEKDAY_END = re.compile(rf"\s(?:on\s)?(?:{_WEEKDAYS.pattern})$", re.IGNORECASE)
 
 
 def market_in(line: str) -> str:
@@ -69,6 +71,8 @@ def market_in(line: str) -> str:
     'Marché aux bovins de Lieu-le-Haut'
     >>> market_in("Weekly feeder prices, C$/cwt"), market_in("USDA AMS Market News")
     ('', '')
+    >>> market_in("Monday calf sale - Ox Tooth"), market_in("Kestrel Sale Co. Monday (Nov 16)")
+    ('Ox Tooth', 'Kestrel Sale Co.')
     """
     bare = _SUBJECT.sub("", " ".join(line.split()).strip(" ,;*"))
     if _NEXT.match(bare) or _SENDER.match(bare):
@@ -78,14 +82,18 @@ def market_in(line: str) -> str:
         return said["name"].strip()
     if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
-    for part in (*_NAMES_APART.split(bare), bare):
+    parts = _NAMES_APART.split(bare)
+    for at, part in enumerate((*parts, bare)):
+        if at == len(parts) and (beside := _beside_kind(parts)):
+            return beside
         said = _LABELLED.match(part)
         if said:
             return said["name"].strip()
         part = _SOLD_AT.sub("", part)
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
-        name = _SOLD_AT.sub("", _DATE_TEXT.sub("", name)).strip(" ,;:-–|")
+        name = _SOLD_AT.sub("", DAY_TEXT.sub("", name)).replace("()", "").replace(" )", "").strip(" ,;:-–|")
+        name = _WEEKDAY_END.sub("", name).rstrip(" ,;:-–|(")
         own = _GENERIC.sub("", _WEEKDAYS.sub("", _PLACE.sub("", name)))
         named = _PLACE.search(part) and own and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
@@ -93,9 +101,21 @@ def market_in(line: str) -> str:
     return ""
 
 
+def _beside_kind(parts: Sequence[str]) -> str:
+    """Return the one name beside a part that tells a weekday's sale alone, or blank."""
+    kinds = [part for part in parts if _WEEKDAYS.search(part) and _PLACE.search(part)]
+    kinds = [part for part in kinds if not _GENERIC.sub("", _WEEKDAYS.sub("", part))]
+    names = [part.strip() for part in parts if is_name(part)]
+    return names[0] if kinds and len(names) == 1 else ""
+
+
 _CAPITALS = re.compile(r"(?:(?:[A-Z][\w'.&-]*|&|\(|of|the|at|and|[\d-]+)\s*+)+")
 _CLOCK = re.compile(r"\d:\d\d")  # of a message, whose name is its sender's
-_NAME_AND_DAY = re.compile(r"(?:[A-Z][\w'&-]*\s+){0,4}[A-Z][\w'&-]*")
+_NAME = r"(?:[A-Z][\w'&-]*\s){0,4}[A-Z][\w'&-]*"
+_NAME_AND_DAY = re.compile(_NAME.replace(r"\s", r"\s+"))
+_IN_SENTENCE = re.compile(  # beside a day, which is a line end here
+    rf"\b(?:at|to|from|in)\s(?:the\s)?(?P<place>{_NAME})\*{{0,2}}(?:,|\son|\swas|\sheld)?\s?\(?\n|\n\)?,?\s(?:at|in)\s(?:the\s)?(?P<place2>{_NAME})"
+)
 
 
 def _proper(name: str) -> str:
@@ -139,11 +159,11 @@ def holds_day_alone(line: str) -> bool:
     >>> holds_day_alone("Sale of Oct 3, 2026"), holds_day_alone("10/3/26"), holds_day_alone("12 hd Oct 3, 2026")
     (True, True, False)
     """
-    rest = _GENERIC.sub(" ", _WEEKDAYS.sub(" ", _DATE_TEXT.sub(" ", line)))
+    rest = _GENERIC.sub(" ", _WEEKDAYS.sub(" ", DAY_TEXT.sub(" ", line)))
     return (
         is_date(line)
         and not _OTHER_DATE.search(line)
-        and bool(_DATE_TEXT.search(line))
+        and bool(DAY_TEXT.search(line))
         and not rest.strip(" .,;:-–|()")
     )
 
@@ -155,18 +175,22 @@ def name_beside_day(line: str) -> str:
     ('Wren Prairie', '')
     >>> name_beside_day("[11/10/26, 11:06:55 AM] Rusty:"), name_beside_day("OPAL RUN (Monday, Oct. 26) 90 head")
     ('', 'OPAL RUN')
-    >>> name_beside_day("11/20/2026  Customer: Cedar Pens"), name_beside_day("October 2026")
-    ('', '')
+    >>> name_beside_day("11/20/2026  Customer: Cedar Pens"), name_beside_day("We hauled to Ivory Lake on Oct. 7, 2026")
+    ('', 'Ivory Lake')
     """
-    day = _DATE_TEXT.search(line) and (
-        is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(_DATE_TEXT.sub(" ", line))
+    day = DAY_TEXT.search(line) and (
+        is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(DAY_TEXT.sub(" ", line))
     )
     if not day or _OTHER_DATE.search(line) or _CLOCK.search(line):
         return ""
-    bare = " ".join(_DATE_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
+    bare = " ".join(DAY_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
+    said = _IN_SENTENCE.search(DAY_TEXT.sub("\n", line))
+    rest = (said["place"] or said["place2"]) if said else rest
     if not _NAME_AND_DAY.fullmatch(rest) or classify(rest) != AnimalClass() or traits_of(rest):
         return ""
+    if said:
+        return rest
     as_written = re.search(r"(?<!: )" + r"[,\s]+".join(map(re.escape, rest.split())), bare)
     return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
 
@@ -202,6 +226,24 @@ def date_in(lines: Sequence[str]) -> str:
             if wanted(line):
                 return line
     return ""
+
+
+def sale_day_in(lines: Sequence[str]) -> str:
+    """Return the title with the day of the sale, or a day of the days before it that a sentence calls so, or blank.
+
+    >>> sale_day_in(["Issue 45, November 10, 2026", "Sold on Thursday, November 5"]), sale_day_in(["Oct 10, 2026"])
+    ('2026-11-05', 'Oct 10, 2026')
+    """
+    title = date_in(lines)
+    told = days_told([title] if title else lines)
+    written = parse_date(told[0]) if told and not (title and names_sale_day(title)) else None
+    if written is None:
+        return title
+    for line in lines:
+        sold = day_sold(line, written.day.isoformat()) if line != title else ""
+        if sold and (day := parse_date(sold)) and 0 < (written.day - day.day).days <= _LATEST_ISSUE_DAYS:
+            return sold
+    return title
 
 
 def year_in(lines: Sequence[str]) -> str:
@@ -328,15 +370,15 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     said: dict[str, str] = {}
     lines = [line for line in above if line.strip()]
     for line in lines:
-        if "market" not in said and market_in(line):
-            said["market"] = market_in(line)
         place = market_in(line)
+        if place.startswith(said.get("market", "")):  # the whole name beats its beginning
+            said |= {"market": place} if place else {}
         grade = find_grade(line.replace(place, " ") if place else line)
         if grade.text:
             said["grade"] = grade.text
     if "market" not in said and (named := [name for name in map(name_beside_day, lines) if " " in name]):
         said["market"] = named[0]
-    found = {"date": date_in, "year": year_in, "category": class_in, "weight_range": weights_in}
+    found = {"date": sale_day_in, "year": year_in, "category": class_in, "weight_range": weights_in}
     said |= {name: text for name, look in found.items() if (text := look(lines))}
     if "date" not in said and (month := month_in(lines)):
         said["month"] = month

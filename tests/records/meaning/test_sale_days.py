@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
+from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.read import read
 from tests.records.meaning.test_rival_columns import TODAY, lots
 
@@ -75,3 +76,32 @@ def test_days_without_a_year_are_of_the_one_year_in_the_files_name(
         "".join(f"{line}\n" for line in ("Date,Class,Hd,Wt,Price", *(f"{c},Steer,18,556,389" for c in cells)))
     )
     assert [str(day)[:10] for day in read(path, today=TODAY).records["sale_date"]] == days
+
+
+def test_a_day_that_no_file_tells_is_asked_for_and_taken(tmp_path: Path) -> None:
+    path = lots(tmp_path, "Class,Hd,Wt,Price", "Steer,18,556,389.75", title="Printed 10/9/2026")
+    with pytest.raises(QuestionError, match="sale_day='2026-10-09'"):
+        read(path, today=TODAY)
+    for day in ("2026-10-08", str(TODAY)):
+        assert str(read(path, today=TODAY, sale_day=day).records["sale_date"][0])[:10] == day
+    for wrong in ("2026-13-08", "Thursday", str(TODAY + timedelta(days=1))):
+        with pytest.raises(RecordsError, match="is not a day of sale"):
+            read(path, today=TODAY, sale_day=wrong)
+
+
+def test_a_day_said_goes_before_that_of_a_text_not_before_a_column(tmp_path: Path) -> None:
+    text = tmp_path / "note.txt"
+    text.write_text(
+        "Rook Hill, Oct 9, 2026. 12 steers 550 lbs $390; 8 heifers 510 lbs $371; 9 steers 600 lbs $377.\n"
+    )
+    days = read(text, today=TODAY, sale_day="2026-10-08").records["sale_date"]
+    assert set(days.astype(str)) == {"2026-10-08"}
+    path = lots(tmp_path, "Date,Class,Hd,Wt,Price", "10/9/2026,Steer,18,556,389.75")
+    assert str(read(path, today=TODAY, sale_day="2026-10-08").records["sale_date"][0])[:10] == "2026-10-09"
+
+
+def test_a_day_is_of_one_file_and_stays_out_of_its_card(tmp_path: Path) -> None:
+    path = lots(tmp_path, "Class,Hd,Wt,Price", "Steer,18,556,389.75")
+    assert [
+        card.sale_day for card in read(path, today=TODAY, sale_day="2026-10-08", source="notes").cards
+    ] == [""]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import zipfile
+from email.message import EmailMessage
 from pathlib import Path
 
 import pytest
@@ -60,3 +61,18 @@ def test_the_likely_number_of_rows(tmp_path: Path) -> None:
     (tmp_path / "a.xlsx").write_bytes(b"PK")
     assert expected_rows([tmp_path / "a.csv", tmp_path / "a.xlsx"]) is None
     assert Source("x", b"abc").head(2) == b"ab"
+
+
+def test_a_mail_is_read_by_its_text_and_the_files_that_came_with_it(tmp_path: Path) -> None:
+    mail = EmailMessage()
+    mail["Subject"], mail["Date"] = "Rook Hill", "Thu, 08 Oct 2026 20:31:07 -0600"
+    mail.set_content("12 steers – 550 lbs\n")
+    path = tmp_path / "mail.eml"
+    path.write_bytes(bytes(mail))
+    assert [(each.name, each.content().decode()) for each in sources([path])] == [
+        ("mail.eml", "Subject: Rook Hill\nSent: Thu, 08 Oct 2026 20:31:07 -0600\n\n12 steers – 550 lbs\n")
+    ]
+    mail.add_attachment(b"Class,Hd\n", maintype="text", subtype="csv", filename="lots.csv")
+    path.write_bytes(bytes(mail))
+    assert [each.name for each in sources([path])] == ["mail.eml/mail", "mail.eml/lots.csv"]
+    assert [each.content() for each in sources([path])][1] == b"Class,Hd\n"

@@ -26,6 +26,12 @@ from slidefit.records.words.report_days import sale_day
         ("Sold on July 4", "2026-01-01", "2026-01-01", "2025-07-04"),
         ("At Tuesday's sale steers were steady", "2025-10-09", "2025-10-09", "2025-10-07"),
         ("Compared to Sep 30, 2025", "2025-10-09", "2025-10-09", "2025-10-09"),
+        ("Calves sold yesterday at Rook Hill", "2025-10-09", "2025-10-09", "2025-10-08"),
+        ("Here is what sold Tuesday (Oct 7) at Rook Hill", "2025-10-09", "2025-10-09", "2025-10-07"),
+        ("Held Monday the 6th of October, 2025", "", "", "2025-10-06"),
+        ("Thu 9 Oct 25, 540 head", "", "", "2025-10-09"),
+        ("OX FORD FRI 10OCT2025 STRS", "", "", "2025-10-10"),
+        ("Mar 1,250 lb and 3 Sep 10:30", "", "", ""),
     ],
 )
 def test_the_day_after_a_line(line: str, known: str, written: str, day: str) -> None:

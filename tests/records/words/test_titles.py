@@ -64,6 +64,8 @@ def test_names_and_notes() -> None:
         ("Auction Yard: Rook Hill", "Rook Hill"),
         ("Fall Special Calf Sale - Rook Hill Livestock", "Rook Hill Livestock"),
         ("Special calf sale", ""),
+        ("Thursday calf sale - Rook Hill", "Rook Hill"),
+        ("Rook Hill Livestock Thursday (Oct 8)", "Rook Hill Livestock"),
         ("Subject: FW: Rook Hill Livestock, sale of 10/8/26", "Rook Hill Livestock"),
         ("From: Rook Hill Livestock office", ""),
         ("Market steady to firm on all weights", ""),
@@ -84,3 +86,31 @@ def test_a_place_keeps_the_code_of_its_state_and_stands_beside_a_day() -> None:
     ):
         assert read_titles([line]).get("market", "") == market
     assert read_titles(["NOVILLOS"])["category"] == "NOVILLOS"
+
+
+def test_the_whole_name_of_a_place_beats_its_beginning() -> None:
+    assert (
+        read_titles(["Rook Hill Auction", "Rook Hill Auction Company, Nov 3"])["market"]
+        == "Rook Hill Auction Company"
+    )
+    assert read_titles(["Rook Hill Auction", "Fen Creek Auction"])["market"] == "Rook Hill Auction"
+
+
+@pytest.mark.parametrize(
+    ("days", "day"),
+    [
+        (("Issue 45, November 18, 2026", "sold on Thursday, November 5"), "2026-11-05"),
+        (("November 18, 2026", "sold on Thursday, November 5"), "2026-11-05"),
+        (
+            ("November 19, 2026", "sold on Thursday, November 5"),
+            "November 19, 2026",
+        ),  # 14 days: of another sale
+        (("November 5, 2026", "The next sale is on November 12"), "November 5, 2026"),
+        (("Sale of November 18, 2026", "sold on Thursday, November 5"), "Sale of November 18, 2026"),
+        (("Date: Thu, 05 Nov 2026 20:31:07 -0600",), None),
+    ],
+)
+def test_a_day_that_a_sentence_calls_that_of_the_sale_beats_the_papers(
+    days: tuple[str, ...], day: str | None
+) -> None:
+    assert read_titles(days).get("date") == day
