@@ -178,9 +178,9 @@ def decided(
             continue
         tables.append(long)
         reading.headings = reading.headings or headings_of(table)
-    for fault in faults:  # beside tables with days one without is of something else
-        if isinstance(fault, QuestionError) and not (tables and "sale_day" in fault.values):
-            raise fault
+    for each in faults:  # beside tables with days one without is of something else
+        if isinstance(each, QuestionError) and not (tables and "sale_day" in each.values):
+            raise each
     if not tables:
         if faults:
             raise faults[0]

@@ -14,7 +14,7 @@ from slidefit.records.words.dates import SAME_SALE_DAYS, is_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS
 from slidefit.records.words.headings import Evidence
 from slidefit.records.words.numerals import is_missing
-from slidefit.records.words.titles import names_other_day, names_sale_day
+from slidefit.records.words.report_days import names_other_day, names_sale_day
 
 _DAY_IN_NAME = re.compile(
     r"(?<!\d)(?:(?:19|20)\d{2}([-_. ]?)\d{2}\1\d{2}|\d{1,2}([-_.])\d{1,2}\2(?:(?:19|20)\d{2}|\d{2}))(?!\d)"
@@ -38,9 +38,9 @@ def dated(table: Table, options: ReadOptions) -> Table:
     {'date': '2026-10-07'}
     """
     if options.sale_day not in ("", *SALE_DAYS):
-        day = TextColumn.constant(options.sale_day, len(table.rows))
+        said = TextColumn.constant(options.sale_day, len(table.rows))
         columns = tuple(
-            day if heading.field == "date" and heading.how is Evidence.TEXT else column
+            said if heading.field == "date" and heading.how is Evidence.TEXT else column
             for heading, column in zip(table.headings, table.columns, strict=True)
         )
         return replace(table, columns=columns, said={**table.said, "date": options.sale_day})

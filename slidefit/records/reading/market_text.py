@@ -21,16 +21,16 @@ from slidefit.records.words.dates import DAY_TEXT, parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
-from slidefit.records.words.report_days import day_sold, first_day, is_whole, sale_day
-from slidefit.records.words.titles import (
+from slidefit.records.words.report_days import (
     date_in,
-    holds_day_alone,
-    market_in,
-    name_beside_day,
+    day_sold,
+    first_day,
+    is_whole,
     names_other_day,
-    read_titles,
+    sale_day,
     year_in,
 )
+from slidefit.records.words.titles import holds_day_alone, market_in, name_beside_day, read_titles
 from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
 

@@ -9,7 +9,8 @@ from slidefit.records.reading.tables import Grid, distinct_texts, is_number
 from slidefit.records.words.animals import is_summary, sex_of
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import parse_heading
-from slidefit.records.words.titles import names_other_day, read_titles
+from slidefit.records.words.report_days import names_other_day
+from slidefit.records.words.titles import read_titles
 
 _FEWEST_HEADINGS = 2  # of a block
 _WIDEST_BLOCK = 40  # columns: a list of lots has about ten, and wider ones are looked for in vain

@@ -149,7 +149,8 @@ def _of_mail(source: Source) -> Iterator[Source]:
     if text.strip():
         yield Source(source.name if not files else f"{source.name}/mail", text.encode())
     for part in files:
-        yield Source(f"{source.name}/{part.get_filename()}", part.get_payload(decode=True) or b"")
+        packed = part.get_payload(decode=True)
+        yield Source(f"{source.name}/{part.get_filename()}", packed if isinstance(packed, bytes) else b"")
 
 
 def _gunzipped(source: Source) -> bytes:

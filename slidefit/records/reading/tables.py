@@ -19,7 +19,8 @@ from slidefit.records.words.headings import (
     parse_heading,
     parse_headings,
 )
-from slidefit.records.words.titles import is_name, market_in, name_beside_day, names_other_day, read_titles
+from slidefit.records.words.report_days import names_other_day
+from slidefit.records.words.titles import is_name, market_in, name_beside_day, read_titles
 
 MOST_COLUMNS = 2_000
 MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell

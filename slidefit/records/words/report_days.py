@@ -1,18 +1,24 @@
-"""The day of sale in lines of prose: behind "sale of" and the like, else the dateline, else a weekday before it."""
+"""The day of sale in titles and prose: behind "sale of" and the like, else the dateline or a weekday before it."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
-from slidefit.records.words.dates import DAY_TEXT, parse_date
+from slidefit.records.words.dates import DAY_TEXT, is_date, month_number, parse_date
+from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.vocabulary import words_of
 
 _SALE_DAY = words_of("reports", "sale_day")
 _OTHER_DAY = words_of("reports", "other_day")
 _WEEKDAY = words_of("reports", "weekday")
 _YESTERDAY = re.compile(r"\byesterday\b", re.IGNORECASE)
+_SALE_DATE = words_of("titles", "sale_date")
+_OTHER_DATE = words_of("titles", "other_date")
+_SOURCE = words_of("titles", "source")
+_PARTS = re.compile(r"[;|—]|\s(?=\()|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
+_LATEST_ISSUE_DAYS = 13  # from a sale to the paper that tells of it: a choice of ours
 _HALF_YEAR_DAYS = 183  # a day without a year further ahead than that is of the year before
 _WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
 
@@ -72,6 +78,93 @@ def days_told(lines: Iterable[str]) -> list[str]:
     """
     found = (found for line in lines for found in DAY_TEXT.finditer(line) if is_whole(found))
     return list(dict.fromkeys(each["day"] for each in found))
+
+
+def names_sale_day(line: str) -> bool:
+    """Tell whether a title says that its day is that of the sale.
+
+    >>> names_sale_day("Sale of July 11 2023"), names_sale_day("Printed 7/11/2023")
+    (True, False)
+    """
+    return bool(_SALE_DATE.search(line)) and not names_other_day(line)
+
+
+def names_other_day(text: str) -> bool:
+    """Tell whether a title or a file's name says that its day is not that of a sale.
+
+    >>> names_other_day("export 2026-10-08"), names_other_day("Next sale 10/22/2026"), names_other_day("fen 2026-10-08")
+    (True, True, False)
+    """
+    return bool(_OTHER_DATE.search(text))
+
+
+def date_in(lines: Sequence[str]) -> str:
+    """Return the title that holds the date of the sale, or blank; publishing and comparison dates don't count.
+
+    >>> date_in(["Brantley, Thu Oct 11, 2018   USDA Market News", "Report for 10/10/2018"])
+    'Report for 10/10/2018'
+    """
+    lines = [part for line in lines for part in (_PARTS.split(line) if names_other_day(line) else (line,))]
+    dated = [line for line in lines if not names_other_day(line) and is_date(line)]
+    for wanted in (_SALE_DATE.search, lambda line: not _SOURCE.search(line)):
+        for line in dated:
+            if wanted(line):
+                return line
+    return ""
+
+
+def sale_day_in(lines: Sequence[str]) -> str:
+    """Return the title with the day of the sale, or a day of the days before it that a sentence calls so, or blank.
+
+    >>> sale_day_in(["Issue 45, November 10, 2026", "Sold on Thursday, November 5"]), sale_day_in(["Oct 10, 2026"])
+    ('2026-11-05', 'Oct 10, 2026')
+    """
+    title = date_in(lines)
+    told = days_told([title] if title else lines)
+    written = parse_date(told[0]) if told and not (title and names_sale_day(title)) else None
+    if written is None:
+        return title
+    for line in lines:
+        sold = day_sold(line, written.day.isoformat()) if line != title else ""
+        if sold and (day := parse_date(sold)) and 0 < (written.day - day.day).days <= _LATEST_ISSUE_DAYS:
+            return sold
+    return title
+
+
+def year_in(lines: Sequence[str]) -> str:
+    """Return the one year or season that the titles name, or blank.
+
+    >>> year_in(["2019 Steers"]), year_in(["2015-2020"]), year_in(["Season 2018-19"])
+    ('2019', '', '2018-19')
+    """
+    lines = [line for line in lines if not names_other_day(line)]
+    seasons = {found.group() for line in lines for found in SEASON.finditer(line)}
+    years = {season for season in seasons if season_year(season, SEASON_BEGINS)} or {
+        found
+        for line in lines
+        for found in re.findall(r"(?<![\d,])(?:19|20)\d{2}(?!\d|\s*(?:head|hd|lbs?)\b)", line)
+    }
+    return years.pop() if len(years) == 1 else ""
+
+
+_MONTH_NAME = re.compile(
+    r"\b(?:January|February|March|April|May|June|July|August|September|October|November|December)\b"
+    r"|\b(?:Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b"
+)
+
+
+_OF_A_YEAR = re.compile(r"\b(?:annual|yearly|through|calendar year)\b", re.IGNORECASE)
+
+
+def month_in(lines: Sequence[str]) -> str:
+    """Return the one month that the titles name, or blank.
+
+    >>> month_in(["October average prices"]), month_in(["October to December"]), month_in(["Prices may rise"])
+    ('October', '', '')
+    """
+    lines = [line for line in lines if not names_other_day(line) and not _OF_A_YEAR.search(line)]
+    names = [name for line in lines for name in _MONTH_NAME.findall(line)]
+    return names[0] if len(set(map(month_number, names))) == 1 else ""
 
 
 def _weekday(name: str) -> int:

@@ -1,4 +1,4 @@
-"""What the lines above and below a table say for all of its rows: place, date, class, grade, units, money."""
+"""What the lines above and below a table say for all of its rows: place, class, grade, units, money."""
 
 from __future__ import annotations
 
@@ -6,9 +6,8 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, AnimalClass, classify, find_grade, sex_of, traits_of
-from slidefit.records.words.dates import DAY_TEXT, is_date, month_number, parse_date
-from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
-from slidefit.records.words.report_days import day_sold, days_told
+from slidefit.records.words.dates import DAY_TEXT, is_date
+from slidefit.records.words.report_days import month_in, names_other_day, sale_day_in, year_in
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -24,15 +23,12 @@ _PLACE_ABROAD = words_of("titles", "place_abroad")
 _PLACE = re.compile(f"{_PLACE_ABROAD.pattern}|{words_of('titles', 'place').pattern}", re.IGNORECASE)
 _SOURCE = words_of("titles", "source")
 _GENERIC = words_of("titles", "generic")
-_SALE_DATE = words_of("titles", "sale_date")
-_OTHER_DATE = words_of("titles", "other_date")
 _OF_A_REPORT = words_of("titles", "of_a_report")  # words behind a dash that are no part of a name
 _AFTER_NAME = words_of("titles", "after_name")
 _NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
-_PARTS = re.compile(r"[;|—]|\s(?=\()|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
 _NAMES_APART = re.compile(
     r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s"
 )  # the code of a state belongs to the name before it
@@ -43,7 +39,6 @@ _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
-_LATEST_ISSUE_DAYS = 13  # from a sale to the paper that tells of it: a choice of ours
 _STAGE = re.compile(r"\bpreliminary\b|\bfinal\b", re.IGNORECASE)  # of a report
 _OF_WEIGHT = re.compile(
     r"^(?!.*(?:price|[$]))\W*(?:weights?|wts?)\b", re.IGNORECASE
@@ -143,7 +138,7 @@ def is_name(line: str) -> bool:
     """
     bare, animal = line.strip(" .:"), classify(line)
     plain = not (
-        animal.sex or animal.reason or traits_of(line) or find_grade(line).text or _OTHER_DATE.search(line)
+        animal.sex or animal.reason or traits_of(line) or find_grade(line).text or names_other_day(line)
     )
     return (
         plain
@@ -162,7 +157,7 @@ def holds_day_alone(line: str) -> bool:
     rest = _GENERIC.sub(" ", _WEEKDAYS.sub(" ", DAY_TEXT.sub(" ", line)))
     return (
         is_date(line)
-        and not _OTHER_DATE.search(line)
+        and not names_other_day(line)
         and bool(DAY_TEXT.search(line))
         and not rest.strip(" .,;:-–|()")
     )
@@ -181,7 +176,7 @@ def name_beside_day(line: str) -> str:
     day = DAY_TEXT.search(line) and (
         is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(DAY_TEXT.sub(" ", line))
     )
-    if not day or _OTHER_DATE.search(line) or _CLOCK.search(line):
+    if not day or names_other_day(line) or _CLOCK.search(line):
         return ""
     bare = " ".join(DAY_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
@@ -193,93 +188,6 @@ def name_beside_day(line: str) -> str:
         return rest
     as_written = re.search(r"(?<!: )" + r"[,\s]+".join(map(re.escape, rest.split())), bare)
     return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
-
-
-def names_sale_day(line: str) -> bool:
-    """Tell whether a title says that its day is that of the sale.
-
-    >>> names_sale_day("Sale of July 11 2023"), names_sale_day("Printed 7/11/2023")
-    (True, False)
-    """
-    return bool(_SALE_DATE.search(line)) and not _OTHER_DATE.search(line)
-
-
-def names_other_day(text: str) -> bool:
-    """Tell whether a title or a file's name says that its day is not that of a sale.
-
-    >>> names_other_day("export 2026-10-08"), names_other_day("Next sale 10/22/2026"), names_other_day("fen 2026-10-08")
-    (True, True, False)
-    """
-    return bool(_OTHER_DATE.search(text))
-
-
-def date_in(lines: Sequence[str]) -> str:
-    """Return the title that holds the date of the sale, or blank; publishing and comparison dates don't count.
-
-    >>> date_in(["Brantley, Thu Oct 11, 2018   USDA Market News", "Report for 10/10/2018"])
-    'Report for 10/10/2018'
-    """
-    lines = [part for line in lines for part in (_PARTS.split(line) if _OTHER_DATE.search(line) else (line,))]
-    dated = [line for line in lines if not _OTHER_DATE.search(line) and is_date(line)]
-    for wanted in (_SALE_DATE.search, lambda line: not _SOURCE.search(line)):
-        for line in dated:
-            if wanted(line):
-                return line
-    return ""
-
-
-def sale_day_in(lines: Sequence[str]) -> str:
-    """Return the title with the day of the sale, or a day of the days before it that a sentence calls so, or blank.
-
-    >>> sale_day_in(["Issue 45, November 10, 2026", "Sold on Thursday, November 5"]), sale_day_in(["Oct 10, 2026"])
-    ('2026-11-05', 'Oct 10, 2026')
-    """
-    title = date_in(lines)
-    told = days_told([title] if title else lines)
-    written = parse_date(told[0]) if told and not (title and names_sale_day(title)) else None
-    if written is None:
-        return title
-    for line in lines:
-        sold = day_sold(line, written.day.isoformat()) if line != title else ""
-        if sold and (day := parse_date(sold)) and 0 < (written.day - day.day).days <= _LATEST_ISSUE_DAYS:
-            return sold
-    return title
-
-
-def year_in(lines: Sequence[str]) -> str:
-    """Return the one year or season that the titles name, or blank.
-
-    >>> year_in(["2019 Steers"]), year_in(["2015-2020"]), year_in(["Season 2018-19"])
-    ('2019', '', '2018-19')
-    """
-    lines = [line for line in lines if not _OTHER_DATE.search(line)]
-    seasons = {found.group() for line in lines for found in SEASON.finditer(line)}
-    years = {season for season in seasons if season_year(season, SEASON_BEGINS)} or {
-        found
-        for line in lines
-        for found in re.findall(r"(?<![\d,])(?:19|20)\d{2}(?!\d|\s*(?:head|hd|lbs?)\b)", line)
-    }
-    return years.pop() if len(years) == 1 else ""
-
-
-_MONTH_NAME = re.compile(
-    r"\b(?:January|February|March|April|May|June|July|August|September|October|November|December)\b"
-    r"|\b(?:Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b"
-)
-
-
-_OF_A_YEAR = re.compile(r"\b(?:annual|yearly|through|calendar year)\b", re.IGNORECASE)
-
-
-def month_in(lines: Sequence[str]) -> str:
-    """Return the one month that the titles name, or blank.
-
-    >>> month_in(["October average prices"]), month_in(["October to December"]), month_in(["Prices may rise"])
-    ('October', '', '')
-    """
-    lines = [line for line in lines if not _OTHER_DATE.search(line) and not _OF_A_YEAR.search(line)]
-    names = [name for line in lines for name in _MONTH_NAME.findall(line)]
-    return names[0] if len(set(map(month_number, names))) == 1 else ""
 
 
 def class_in(lines: Sequence[str]) -> str:

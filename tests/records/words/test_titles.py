@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from slidefit.records.words.report_days import date_in, year_in
 from slidefit.records.words.titles import (
     LONGEST_NAME,
-    date_in,
     footnotes,
     market_in,
     read_titles,
     refuses_prices,
     weights_in,
-    year_in,
 )
 
 
