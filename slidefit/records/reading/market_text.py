@@ -31,7 +31,7 @@ from slidefit.records.words.report_days import (
     year_in,
 )
 from slidefit.records.words.titles import holds_day_alone, market_in, name_beside_day, read_titles
-from slidefit.records.words.units import price_unit_of
+from slidefit.records.words.units import currency_of, price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
 _SECTION = words_of("reports", "section")
@@ -89,6 +89,7 @@ class _Reading:
     cells: list[dict[str, str]] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
     other: list[str] = field(default_factory=list)
+    leads: list[str] = field(default_factory=list)  # what stands before the lots of a line
     residue: Residue = field(default_factory=Residue)
 
     def miss(self, number: int, text: str) -> None:
@@ -162,6 +163,7 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                     reading.miss(number, line.strip())
                 continue
             before = line[: next((each.at for each in clauses(line) if each.kind == "lot"), len(line))]
+            reading.leads += [before] if before != line else []
             days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
             first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
             place = (market_in(first) if _tells_day(first) else "") or (
@@ -195,6 +197,7 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
     said: dict[str, str] = {
         key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles
     }
+    said |= {"currency": money for money in map(currency_of, reading.leads) if money and "currency" not in said}
     if dialect:
         said = {"price_unit": dialect.price_unit, "weight_unit": dialect.weight_unit, **said}
     return Table(

@@ -104,7 +104,7 @@ def _beside_kind(parts: Sequence[str]) -> str:
     return names[0] if kinds and len(names) == 1 else ""
 
 
-_CAPITALS = re.compile(r"(?:(?:[A-Z][\w'.&-]*|&|\(|of|the|at|and|[\d-]+)\s*+)+")
+_CAPITALS = re.compile(r"(?:(?:[A-Z][\w'.&-]*|&|\(|of|the|at|and|[\d-]+)(?:,(?=\s[A-Z]{2}\b))?\s*+)+")
 _CLOCK = re.compile(r"\d:\d\d")  # of a message, whose name is its sender's
 _NAME = r"(?:[A-Z][\w'&-]*\s){0,4}[A-Z][\w'&-]*"
 _NAME_AND_DAY = re.compile(_NAME.replace(r"\s", r"\s+"))
