@@ -197,7 +197,8 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
     said: dict[str, str] = {
         key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles
     }
-    said |= {"currency": money for money in map(currency_of, reading.leads) if money and "currency" not in said}
+    if money := next(filter(None, map(currency_of, reading.leads)), ""):
+        said = {"currency": money, **said}
     if dialect:
         said = {"price_unit": dialect.price_unit, "weight_unit": dialect.weight_unit, **said}
     return Table(
