@@ -8,15 +8,16 @@ import weakref
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from slidefit.files import write_pieces
 from slidefit.public_result import PublicResult
-from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, RECORD_COLUMNS, TEXT_COLUMNS, IntArray
+from slidefit.records.columns import COLUMN_NAMES, NUMBER_COLUMNS, TEXT_COLUMNS, IntArray
 
 if TYPE_CHECKING:
     from slidefit.errors import QuestionError
@@ -107,7 +108,8 @@ class SpillBuffer(Chunks):
 
     def first(self) -> pd.DataFrame:
         """Return the first filled table, or an empty one of the same columns."""
-        return next((frame for frame in self if len(frame)), no_records())
+        filled = (frame for frame in self if len(frame))
+        return next(filled) if self.rows else no_records()
 
     def put(self, frame: pd.DataFrame) -> None:
         """Add a table of tidy records."""
@@ -199,29 +201,34 @@ def no_aside() -> pd.DataFrame:
     )
 
 
+_TYPES = {
+    **dict.fromkeys(COLUMN_NAMES, "datetime64[s]"),
+    **dict.fromkeys(TEXT_COLUMNS, "str"),
+    **dict.fromkeys(NUMBER_COLUMNS, "float64"),
+    "source_row": "int64",
+}
+
+
 def as_tidy(frame: pd.DataFrame) -> pd.DataFrame:
     """Return tidy records with the declared column types: text as text, numbers as float, rows as whole numbers."""
-    plain = frame[list(COLUMN_NAMES)].reset_index(drop=True)
-    types: dict[str, str] = {
-        **dict.fromkeys(TEXT_COLUMNS, "str"),
-        **dict.fromkeys(NUMBER_COLUMNS, "float64"),
-        "source_row": "int64",
-    }
-    plain = plain.astype(types)
-    plain["sale_date"] = plain["sale_date"].astype("datetime64[s]")
-    return plain
+    columns = {name: _plain(frame[name].array, kind) for name, kind in _TYPES.items()}
+    return pd.DataFrame(columns, columns=COLUMN_NAMES, index=pd.RangeIndex(len(frame)))
+
+
+def _plain(values: Any, kind: str) -> Any:
+    if isinstance(values, pd.Categorical):  # its few texts become plain once, and not once a row
+        return values.categories.astype(kind).array.take(values.codes, allow_fill=True)
+    return values.astype(kind)
+
+
+@cache
+def _no_records() -> pd.DataFrame:
+    return pd.DataFrame({name: pd.Series(dtype=_TYPES[name]) for name in COLUMN_NAMES})
 
 
 def no_records() -> pd.DataFrame:
     """Return tidy records without a row."""
-    return as_tidy(
-        pd.DataFrame(
-            {
-                column.name: pd.Series(dtype="datetime64[s]" if column.kind == "date" else "object")
-                for column in RECORD_COLUMNS
-            }
-        )
-    )
+    return _no_records().copy()
 
 
 @dataclass(frozen=True)

@@ -106,7 +106,7 @@ def _hashed(column: pd.Series) -> np.ndarray | np.uint64:
     """Return a number for each value of a column, one for all where all are the same; a text is hashed once."""
     if isinstance(column.dtype, pd.CategoricalDtype):
         texts = column.cat.categories.to_numpy(dtype=object)
-        hashed = pd.util.hash_array(texts) if len(texts) else np.zeros(1, dtype=np.uint64)
+        hashed = pd.util.hash_array(texts, categorize=False) if len(texts) else np.zeros(1, dtype=np.uint64)
         return hashed[0] if len(hashed) == 1 else hashed[column.cat.codes.to_numpy()]
     if column.dtype.kind == "M":
         return column.to_numpy().astype("datetime64[s]").view(np.uint64)
@@ -194,6 +194,8 @@ def other_prices(frame: pd.DataFrame) -> list[tuple[int, int]]:
         return []
     part = frame[frame["head"] >= FEWEST_OF_ONE_LOT]
     keys = row_keys(part, [*SAME_CLASS, "weight_low_lb", "weight_high_lb"])
+    if len(np.unique(keys)) == len(keys):
+        return []
     rows = part.groupby(keys).agg(
         first=("source_row", "first"), last=("source_row", "last"), prices=("price_cwt", "nunique")
     )
