@@ -9,6 +9,7 @@ import pkgutil
 import re
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,7 @@ WORDS += (
     "..1",
 )
 PUMPS = (*SIGNS, *PAIRS, *WORDS)
+CASES = list(itertools.product(PREFIXES, PUMPS))
 
 
 def patterns() -> dict[tuple[str, int], tuple[str, re.Pattern[str]]]:
@@ -85,16 +87,21 @@ def patterns() -> dict[tuple[str, int], tuple[str, re.Pattern[str]]]:
 
 def written_out(path: Path) -> Iterator[tuple[int, str, int]]:
     """Patterns given as text to a function of ``re``."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Call) and ast.unparse(node.func).startswith("re.") and node.args:
-            text = node.args[0]
-            if isinstance(text, ast.Constant) and isinstance(text.value, str):
+    source = path.read_text(encoding="utf-8")
+    for node in ast.walk(ast.parse(source)) if "re." in source else ():
+        match node:
+            case ast.Call(ast.Attribute(ast.Name("re")), [ast.Constant(str(text)), *_]):
                 folded = any(flag in ast.unparse(node) for flag in ("re.I,", "re.I)", "re.IGNORECASE"))
-                yield node.lineno, text.value, re.IGNORECASE if folded else 0
+                yield node.lineno, text, re.IGNORECASE if folded else 0
+
+
+@cache
+def text_of(prefix: str, pump: str, length: int) -> str:
+    return prefix + (pump * length)[:length] + "\x01"
 
 
 def seconds(pattern: re.Pattern[str], prefix: str, pump: str, length: int, tries: int = 1) -> float:
-    text = prefix + (pump * length)[:length] + "\x01"
+    text = text_of(prefix, pump, length)
     best = float("inf")
     for _ in range(tries):
         start = time.thread_time()
@@ -103,15 +110,23 @@ def seconds(pattern: re.Pattern[str], prefix: str, pump: str, length: int, tries
     return best
 
 
+def ranked(pattern: re.Pattern[str]) -> list[tuple[str, str]]:
+    """The prefixes and pumps, the slowest with the shortest text first."""
+    ends = [time.thread_time()]
+    for case in CASES:
+        pattern.search(text_of(*case, SHORTEST))
+        ends.append(time.thread_time())
+    took = [end - start for start, end in itertools.pairwise(ends)]
+    return [CASES[at] for at in sorted(range(len(CASES)), key=lambda at: -took[at])]
+
+
 def slow(pattern: re.Pattern[str]) -> tuple[str, str, float] | None:
     """The prefix and pump with which a pattern takes too long: in the full length those that short texts hint at."""
-    cases = list(itertools.product(PREFIXES, PUMPS))
-    took = [seconds(pattern, *case, SHORTEST) for case in cases]
-    hardest = sorted(range(len(cases)), key=lambda at: -took[at])[:HARD_CASES]
-    for at in hardest:  # time growing with the third power shows here, and would never end with a longer text
-        if (short := seconds(pattern, *cases[at], SHORT)) > MOST_SECONDS:
-            return *cases[at], short
-    fifths = {cases[at]: seconds(pattern, *cases[at], LENGTH // 5, 2) for at in hardest}
+    hardest = ranked(pattern)[:HARD_CASES]
+    for case in hardest:  # time growing with the third power shows here, and would never end with a longer text
+        if (short := seconds(pattern, *case, SHORT)) > MOST_SECONDS:
+            return *case, short
+    fifths = {case: seconds(pattern, *case, LENGTH // 5, 2) for case in hardest}
     case = max(fifths, key=lambda each: fifths[each])
     if fifths[case] > MOST_SECONDS:
         return *case, fifths[case]
