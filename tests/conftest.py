@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import sys
@@ -31,6 +32,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "chrome" in getattr(item, "fixturenames", ()):
             item.add_marker("browser")
+
+
+def pytest_collection_finish() -> None:
+    """What was loaded stays until the end: the collector of garbage need not look at it again and again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 @pytest.fixture
