@@ -123,7 +123,9 @@ def ranked(pattern: re.Pattern[str]) -> list[tuple[str, str]]:
 def slow(pattern: re.Pattern[str]) -> tuple[str, str, float] | None:
     """The prefix and pump with which a pattern takes too long: in the full length those that short texts hint at."""
     hardest = ranked(pattern)[:HARD_CASES]
-    for case in hardest:  # time growing with the third power shows here, and would never end with a longer text
+    for (
+        case
+    ) in hardest:  # time growing with the third power shows here, and would never end with a longer text
         if (short := seconds(pattern, *case, SHORT)) > MOST_SECONDS:
             return *case, short
     fifths = {case: seconds(pattern, *case, LENGTH // 5, 2) for case in hardest}
