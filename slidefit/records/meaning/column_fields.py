@@ -62,7 +62,7 @@ _NO = frozenset(["no", "n", "false", "f", "0"])
 _YES_OR_NO = _NO | {"yes", "y", "true", "t", "1", "sold"}
 _OTHER_DATES = words_of("heading_parts", "other_dates")
 _SELLERS = words_of("heading_parts", "sellers")
-_COUNTED = re.compile(r"\b(?:animals?|cattle|calves|livestock|stock)\b")
+COUNTED = re.compile(r"\b(?:animals?|cattle|calves|livestock|stock)\b")
 _BID = re.compile(r"\bbid\b", re.IGNORECASE)
 _OF_THE_SALE = {
     "date": (words_of("heading_parts", "dates_of_sale"), _OTHER_DATES),
@@ -160,11 +160,11 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
 
     if heading.how is Evidence.SAID:
         return name, ""
+    if name == "category" and COUNTED.search(low) and most(str.isdecimal, SURE):
+        return "head", "its cells are counts"
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
-    if name == "category" and _COUNTED.search(low) and most(str.isdecimal, SURE):
-        return "head", "its cells are counts"
     if name in ("week", "market", "region") and most(_is_date):
         return "date", "its cells are dates"
     if name == "price" and most(is_full_date, SURE):

@@ -11,13 +11,13 @@ import numpy as np
 
 from slidefit.records.columns import TextColumn
 from slidefit.records.meaning.column_fields import is_class
+from slidefit.records.reading.side_by_side import are_places
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import AnimalClass, classify, is_summary, sex_of
 from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.numerals import is_missing
-from slidefit.records.words.titles import is_name
 from slidefit.records.words.units import not_sold, parse_price
 from slidefit.records.words.vocabulary import words_of
 
@@ -108,8 +108,7 @@ def is_class_name(text: str) -> bool:
     return bool(sex_of(text)) and not re.search(r"\d", text)
 
 
-_FEWEST_PLACES, _MOST_WORDS, _LEAP_YEAR = 3, 2, 2000
-_TIME, _NO_PLACE = words_of("heading_parts", "time"), words_of("heading_parts", "no_place")
+_MOST_WORDS, _LEAP_YEAR = 2, 2000
 
 
 def placed(table: Table) -> Table:
@@ -132,7 +131,7 @@ def placed(table: Table) -> Table:
     weighed = (plain | {*table.said}) & WEIGHT_FIELDS
     if all(re.search(r"\d", text) and parse_date(text, year=_LEAP_YEAR) for text in texts):
         name, how = "date", Evidence.DATE_ACROSS
-    elif weighed and "market" not in plain and _are_places(texts):
+    elif weighed and "market" not in plain and are_places(texts):
         name, how = "market", Evidence.ACROSS
     else:
         return table
@@ -148,20 +147,6 @@ def _holds_prices(column: TextColumn) -> bool:
     prices = [text for text in texts if parse_price(text).given]
     others = [text for text in texts if text not in prices]
     return bool(prices) and len(others) <= _MOST_WORDS and not any(re.search(r"\d", text) for text in others)
-
-
-def _are_places(texts: Sequence[str]) -> bool:
-    """Tell whether headings are names of places: three or more, most of two words, none of time or of animals.
-
-    >>> _are_places(["Ash Flat", "Boone Mill", "Paxton"]), _are_places(["This Wk", "Prev Wk", "Yr Ago"])
-    (True, False)
-    """
-    names = [is_name(text) for text in texts]
-    single = [not named and is_name(f"{text} {text}") for named, text in zip(names, texts, strict=True)]
-    if any(_TIME.search(text) or _NO_PLACE.search(text) for text in texts):
-        return False
-    named = all(map(any, zip(names, single, strict=True))) and 2 * sum(names) >= len(names)
-    return len(texts) >= _FEWEST_PLACES and named
 
 
 _OF_PRICES = frozenset(
@@ -253,8 +238,8 @@ _INSIDE = 0.9
 
 
 def _sums_up(table: Table, place: int, pinned: Sequence[int]) -> bool:
-    """Tell whether a column called an average lies between the cells of its rows that are crossed."""
-    if table.headings[place].field != "average":
+    """Tell whether a column that is not known, or an average, lies between the crossed cells of its rows."""
+    if table.headings[place].field != "average" and not table.headings[place].unexplained:
         return False
     mean, *cells = (table.columns[at].floats(lambda text: parse_price(text).low) for at in (place, *pinned))
     with warnings.catch_warnings():

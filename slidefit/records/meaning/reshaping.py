@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from slidefit.records.columns import FloatArray, TextColumn, combined
-from slidefit.records.meaning.column_fields import occasion
+from slidefit.records.meaning.column_fields import COUNTED, occasion
 from slidefit.records.meaning.crossed_tables import crossed, pins_of
 from slidefit.records.meaning.table_meaning import holds_lots
 from slidefit.records.reading.tables import Table
@@ -61,12 +61,19 @@ def rows_of_prices(table: Table) -> Table:
         own = table.headings[place]
         if not 2 <= len(names) <= MOST_MEASURES or own.pins or own.field not in ("", "unused", "category"):
             continue
-        measures = {text: parse_heading(text) for text in names}
+        measures = {text: _measure(text) for text in names}
         kinds = {heading.field for heading in measures.values()}
         known = sum(heading.known for heading in measures.values())
         if kinds & set(_MEAN) and len(kinds & MEASURE_FIELDS) > 1 and known >= MOST * len(names):
             return _spread(table, place, measures) or table
     return table
+
+
+def _measure(text: str) -> ColumnHeading:
+    """Return what the name of a measure says: animals are counted, as Cattle beside Mean weight."""
+    told = parse_heading(text)
+    counted = told.field == "category" and COUNTED.search(text.lower())
+    return replace(told, field="head") if counted else told
 
 
 def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Table | None:

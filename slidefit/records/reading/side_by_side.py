@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -10,7 +11,8 @@ from slidefit.records.words.animals import is_summary, sex_of
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import parse_heading
 from slidefit.records.words.report_days import names_other_day
-from slidefit.records.words.titles import read_titles
+from slidefit.records.words.titles import is_name, read_titles
+from slidefit.records.words.vocabulary import words_of
 
 _FEWEST_HEADINGS = 2  # of a block
 _WIDEST_BLOCK = 40  # columns: a list of lots has about ten, and wider ones are looked for in vain
@@ -31,33 +33,40 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
     apart: list[tuple[int, _Row]] = []
     spans: _Spans = []
     titles: list[list[str]] = []
-    head: tuple[int, _Row] = (0, [])
-    block: list[tuple[int, _Row]] = []
+    block: list[tuple[int, _Row]] = []  # the heading and what stands below it
 
     def finish() -> None:
         told = [_is_told(title) for title in titles]
         for (start, end), title, known in zip(spans, titles, told, strict=True):
             shared = spans[0][0]
             rows = [
-                (n, _labelled(row, row[:shared], row[start:end]))
-                for n, row in [head, *block]
-                if any(row[start:end])
+                (n, line if (line := _line(row)) else _labelled(row, row[:shared], row[start:end]))
+                for n, row in block
+                if any(row[start:end]) or _line(row)
             ]
-            if len(rows) > 1:
+            if sum(not _line(row) for _, row in rows) > 1:
                 other = (any(told) and not known) or any(map(names_other_day, title))
-                (apart if other else kept).extend([*((head[0], [text]) for text in title), *rows])
+                (apart if other else kept).extend([*((block[0][0], [text]) for text in title), *rows])
         block.clear()
 
     for number, row in zip(grid.numbers, grid.cells, strict=True):
         found = _spans(row, mapping)
         if found:
-            above = _titles(block or kept, found)
-            finish()
-            if any(above) and not any(map(_is_told, above)):
+            lines = []
+            while block and _line(block[-1][1]):
+                lines.append(block.pop())
+            above, left = _titles(block or kept, found)
+            names = [_BRACKETS.sub("", title[-1]).strip() for title in above if title]
+            told = any(map(_is_told, above))
+            if not told and len(names) == len(found) and are_places(names, 2):
+                above = [[*title[:-1], f"Barn: {name}"] for title, name in zip(above, names, strict=True)]
+            elif (any(above) and not told) or not _fields(row[slice(*found[0])], mapping) & WEIGHT_FIELDS:
                 return [grid]
-            spans, titles, head = found, above, (number, row)
-        elif not spans or (len(texts := distinct_texts(row)) == 1 and not is_number(texts[0])):
             finish()
+            kept.extend(lines[::-1])
+            spans, titles = found, above
+            block.append((number, [cell or (left[at] if at < len(left) else "") for at, cell in enumerate(row)]))
+        elif not spans:
             kept.append((number, row))
         else:
             block.append((number, row))
@@ -84,23 +93,55 @@ def _is_told(title: Sequence[str]) -> bool:
     return bool(read_titles(title).keys() & {"market", "date"} or any(map(sex_of, title)))
 
 
-def _titles(rows: list[tuple[int, _Row]], spans: _Spans) -> list[list[str]]:
-    """Take the rows that stand over two blocks or more off the end of those kept; return the texts over each block."""
+def _line(row: _Row) -> list[str]:
+    """Return the text of a row that holds one text and no number, as a row; empty for any other."""
+    texts = distinct_texts(row)
+    return texts if len(texts) == 1 and not is_number(texts[0]) else []
+
+
+_TIME, _NO_PLACE = words_of("heading_parts", "time"), words_of("heading_parts", "no_place")
+_BRACKETS = re.compile(r"\([^()]*\)")
+
+
+def are_places(texts: Sequence[str], fewest: int = 3) -> bool:
+    """Tell whether texts are names of places: most of two words (two alone both), none of time or of classes.
+
+    >>> are_places(["Ash Flat", "Boone Mill", "Paxton"]), are_places(["This Wk", "Prev Wk", "Yr Ago"])
+    (True, False)
+    """
+    if len(set(texts)) < max(fewest, len(texts)) or any(_TIME.search(t) or _NO_PLACE.search(t) for t in texts):
+        return False
+    long = [is_name(text) or (" " in text and text.istitle() and not sex_of(text)) for text in texts]
+    plain = [is_name(text) or (" " not in text and is_name(f"{text} {text}")) for text in texts]
+    most = 2 * sum(plain) > len(texts) and 2 * sum(long) >= len(texts)
+    return all(map(any, zip(long, plain, strict=True))) and (most if len(texts) > 2 else all(map(is_name, texts)))
+
+
+def _titles(rows: list[tuple[int, _Row]], spans: _Spans) -> tuple[list[list[str]], _Row]:
+    """Take the rows that stand over two blocks or more off the end of those kept.
+
+    Returns the texts over each block, and what stands to the left of all in the last one.
+    """
     titles: list[list[str]] = [[] for _ in spans]
+    left: _Row = []
     while rows:
         row = rows[-1][1]
         over = [distinct_texts(row[start:end]) for start, end in spans]
-        if sum(map(bool, over)) < _FEWEST_HEADINGS or any(
-            is_number(text) for texts in over for text in texts
-        ):
+        plain = not any(is_number(text) for texts in over for text in texts)
+        if len(distinct_texts(row)) < _FEWEST_HEADINGS or sum(map(bool, over)) < _FEWEST_HEADINGS or not plain:
             break
         rows.pop()
+        left = left or row[: spans[0][0]]
         titles = [[*texts, *below] for texts, below in zip(over, titles, strict=True)]
-    return titles
+    return titles, left
+
+
+def _fields(cells: _Row, mapping: Mapping[str, str] | None) -> set[str]:
+    return {parse_heading(text, mapping).field for text in cells if text}
 
 
 def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
-    """Return where the blocks of a row of headings begin and end, each with a price and a weight; none for others."""
+    """Return where the blocks of a row of headings begin and end, each with a price and, or before, a weight."""
     texts = [" ".join(cell.split()) for cell in row]
     if len(set(texts)) > len(texts) - _FEWEST_HEADINGS or any(map(is_number, texts)):
         return []
@@ -111,8 +152,8 @@ def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
                 continue
             count = 2 + max(end - start - 1, 0) // step
             width = end - start - (count - 2) * step
-            fields = {parse_heading(text, mapping).field for text in texts[start : start + width] if text}
-            if fields & PRICE_FIELDS and fields & WEIGHT_FIELDS:
+            weighed = _fields(texts[: start + width], mapping) & WEIGHT_FIELDS
+            if weighed and _fields(texts[start : start + width], mapping) & PRICE_FIELDS:
                 return [
                     (start + n * step, start + (n + 1) * step if n < count - 1 else len(texts))
                     for n in range(count)

@@ -27,6 +27,7 @@ MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell
 HEADING_ROWS = 3
 _FEWEST_WITH_MARKET, _MOST_IN_TITLE = 4, 3  # cells
 SCAN_ROWS = 200
+_ACROSS = (Evidence.YEAR_ACROSS, Evidence.MONTH_ACROSS, Evidence.DATE_ACROSS)
 _MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
 _CENTS = re.compile(
@@ -197,19 +198,31 @@ def _heading_at(
         if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
             break
         wide = [*joined, *[""] * (len(below) - len(joined))]
-        tried = [_joined(upper, below) for upper in (_filled_right(wide), joined)]
-        pairs = [(parse_headings(row, mapping), row) for row in tried]
+        pairs = [
+            (_dated(parse_headings(row, mapping), upper), row)
+            for upper in (_filled_right(wide), joined)
+            for row in [_joined(upper, below)]
+        ]
         headings, joined = max(pairs, key=lambda pair: sum(heading.known for heading in pair[0]))
         if units or _score(headings) > _score(best[0]):
             best = (headings, more + 1)
     return best
 
 
+def _dated(headings: Sequence[ColumnHeading], upper: Sequence[str]) -> tuple[ColumnHeading, ...]:
+    """Return headings with the year, month or day of the row above them, as of 2025 over Steers and Heifers."""
+    days = [above if (above := parse_heading(text)).how in _ACROSS else None for text in upper]
+    pairs = itertools.zip_longest(headings, days[: len(headings)])
+    return tuple(replace(h, pins={**day.pins, **h.pins}) if day and h.pins else h for h, day in pairs)
+
+
 def _is_cut_title(cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str, str] | None) -> bool:
     """Tell whether a row above a heading of more columns is a title, cut by the commas in it."""
     row, below = cells[at], cells[at + 1] if at + 1 < len(cells) else []
     texts, following = distinct_texts(row), distinct_texts(below)
-    named = any(map(market_in, texts)) and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
+    once = len(following) == sum(bool(cell.strip()) for cell in below)  # no block of columns comes again
+    named = any(map(market_in, texts)) or (once and sum(map(is_date, texts)) == 1)
+    named = named and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
     whole = len(texts) == len(row) <= len(following) / 2 and not any(map(is_number, following))
     return whole or (named and _heading_like(below, mapping))
 

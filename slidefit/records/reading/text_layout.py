@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from slidefit.records.reading.clauses import clauses, has_animal
-from slidefit.records.reading.tables import Grid
+from slidefit.records.reading.tables import Grid, is_number
 from slidefit.records.words.numerals import with_decimals
 from slidefit.records.words.vocabulary import words_of
 
@@ -111,8 +111,8 @@ _SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
 def aligned_grid(text: str, name: str) -> Grid | None:
     """Return the cells of text whose columns are held apart by blanks, or None when it is no such text.
 
-    A line splits where two or more blanks stand; where lines have fewer cells than the commonest, the edges of the
-    columns decide which cell is missing.
+    A line splits where two or more blanks stand. The columns are those of the commonest count of cells, or more where
+    blanks hold them apart in all rows of numbers; their edges decide which cell of a line is missing.
     """
     lines = text.expandtabs(8).split("\n")
     lines = [
@@ -128,32 +128,67 @@ def aligned_grid(text: str, name: str) -> Grid | None:
     full = [parts for parts in split if len(parts) == width]
     if len(full) < FEWEST_ALIGNED_LINES:
         return None
-    spans = [
+    spans = _apart_everywhere(split, width) or [
         (min(parts[place].start() for parts in full), max(parts[place].end() for parts in full))
         for place in range(width)
     ]
+    width = len(spans)
     cells = []
     for line, parts, below in zip(lines, split, [*split[1:], []], strict=True):
         apart = list(_APART.finditer(line))
-        if width > len(parts) and [_nearest(part, spans) for part in apart] == list(range(width)):
+        if width > len(parts) and _places(apart, spans) == list(range(width)):
             parts = apart  # a class and a count with but one blank between
-        if len(parts) == width or len(parts) < 2:
-            cells.append([part.group() for part in parts])
+        texts = [part.group() for part in parts]
+        if len(parts) in (0, 1, width):
+            cells.append(texts)
             continue
-        over = _repeated_from([part.group() for part in below], len(parts))
+        over = _repeated_from([part.group() for part in below], len(parts)) if len(below) == width else -1
         row = [""] * width
-        for number, part in enumerate(parts):
-            place = _nearest(part, spans)
-            if over >= 0 and len(below) == width:
+        for number, (place, part) in enumerate(zip(_places(parts, spans), parts, strict=True)):
+            covered = [at for at, (start, end) in enumerate(spans) if part.start() < (start + end) / 2 < part.end()]
+            if over >= 0:
                 place = over + number * (width - over) // len(parts)
+            elif len(covered) > 1 and parts[0].start() > spans[0][0] and not any(map(is_number, texts)):
+                row[covered[0] : covered[-1] + 1] = [part.group()] * len(covered)  # a heading over several
+                continue
             row[place] = f"{row[place]}  {part.group()}".strip()
         cells.append(row)
     return Grid(name, cells, list(range(1, len(lines) + 1)))
 
 
-def _nearest(part: re.Match[str], spans: Sequence[tuple[int, int]]) -> int:
-    """Return the column whose middle lies nearest to that of a piece of a line."""
-    return min(range(len(spans)), key=lambda at: abs(sum(spans[at]) - sum(part.span())))
+_SHARE_OF_ROWS = 0.1  # that fill a column, at least: in fewer a cell stands out of line
+
+
+def _apart_everywhere(split: Sequence[list[re.Match[str]]], fewest: int) -> list[tuple[int, int]]:
+    """Return where the columns begin and end that blanks hold apart in all rows of numbers, if more than so many."""
+    rows = [parts for parts in split if sum(is_number(part.group()) for part in parts) > 1]
+    spans: list[list[int]] = []  # start, end, cells
+    for start, end in sorted(part.span() for parts in rows for part in parts):
+        if spans and start < spans[-1][1]:
+            spans[-1][1:] = max(end, spans[-1][1]), spans[-1][2] + 1
+        else:
+            spans.append([start, end, 1])
+    sparse = min((cells for *_, cells in spans), default=0) < _SHARE_OF_ROWS * len(rows)
+    return [(start, end) for start, end, _ in spans] if len(spans) > fewest and not sparse else []
+
+
+_SHARED = 50.0  # signs that a cell may lie beside its column rather than share one with the cell before it
+
+
+def _places(parts: Sequence[re.Match[str]], spans: Sequence[tuple[int, int]]) -> list[int]:
+    """Return the column of each piece of a line, from left to right, so that they lie as near to them as can be."""
+    best: dict[int, tuple[float, list[int]]] = {-1: (0.0, [])}
+    for part in parts:
+        off = [abs(sum(span) - sum(part.span())) / 2 for span in spans]
+        best = {
+            at: min(
+                (cost + off[at] + (_SHARED if last == at else 0.0), [*places, at])
+                for last, (cost, places) in best.items()
+                if last <= at
+            )
+            for at in range(len(spans))
+        }
+    return min(best.values())[1]
 
 
 def _repeated_from(headings: Sequence[str], times: int) -> int:
