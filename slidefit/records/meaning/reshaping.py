@@ -244,7 +244,7 @@ _BESIDE = re.compile(r"^(?=[^(]*\d)([^(@]*+)\((?:avg\.?\s*+)?\$?([\d.,]++)\)$", 
 
 
 def parted(table: Table) -> Table:
-    """Return a table whose cells of a range with the mean in brackets, as in ``400-449 (441)``, are two columns."""
+    """Return a table whose cells of a range and its mean, as ``400-449 (441)``, or of price and head, are parted."""
     headings, columns = list(table.headings), list(table.columns)
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         if heading.field == "price" and _mostly(column, _AT):
@@ -257,11 +257,31 @@ def parted(table: Table) -> Table:
         name = next((each for each in ("weight", "price") if heading.field in (each, f"{each}_range")), "")
         name = "price" if heading.field == "average" else name
         if name and _mostly(column, _BESIDE):
-            headings.append(replace(heading, field=f"{name}_range", how=Evidence.BRACKETS))
-            columns.append(column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip()))
+            outside = column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip())
+            inside = column.mapped(lambda text: (_BESIDE.match(text) or ("", "", ""))[2])
+            counted = _are_counts(outside, inside)
+            other, columns[place] = (
+                (inside, outside)
+                if counted
+                else (outside, column.mapped(lambda text: _BESIDE.sub(r"\2", text)))
+            )
+            headings.append(
+                replace(heading, field="head" if counted else f"{name}_range", how=Evidence.BRACKETS)
+            )
+            columns.append(other)
             headings[place] = replace(heading, field=name)
-            columns[place] = column.mapped(lambda text: _BESIDE.sub(r"\2", text))
     return replace(table, headings=tuple(headings), columns=tuple(columns))
+
+
+_FAR = 2.0  # times; a mean lies nearer to its range
+
+
+def _are_counts(outside: TextColumn, inside: TextColumn) -> bool:
+    """Tell whether numbers in brackets are whole and far from those before them: the head, and no mean of a range."""
+    told, counts = (column.floats(lambda text: parse_price(text).low) for column in (outside, inside))
+    whole = bool(np.all(counts[np.isfinite(counts)] % 1.0 == 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return whole and bool(np.nanmedian(np.abs(np.log(counts / told))) > np.log(_FAR))
 
 
 def _mostly(column: TextColumn, pattern: re.Pattern[str]) -> bool:

@@ -326,6 +326,13 @@ class _Walk:
 
     def _give(self, lot: Lot) -> Iterator[Clause]:
         if lot.priced:
+            told = (
+                numbers_in(f"{lot.price} {lot.average}") if lot.price and lot.average and not lot.head else []
+            )
+            if (
+                len(told) == 2 and told[1] % 1.0 == 0.0 and 2.0 * told[1] < told[0]
+            ):  # in brackets, far from a price
+                lot.head, lot.average = f"{told[1]:.0f} head", ""
             yield Clause("lot", lot.at, self.whole, lot)
         elif lot.weight or lot.price or lot.average:
             yield Clause("partial", lot.at, self.whole, lot)

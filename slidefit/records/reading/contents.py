@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+import numpy as np
+
 from slidefit.errors import RecordsError
 from slidefit.facts import Action, Text
 from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, market_text
@@ -30,6 +32,7 @@ from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.titles import class_line
+from slidefit.records.words.units import parse_price
 
 DELIMITERS = (",", "\t", ";", "|")
 NO_PUNCTUATION = ("\t", "|")  # these part columns only; commas and semicolons stand in sentences, too
@@ -253,7 +256,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         )
     if blocks := _blocks(text, name):
         kept = grid_tables([blocks], name, options)
-        if any(_is_priced(table) and (_is_weighed(table) or _is_known(table)) for table in kept.tables):
+        if any(_names_price(table) and (_is_weighed(table) or _is_known(table)) for table in kept.tables):
             return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None:
@@ -270,6 +273,7 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
             tried.append(grid_tables([grid], name, options))
             tests = (_is_priced, _is_weighed, _is_regular)
             whole = [table for table in tried[-1].tables if all(test(table) for test in tests)]
+            whole = [] if made is _delimited and _are_sentences(text) else whole
             rows = sum(len(table.rows) for table in whole)
             if whole and not (running and rows < max(_TABLE_SHARE * _lines_of(text), lots_in(text))):
                 return tried[-1]
@@ -367,7 +371,25 @@ def _is_known(table: Table) -> bool:
     return len(fields) >= _FEWEST_KNOWN
 
 
+def _names_price(table: Table) -> bool:
+    return any(heading.field in (*PRICE_FIELDS, "average", "amount") for heading in table.headings)
+
+
 def _is_priced(table: Table) -> bool:
-    """Tell whether a table has a column of price, of its own or across the top."""
-    fields = {heading.field for heading in table.headings}
-    return bool(fields & (PRICE_FIELDS | {"average", "amount"})) or any(h.pins for h in table.headings)
+    """Tell whether a table has a column of price, of its own or, with numbers in it, across the top."""
+    return _names_price(table) or any(
+        heading.pins and np.mean(column.bools(lambda text: parse_price(text).given)) >= _TABLE_SHARE
+        for heading, column in zip(table.headings, table.columns, strict=True)
+    )
+
+
+_PUNCTUATED = re.compile(r"(?:[^,]|,(?=\s|$)|(?<=\d),(?=\d{3}))*+")  # commas of sentences and thousands alone
+_EVEN_SHARE = 0.8  # of the lines, that have as many commas where those part cells
+
+
+def _are_sentences(text: str) -> bool:
+    """Tell whether all commas of a text are followed by a blank or part thousands, and stand unevenly in its lines."""
+    lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if "," in line]
+    counts = Counter(line.count(",") for line in lines)
+    even = max(counts.values(), default=0) >= _EVEN_SHARE * len(lines)
+    return not even and all(map(_PUNCTUATED.fullmatch, lines))

@@ -52,10 +52,10 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
     for number, row in zip(grid.numbers, grid.cells, strict=True):
         found = _spans(row, mapping)
         if found:
+            above, left = _titles(block or kept, found)
             lines = []
             while block and _line(block[-1][1]):
                 lines.append(block.pop())
-            above, left = _titles(block or kept, found)
             names = [_BRACKETS.sub("", title[-1]).strip() for title in above if title]
             told = any(map(_is_told, above))
             if not told and len(names) == len(found) and are_places(names, 2):
@@ -65,7 +65,9 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
             finish()
             kept.extend(lines[::-1])
             spans, titles = found, above
-            block.append((number, [cell or (left[at] if at < len(left) else "") for at, cell in enumerate(row)]))
+            block.append(
+                (number, [cell or (left[at] if at < len(left) else "") for at, cell in enumerate(row)])
+            )
         elif not spans:
             kept.append((number, row))
         else:
@@ -109,12 +111,16 @@ def are_places(texts: Sequence[str], fewest: int = 3) -> bool:
     >>> are_places(["Ash Flat", "Boone Mill", "Paxton"]), are_places(["This Wk", "Prev Wk", "Yr Ago"])
     (True, False)
     """
-    if len(set(texts)) < max(fewest, len(texts)) or any(_TIME.search(t) or _NO_PLACE.search(t) for t in texts):
+    if len(set(texts)) < max(fewest, len(texts)) or any(
+        _TIME.search(t) or _NO_PLACE.search(t) for t in texts
+    ):
         return False
     long = [is_name(text) or (" " in text and text.istitle() and not sex_of(text)) for text in texts]
     plain = [is_name(text) or (" " not in text and is_name(f"{text} {text}")) for text in texts]
     most = 2 * sum(plain) > len(texts) and 2 * sum(long) >= len(texts)
-    return all(map(any, zip(long, plain, strict=True))) and (most if len(texts) > 2 else all(map(is_name, texts)))
+    return all(map(any, zip(long, plain, strict=True))) and (
+        most if len(texts) > 2 else all(map(is_name, texts))
+    )
 
 
 def _titles(rows: list[tuple[int, _Row]], spans: _Spans) -> tuple[list[list[str]], _Row]:
@@ -128,7 +134,11 @@ def _titles(rows: list[tuple[int, _Row]], spans: _Spans) -> tuple[list[list[str]
         row = rows[-1][1]
         over = [distinct_texts(row[start:end]) for start, end in spans]
         plain = not any(is_number(text) for texts in over for text in texts)
-        if len(distinct_texts(row)) < _FEWEST_HEADINGS or sum(map(bool, over)) < _FEWEST_HEADINGS or not plain:
+        if (
+            len(distinct_texts(row)) < _FEWEST_HEADINGS
+            or sum(map(bool, over)) < _FEWEST_HEADINGS
+            or not plain
+        ):
             break
         rows.pop()
         left = left or row[: spans[0][0]]

@@ -221,7 +221,8 @@ def _is_cut_title(cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str,
     row, below = cells[at], cells[at + 1] if at + 1 < len(cells) else []
     texts, following = distinct_texts(row), distinct_texts(below)
     once = len(following) == sum(bool(cell.strip()) for cell in below)  # no block of columns comes again
-    named = any(map(market_in, texts)) or (once and sum(map(is_date, texts)) == 1)
+    days = [text for text in texts if is_date(text) and not names_other_day(text)]
+    named = any(map(market_in, texts)) or (once and len(days) == 1)
     named = named and len(texts) < min(len(following), _FEWEST_WITH_MARKET)
     whole = len(texts) == len(row) <= len(following) / 2 and not any(map(is_number, following))
     return whole or (named and _heading_like(below, mapping))
@@ -291,6 +292,14 @@ def _kept_on(found: Sequence[_Found]) -> dict[str, str]:
     }
 
 
+_CONTINUED = re.compile(r"\d|^\(|\bcont", re.IGNORECASE)
+
+
+def _names_class(above: Sequence[str]) -> bool:
+    """Tell whether the line right above a heading names the class of its rows."""
+    return bool(above) and "category" in read_titles(above[-1:])
+
+
 def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[list[Table], list[str]]:
     """Return the tables in a grid, and the lines that belong to none.
 
@@ -331,6 +340,9 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 told = read_titles(pending)
                 days = [] if "date" in told else [line for line in pending if _is_day_of_a_year(line)]
                 said = {**_kept_on(found), **told, **({"date": days[-1]} if days else {})}
+                named = found and pending and all(_names_class(item.above) for item in found)
+                if named and not told and not _CONTINUED.search(pending[-1]):  # a class, if not a known one
+                    said = {**said, "category": pending[-1], "grade": ""}
                 if found and "market" in said and (names := [line for line in pending if is_name(line)]):
                     said["market"] = names[-1]
                 found.append(_Found(headings, [], [], [(0, said)], pending, [], said))

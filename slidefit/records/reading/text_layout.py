@@ -145,7 +145,9 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         over = _repeated_from([part.group() for part in below], len(parts)) if len(below) == width else -1
         row = [""] * width
         for number, (place, part) in enumerate(zip(_places(parts, spans), parts, strict=True)):
-            covered = [at for at, (start, end) in enumerate(spans) if part.start() < (start + end) / 2 < part.end()]
+            covered = [
+                at for at, (start, end) in enumerate(spans) if part.start() < (start + end) / 2 < part.end()
+            ]
             if over >= 0:
                 place = over + number * (width - over) // len(parts)
             elif len(covered) > 1 and parts[0].start() > spans[0][0] and not any(map(is_number, texts)):
