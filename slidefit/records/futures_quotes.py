@@ -14,7 +14,7 @@ from slidefit.errors import QuestionError, RecordsError
 from slidefit.futures_contracts import FuturesQuote, contract_month
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, decoded, sources
-from slidefit.records.reading.tables import Grid, grid_of
+from slidefit.records.reading.tables import Grid, Table
 from slidefit.records.words.dates import parse_date
 from slidefit.records.words.numerals import is_missing, parse_number
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives
@@ -99,6 +99,13 @@ def read_quotes(path: str | Path, *, as_of: date | None = None) -> QuoteFile:
     return QuoteFile(name, in_order, tuple(rejected), repeated, "lb" if units == {"lb"} else "cwt")
 
 
+def _grid_of(table: Table) -> Grid:
+    """Return a table as a grid, its headings first."""
+    cells = zip(*(column.texts().tolist() for column in table.columns), strict=True)
+    rows = [[heading.text for heading in table.headings], *map(list, cells)]
+    return Grid(table.name, rows, [0, *table.rows.tolist()])
+
+
 def _grids(source: Source) -> list[Grid]:
     """Return the cells of a piece of content: sheets, tables of a page, records of JSON, or lines of text."""
     from slidefit.records.reading import contents, json_records, spreadsheets, text_layout, web_tables
@@ -111,7 +118,7 @@ def _grids(source: Source) -> list[Grid]:
         tables, grids = json_records.json_tables(
             json_records.json_document(text, source.name), source.name, ReadOptions()
         )
-        return [*grids, *map(grid_of, tables)]
+        return [*grids, *map(_grid_of, tables)]
     if text.lstrip()[:1] == "<":
         return web_tables.html_grids(text, source.name)
     delimiter = contents.find_delimiter(text.split("\n", SCAN_ROWS)[:SCAN_ROWS])

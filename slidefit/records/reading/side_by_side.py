@@ -56,18 +56,17 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
             lines = []
             while block and _line(block[-1][1]):
                 lines.append(block.pop())
+            head = [cell or (left[at] if at < len(left) else "") for at, cell in enumerate(row)]
             names = [_BRACKETS.sub("", title[-1]).strip() for title in above if title]
-            told = any(map(_is_told, above))
-            if not told and len(names) == len(found) and are_places(names, 2):
+            told, weighed = any(map(_is_told, above)), _fields(head[: found[0][1]], mapping) & WEIGHT_FIELDS
+            if weighed and not told and len(names) == len(found) and are_places(names, 2):
                 above = [[*title[:-1], f"Barn: {name}"] for title, name in zip(above, names, strict=True)]
             elif (any(above) and not told) or not _fields(row[slice(*found[0])], mapping) & WEIGHT_FIELDS:
                 return [grid]
             finish()
             kept.extend(lines[::-1])
             spans, titles = found, above
-            block.append(
-                (number, [cell or (left[at] if at < len(left) else "") for at, cell in enumerate(row)])
-            )
+            block.append((number, head))
         elif not spans:
             kept.append((number, row))
         else:
@@ -151,7 +150,7 @@ def _fields(cells: _Row, mapping: Mapping[str, str] | None) -> set[str]:
 
 
 def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
-    """Return where the blocks of a row of headings begin and end, each with a price and, or before, a weight."""
+    """Return where the blocks of a row of headings begin and end, each with a price and, if not before, a weight."""
     texts = [" ".join(cell.split()) for cell in row]
     if len(set(texts)) > len(texts) - _FEWEST_HEADINGS or any(map(is_number, texts)):
         return []
@@ -162,7 +161,7 @@ def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
                 continue
             count = 2 + max(end - start - 1, 0) // step
             width = end - start - (count - 2) * step
-            weighed = _fields(texts[: start + width], mapping) & WEIGHT_FIELDS
+            weighed = _fields(texts[: start + width], mapping) & WEIGHT_FIELDS or not any(texts[:start])
             if weighed and _fields(texts[start : start + width], mapping) & PRICE_FIELDS:
                 return [
                     (start + n * step, start + (n + 1) * step if n < count - 1 else len(texts))

@@ -70,13 +70,6 @@ class Table:
     marked: Mapping[str, frozenset[int]] = field(default_factory=dict)
 
 
-def grid_of(table: Table) -> Grid:
-    """Return a table as a grid, its headings first."""
-    cells = zip(*(column.texts().tolist() for column in table.columns), strict=True)
-    rows = [[heading.text for heading in table.headings], *map(list, cells)]
-    return Grid(table.name, rows, [0, *table.rows.tolist()])
-
-
 _BLANKS = re.compile(r"\s{3,}")
 _LONG_WITH_BLANKS = 100  # characters, from which a run of blanks is worth shortening
 
@@ -115,7 +108,6 @@ class _Found:
     sections: list[tuple[int, dict[str, str]]]
     above: list[str]
     other: list[str]
-    base: dict[str, str]
 
 
 def is_number(cell: str) -> bool:
@@ -146,15 +138,6 @@ def labels_value(texts: Sequence[str]) -> bool:
     if label.field == "date" or texts[0].strip(" :").lower() == "sale":
         return is_date(texts[1])
     return label.field == "market" and not value.field and not is_number(texts[1])
-
-
-def _place_and_day(texts: Sequence[str]) -> bool:
-    """Tell whether a row holds a place and a day of sale and no more.
-
-    >>> _place_and_day(["6 Oct 2025", "Rill Creek"]), _place_and_day(["6 Oct 2025", "Rill Creek", "9", "512"])
-    (True, False)
-    """
-    return 1 < len(texts) <= _MOST_IN_TITLE and bool(name_beside_day(", ".join(texts)))
 
 
 def _heading_like(row: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
@@ -287,17 +270,12 @@ def _kept_on(found: Sequence[_Found]) -> dict[str, str]:
     """Return what holds for the next table: what the first titles say, but the place and day told last."""
     last = found[-1].sections[-1][1] if found else {}
     return {
-        **(found[0].base if found else {}),
+        **(found[0].sections[0][1] if found else {}),
         **{key: last[key] for key in ("date", "market") if key in last},
     }
 
 
 _CONTINUED = re.compile(r"\d|^\(|\bcont", re.IGNORECASE)
-
-
-def _names_class(above: Sequence[str]) -> bool:
-    """Tell whether the line right above a heading names the class of its rows."""
-    return bool(above) and "category" in read_titles(above[-1:])
 
 
 def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[list[Table], list[str]]:
@@ -340,18 +318,20 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 told = read_titles(pending)
                 days = [] if "date" in told else [line for line in pending if _is_day_of_a_year(line)]
                 said = {**_kept_on(found), **told, **({"date": days[-1]} if days else {})}
-                named = found and pending and all(_names_class(item.above) for item in found)
+                named = (
+                    found and pending and all("category" in read_titles(item.above[-1:]) for item in found)
+                )
                 if named and not told and not _CONTINUED.search(pending[-1]):  # a class, if not a known one
                     said = {**said, "category": pending[-1], "grade": ""}
                 if found and "market" in said and (names := [line for line in pending if is_name(line)]):
                     said["market"] = names[-1]
-                found.append(_Found(headings, [], [], [(0, said)], pending, [], said))
+                found.append(_Found(headings, [], [], [(0, said)], pending, []))
                 pending = []
             at += taken
         elif (
             not found
             or (len(texts) == 1 and len(found[-1].headings) > 1)
-            or (not numeric and _place_and_day(texts))
+            or (not numeric and 1 < len(texts) <= _MOST_IN_TITLE and name_beside_day(", ".join(texts)))
             or (_is_cut_title(grid.cells, at, mapping) and _heading_like(grid.cells[at + 1], mapping))
         ):
             mark = ": " if labels_value(texts) else "; "
@@ -389,7 +369,7 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
         for place in range(width)
     ]
     after = read_titles([], below)
-    base = {**after, **item.base}
+    base = {**after, **item.sections[0][1]}
     if len(item.sections) > 1:
         starts = np.array([start for start, _ in item.sections])
         codes = (np.searchsorted(starts, np.arange(len(item.cells)), side="right") - 1).astype(np.int32)
@@ -415,10 +395,6 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
 def _shifted(item: _Found) -> frozenset[int]:
     """Return the numbers of rows that a separator inside a cell has made longer than the heading: a number stands
     beyond it, which in most rows nothing does."""
-    width = len(item.headings)
-    longer = [
-        number
-        for row, number in zip(item.cells, item.numbers, strict=True)
-        if any(is_number(cell.strip()) for cell in row[width:])
-    ]
+    width, rows = len(item.headings), zip(item.cells, item.numbers, strict=True)
+    longer = [n for row, n in rows if any(map(is_number, map(str.strip, row[width:])))]
     return frozenset(longer if len(longer) <= _MOST_SHIFTED * len(item.cells) else ())

@@ -126,9 +126,10 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         return None
     width = max(widths, key=lambda size: (widths[size], size))
     full = [parts for parts in split if len(parts) == width]
-    if len(full) < FEWEST_ALIGNED_LINES:
+    apart_in_all = _apart_everywhere(split, width)
+    if len(full) < FEWEST_ALIGNED_LINES and not apart_in_all:
         return None
-    spans = _apart_everywhere(split, width) or [
+    spans = apart_in_all or [
         (min(parts[place].start() for parts in full), max(parts[place].end() for parts in full))
         for place in range(width)
     ]
@@ -158,11 +159,12 @@ def aligned_grid(text: str, name: str) -> Grid | None:
     return Grid(name, cells, list(range(1, len(lines) + 1)))
 
 
+_FEWEST_CELLS = 2
 _SHARE_OF_ROWS = 0.1  # that fill a column, at least: in fewer a cell stands out of line
 
 
 def _apart_everywhere(split: Sequence[list[re.Match[str]]], fewest: int) -> list[tuple[int, int]]:
-    """Return where the columns begin and end that blanks hold apart in all rows of numbers, if more than so many."""
+    """Return the edges of the columns that blanks hold apart in all rows of numbers, if no fewer than so many."""
     rows = [parts for parts in split if sum(is_number(part.group()) for part in parts) > 1]
     spans: list[list[int]] = []  # start, end, cells
     for start, end in sorted(part.span() for parts in rows for part in parts):
@@ -170,8 +172,8 @@ def _apart_everywhere(split: Sequence[list[re.Match[str]]], fewest: int) -> list
             spans[-1][1:] = max(end, spans[-1][1]), spans[-1][2] + 1
         else:
             spans.append([start, end, 1])
-    sparse = min((cells for *_, cells in spans), default=0) < _SHARE_OF_ROWS * len(rows)
-    return [(start, end) for start, end, _ in spans] if len(spans) > fewest and not sparse else []
+    sparse = min((cells for *_, cells in spans), default=0) < max(_SHARE_OF_ROWS * len(rows), _FEWEST_CELLS)
+    return [(start, end) for start, end, _ in spans] if len(spans) >= fewest and not sparse else []
 
 
 _SHARED = 50.0  # signs that a cell may lie beside its column rather than share one with the cell before it

@@ -131,3 +131,9 @@ def test_the_head_of_a_row_is_not_that_of_each_of_its_cells(tmp_path):
     path.write_text("saledate,auction,St400-500,Hf400-500,total_hd\n9/30/26,Rook Hill,432.50,403.50,1108\n")
     found = read(path).records
     assert list(found["sex"]) == ["steer", "heifer"] and found["head"].isna().all()
+
+
+def test_a_mean_of_the_days_across_is_no_price_of_its_own(tmp_path):
+    text = "$/cwt\nClass,2026-10-02,2026-10-09,2-wk mean\nSteers 450-500 lb,424.75,420.25,422.50\n"
+    text += "Heifers 450-500 lb,392.50,398,395.25\n"
+    assert [price for *_, price in prices(tmp_path / "a.csv", text)] == [392.5, 424.75, 398.0, 420.25]

@@ -135,3 +135,17 @@ def test_a_range_of_weights_in_words_is_no_head(tmp_path: Path) -> None:
     titles = 'Sale of 10/17/2025\n"Calf prices, $/cwt"\n'
     told = lots(tmp_path / "a.csv", f"{titles}Class (lb),Strs,Hfrs\n{rows}").records
     assert told["head"].isna().all() and set(told["weight_lb"]) == {349.5, 449.5}
+
+
+def test_a_whole_number_in_brackets_far_from_its_price_is_the_head(tmp_path):
+    text = "Sale of Oct 7, 2026\nClass,Weight,Price\nSteers,512,390.25 (12)\nHeifers,480,371.50 (7)\n"
+    text += "Steers,610,352 (30)\n"
+    told = lots(tmp_path / "a.csv", text).records
+    assert told["head"].tolist() == [12, 7, 30] and told["price_cwt"].tolist() == [390.25, 371.5, 352.0]
+
+
+def test_cattle_are_counted_where_rows_are_measures(tmp_path):
+    text = "Tues 10/20/26\n,,Steers,Steers,Heifers\n,,450-499,500-549,400-449\nCattle,head,16,9,5\n"
+    text += "Mean weight,lb,467,512,440\nMean,$/cwt,421.50,401,398\n"
+    told = lots(tmp_path / "a.csv", text).records
+    assert sorted(zip(told["head"], told["weight_lb"], strict=True)) == [(5, 440), (9, 512), (16, 467)]

@@ -80,3 +80,11 @@ def test_the_longest_line(over: int, tmp_path: Path, monkeypatch) -> None:
         return
     with pytest.raises(RecordsError, match=r"a\.csv: has a line of .* at most"):
         read(tmp_path / "a.csv")
+
+
+def test_commas_of_sentences_part_no_cells(tmp_path):
+    text = "Steers, medium and large, no. 1\n13 head  420 lbs  442.00\n50 head  576 lbs  396.00\n"
+    text += "24 head  637 lbs  375.50  weaned, 2 rounds\n"
+    path = tmp_path / "a.txt"
+    path.write_text(f"Basin Sale Barn\nSaturday, November 7, 2026 - 2,310 head\n\n{text}Prices per cwt.\n")
+    assert read(path).records["head"].tolist()[:2] == [13, 50]

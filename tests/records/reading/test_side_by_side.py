@@ -41,3 +41,29 @@ def test_a_block_whose_title_tells_no_sale_stands_apart() -> None:
 def test_titles_that_tell_no_sale_leave_the_grid_as_it_is() -> None:
     for text in ("This week,,Last week,\nWt,Price,Wt,Price\n512,390,511,380", "Low,High,Low,High\n1,2,3,4"):
         assert one_below_another(grid := _grid(text)) == [grid]
+
+
+def test_barns_stand_over_blocks_beside_shared_weights() -> None:
+    grid = _grid(
+        "Sex,Lb,Alder Flat,,Dry Creek,\n,,Head,$/cwt,Head,$/cwt\n"
+        "STEERS\n,400-449,9,431.25,4,428.50\nHEIFERS\n,450-499,,,3,395"
+    )
+    assert one_below_another(grid)[0].cells == [
+        ["Barn: Alder Flat"],
+        ["Sex", "Lb", "Head", "$/cwt"],
+        ["STEERS"],
+        ["", "400-449", "9", "431.25"],
+        ["HEIFERS"],
+        ["Barn: Dry Creek"],
+        ["Sex", "Lb", "Head", "$/cwt"],
+        ["STEERS"],
+        ["", "400-449", "4", "428.50"],
+        ["HEIFERS"],
+        ["", "450-499", "3", "395"],
+    ]
+
+
+def test_two_words_that_are_no_names_are_no_barns() -> None:
+    for titles in ("Fleshy,,Thin,", "Top End,,Low Price,"):
+        grid = _grid(f"{titles}\nWt,Price,Wt,Price\n512,390,511,380")
+        assert one_below_another(grid) == [grid]

@@ -84,3 +84,28 @@ def test_a_class_with_its_grade_over_rows_is_a_line_and_no_heading(tmp_path: Pat
     found = read(path).records
     assert list(found["sex"]) == ["steer", "steer", "heifer", "heifer"]
     assert list(found["weight_lb"][:2]) == [425, 479] and list(found["price_cwt"][:2]) == [439.08, 415.65]
+
+
+def test_a_sale_day_in_merged_cells_is_a_title_and_years_over_classes_are_headings() -> None:
+    day = [
+        ["Sale 10/27/2026", "", "", "by the cwt"],
+        ["Hd", "Class", "Wt", "Avg"],
+        ["9", "Str", "512", "390.25"],
+    ]
+    (table,), _ = find_tables(Grid("a", day, [1, 2, 3]))
+    assert [heading.text for heading in table.headings] == ["Hd", "Class", "Wt", "Avg"]
+    assert (table.said["date"], table.said["price_unit"]) == ("Sale 10/27/2026; by the cwt", "$/cwt")
+    years = [
+        ["Month", "2024", "2024", "2025"],
+        ["", "Strs", "Hfrs", "Strs"],
+        ["Oct", "299.5", "255.75", "372.5"],
+    ]
+    (table,), _ = find_tables(Grid("a", years, [1, 2, 3]))
+    assert [h.pins.get("year") for h in table.headings] == [None, "2024", "2024", "2025"]
+
+
+def test_a_title_of_no_known_class_takes_the_place_of_the_class_before_it() -> None:
+    block = [["hd", "lb", "price"], ["9", "512", "390.25"], []]
+    rows = [["Steers, M&L 1"], *block, ["Curlews"], *block, ["(continued)"], *block]
+    tables, _ = find_tables(Grid("a", rows, range(1, len(rows) + 1)))
+    assert [table.said.get("category") for table in tables] == ["Steers, M&L 1", "Curlews", "Steers, M&L 1"]

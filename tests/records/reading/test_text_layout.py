@@ -58,3 +58,25 @@ def test_a_quoted_sale_counts_only_where_the_letter_tells_none_of_its_own() -> N
     table, _, residue = market_text(f"Sale of Oct 8, 2026\n{own}\n{quoted}", "a")
     assert table is not None and len(table.rows) == 2
     assert residue.not_understood == [(5, "> 8 hd strs 610 lbs $331.00")] and residue.not_sales == 1
+
+
+def test_columns_that_all_rows_of_numbers_hold_apart_may_be_blank_in_any_of_them() -> None:
+    text = """                          ---- Pounds ----  --- Dollars ---
+Frame & muscle      Cnt   from   to   mean    from      mean  Flesh
+Med 1                10    520   551   529   386.00   388.44  thin
+                     12    692   708   697   343.25   345.50
+                      5    867   898   882   291.75   294.13  thin
+Med 1-2               8    333   350   336   444.00   449.41
+"""
+    grid = aligned_grid(text, "a")
+    assert grid is not None
+    assert list(grid.cells[0]) == ["", "", *["---- Pounds ----"] * 3, *["--- Dollars ---"] * 2, ""]
+    assert list(grid.cells[3]) == ["", "12", "692", "708", "697", "343.25", "345.50", ""]
+
+
+def test_a_line_out_of_line_fills_one_column_with_one_cell() -> None:
+    rows = "".join(
+        f"     {450 + 50 * row} up     {row + 3}      {460 + 50 * row}     35{row}.25\n" for row in range(4)
+    )
+    grid = aligned_grid(f"     Class      Head   Wt      Price\n{rows}All     18   535         355.50\n", "a")
+    assert grid is not None and list(grid.cells[5]) == ["All", "18", "535", "355.50"]
