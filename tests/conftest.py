@@ -7,6 +7,7 @@ import os
 import shutil
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -76,10 +77,15 @@ def fitted(drawn):
 
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The book, fit and plans of the demonstration: made once for all processes of the tests, and a copy for each."""
-    own = tmp_path_factory.mktemp("demo") / "out"
+    """The book, fit and plans of the demonstration."""
+    return made_once(tmp_path_factory, "demo", fitted_demo)
+
+
+def made_once(tmp_path_factory: pytest.TempPathFactory, name: str, make: Callable[[Path], None]) -> Path:
+    """Return a folder that is made once for all processes of the tests, a copy for each."""
+    own = tmp_path_factory.mktemp(name) / "out"
     base = tmp_path_factory.getbasetemp()
-    shared = (base.parent if base.name.startswith("popen") else base) / "demo-of-all"
+    shared = (base.parent if base.name.startswith("popen") else base) / f"{name}-of-all"
     try:
         shared.mkdir()
     except FileExistsError:
@@ -88,7 +94,8 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 break
             time.sleep(0.1)
     else:
-        fitted_demo(shared / "out")
+        (shared / "out").mkdir()
+        make(shared / "out")
         (shared / "made").write_text("")
     assert (shared / "made").exists()
     return Path(shutil.copytree(shared / "out", own))
@@ -98,7 +105,6 @@ def fitted_demo(folder: Path) -> None:
     import slidefit
 
     data = Path(__file__).parent.parent / "data_demo"
-    folder.mkdir()
     for name in ("plan.toml", "typed_prices.toml"):
         shutil.copy(data / name, folder / name)
     shutil.copytree(data / "regions", folder / "regions", ignore=shutil.ignore_patterns("*.csv"))

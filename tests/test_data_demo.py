@@ -5,6 +5,7 @@ import json
 import subprocess
 import sys
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 
 import slidefit
 from slidefit.futures_contracts import LISTED_MONTHS
+from slidefit.records.sale_levels import off_sales, sale_levels
 
 FOLDER = Path(__file__).resolve().parents[1] / "data_demo"
 DELIMITERS = {"alder_ford_lots.csv": ",", "tern_hollow_sales.csv": ";", "cold_kettle_auction.csv": ","}
@@ -32,6 +34,11 @@ def truth():
 def rows_of(name):
     with (FOLDER / name).open(newline="") as file:
         return list(csv.DictReader(file, delimiter=DELIMITERS[name]))
+
+
+@cache
+def reading_of(name):
+    return slidefit.read(FOLDER / name)
 
 
 def text_of(row):
@@ -159,7 +166,7 @@ def test_the_spread_of_prices_is_that_of_the_stated_noise(truth):
 @pytest.mark.parametrize("name", DELIMITERS)
 def test_reading_sets_aside_exactly_the_dirt(truth, name):
     """All but the mild typo, which only a fit can find."""
-    read = slidefit.read(FOLDER / name)
+    read = reading_of(name)
     stated = truth["files"][name]
     dirt = stated["dirt"]
     expected = {
@@ -177,6 +184,8 @@ def test_reading_sets_aside_exactly_the_dirt(truth, name):
     assert records["sale_date"].nunique() == stated["sales"]
     grades = set(zip(records["frame"], records["muscle"], strict=True))
     assert grades == {("ML", "1"), ("ML", "1-2"), ("ML", "2"), ("M", "1")}
+    levels = sale_levels(records)
+    assert off_sales(levels) == [] and 0.0 < levels["level"].diff().abs().median() < np.log(1.2)
 
 
 def test_every_quote_of_the_futures_is_read():
@@ -193,7 +202,7 @@ def test_the_fit_finds_the_basis_behind_the_futures(truth):
     from slidefit.records.futures_quotes import read_quotes
 
     quotes = read_quotes(FOLDER / "feeder_futures.tsv").quotes
-    fitted = slidefit.fit(slidefit.read(FOLDER / "alder_ford_lots.csv")).with_quotes(quotes)
+    fitted = slidefit.fit(reading_of("alder_ford_lots.csv")).with_quotes(quotes)
     assert fitted.month_basis.weight_lb == 750.0
     listed = [month - 1 for month in LISTED_MONTHS]
     found, true = fitted.month_basis.log[listed], np.array(truth["futures"]["basis_log"])[listed]

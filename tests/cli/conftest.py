@@ -30,6 +30,13 @@ class Outcome:
 Run = Callable[..., Outcome]
 
 
+def first_lots(name: str, folder: Path) -> Path:
+    """Write the first 1,100 rows of a barn's file of the demonstration."""
+    lines = (ROOT / "data_demo" / name).read_text(encoding="utf-8").splitlines(keepends=True)
+    (folder / name).write_text("".join(lines[:1_101]), encoding="utf-8")
+    return folder / name
+
+
 def refused(outcome: Outcome, *words: str) -> None:
     """Hold that the input was at fault (code 2), that the words are in the message and nothing was answered."""
     assert outcome.code == 2, outcome

@@ -14,7 +14,7 @@ from slidefit.cli import plan_commands
 from slidefit.market import market_fit
 from slidefit.market.saved_fit import load_fit
 from slidefit.report.document import document
-from tests.cli.conftest import ROOT, Run, refused
+from tests.cli.conftest import ROOT, Run, first_lots, refused
 
 GOOD = (
     "Sale Date,Barn,Class,Grade,Head,Avg Wt,Price $/cwt\n"
@@ -104,11 +104,11 @@ def test_full_disk_leaves_what_was_there(run: Run, tmp_path: Path) -> None:
     """The book's file; those that slidefit writes itself: `test_write_faults.py`."""
     (tmp_path / "barn.csv").write_text(GOOD)
     assert run("add", "barn.csv").code == 0
-    done = full_disk(tmp_path, 20_000, "add", str(ROOT / "data_demo" / "tern_hollow_sales.csv"))
+    done = full_disk(tmp_path, 20_000, "add", first_lots("tern_hollow_sales.csv", tmp_path).name)
     assert done.returncode == 2 and "Traceback" not in done.stderr, done.stderr
     assert "sales.duckdb" in done.stderr
     assert run("book", "--json").json["records"] == 2
     left = {p.name for p in tmp_path.iterdir()} - {
         "sales.duckdb.wal"
     }  # DuckDB's own, emptied at the next opening
-    assert left == {"barn.csv", "sales.duckdb", "sales.sources"}
+    assert left == {"barn.csv", "tern_hollow_sales.csv", "sales.duckdb", "sales.sources"}

@@ -11,9 +11,8 @@ from pathlib import Path
 import pytest
 
 from slidefit.records.reading.source_card import SourceCard, card_toml
-from slidefit.records.sale_book import SaleBook
 from tests.cli.conftest import Outcome, Run
-from tests.records.sale_files import lot_file, read_lots
+from tests.records.sale_files import book_of_lots, lot_file
 
 VALUES = (
     "0", "-1", "1e9", "nan", "inf", '""', '"x"', "true", "[]", "{}", "1979-05-27", "1" + "0" * 30, '["a", 1]',
@@ -65,8 +64,7 @@ def test_any_change_of_a_source_card(run: Run, tmp_path: Path) -> None:
 
 def test_any_damage_of_a_book(run: Run, tmp_path: Path) -> None:
     """Bytes changed at twenty places, and twenty truncations: the export is the same, or refused."""
-    book = SaleBook(tmp_path / "good.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "good.duckdb")
     assert run("export", "good.csv", "--book", "good.duckdb").code == 0
     good, expected = book.path.read_bytes(), (tmp_path / "good.csv").read_bytes()
     step = 2 * len(good) // PLACES_IN_BOOK

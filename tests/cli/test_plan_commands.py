@@ -10,10 +10,9 @@ import pytest
 from pypdf import PdfReader
 
 from slidefit.market.saved_fit import VERSION
-from tests.cli.conftest import ROOT, Run
+from tests.cli.conftest import ROOT, Run, first_lots
 
 DATA = ROOT / "data_demo"
-BARN = DATA / "alder_ford_lots.csv"
 KEEP_KEYS = {
     "program", "sale_month", "days", "weight_lb", "price_cwt", "net_per_head", "gain_per_head", "gain_per_acre",
     "value_of_gain_per_lb", "cost_of_gain_per_lb", "odds", "p10", "p50", "p90", "breakeven",
@@ -21,13 +20,14 @@ KEEP_KEYS = {
 
 
 def test_records_in_and_out_again(run: Run, tmp_path: Path) -> None:
-    first = run("add", BARN, "--json")
+    barn = first_lots("alder_ford_lots.csv", tmp_path)
+    first = run("add", barn, "--json")
     assert first.code == 0 and first.err == ""
-    rows = len(BARN.read_text().splitlines()) - 1
+    rows = len(barn.read_text().splitlines()) - 1
     told = first.json
     assert told["added"] + told["already_there"] + told["set_aside"] == told["rows_seen"] <= rows
-    assert told["added"] > 6_500 and sum(told["reasons"].values()) == told["set_aside"] > 0
-    again = run("add", BARN, "--json").json
+    assert told["added"] > 1_000 and sum(told["reasons"].values()) == told["set_aside"] > 0
+    again = run("add", barn, "--json").json
     assert again["added"] == 0 and again["already_there"] == told["added"]
     assert run("book", "--json").json["records"] == told["added"]
     out = run("export", "tidy.csv", "--json").json
@@ -62,7 +62,7 @@ def test_mended_rows_go_in_again(run: Run, tmp_path: Path) -> None:
 
 
 def test_dry_run_adds_nothing(run: Run, tmp_path: Path) -> None:
-    told = run("add", BARN, "--dry-run")
+    told = run("add", first_lots("alder_ford_lots.csv", tmp_path), "--dry-run")
     assert told.code == 0 and "Nothing was added" in told.out.replace("\n", " ") and "Read as" in told.out
     assert not (tmp_path / "sales.duckdb").exists()
 

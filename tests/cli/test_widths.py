@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from slidefit.report.render.terminal import LEFT_OUT, columns_of
-from tests.cli.conftest import ROOT, Run
+from tests.cli.conftest import ROOT, Run, first_lots
 
 COMMANDS = (
     "slide --month 3", "season", "book", "compare {plan}", "compare {plan} --detail", "months {plan}", "flip {plan}",
@@ -21,12 +21,11 @@ NUMBER = re.compile(r"(?<![\w.])[+-]?\$?\d[\d,]*(?:\.\d+)?%?(?![\w.])")
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_nothing_is_cut_or_lost(
-    run: Run, demo_folder: Path, monkeypatch: pytest.MonkeyPatch, command: str
+    run: Run, demo_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str
 ) -> None:
     data = ROOT / "data_demo"
-    words = command.format(
-        plan=data / "plan.toml", region=data / "kettle_fork.toml", barn=data / "cold_kettle_auction.csv"
-    ).split()
+    barn = first_lots("cold_kettle_auction.csv", tmp_path)
+    words = command.format(plan=data / "plan.toml", region=data / "kettle_fork.toml", barn=barn).split()
     if words[0] in ("slide", "season", "compare", "months", "flip"):
         words += ["--fit", str(demo_folder / "slide.json")]
     if words[0] == "book":

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from slidefit.records.read import read
 from slidefit.records.result import ReadResult
+from slidefit.records.sale_book import SaleBook
 
 HEADING = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt"
 LOTS = (
@@ -25,9 +28,30 @@ def lot_file(path: Path, lots: tuple[str, ...] | list[str] = LOTS, heading: str 
     return path
 
 
+_READ: dict[tuple[str, ...], ReadResult] = {}
+
+
 def read_lots(path: Path, lots: tuple[str, ...] | list[str] = LOTS) -> ReadResult:
-    """Write a list of lots and read it again."""
-    return read(lot_file(path, lots))
+    """Write a list of lots and read it again; a list of one name and content is read once."""
+    lot_file(path, lots)
+    key = (path.name, *lots)
+    if key not in _READ:
+        _READ[key] = read(path)
+    return _READ[key]
+
+
+@cache
+def _book_of_lots() -> bytes:
+    with TemporaryDirectory() as folder:
+        book = SaleBook(Path(folder) / "sales.duckdb")
+        book.add(read_lots(Path(folder) / "a.csv"))
+        return book.path.read_bytes()
+
+
+def book_of_lots(path: Path) -> SaleBook:
+    """Put a book of `LOTS`, made once, in a place."""
+    path.write_bytes(_book_of_lots())
+    return SaleBook(path)
 
 
 GRADES = {

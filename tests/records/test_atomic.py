@@ -27,7 +27,7 @@ def many_lots(path: Path, market: str) -> Path:
     lots = [
         f"{1 + day % 12:02d}/{1 + day % 28:02d}/{2015 + day % 9},{market},{sex},ML "
         f"1,{head},{weight},{260 - weight / 5:.2f}"
-        for day in range(20)
+        for day in range(6)
         for sex in ("Steers", "Heifers")
         for head in (4, 9, 21)
         for weight in range(400, 800, 20)

@@ -60,7 +60,7 @@ def test_large_files_are_read_in_pieces_with_the_same_result(
     lots = [
         f"{1 + day % 12:02d}/{1 + day % 28:02d}/{2015 + day % 9},Barn {day % 3},{sex},ML "
         f"1,{1 + day % 40},{weight},{250 - weight / 5 + day % 7:.2f}"
-        for day in range(120)
+        for day in range(60)
         for sex in ("Steers", "Heifers")
         for weight in range(400, 800, 25)
     ]
@@ -70,7 +70,7 @@ def test_large_files_are_read_in_pieces_with_the_same_result(
     path = lot_file(tmp_path / "a.csv", lots)
     whole = read(path)
     monkeypatch.setattr(large_files, "STREAM_BYTES", 1000)
-    monkeypatch.setattr(large_files, "BLOCK_BYTES", 40_000)
+    monkeypatch.setattr(large_files, "BLOCK_BYTES", 20_000)
     pieces = read(path)
     assert pieces.accepted == whole.accepted
     assert pieces.reasons == whole.reasons
@@ -84,7 +84,7 @@ def test_large_files_are_read_in_pieces_with_the_same_result(
 def test_a_sale_told_again_far_below_is_found_in_pieces_too(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    sales = [_lots(day) for day in range(100)]
+    sales = [_lots(day) for day in range(50)]
     again = [*sales[3], *sales[40], sales[7][5]]  # two whole sales again, and one lot equal to another
     path = lot_file(tmp_path / "a.csv", [lot for sale in sales for lot in sale] + again)
     whole, pieces = _read_both_ways(path, monkeypatch)
@@ -136,11 +136,11 @@ def test_numbers_that_stand_again_in_one_sale_are_no_lot_numbers(
 
 def test_many_rows_set_aside_lie_on_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     rows = [
-        lot if number % 3 else lot.replace("ML 1", "Holstein") for number, lot in enumerate(_lots(1) * 40)
+        lot if number % 3 else lot.replace("ML 1", "Holstein") for number, lot in enumerate(_lots(1) * 20)
     ]
     path = lot_file(tmp_path / "a.csv", [row.replace("Barn 1", f"Barn {at}") for at, row in enumerate(rows)])
     whole = read(path)
-    monkeypatch.setattr(result, "ASIDE_ROWS", 100)
+    monkeypatch.setattr(result, "ASIDE_ROWS", 50)
     spilled, pieces = _read_both_ways(path, monkeypatch)
     assert len(pieces.aside[0].on_disk) >= 2 and len(spilled.aside[0].on_disk) == 1
     assert pieces.first_aside(3)["reason"].tolist() == ["dairy"] * 3
@@ -150,7 +150,7 @@ def test_many_rows_set_aside_lie_on_the_disk(tmp_path: Path, monkeypatch: pytest
 def test_records_on_the_disk_and_in_memory_go_into_one_book(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = lot_file(tmp_path / "a.csv", [lot for day in range(100) for lot in _lots(day)] + _lots(3))
+    path = lot_file(tmp_path / "a.csv", [lot for day in range(40) for lot in _lots(day)] + _lots(3))
     whole = read(path)
     monkeypatch.setattr(result, "SPOOL_ROWS", 700)
     _, pieces = _read_both_ways(path, monkeypatch)

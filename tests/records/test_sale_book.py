@@ -17,7 +17,7 @@ from slidefit.records.book import book_file
 from slidefit.records.columns import COLUMN_NAMES
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
-from tests.records.sale_files import LOTS, lot_file, read_lots
+from tests.records.sale_files import LOTS, book_of_lots, lot_file, read_lots
 
 EXCERPTS = Path(__file__).parent / "excerpts"
 
@@ -51,8 +51,7 @@ def test_equal_single_lots_of_one_file_are_real(tmp_path: Path) -> None:
 
 
 def test_another_price_is_a_correction_and_undo_puts_it_back(tmp_path: Path) -> None:
-    book = SaleBook(tmp_path / "sales.duckdb")
-    added(book, tmp_path / "a.csv", LOTS)
+    book = book_of_lots(tmp_path / "sales.duckdb")
     mended = [LOTS[0].replace("251.25", "250.00"), *LOTS[1:]]
     result = book.add(read_lots(tmp_path / "b.csv", mended))
     assert (result.added, result.already_there, result.corrected) == (1, 6, 1)
@@ -64,8 +63,7 @@ def test_another_price_is_a_correction_and_undo_puts_it_back(tmp_path: Path) -> 
 
 
 def test_one_corrected_class_alone_is_known_by_its_class(tmp_path: Path) -> None:
-    book = SaleBook(tmp_path / "sales.duckdb")
-    added(book, tmp_path / "a.csv", LOTS)
+    book = book_of_lots(tmp_path / "sales.duckdb")
     assert added(book, tmp_path / "b.csv", [LOTS[1].replace("233.50", "235.50")]) == (1, 0, 1)
     assert len(book.records()) == 7
 
@@ -109,8 +107,7 @@ def test_two_files_at_once_are_as_one_after_the_other(tmp_path: Path) -> None:
 
 
 def test_records_by_market_and_day(tmp_path: Path) -> None:
-    book = SaleBook(tmp_path / "sales.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "sales.duckdb")
     assert list(book.records().columns) == list(COLUMN_NAMES)
     assert len(book.records(market=["rook"], since=date(2023, 10, 10))) == 2
     assert len(book.records(until=date(2023, 10, 10))) == 5
@@ -170,13 +167,13 @@ def other_duckdb(path: Path) -> None:
 
 
 def later_book(path: Path) -> None:
-    SaleBook(path).add(read_lots(path.parent / "x.csv"))
+    book_of_lots(path)
     with duckdb.connect(str(path)) as connection:
         connection.execute("UPDATE slidefit_book SET schema_version = 99")
 
 
 def damaged_book(path: Path) -> None:
-    SaleBook(path).add(read_lots(path.parent / "x.csv"))
+    book_of_lots(path)
     data = bytearray(path.read_bytes())
     data[4096 : 4096 + 4096] = bytes(4096)
     path.write_bytes(bytes(data))
@@ -206,8 +203,7 @@ def test_a_missing_book_or_folder_is_told(tmp_path: Path) -> None:
         SaleBook(tmp_path / "none.duckdb").records()
     with pytest.raises(BookError, match="folder"):
         SaleBook(tmp_path / "no" / "sales.duckdb").add(read_lots(tmp_path / "a.csv"))
-    book = SaleBook(tmp_path / "sales.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "sales.duckdb")
     with pytest.raises(BookError, match=r"can't write a \.docx file"):
         book.export(tmp_path / "out.docx")
     with pytest.raises(OutputError, match=r"no such file or directory\. Make the folder"):
@@ -224,8 +220,7 @@ time.sleep(60)
 
 def test_a_book_held_by_another_program_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(book_file, "LOCK_SECONDS", 0.3)
-    book = SaleBook(tmp_path / "sales.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "sales.duckdb")
     holder = subprocess.Popen([sys.executable, "-c", HOLD, str(book.path)], stdout=subprocess.PIPE)
     try:
         assert holder.stdout is not None and holder.stdout.readline().strip() == b"held"
@@ -255,14 +250,13 @@ except BookError as fault:
 
 
 def test_a_full_disk_leaves_the_book_as_it_was(tmp_path: Path) -> None:
-    book = SaleBook(tmp_path / "sales.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "sales.duckdb")
     before = book.records()
     lots = [
         f"10/{d:02d}/2024,Rook Hill,Steers,ML 1,{h},{w},2{d:02d}.25"
         for d in range(1, 29)
         for h in range(1, 16)
-        for w in range(400, 700, 12)
+        for w in range(400, 700, 24)
     ]
     big = lot_file(tmp_path / "big.csv", lots)
     limit = 200_000  # less than the new rows take

@@ -66,15 +66,6 @@ def test_true_sales_raise_no_alarm(name: str) -> None:
     assert "sale_level" not in read(EXCERPTS / name).reasons
 
 
-def test_the_demonstration_raises_no_alarm() -> None:
-    widest = 0.0
-    for path in sorted((Path(__file__).parents[2] / "data_demo").glob("cold_kettle*.csv")):
-        levels = sale_levels(read(path).records)
-        assert off_sales(levels) == []
-        widest = max(widest, float(levels["level"].diff().abs().median()))
-    assert 0.0 < widest < np.log(1.2)
-
-
 def levels_of(*levels: float, gap_days: int = 7) -> pd.DataFrame:
     days = pd.Timestamp("2026-01-05") + pd.to_timedelta(np.arange(len(levels)) * gap_days, unit="D")
     return pd.DataFrame(

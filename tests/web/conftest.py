@@ -18,16 +18,19 @@ from slidefit.market.saved_fit import save_fit
 from slidefit.records.read import read
 from slidefit.records.sale_book import SaleBook
 from slidefit.web.security import Settings
+from tests.conftest import made_once
 
 
 @pytest.fixture(scope="session")
 def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a book and its fit."""
-    folder = tmp_path_factory.mktemp("filled")
-    book = SaleBook(folder / "sales.duckdb")
-    book.add(read(SALES))
-    save_fit(fit_market(book.records()), folder / "slide.json")
-    return folder
+
+    def make(folder: Path) -> None:
+        book = SaleBook(folder / "sales.duckdb")
+        book.add(read(SALES))
+        save_fit(fit_market(book.records()), folder / "slide.json")
+
+    return made_once(tmp_path_factory, "filled", make)
 
 
 def settings_in(folder: Path) -> Settings:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -21,12 +22,19 @@ from tests.records.sale_files import LOTS, read_lots
 OLD = Path(__file__).parent / "old_books"
 
 
+@pytest.fixture(scope="module")
+def base(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("base")
+    made = SaleBook(folder / "sales.duckdb")
+    made.add(read_lots(folder / "a.csv", LOTS[:5]))
+    made.add(read_lots(folder / "b.csv"))
+    return folder
+
+
 @pytest.fixture
-def book(tmp_path: Path) -> SaleBook:
-    made = SaleBook(tmp_path / "sales.duckdb")
-    made.add(read_lots(tmp_path / "a.csv", LOTS[:5]))
-    made.add(read_lots(tmp_path / "b.csv"))
-    return made
+def book(base: Path, tmp_path: Path) -> SaleBook:
+    shutil.copytree(base, tmp_path, dirs_exist_ok=True)
+    return SaleBook(tmp_path / "sales.duckdb")
 
 
 def names(folder: Path) -> set[str]:

@@ -13,13 +13,12 @@ from slidefit.errors import BookError, OutputError
 from slidefit.records.book import book_batches, book_file
 from slidefit.records.book.book_file import new_book, opened
 from slidefit.records.sale_book import SaleBook
-from tests.records.sale_files import LOTS, lot_file, read_lots
+from tests.records.sale_files import LOTS, book_of_lots, lot_file, read_lots
 
 
 def book_of(folder: Path) -> SaleBook:
-    book = SaleBook(folder / "sales.duckdb")
-    book.add(read_lots(folder / "a.csv"))
-    return book
+    lot_file(folder / "a.csv")
+    return book_of_lots(folder / "sales.duckdb")
 
 
 def names(folder: Path) -> set[str]:
@@ -196,5 +195,5 @@ def test_a_new_book_that_the_disk_did_not_take_in_is_none(
     connected = book_file._connected
     monkeypatch.setattr(book_file, "_connected", lambda *way, **more: Failing(connected(*way, **more)))
     with pytest.raises(BookError, match="the disk is full"):
-        book_of(tmp_path)
+        SaleBook(tmp_path / "sales.duckdb").add(read_lots(tmp_path / "a.csv"))
     assert names(tmp_path) == {"a.csv"}

@@ -28,7 +28,7 @@ from slidefit.records.book.book_schema import prepare
 from slidefit.records.read import read
 from slidefit.records.result import ReadResult
 from slidefit.records.sale_book import SaleBook
-from tests.records.sale_files import LOTS, lot_file, read_lots
+from tests.records.sale_files import LOTS, book_of_lots, lot_file, read_lots
 
 PREVIOUS = [
     lot.replace("251.25", "252.00").replace("233.50", "234.00").replace("228.00", "229.00") for lot in LOTS
@@ -65,8 +65,7 @@ def test_undo_of_the_first_of_two_that_told_a_sale_leaves_the_sale(tmp_path: Pat
 
 
 def test_markets_under_two_names_become_one_and_two_again(tmp_path: Path) -> None:
-    book = SaleBook(tmp_path / "sales.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "sales.duckdb")
     short = [lot.replace("Rook Hill", "Rook Hill Barn") for lot in LOTS[:5]]
     book.add(read_lots(tmp_path / "b.csv", [*short, short[0].replace("10/03", "10/10")]))
     assert len(book.records()) == 13

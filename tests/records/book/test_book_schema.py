@@ -8,8 +8,7 @@ import duckdb
 import pytest
 
 from slidefit.errors import BookError
-from slidefit.records.sale_book import SaleBook
-from tests.records.sale_files import read_lots
+from tests.records.sale_files import book_of_lots, read_lots
 
 FOREIGN = {
     "a changed view": ("CREATE VIEW sales AS SELECT * FROM read_text('{secret}')", "view sales"),
@@ -30,8 +29,7 @@ FOREIGN = {
 
 @pytest.mark.parametrize("change", FOREIGN)
 def test_a_book_that_holds_what_is_not_its_own_is_refused(tmp_path: Path, change: str) -> None:
-    book = SaleBook(tmp_path / "sales.duckdb")
-    book.add(read_lots(tmp_path / "a.csv"))
+    book = book_of_lots(tmp_path / "sales.duckdb")
     (tmp_path / "secret.txt").write_text("secret")
     statement, named = FOREIGN[change]
     with duckdb.connect(str(book.path)) as connection:

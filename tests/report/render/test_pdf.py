@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 from html import unescape
 from itertools import product
+from typing import NamedTuple
 
 import pandas as pd
 import pytest
@@ -31,22 +32,35 @@ def a_report(count, **more):
     return report_of(comparison, an_outlook(), season=SEASON, flips=flips, title="Cedar Fork", **more)
 
 
+class Printed(NamedTuple):
+    count: int
+    size: str
+    pdf: PdfReader
+    texts: list[str]
+    letters: list[float]
+
+
 @pytest.fixture(scope="module", params=list(product((1, 2, 3), ("letter", "a4"))), ids=str)
 def printed(request):
     count, size = request.param
-    return count, size, PdfReader(io.BytesIO(document_pdf(a_report(count), size=size)))
+    pdf, letters = PdfReader(io.BytesIO(document_pdf(a_report(count), size=size))), []
+
+    def seen(text, _, matrix, _font, size):
+        if text.strip():
+            letters.append(abs(matrix[3]) * size if matrix[3] else abs(matrix[1]) * size)
+
+    return Printed(count, size, pdf, [page.extract_text(visitor_text=seen) for page in pdf.pages], letters)
 
 
 def test_up_to_three_groups_take_two_pages(printed):
-    _, size, pdf = printed
-    assert len(pdf.pages) == 2
-    assert [float(side) for side in pdf.pages[0].mediabox[2:]] == pytest.approx(SIZES[size], abs=0.01)
+    assert len(printed.pdf.pages) == 2
+    sides = [float(side) for side in printed.pdf.pages[0].mediabox[2:]]
+    assert sides == pytest.approx(SIZES[printed.size], abs=0.01)
 
 
 def test_the_text_can_be_read_back(printed):
-    count, _, pdf = printed
-    first, second = (" ".join(page.extract_text().split()) for page in pdf.pages)
-    for name in GROUPS[:count]:
+    first, second = (" ".join(text.split()) for text in printed.texts)
+    for name in GROUPS[: printed.count]:
         assert f"{name}: " in first
     assert (
         first.index("about 8 times in 10 (76%)") < first.index("By month of sale") < first.index("Nov 2026")
@@ -74,10 +88,9 @@ def page_words(count):
 
 def test_page_and_pdf_say_the_same(printed):
     """Every sentence, heading and cell of the document but what is for the screen alone, in both."""
-    count, _, pdf = printed
-    report = a_report(count)
-    paper = squeezed("".join(page.extract_text() for page in pdf.pages))
-    page = page_words(count)
+    report = a_report(printed.count)
+    paper = squeezed("".join(printed.texts))
+    page = page_words(printed.count)
     told = [report.title, report.subtitle]
     for part in (
         p for block in report.parts if getattr(block, "kind", "") != "screen" for p in parts_of(block)
@@ -105,34 +118,25 @@ def test_a_heading_is_never_left_alone_at_the_foot_of_a_page(following):
     for lines in range(66, 80):
         made = document(*["A line."] * lines, Heading("The budgets"), told)
         pdf = PdfReader(io.BytesIO(document_pdf(made)))
-        (page,) = [n for n, each in enumerate(pdf.pages) if "The budgets" in each.extract_text()]
-        assert "first row" in pdf.pages[page].extract_text(), lines
+        texts = [page.extract_text() for page in pdf.pages]
+        (page,) = [n for n, text in enumerate(texts) if "The budgets" in text]
+        assert "first row" in texts[page], lines
         pages.append(page)
     assert set(pages) == {0, 1}
 
 
 def test_letters_of_charts_are_text_too(printed):
-    count, _, pdf = printed
-    told = pdf.pages[0].extract_text() + pdf.pages[1].extract_text()
-    assert ("dollars per head" in told) == (count == 1)  # paper has room for a lone group's months
+    told = "".join(printed.texts)
+    assert ("dollars per head" in told) == (printed.count == 1)  # paper has room for a lone group's months
 
 
 def test_no_letter_is_smaller_than_can_be_read(printed):
-    sizes = []
-
-    def seen(text, _, matrix, _font, size):
-        if text.strip():
-            sizes.append(abs(matrix[3]) * size if matrix[3] else abs(matrix[1]) * size)
-
-    for page in printed[2].pages:
-        page.extract_text(visitor_text=seen)
-    assert (
-        sizes and min(sizes) >= LOWEST_PT - 0.2
-    )  # a picture may be set a fiftieth smaller than it was drawn
+    # a picture may be set a fiftieth smaller than it was drawn
+    assert printed.letters and min(printed.letters) >= LOWEST_PT - 0.2
 
 
 def test_fonts_are_held_inside(printed):
-    fonts = [font.get_object() for page in printed[2].pages for font in page["/Resources"]["/Font"].values()]
+    fonts = [font.get_object() for page in printed.pdf.pages for font in page["/Resources"]["/Font"].values()]
     assert fonts
     for font in fonts:
         if "/DescendantFonts" in font:
@@ -141,7 +145,7 @@ def test_fonts_are_held_inside(printed):
 
 
 def test_it_names_itself(printed):
-    pdf = printed[2]
+    pdf = printed.pdf
     assert pdf.metadata.title == "Cedar Fork, Oct 12, 2026"
     assert pdf.metadata.author == "slidefit"
     assert pdf.trailer["/Root"]["/Lang"] == "en"
