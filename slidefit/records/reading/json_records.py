@@ -16,8 +16,8 @@ from slidefit.records.columns import TextColumn
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
-from slidefit.records.words.animals import sex_of
-from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of
+from slidefit.records.words.animals import AnimalClass, classify, sex_of
+from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of, normal
 from slidefit.records.words.headings import ColumnHeading, parse_headings
 from slidefit.records.words.titles import read_titles
 from slidefit.records.words.vocabulary import VOCABULARY
@@ -232,7 +232,7 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
         }
         if nested:
             for key, item in nested.items():
-                named = {"class": key} if sex_of(key) else {}
+                named = {"class": key} if classify(key) != AnimalClass() else {}
                 yield from _record_lists(_ends_named(key, item), own | named)
         elif value:
             yield [{**inherited, **_flat(value)}]
@@ -295,18 +295,26 @@ def _measured(key: str, value: Any) -> dict[str, str]:
 
     >>> _measured("avgWeight", {"value": 552, "unit": "lb"}), _measured("price", {"amount": 385.25, "per": "cwt"})
     ({'avgWeight': '552', 'weight unit': 'lb'}, {'price': '385.25', 'price unit': 'cwt'})
+    >>> _measured("hammer", {"amountCents": 38525, "basis": "CWT", "ccy": "USD"})
+    {'hammer': '38525', 'price unit': 'cents per CWT', 'currency': 'USD'}
     """
     name = (field_of(key) or ("", 0))[0]
     word = "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
     if not word or not isinstance(value, Mapping):
         return {}
-    names = {
-        **dict.fromkeys(("value", "amount"), key),
-        **dict.fromkeys(("unit", "per", "uom"), f"{word} unit"),
-    }
-    names["currency"] = "currency"
-    known = all(inner.lower() in names for inner in value)
-    return {names[inner.lower()]: cell_text(cell) for inner, cell in value.items()} if known else {}
+    cents = "cents per " if any("cents" in normal(inner).split() for inner in value) else ""
+    told: dict[str, str] = {}
+    for inner, cell in value.items():
+        words = set(normal(inner).split())
+        if words <= {"value", "amount", "cents"}:
+            told[key] = cell_text(cell)
+        elif words <= {"unit", "per", "uom", "basis"}:
+            told[f"{word} unit"] = cents + cell_text(cell).removeprefix("per " if cents else "")
+        elif words <= {"currency", "ccy", "cur", "code"}:
+            told["currency"] = cell_text(cell)
+        else:
+            return {}
+    return told
 
 
 def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:

@@ -10,7 +10,7 @@ from bisect import bisect_left
 from dataclasses import dataclass
 
 from slidefit.records.words.dates import neighbors_in_date
-from slidefit.records.words.vocabulary import VOCABULARY, alternatives, words_of
+from slidefit.records.words.vocabulary import VOCABULARY, alternatives, apart, words_of
 
 _FEEDER = ""
 DAIRY = "dairy"
@@ -20,6 +20,7 @@ _STEER = words_of("animals", "steer")
 _CASTRATED = words_of("animals", "castrated")
 _HEIFER = words_of("animals", "heifer")
 _BULL = words_of("animals", "bull")
+_MALE = words_of("animals", "male")
 _MIXED = words_of("animals", "mixed")
 _DAIRY_BREEDS = words_of("animals", "dairy_breeds")
 _DAIRY = words_of("animals", "dairy")
@@ -30,7 +31,7 @@ _SUMMARY = words_of("animals", "summary")
 _SEX_CODES: dict[str, str] = VOCABULARY["animals"]["codes"]
 TRAITS: dict[str, str] = {trait: alternatives(text) for trait, text in VOCABULARY["traits"].items()}
 _COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
-_FILLER = words_of("remarks", "filler")
+_COLORS, _FILLER = words_of("remarks", "colors"), words_of("remarks", "filler")
 _HOLSTEIN_GRADE = re.compile(r"^(?:h|hol)[- ]?[1-4]$", re.IGNORECASE)  # H-2: common practice, no source
 _CLASS_FILLER = words_of("remarks", "class_filler")
 _TOLD = re.compile(r"\d\.\d\d|[a-z]\.\s+[A-Z]")  # a price, or the end of a sentence
@@ -47,22 +48,25 @@ class AnimalClass:
 def sex_of(text: str) -> str:
     """Return the sex that a text names; two sexes together are mixed, unless a sentence tells of them.
 
+    Males that are steers in one country and bulls in another have none, unless a word beside tells which.
+
     >>> sex_of("Yearling Steer"), sex_of("Strs & Hfrs"), sex_of("Feeder Cattle"), sex_of("Mâles castrés"), sex_of("1")
     ('steer', 'mixed', 'mixed', 'steer', '')
-    >>> sex_of("Steers 3.00 to 5.00 higher. Heifers firm.")
-    ''
+    >>> sex_of("Steers 3.00 to 5.00 higher. Heifers firm."), sex_of("Terneros"), sex_of("intact male")
+    ('', '', 'bull')
     """
-    text = _CASTRATED.sub(" steer ", text)
+    text = _CASTRATED.sub(" steer ", apart(text))
     found = [
         sex
         for sex, pattern in (("steer", _STEER), ("heifer", _HEIFER), ("bull", _BULL))
         if pattern.search(text)
     ]
-    if len(found) == 1:
+    male = bool(_MALE.search(text))
+    if len(found) == 1 and not (male and found == ["heifer"]):
         return found[0]
     if len(found) > 1 and _TOLD.search(text):
         return ""
-    return "mixed" if found or _MIXED.search(text) else ""
+    return "mixed" if found or (_MIXED.search(text) and not male) else ""
 
 
 def classify(text: str) -> AnimalClass:
@@ -73,7 +77,7 @@ def classify(text: str) -> AnimalClass:
     >>> classify("Feeder Holstein Steers Large 3"), classify("Slaughter Cows").reason, classify("STEERS")
     (AnimalClass(sex='steer', reason='dairy'), 'not_feeder', AnimalClass(sex='steer', reason=''))
     """
-    plain = _OPEN_FEMALES.sub(" ", re.sub(r"[_\s]+", " ", text))
+    plain = _OPEN_FEMALES.sub(" ", " ".join(apart(text).split()))
     sex = sex_of(plain)
     if _NO_FEEDER.search(plain):
         return AnimalClass(sex, NOT_FEEDER)
@@ -90,14 +94,15 @@ def is_dairy_breed(text: str) -> bool:
 
 
 def classify_cell(text: str) -> AnimalClass:
-    """Return what a cell of a class column says; single letters are read as codes.
+    """Return what a cell of a class column says; single letters, alone or beside colors, are read as codes.
 
-    >>> classify_cell("H").sex, classify_cell("Cow").reason, classify_cell("2").sex
-    ('heifer', 'not_feeder', '')
+    >>> classify_cell("H").sex, classify_cell("Bk S").sex, classify_cell("Cow").reason, classify_cell("2").sex
+    ('heifer', 'steer', 'not_feeder', '')
     """
     if _HOLSTEIN_GRADE.match(text.strip()):
         return AnimalClass("", DAIRY)
-    code = _SEX_CODES.get(text.strip().strip(".").lower())
+    bare = text.strip().strip(".").lower()
+    code = _SEX_CODES.get(bare) or _SEX_CODES.get(_COLORS.sub(" ", bare).strip(" -/,."))
     return AnimalClass(code) if code else classify(text)
 
 
@@ -296,9 +301,10 @@ def leftover_words(text: str) -> str:
     >>> leftover_words("Feeder Steers Medium and Large 1"), leftover_words("BLK STRS 545#"), leftover_words("zebu strs")
     ('', '', 'zebu')
     """
-    rest = text.replace("_", " ")
+    rest = _CASTRATED.sub(" ", apart(text))
     for start, end, _ in reversed(grade_spans(rest)):
         rest = f"{rest[:start]} {rest[end:]}"
-    for pattern in (_STEER, _HEIFER, _BULL, _MIXED, _DAIRY, _NO_FEEDER, _OPEN_FEMALES, *_COMPILED.values()):
+    animals = (_STEER, _HEIFER, _BULL, _MALE, _MIXED, _DAIRY, _NO_FEEDER, _OPEN_FEMALES, _COLORS)
+    for pattern in (*animals, *_COMPILED.values()):
         rest = pattern.sub(" ", rest)
     return " ".join(re.findall(r"[^\W\d_]{2,}", _CLASS_FILLER.sub(" ", _FILLER.sub(" ", rest))))

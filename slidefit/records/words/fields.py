@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from slidefit.records.words.units import price_unit_of
-from slidefit.records.words.vocabulary import VOCABULARY, phrases_of, words_of
+from slidefit.records.words.vocabulary import VOCABULARY, apart, phrases_of, words_of
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,7 @@ def normal(text: str) -> str:
     ('lot wgt', 'avg wt', 'market location name', 'no hd')
     """
     text = re.sub(r"\b(?:[^\W\d_]\.){2,}", lambda initials: initials.group().replace(".", ""), text)
-    apart = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])", " ", text)
-    return " ".join(re.sub(r"[^\w\s#$%]|_", " ", apart.replace("'", "")).lower().split())
+    return " ".join(re.sub(r"[^\w\s#$%]", " ", apart(text).replace("'", "")).lower().split())
 
 
 def unaccented(text: str) -> str:
@@ -141,7 +140,8 @@ def field_by_words(text: str) -> str:
         return ""
     kinds = set().union(*each, {"price"} if priced else set()) - {"noise"}
     kinds -= {"total", "lot"} if weighed else set()
-    return _measure(kinds, by_head=by_head and not weighed) or ("" if by_head or priced else _other(each))
+    told = _measure(kinds, by_head=by_head and not weighed) or ("" if by_head else _other(each))
+    return told if told in (*MEASURE_FIELDS, "amount") or not priced else ""
 
 
 @lru_cache(maxsize=4096)

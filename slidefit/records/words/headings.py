@@ -36,7 +36,7 @@ from slidefit.records.words.units import (
     price_unit_of,
     weight_unit_of,
 )
-from slidefit.records.words.vocabulary import words_of
+from slidefit.records.words.vocabulary import apart, words_of
 
 _BY_WORDS_RANK = 60
 """Less sure than any heading of the lists."""
@@ -95,8 +95,8 @@ class ColumnHeading:
 
 
 def _spaced(text: str) -> str:
-    """Return a heading with the words apart that capitals or low lines hold together."""
-    return re.sub(r"(?<=[a-z])(?=[A-Z][a-z])", " ", text).replace("_", " ")
+    """Return a heading with the words apart that capitals, low lines or hyphens hold together."""
+    return re.sub(r"(?<=[A-Za-z])-(?=[A-Za-z])", " ", apart(text))
 
 
 def _unit(text: str) -> str:

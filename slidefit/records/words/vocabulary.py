@@ -33,3 +33,15 @@ def words_of(section: str, name: str) -> re.Pattern[str]:
     True
     """
     return re.compile(alternatives(VOCABULARY[section][name]), re.IGNORECASE)
+
+
+_TOGETHER = re.compile(r"(?<=[a-z])(?=[A-Z][a-z]|[A-Z]{2,}\b)|_")
+
+
+def apart(text: str) -> str:
+    """Return a text with the words apart that capitals or low lines hold together.
+
+    >>> apart("FeederSteers"), apart("price_CWT"), apart("STRs")
+    ('Feeder Steers', 'price CWT', 'STRs')
+    """
+    return _TOGETHER.sub(" ", text)
