@@ -15,7 +15,7 @@ from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray, TextColumn
 from slidefit.records.known_sources import check_level, headings_of, new_words
 from slidefit.records.large_files import PiecePlan, pieces
-from slidefit.records.meaning.column_words import ask_for_words, column_words, not_understood, taught
+from slidefit.records.meaning.column_words import ask_for_words, column_words, keyed, not_understood, taught
 from slidefit.records.meaning.interpret import TidyTable, interpret
 from slidefit.records.meaning.rejections import (
     ToldTwice,
@@ -160,7 +160,7 @@ def decided(
     meanings: list[Meaning] = []
     faults: list[RecordsError] = []
     for table in map(cut_short, contents.tables):
-        long = made_long(table)
+        long = made_long(keyed(table))
         if long is not (long := dated(long, options)) and long.said.get("date") != options.sale_day:
             name = "day of sale" if "date" in long.said and "year" not in long.said else "year"
             told = long.said["year" if name == "year" else "date"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -11,8 +11,9 @@ import numpy as np
 from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import TextColumn
+from slidefit.records.meaning.column_fields import LONGEST_CODE
 from slidefit.records.meaning.row_classes import row_classes
-from slidefit.records.meaning.table_meaning import Meaning
+from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import WordMeaning
@@ -25,13 +26,23 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
+from slidefit.records.words.fields import MEASURE_FIELDS
+from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import DITTO, is_missing
-from slidefit.records.words.units import row_price_unit
+from slidefit.records.words.units import parse_price, row_price_unit
 
 _MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
 _ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
+_REPEATED_SHARE, _REPEATED = 0.1, 2  # or so many, where a word of theirs stands in so many rows
 _MOST_ASKED = 6
-_CODE = re.compile(r"\b([A-Za-z0-9]{1,3})\s?[=:]\s?([A-Za-z]{3,}(?: [A-Za-z]{4,})?)")
+_MOST_CODES = 20
+_CLAUSES = re.compile(r";\s*|\.\s+")
+_KEY = re.compile(
+    r"^\W*+(?:(?:key|legend|codes?)\W+)?(?P<name>[^\W\d]\w{0,11})\s*+(?P<sign>[=:]|is\b|in\b)?\s*+(?P<text>\S.*)$",
+    re.IGNORECASE,
+)
+_END = re.compile(r"[;,|()]|\.(?:\s|$)|\s{2,}|\s(?=[^\W_]{1,3}\s*[=:])")  # of what a code means
+_DAY_PATTERN = re.compile(r"^[ymd/.-]{4,10}$", re.IGNORECASE)
 _CLASSES = ("sex", "category")  # what is taught of one counts for the other: both tell the class
 
 
@@ -67,30 +78,116 @@ def taught(table: Table, options: ReadOptions) -> Table:
     >>> told.columns[0].values
     ('steer', '2')
     """
-    legend = _legend(table)
-    if not options.values and not legend:
+    if not options.values:
         return table
     columns = list(table.columns)
     for place, heading in enumerate(table.headings):
         names = _CLASSES if heading.field in _CLASSES else (heading.field,)
-        words = (legend if heading.field == "sex" else {}) | {
+        words = {
             word: what
             for name in (*names, heading.text)
             for word, what in options.values.get(name, {}).items()
         }
-        if words:
-            known = {word.lower(): meaning for word, meaning in words.items()}
-            columns[place] = TextColumn(
-                columns[place].codes,
-                tuple(known.get(" ".join(text.split()).lower(), text) for text in columns[place].values),
-            )
+        columns[place] = _replaced(columns[place], words)
     return replace(table, columns=tuple(columns))
 
 
-def _legend(table: Table) -> dict[str, str]:
-    """Return the codes of classes that a line beside the table explains, as in ``1 = steers; 2 = heifers``."""
-    found = [(code, classify(word).sex) for line in table.lines for code, word in _CODE.findall(line)]
-    return {code: sex for code, sex in found if sex} if len(found) > 1 else {}
+def _replaced(column: TextColumn, words: Mapping[str, str]) -> TextColumn:
+    known = {word.lower(): meaning for word, meaning in words.items()}
+    texts = (known.get(" ".join(text.split()).lower(), text) for text in column.values)
+    return TextColumn(column.codes, tuple(texts)) if words else column
+
+
+def keyed(table: Table) -> Table:
+    """Return a table with the headings and codes that a key in the lines beside it explains as what they mean.
+
+    Examples
+    --------
+    >>> from slidefit.records.words.headings import parse_headings
+    >>> columns = tuple(map(TextColumn.of, (["1", "2"], ["512", "498"])))
+    >>> key = ("SX: 1 = bull, 2 = steer; BWT = mean body weight, kg",)
+    >>> told = keyed(Table("a", parse_headings(["SX", "BWT"]), columns, np.array([1, 2]), lines=key))
+    >>> told.columns[0].values, told.headings[1].field, told.headings[1].unit
+    (('bull', 'steer'), 'weight', 'kg')
+    """
+    keys = _keys(table)
+    columns, headings = list(table.columns), list(table.headings)
+    classed = any(heading.field in _CLASSES for heading in headings)
+    for place, heading in enumerate(headings):
+        signed, text = keys.get(heading.text.lower(), (True, ""))
+        own = heading.field in _CLASSES or not (heading.field or classed)
+        if own and (text or heading.field == "sex"):
+            codes = _codes(columns[place], text or "; ".join(table.lines), signed=not text)
+            classes = {
+                code: found.reason or found.sex for code, word in codes.items() if (found := classify(word))
+            }
+            classes = {code: what for code, what in classes.items() if what}
+            if len(classes) > 1:
+                columns[place] = _replaced(columns[place], classes)
+                named = replace(heading, field="sex", pins={}, how=Evidence.TEXT)
+                headings[place] = heading if heading.field else named
+                continue
+        if heading.field == "market" and text:
+            columns[place] = _replaced(columns[place], _codes(columns[place], text, signed=False))
+        if _DAY_PATTERN.match(text):
+            columns[place] = columns[place].mapped(lambda cell, pattern=text: _day(cell, pattern))  # type: ignore[misc]
+        meant = next(filter(None, map(_meant, (text, text.split(",")[0]))), None)
+        if (
+            meant is not None
+            and heading.how is not Evidence.SAID
+            and (signed or heading.field in ("", "trait"))
+        ):
+            headings[place] = replace(meant, text=heading.text, how=Evidence.TEXT)
+    return replace(table, headings=tuple(headings), columns=tuple(columns))
+
+
+def _keys(table: Table) -> dict[str, tuple[bool, str]]:
+    """Return what the lines beside a table say of its headings, and whether a sign stands between."""
+    names, name, told = (
+        {heading.text.lower() for heading in table.headings} - {""},
+        "",
+        dict[str, tuple[bool, str]](),
+    )
+    for line in table.lines:
+        for clause in _CLAUSES.split(line):
+            found = _KEY.match(clause)
+            if found and found["name"].lower() in names:
+                name = found["name"].lower()
+                told.setdefault(name, (bool(found["sign"]), found["text"]))
+            elif name:
+                told[name] = (told[name][0], f"{told[name][1]}, {clause}")
+        name = ""
+    return told
+
+
+def _codes(column: TextColumn, text: str, *, signed: bool) -> dict[str, str]:
+    """Return the codes that a text explains: those before a sign (``signed``), or those of the column."""
+    own = sorted({each for each in column.distinct() if each.isalnum() and len(each) <= LONGEST_CODE})
+    code = rf"[^\W_]{{1,{LONGEST_CODE}}}" if signed else "|".join(own)
+    if not 0 < len(own) <= _MOST_CODES:
+        return {}
+    sign = r"[=:]" if signed else r"(?:[=:-]|is\b)?"
+    parts = re.split(rf"(?<![\w.])({code})\s*{sign}\s*(?=[^\W\d])", text)
+    return {code: _END.split(word)[0].strip() for code, word in zip(parts[1::2], parts[2::2], strict=True)}
+
+
+def _day(cell: str, pattern: str) -> str:
+    """Return a day written to a pattern of letters in the order of year, month and day; any other text as it is.
+
+    >>> _day("261008", "yymmdd"), _day("8/10/26", "dmy")
+    ('2026-10-08', '8/10/26')
+    """
+    look = re.sub(r"y+|m+|d+", lambda part: rf"(?P<{part[0][0]}>\d{{{len(part[0])}}})", pattern.lower())
+    found = re.fullmatch(look, cell) if set("ymd") <= set(pattern.lower()) else None
+    return "-".join([f"20{found['y']}"[-4:], found["m"], found["d"]]) if found else cell
+
+
+def _meant(text: str) -> ColumnHeading | None:
+    """Return what the description of a column says of it, or None."""
+    if _DAY_PATTERN.match(text):
+        return ColumnHeading(text, "date", 0)
+    told = parse_heading(text)
+    return told if told.field in MEASURE_FIELDS | {"date", "market", "muscle", "frame"} else None
 
 
 def column_words(table: Table, meaning: Meaning) -> tuple[WordMeaning, ...]:
@@ -118,7 +215,7 @@ def not_understood(words: Iterable[WordMeaning]) -> list[WordMeaning]:
 def ask_for_words(
     table: Table, meaning: Meaning, words: Iterable[WordMeaning], *, always: bool = False
 ) -> None:
-    """Ask what the words of the class column mean where most rows have no sex by them (or ``always``).
+    """Ask what the words of the class column mean where many rows have no sex by them (or any, for ``always``).
 
     Raises
     ------
@@ -132,8 +229,13 @@ def ask_for_words(
     if not unknown:
         return
     classes = row_classes(table, meaning)
+    priced = [table.columns[place] for place in price_places(meaning.assignment).values()]
     open_rows = (classes.sex.codes == 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
-    if not (open_rows.mean() > _ASKED_SHARE or (always and open_rows.any())):
+    open_rows &= np.logical_or.reduce(
+        [column.bools(lambda text: parse_price(text).given) for column in priced]
+    )
+    least = _ASKED_SHARE if not any(word.rows >= _REPEATED for word in unknown) else _REPEATED_SHARE
+    if not (open_rows.mean() > least or (always and open_rows.any())):
         return
     shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in unknown[:_MOST_ASKED])
     more = f" and {len(unknown) - _MOST_ASKED} more" if len(unknown) > _MOST_ASKED else ""

@@ -152,7 +152,8 @@ def unnamed_tables(
         fields |= {"weight"} if "weight_range" in said else set()
         if not fields >= _NEEDED:
             return []
-        table = Table(grid.name, headings, columns, np.array([n for n, _ in rows], dtype=np.int64), said)
+        numbered = np.array([n for n, _ in rows], dtype=np.int64)
+        table = Table(grid.name, headings, columns, numbered, said, tuple(filter(None, titles)))
         rest, numbers = [*grid.cells[line:]], [*grid.numbers[line:]]
         again = next((n for n, cells in enumerate(rest) if not _is_line(cells) and any(cells)), len(rest))
         if not bare and again < len(rest) and rest[again] != row:
