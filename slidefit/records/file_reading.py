@@ -17,6 +17,7 @@ from slidefit.records.known_sources import check_level, headings_of, new_words
 from slidefit.records.large_files import PiecePlan, pieces
 from slidefit.records.meaning.column_words import ask_for_words, column_words, keyed, not_understood, taught
 from slidefit.records.meaning.interpret import TidyTable, interpret
+from slidefit.records.meaning.missing_columns import check_lost
 from slidefit.records.meaning.rejections import (
     ToldTwice,
     equal_lots,
@@ -40,7 +41,6 @@ from slidefit.records.reading.tables import Table, cut_short
 from slidefit.records.result import ColumnMeaning, FileAccount, RejectedRows, SpillBuffer, WordMeaning
 from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, rows_of_sales
 from slidefit.records.words.titles import refuses_prices
-from slidefit.records.words.units import PER_HEAD
 from slidefit.records.words.vocabulary import words_of
 
 _MOST_SHOWN = 5
@@ -370,7 +370,7 @@ def _notes(
 def finished(reading: FileReading) -> FileReading:
     """Add the closing notes of a file; ask for the unit where all prices are by the head."""
     options, card = reading.options, reading.card
-    first, by_head = reading.spool.first(), reading.aside.reasons["per_head_price"]
+    first = reading.spool.first()
     for note in check_level(card, first, reading.name, unit_settled=reading.unit_settled):
         reading.note(note)
     if card is not None and card.taught:
@@ -389,12 +389,7 @@ def finished(reading: FileReading) -> FileReading:
         reading.note("no place of sale is named; it was left blank")
     if len(first) and first["head"].isna().all():
         reading.note("no head counts are given; rows can't be weighed by the number of head")
-    if not len(first) and by_head and by_head == max(reading.aside.reasons.values()):
-        raise QuestionError(
-            f"the prices of {by_head} rows are by the head, and no other row could be used",
-            where=reading.name,
-            remedy=Text("To convert them by their weights, say ", Setting("price_unit", PER_HEAD), "."),
-        )
     if not len(first):
+        check_lost(reading.name, reading.aside.reasons, reading.columns)
         reading.note("no row of this file could be used as a sale of feeder calves")
     return reading

@@ -179,6 +179,8 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         name == "date" and "sold" in low and most(_tells_sold, SURE)
     ):
         return "sold", "its cells say whether the lot was sold"
+    if name == "date" and "sold" in low and most(lambda text: "$" in text, SURE):
+        return "price", "its cells are money"
     if name == "date" and most(lambda text: re.fullmatch(r"\d{1,2}(?:\.0)?", text.strip())):
         return "day", "its cells are days of the month"
     if name == "month" and most(parse_date):
@@ -247,8 +249,11 @@ def assign(table: Table) -> Assignment:
         found["price"] = found.pop("price_high")  # the high bid is what the lot brought
         how[found["price"][0][1]] = ("price", "no better column for price")
     placed = bool(table.said.get("market")) or any(map(_may_name_places, table.headings, table.columns))
-    if "region" in found and placed:
-        del found["region"]  # the place stands in a title, or may stand in a column that is not understood
+    states = table.columns[found["region"][0][1]] if "region" in found else TextColumn.of([])
+    if placed or all(len(text.strip()) <= LONGEST_CODE for text in states.distinct()):
+        found.pop(
+            "region", None
+        )  # codes of states are no place of sale; it may stand in a title or another column
     for stand_in, name in (("average", "price"), ("region", "market")):
         if name not in found and stand_in in found:
             found[name] = found.pop(stand_in)

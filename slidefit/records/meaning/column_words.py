@@ -23,6 +23,7 @@ from slidefit.records.words.animals import (
     is_summary,
     leftover_words,
     parse_grade,
+    tells_hide,
     traits_of,
     unknown_words,
 )
@@ -48,7 +49,7 @@ _CLASSES = ("sex", "category")  # what is taught of one counts for the other: bo
 
 def _animal(text: str) -> tuple[str, str]:
     found = classify_cell(text)
-    meaning = "total" if is_summary(text) else found.reason or found.sex
+    meaning = "total" if is_summary(text) else found.reason or found.sex or "color" * tells_hide(text)
     return meaning, "" if found.reason or len(text.strip()) <= 2 else leftover_words(text)
 
 

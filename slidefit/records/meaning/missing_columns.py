@@ -2,21 +2,40 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
-from slidefit.records.columns import TextColumn
+from slidefit.records.columns import REASONS, TextColumn
 from slidefit.records.meaning.column_fields import LONGEST_CODE, SURE, Assignment, occasion, share
 from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table
+from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.animals import AnimalClass, classify_cell, sex_of
 from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.numerals import DITTO, is_missing, parse_number
 from slidefit.records.words.report_days import days_told
+from slidefit.records.words.units import PER_HEAD
 
 _MOST_CODES = 8  # words of a column of classes
 _SAMPLES = 3
 _MOST_ASKED = 6
+# of rows that were misread, as a rule, and not of animals that are no feeder calves
+_MISREAD = frozenset(
+    [
+        "missing_date",
+        "missing_weight",
+        "missing_sex",
+        "price_inconsistent",
+        "weight_inconsistent",
+        "implausible_weight",
+        "unit_doubtful",
+        "implausible_price",
+        "open_ended_weight",
+        "shifted_row",
+    ]
+)
 _MISSING = {
     "price": "no column of price was recognised",
     "weight": "no column of weight was recognised",
@@ -101,6 +120,40 @@ def check_columns(table: Table, assignment: Assignment) -> None:
         where=table.name,
         remedy=remedy,
         values={"headings": tuple(openly), "words": tuple(("sex", word) for word in words)},
+    )
+
+
+def check_lost(name: str, reasons: Mapping[str, int], columns: Iterable[ColumnMeaning]) -> None:
+    """Ask or refuse where no row of a file could be used, and it is not its animals that are the reason.
+
+    Raises
+    ------
+    RecordsError
+        Most rows lack a class, day, weight or price that can be read. A QuestionError where a column that was not
+        understood may hold it, or where all prices are by the head.
+    """
+    top, count = max(reasons.items(), key=lambda item: item[1], default=("", 0))
+    if top == "per_head_price":
+        raise QuestionError(
+            f"the prices of {count} rows are by the head, and no other row could be used",
+            where=name,
+            remedy=Text("To convert them by their weights, say ", Setting("price_unit", PER_HEAD), "."),
+        )
+    if top not in _MISREAD:
+        return
+    told = ", ".join(f"{rows} ({REASONS[reason]})" for reason, rows in reasons.items() if rows)
+    unread = [column.heading for column in columns if column.how == "not recognised" and column.heading]
+    field = top.removeprefix("missing_")
+    asked = unread and field in _MISSING
+    also = f"; the columns that were not understood are: {', '.join(unread)}" if unread else ""
+    raise (QuestionError if asked else RecordsError)(
+        f"none of its {sum(reasons.values())} rows could be used: {told}{also}",
+        where=name,
+        remedy=Text("Say which column it is: ", Setting("mapping", f"{unread[0]}={field}"), ".")
+        if asked
+        else Text(
+            "Name the columns with ", Setting("mapping", "Their Heading=field"), ", or see docs/records.md."
+        ),
     )
 
 

@@ -22,6 +22,7 @@ from slidefit.records.words.animals import (
     classify_cell,
     is_dairy_breed,
     is_summary,
+    leftover_words,
     parse_frame,
     parse_grade,
     parse_muscle,
@@ -30,7 +31,7 @@ from slidefit.records.words.animals import (
     unknown_words,
 )
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.headings import says_yes
+from slidefit.records.words.headings import ColumnHeading, says_yes
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.periods import LONG, names_long_period
 from slidefit.records.words.units import not_sold
@@ -51,6 +52,7 @@ _LABEL_FIELDS = (
 )
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)
+_ALL = frozenset({"all"})  # the label of a total among classes
 _LONGEST_LABEL = 2  # words of a total in a column of names
 _MOST_LABELS = 20_000
 _MOST_KINDS = 8  # of a column such as breedType; names of buyers and sellers are more
@@ -92,7 +94,9 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     sources = [
         column for name in ("sex", "category", "grade", "frame") for column in _columns(table, meaning, name)
     ]
-    for column in [*sources, *([TextColumn.constant(said, length)] if said else [])]:
+    above = [_over_rows(h, c) for h, c in zip(table.headings, table.columns, strict=True)]
+    constant = [TextColumn.constant(text, length) for text in (*above, said) if text]
+    for column in [*sources, *constant]:
         found = [(classify_cell if _codes_known(column) else classify)(text) for text in column.values]
         codes = (
             np.array([SEXES.index(item.sex) for item in found], dtype=np.int8)[column.codes] if found else sex
@@ -124,6 +128,13 @@ def _names_kinds(column: TextColumn) -> bool:
     return len(column.values) <= _MOST_KINDS and all(len(text.split()) <= 2 for text in column.values)
 
 
+def _over_rows(heading: ColumnHeading, column: TextColumn) -> str:
+    """Return the class that the heading of a column of words tells of all rows below, or blank."""
+    told = "" if heading.field or leftover_words(heading.text) else heading.text
+    words = classify(told).sex and not any(re.search(r"\d", text) for text in column.distinct())
+    return told if words else ""
+
+
 def _says_nothing(text: str) -> bool:
     return not is_missing(text) and classify_cell(text) == AnimalClass() and not parse_grade(text).text
 
@@ -143,7 +154,8 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
         if name == "date":
             found |= column.bools(names_long_period)
         if name in _LABEL_FIELDS:
-            found |= column.bools(is_summary)
+            every = _ALL if name in ("sex", "category") and len(column.values) > 1 else frozenset[str]()
+            found |= column.bools(lambda text, every=every: is_summary(text) or text.strip().lower() in every)  # type: ignore[misc]
         elif name != "remarks" and len(column.values) <= _MOST_LABELS:
             found |= column.bools(lambda text: len(text.split()) <= _LONGEST_LABEL and is_summary(text))
     return found

@@ -16,7 +16,7 @@ from slidefit.records.columns import TextColumn
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
-from slidefit.records.words.animals import AnimalClass, classify, sex_of
+from slidefit.records.words.animals import AnimalClass, classify, leftover_words, sex_of
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of, normal
 from slidefit.records.words.headings import ColumnHeading, parse_headings
 from slidefit.records.words.titles import read_titles
@@ -225,7 +225,7 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
         own = {
             **inherited,
             **{
-                key: text
+                "class" if key == "name" and _names_class(text) else key: text
                 for key, text in _flat({k: v for k, v in value.items() if k not in nested}).items()
                 if len(text) <= _MOST_INHERITED_CHARACTERS
             },
@@ -256,6 +256,11 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
                 isinstance(item, Mapping) and any(_holds_records(part) for part in item.values())
             ):
                 yield from _record_lists(item, inherited)
+
+
+def _names_class(text: str) -> bool:
+    """Tell whether the name of a list of records is that of a class and nothing else, as Feeder Steers is."""
+    return classify(text) != AnimalClass() and not leftover_words(text)
 
 
 def _in_columns(value: Mapping[str, Any]) -> bool:

@@ -295,6 +295,18 @@ def unknown_words(text: str) -> str:
     return " ".join(rest.replace(",", " ").split()) if _FILLER.sub("", rest) else ""
 
 
+def tells_hide(text: str) -> bool:
+    """Tell whether a text names colors and traits of calves, and no class.
+
+    >>> tells_hide("Black/BWF"), tells_hide("Red Angus"), tells_hide("Black steers"), tells_hide("M")
+    (True, True, False, False)
+    """
+    rest = _COLORS.sub(" ", text)
+    for pattern in _COMPILED.values():
+        rest = pattern.sub(" ", rest)
+    return rest != text and not re.search(r"[^\W_]", rest)
+
+
 def leftover_words(text: str) -> str:
     """Return what is left of a class once animals, grades, traits, numbers and filler words are taken out.
 

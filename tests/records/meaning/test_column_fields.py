@@ -53,12 +53,17 @@ def test_of_two_codes_one_of_which_says_unsold_the_other_is_sold(
 
 
 @pytest.mark.parametrize(
-    ("title", "markets"), [("Big Fen Video Auction", {"Big Fen Video Auction"}), ("Results", {"CO", "WY"})]
+    ("title", "states", "markets"),
+    [
+        ("Big Fen Video Auction", ("Colorado", "Wyoming"), {"Big Fen Video Auction"}),
+        ("Results", ("Colorado", "Wyoming"), {"Colorado", "Wyoming"}),
+        ("Results", ("CO", "WY"), {""}),
+    ],
 )
-def test_a_state_stands_in_for_the_market_only_where_no_title_names_it(
-    title: str, markets: set[str], tmp_path: Path
+def test_a_state_by_its_name_stands_in_for_the_market_where_no_title_names_it(
+    title: str, states: tuple[str, str], markets: set[str], tmp_path: Path
 ) -> None:
-    rows = ["CO,8/5/2026,Steers,143,496,415.25", "WY,8/5/2026,Steers,99,554,385.75"]
+    rows = [f"{states[0]},8/5/2026,Steers,143,496,415.25", f"{states[1]},8/5/2026,Steers,99,554,385.75"]
     (tmp_path / "a.csv").write_text("\n".join([title, "State,Date,Class,Head,Wt,Price", *rows]) + "\n")
     assert set(read(tmp_path / "a.csv").records["market"]) == markets
 
