@@ -15,9 +15,9 @@ from slidefit.records.meaning.missing_columns import first_cells
 from slidefit.records.reading.suggestions import field_by_cells, near_field
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.dates import is_full_date, parse_date
-from slidefit.records.words.fields import field_by_words
+from slidefit.records.words.fields import field_by_words, normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
-from slidefit.records.words.numerals import is_missing, number_style
+from slidefit.records.words.numerals import is_missing, number_style, parse_number
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -242,6 +242,42 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             ),
             values=_offered(table, {place: name}),
         )
+
+
+_AFTER_SHRINK = words_of("heading_parts", "after_shrink")
+
+
+def check_shrink(table: Table, assignment: Assignment) -> None:
+    """Ask whether a column of shrink is still to be taken off the weight: the price is paid on the shrunk weight.
+
+    That is so for lots sold with a pencil shrink (common practice, no source); which weight is told differs.
+
+    Raises
+    ------
+    QuestionError
+        Neither the user nor the heading of the weight says so.
+    """
+    place = assignment.first("shrink")
+    weighed = [name for name in ("weight", "lot_weight") if name in assignment.places]
+    if place is None or not weighed or table.headings[place].how is Evidence.SAID:
+        return
+    weight, heading = (table.headings[assignment.places[name][0]] for name in (weighed[0], "shrink"))
+    shrinks = [each.value for each in map(parse_number, table.columns[place].distinct()) if each is not None]
+    if _AFTER_SHRINK.search(normal(weight.text)) or not any(shrinks):
+        return
+    cells = ", ".join(first_cells(table.columns[place]))
+    raise QuestionError(
+        f"nothing says whether the weight {weight.text!r} is before or after the shrink {heading.text!r} ({cells})",
+        where=table.name,
+        remedy=Text(
+            "Say ",
+            Setting("mapping", f"{heading.text}=unused"),
+            " where the weight is the one paid for, or ",
+            Setting("mapping", f"{heading.text}=shrink"),
+            " to take it off.",
+        ),
+        values=_offered(table, {place: "unused"}),
+    )
 
 
 _WEEK = words_of("periods", "week_heading")

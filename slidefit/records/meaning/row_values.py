@@ -15,6 +15,7 @@ from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.date_order import DateOrder, is_month_and_two
 from slidefit.records.words.dates import full_year, month_number, parse_date, week_date
+from slidefit.records.words.headings import Evidence
 from slidefit.records.words.numerals import DITTO, is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, WEEK, season_year
 from slidefit.records.words.units import (
@@ -220,6 +221,8 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     if meaning.lot_weight_in_weight:
         mean_low, mean_high = mean_low / head, mean_high / head
     total, _, _, total_kg = _weight_cells(column_at(table, use, "lot_weight"), meaning, length, units)
+    paid = _paid_share(table, use)
+    mean_low, mean_high, total = mean_low * paid, mean_high * paid, total * paid
     ranges = column_at(table, use, "weight_range")
     if ranges is None and "weight_range" in table.said:
         ranges = TextColumn.constant(table.said["weight_range"], length)
@@ -260,6 +263,21 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     opened = range_open & ~np.isfinite(mean)
     low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
     return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)
+
+
+_MOST_SHRINK = 0.2  # of the weight; a number below it is a share and no percent (a choice of ours)
+
+
+def _paid_share(table: Table, use: Assignment) -> FloatArray:
+    """Return the share of each weight that is left after a column of shrink, where the user says to take it off."""
+    place = use.first("shrink")
+    if place is None or table.headings[place].how is not Evidence.SAID:
+        return np.ones(len(table.rows))
+    column = table.columns[place]
+    told = column.floats(lambda text: number.value if (number := parse_number(text)) else np.nan)
+    told = np.where(column.bools(is_missing), 0.0, told)
+    share = np.where(told > _MOST_SHRINK, told / 100.0, told)
+    return np.where((share >= 0.0) & (share <= _MOST_SHRINK), 1.0 - share, np.nan)
 
 
 _PRICE_SLACK = 0.01

@@ -72,3 +72,39 @@ def test_units_and_grades_can_be_taught(tmp_path: Path) -> None:
         values={"grade": {"A": "ML 1", "B": "M 2"}, "unit": {"K": "$/cwt", "Z": "$/head"}},
     )
     assert result.records["muscle"].tolist() == ["1"] and result.reasons == {"per_head_price": 1}
+
+
+KEYED = """\
+# SX: 1=bull 2=heifer 3=steer;  MK: 7=Alder Slough 9=Fenn Ferry
+# P = price, US$ per 100 lb; BWT = mean body weight, lb; NH = lot size; DY is yymmdd
+DY,MK,SX,NH,BWT,P
+251008,7,3,7,571,354.5
+251008,9,2,5,447,371
+251015,9,1,8,453,366
+"""
+
+
+def test_a_key_beside_the_table_explains_its_headings_codes_and_days(tmp_path: Path) -> None:
+    records = read(written(tmp_path, KEYED)).records
+    assert records["sex"].tolist() == ["steer", "heifer", "bull"]
+    assert records["market"].tolist() == ["Alder Slough", "Fenn Ferry", "Fenn Ferry"]
+    assert records["sale_date"].dt.strftime("%m-%d").tolist() == ["10-08", "10-08", "10-15"]
+    assert records["head"].tolist() == [7, 5, 8] and records["price_cwt"].tolist() == [354.5, 371, 366]
+    unkeyed = read(written(tmp_path, KEYED.replace(" 3=steer", "")))
+    assert unkeyed.reasons == {"missing_sex": 1}  # never guessed
+
+
+@pytest.mark.parametrize(("words", "asked"), [("XQ XR", False), ("XQ XQ", True)])
+def test_a_strange_class_is_asked_about_from_a_tenth_of_the_rows_where_it_repeats(
+    words: str, asked: bool, tmp_path: Path
+) -> None:
+    classes = ["Strs"] * 10 + words.split()
+    rows = [f"2025-10-08,{each},12,{500 + at},380" for at, each in enumerate(classes)]
+    path = written(tmp_path, "\n".join(["Date,Class,Head,Wt,Price", *rows]))
+    if asked:
+        with pytest.raises(QuestionError, match=r"'XQ' \(2 rows\)"):
+            read(path)
+    else:
+        assert read(path).reasons == {"missing_sex": 2}
+    rare = path.read_text() + "\n" + "\n".join(f"2025-10-08,Hfrs,9,{600 + at},350" for at in range(10))
+    assert read(written(tmp_path, rare)).reasons == {"missing_sex": 2}  # 2 of 22 rows

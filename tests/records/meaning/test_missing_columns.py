@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from slidefit.errors import QuestionError
+from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.read import read
 from tests.records.meaning.test_rival_columns import TODAY, lots
 
@@ -31,3 +31,23 @@ def test_marks_of_repetition_and_known_words_are_not_asked_about(tmp_path: Path)
     with pytest.raises(QuestionError) as asked:
         read(path, today=TODAY)
     assert asked.value.values["words"] == (("sex", "Zork"),)
+
+
+@pytest.mark.parametrize(
+    ("heading", "row", "fault"),
+    [
+        ("Date,Kin,Hd,Wt,Price", "10/12/2026,Zork 5,18,556,389.75", "not understood are: Kin"),
+        ("Date,Hd,Wt,Price", "2nd Thursday,18,556,389.75", "none of its 1 rows could be used"),
+        ("Date,Class,Hd,Wt,Price", "10/12/2026,Cow,18,1256,149.75", ""),
+    ],
+)
+def test_a_file_that_yields_nothing_is_asked_about_or_refused_unless_it_holds_no_feeders(
+    heading: str, row: str, fault: str, tmp_path: Path
+) -> None:
+    path = lots(tmp_path, heading, row)
+    if not fault:
+        assert read(path, today=TODAY).reasons == {"not_feeder": 1}
+        return
+    with pytest.raises(RecordsError, match=fault) as refused:
+        read(path, today=TODAY)
+    assert isinstance(refused.value, QuestionError) == ("Kin" in heading)

@@ -219,3 +219,22 @@ def test_the_lowest_and_the_highest_of_every_row_are_no_rivals_of_its_mean(
             read(path, today=TODAY)
     else:
         assert read(path, today=TODAY).records["price_cwt"].tolist() == [389.75, 375.0]
+
+
+def test_a_shrink_beside_a_weight_is_asked_about_and_taken_off_only_when_said(tmp_path: Path) -> None:
+    rows = (
+        "10/12/2026,Steer,18,500,2%,389.75",
+        "10/12/2026,Heifer,12,511,,375",
+        "10/12/2026,Steer,9,540,60,360",
+    )
+    path = lots(tmp_path, "Date,Class,Hd,Scale wt,Pencil shrink,Price", *rows)
+    with pytest.raises(QuestionError, match="before or after the shrink 'Pencil shrink'"):
+        read(path, today=TODAY)
+    paid, taken = (
+        read(path, today=TODAY, mapping={"Pencil shrink": field}) for field in ("unused", "shrink")
+    )
+    assert paid.records["weight_lb"].tolist() == [500, 511, 540]
+    assert taken.records["weight_lb"].tolist() == [490, 511] and taken.reasons == {"missing_weight": 1}
+    for heading, cells in (("Pay wt", "2"), ("Scale wt", "0")):
+        path = lots(tmp_path, f"Date,Class,Hd,{heading},Shrink,Price", f"10/12/2026,Steer,18,500,{cells},390")
+        assert read(path, today=TODAY).records["weight_lb"].tolist() == [500]

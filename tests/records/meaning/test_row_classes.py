@@ -77,3 +77,13 @@ def test_codes_of_dairy_breeds_count_in_a_column_of_breeds_alone(
         "\n".join([f"Date,Yard,Class,Head,Wt (lb),Price /cwt,{heading}", *rows]) + "\n"
     )
     assert read(tmp_path / "a.csv").reasons.get("dairy", 0) == aside
+
+
+def test_a_class_over_a_column_of_words_is_that_of_its_rows_and_all_is_a_total(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("Sold 10/8/2026\nHeifers,Head,Wt,Price\nAngus,12,512,351\nHereford,9,498,348\n")
+    assert read(path).records["sex"].tolist() == ["heifer", "heifer"]
+    path.write_text(
+        "Sold 10/8/2026\nClass,Head,Wt,Price\nSteers,12,512,351\nHeifers,9,600,318\nall,21,549,337\n"
+    )
+    assert read(path).reasons == {"summary_row": 1}

@@ -111,3 +111,10 @@ def test_names_beside_rows_are_headings_whatever_their_keys(tmp_path) -> None:
         ["Fen Livestock", 401.25],
         ["Fen Livestock", 371.0],
     ]
+
+
+def test_the_name_of_a_list_is_its_class_only_where_it_names_nothing_else() -> None:
+    lots = [{"wt": 512, "price": 351}, {"wt": 498, "price": 348}]
+    for name, named in (("Feeder Steers", True), ("Bull Creek Yards", False)):
+        tables, _ = json_tables([{"name": name, "lots": lots}], "a", ReadOptions())
+        assert ("class" in [heading.text for heading in tables[0].headings]) == named

@@ -55,6 +55,17 @@ def test_muscle_is_one_to_four_or_two_neighbors(text: str, muscle: str) -> None:
         ("Heiffers", "heifer", ""),
         ("Mâles castrés", "steer", ""),
         ("Broutards femelles", "heifer", ""),
+        ("intact male", "bull", ""),
+        ("Becerros enteros", "bull", ""),
+        ("Terneros machos castrados", "steer", ""),
+        ("Terneros", "", ""),
+        ("Male calves", "", ""),
+        ("Terneros y terneras", "mixed", ""),
+        ("Weaner oxen (tollies)", "steer", ""),
+        ("Females", "heifer", ""),
+        ("JX STR", "steer", "dairy"),
+        ("BeefOnDairySteers", "steer", "dairy"),
+        ("BRCOW", "", "not_feeder"),
     ],
 )
 def test_only_feeder_calves_follow_the_slide(text: str, sex: str, reason: str) -> None:
