@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slidefit.records.columns import BoolArray, TextColumn, combined
-from slidefit.records.meaning.column_fields import Assignment, says_unsold
+from slidefit.records.meaning.column_fields import LONGEST_CODE, Assignment, says_unsold
 from slidefit.records.meaning.row_values import column_at
 from slidefit.records.meaning.table_meaning import Meaning, codes_without_key
 from slidefit.records.reading.read_options import ReadOptions
@@ -162,37 +162,26 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
 
 
 def row_grades(table: Table, meaning: Meaning) -> tuple[TextColumn, TextColumn]:
-    """Return frame and muscle of each row; a grade column fills what the two columns leave blank."""
-    length = len(table.rows)
-    blank = TextColumn.constant("", length)
-    frames, muscles = (
-        column_at(table, meaning.assignment, "frame"),
-        column_at(table, meaning.assignment, "muscle"),
-    )
-    grades = column_at(table, meaning.assignment, "grade")
-    if grades is None and table.said.get("grade"):
-        grades = TextColumn.constant(table.said["grade"], length)
+    """Return frame and muscle of each row: of their own columns, else of that of grades, else of the classes."""
+    blank = TextColumn.constant("", len(table.rows))
     if codes_without_key(table, meaning.assignment):
         return blank, blank
-    frame = frames.mapped(parse_frame) if frames is not None else blank
-    muscle = muscles.mapped(parse_muscle) if muscles is not None else blank
-    if muscles is None and frames is not None:
-        muscle = frames.mapped(lambda text: parse_grade(text).muscle)
-    if muscles is not None and frames is None:
-        frame = muscles.mapped(lambda text: parse_grade(text).frame)
-    if grades is not None:
-        frame = frame.chosen(grades.mapped(lambda text: parse_grade(text).frame), frame.bools(bool))
-        muscle = muscle.chosen(grades.mapped(lambda text: parse_grade(text).muscle), muscle.bools(bool))
-    elif frames is None and muscles is None:
-        for column in [*_columns(table, meaning, "sex"), *_columns(table, meaning, "category")]:
-            frame = frame.chosen(column.mapped(lambda text: _long_grade(text)[0]), frame.bools(bool))
-            muscle = muscle.chosen(column.mapped(lambda text: _long_grade(text)[1]), muscle.bools(bool))
-    return frame, muscle
-
-
-def _long_grade(text: str) -> tuple[str, str]:
-    grade = parse_grade(text) if len(text) > 3 else None
-    return (grade.frame, grade.muscle) if grade else ("", "")
+    own = {name: column_at(table, meaning.assignment, name) for name in ("frame", "muscle", "grade")}
+    if own["grade"] is None and table.said.get("grade"):
+        own["grade"] = TextColumn.constant(table.said["grade"], len(table.rows))
+    classes = [column for name in ("sex", "category") for column in _columns(table, meaning, name)]
+    told = [*filter(None, own.values())] or [
+        column.mapped(lambda text: text if len(text) > LONGEST_CODE else "") for column in classes
+    ]
+    found = []
+    for part, parse in (("frame", parse_frame), ("muscle", parse_muscle)):
+        named = own[part]
+        cells = named.mapped(parse) if named is not None else blank
+        for column in told if named is None else filter(None, [own["grade"]]):
+            graded = column.mapped(lambda text, part=part: getattr(parse_grade(text), part))  # type: ignore[misc]
+            cells = cells.chosen(graded, cells.bools(bool))
+        found.append(cells)
+    return found[0], found[1]
 
 
 def row_traits(table: Table, meaning: Meaning) -> tuple[TextColumn, tuple[str, ...]]:
