@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +12,7 @@ from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import TextColumn
 from slidefit.records.meaning.column_fields import LONGEST_CODE
+from slidefit.records.meaning.rival_columns import may_be
 from slidefit.records.meaning.row_classes import row_classes
 from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.read_options import ReadOptions
@@ -213,8 +214,26 @@ def not_understood(words: Iterable[WordMeaning]) -> list[WordMeaning]:
     return [word for word in words if word.field != "remarks" and (not word.meaning or word.left)]
 
 
+def _shown(words: Sequence[WordMeaning]) -> str:
+    shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in words[:_MOST_ASKED])
+    return shown + (f" and {len(words) - _MOST_ASKED} more" if len(words) > _MOST_ASKED else "")
+
+
+def _ask_for_head(table: Table, meaning: Meaning, words: Iterable[WordMeaning]) -> None:
+    """Ask whether a column of classes or grades is that of head, which no other is, where most of its cells count."""
+    numbers = [
+        word for word in words if not word.meaning and word.text.isdecimal() and word.field != "price_unit"
+    ]
+    most = sum(word.rows for word in numbers) > _ASKED_SHARE * len(table.rows)
+    if "head" in meaning.assignment.places or not most:
+        return
+    place = [heading.text for heading in table.headings].index(numbers[0].heading)
+    what = f"no column of head was recognised, and {numbers[0].heading!r} holds numbers for words"
+    raise may_be(table, place, "head", f"{what}: {_shown(numbers)}")
+
+
 def ask_for_words(
-    table: Table, meaning: Meaning, words: Iterable[WordMeaning], *, always: bool = False
+    table: Table, meaning: Meaning, words: Sequence[WordMeaning], *, always: bool = False
 ) -> None:
     """Ask what the words of the class column mean where many rows have no sex by them (or any, for ``always``).
 
@@ -228,7 +247,7 @@ def ask_for_words(
     coded = {word.heading for word in told if not word.meaning and len(word.text) == 1}
     unknown = [word for word in told if not word.meaning or (word.heading in coded and len(word.text) == 1)]
     if not unknown:
-        return
+        return _ask_for_head(table, meaning, words)
     classes = row_classes(table, meaning)
     priced = [table.columns[place] for place in price_places(meaning.assignment).values()]
     open_rows = (classes.sex.codes == 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
@@ -237,11 +256,9 @@ def ask_for_words(
     )
     least = _ASKED_SHARE if not any(word.rows >= _REPEATED for word in unknown) else _REPEATED_SHARE
     if not (open_rows.mean() > least or (always and open_rows.any())):
-        return
-    shown = ", ".join(f"{word.text!r} ({word.rows} rows)" for word in unknown[:_MOST_ASKED])
-    more = f" and {len(unknown) - _MOST_ASKED} more" if len(unknown) > _MOST_ASKED else ""
+        return _ask_for_head(table, meaning, words)
     raise QuestionError(
-        f"nothing says what these words of the column {unknown[0].heading!r} mean: {shown}{more}",
+        f"nothing says what these words of the column {unknown[0].heading!r} mean: {_shown(unknown)}",
         where=table.name,
         remedy=Text(
             "Say it once for each, and it is remembered:",

@@ -230,18 +230,26 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             name, what = "head", "no column of head was recognised"
         else:
             continue
-        raise QuestionError(
-            f"{what}, and the column {heading.text!r} ({', '.join(cells)}) may tell it",
-            where=table.name,
-            remedy=Text(
-                "Say what it is: ",
-                Setting("mapping", f"{heading.text}={name}"),
-                ", or ",
-                Setting("mapping", f"{heading.text}=unused"),
-                " where it is something else.",
-            ),
-            values=_offered(table, {place: name}),
+        raise may_be(
+            table, place, name, f"{what}, and the column {heading.text!r} ({', '.join(cells)}) may tell it"
         )
+
+
+def may_be(table: Table, place: int, name: str, what: str) -> QuestionError:
+    """Return the question whether a column is that of a field or something else."""
+    heading = table.headings[place].text
+    return QuestionError(
+        what,
+        where=table.name,
+        remedy=Text(
+            "Say what it is: ",
+            Setting("mapping", f"{heading}={name}"),
+            ", or ",
+            Setting("mapping", f"{heading}=unused"),
+            " where it is something else.",
+        ),
+        values=_offered(table, {place: name}),
+    )
 
 
 _AFTER_SHRINK = words_of("heading_parts", "after_shrink")

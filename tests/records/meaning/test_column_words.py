@@ -108,3 +108,11 @@ def test_a_strange_class_is_asked_about_from_a_tenth_of_the_rows_where_it_repeat
         assert read(path).reasons == {"missing_sex": 2}
     rare = path.read_text() + "\n" + "\n".join(f"2025-10-08,Hfrs,9,{600 + at},350" for at in range(10))
     assert read(written(tmp_path, rare)).reasons == {"missing_sex": 2}  # 2 of 22 rows
+
+
+def test_numbers_for_classes_are_asked_about_where_no_column_of_head_is_known(tmp_path: Path) -> None:
+    text = "Heifers sold 2025-10-08\nType,Wt,Price\n16,512,351\n5,498,348\n9,600,318\n"
+    with pytest.raises(QuestionError, match=r"no column of head .* 'Type' holds numbers"):
+        read(written(tmp_path, text))
+    counted = read(written(tmp_path, text), mapping={"Type": "head"}).records
+    assert counted["head"].tolist() == [16, 5, 9]
