@@ -23,7 +23,6 @@ from slidefit.records.words.animals import (
     is_dairy_breed,
     is_summary,
     leftover_words,
-    parse_frame,
     parse_grade,
     parse_muscle,
     remark_reason,
@@ -174,12 +173,10 @@ def row_grades(table: Table, meaning: Meaning) -> tuple[TextColumn, TextColumn]:
         column.mapped(lambda text: text if len(text) > LONGEST_CODE else "") for column in classes
     ]
     found = []
-    for part, parse in (("frame", parse_frame), ("muscle", parse_muscle)):
-        named = own[part]
-        cells = named.mapped(parse) if named is not None else blank
-        for column in told if named is None else filter(None, [own["grade"]]):
-            graded = column.mapped(lambda text, part=part: getattr(parse_grade(text), part))  # type: ignore[misc]
-            cells = cells.chosen(graded, cells.bools(bool))
+    for part, parse in (("frame", lambda text: parse_grade(text).frame), ("muscle", parse_muscle)):
+        cells = blank
+        for column in told if own[part] is None else filter(None, (own[part], own["grade"])):
+            cells = cells.chosen(column.mapped(parse), cells.bools(bool))
         found.append(cells)
     return found[0], found[1]
 

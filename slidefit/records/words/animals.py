@@ -234,16 +234,6 @@ def grade_spans(text: str) -> list[tuple[int, int, Grade]]:
     return sorted(spans)
 
 
-def parse_frame(text: str) -> str:
-    """Return the frame in a frame cell; a number alone is a code without a key and stays blank.
-
-    >>> parse_frame("Medium and Large"), parse_frame("L/M"), parse_frame("2"), parse_frame("N/A")
-    ('ML', 'ML', '', '')
-    """
-    letters = _LETTERS_ALONE.match(text)
-    return _frame(letters["first"], letters["second"]) if letters else find_grade(text).frame
-
-
 def parse_muscle(text: str) -> str:
     """Return the muscle number in a muscle cell; letters (other countries' scales) stay blank.
 
@@ -283,15 +273,19 @@ def traits_of(text: str) -> str:
     return ";".join(sorted(trait for trait, pattern in _COMPILED.items() if pattern.search(text)))
 
 
+def _without_traits(text: str) -> str:
+    for pattern in _COMPILED.values():
+        text = pattern.sub(" ", text)
+    return text
+
+
 def unknown_words(text: str) -> str:
     """Return what is left of a remark once its traits and filler words are taken out.
 
     >>> unknown_words("Fleshy"), unknown_words("Fleshy, branded bar T")
     ('', 'branded bar T')
     """
-    rest = text
-    for pattern in _COMPILED.values():
-        rest = pattern.sub(" ", rest)
+    rest = _without_traits(text)
     return " ".join(rest.replace(",", " ").split()) if _FILLER.sub("", rest) else ""
 
 
@@ -301,9 +295,7 @@ def tells_hide(text: str) -> bool:
     >>> tells_hide("Black/BWF"), tells_hide("Red Angus"), tells_hide("Black steers"), tells_hide("M")
     (True, True, False, False)
     """
-    rest = _COLORS.sub(" ", text)
-    for pattern in _COMPILED.values():
-        rest = pattern.sub(" ", rest)
+    rest = _without_traits(_COLORS.sub(" ", text))
     return rest != text and not re.search(r"[^\W_]", rest)
 
 
@@ -317,6 +309,7 @@ def leftover_words(text: str) -> str:
     for start, end, _ in reversed(grade_spans(rest)):
         rest = f"{rest[:start]} {rest[end:]}"
     animals = (_STEER, _HEIFER, _BULL, _MALE, _MIXED, _DAIRY, _NO_FEEDER, _OPEN_FEMALES, _COLORS)
-    for pattern in (*animals, *_COMPILED.values()):
+    for pattern in animals:
         rest = pattern.sub(" ", rest)
-    return " ".join(re.findall(r"[^\W\d_]{2,}", _CLASS_FILLER.sub(" ", _FILLER.sub(" ", rest))))
+    rest = _CLASS_FILLER.sub(" ", _FILLER.sub(" ", _without_traits(rest)))
+    return " ".join(re.findall(r"[^\W\d_]{2,}", rest))
