@@ -112,19 +112,22 @@ def keyed(table: Table) -> Table:
     >>> told.columns[0].values, told.headings[1].field, told.headings[1].unit
     (('bull', 'steer'), 'weight', 'kg')
     """
+    if not table.lines:
+        return table
     keys = _keys(table)
     columns, headings = list(table.columns), list(table.headings)
     classed = any(heading.field in _CLASSES for heading in headings)
     for place, heading in enumerate(headings):
         signed, text = keys.get(heading.text.lower(), (True, ""))
         own = heading.field in _CLASSES or not (heading.field or classed)
-        if own and (text or heading.field == "sex"):
+        if own:
             codes = _codes(columns[place], text or "; ".join(table.lines), signed=not text)
             classes = {
                 code: found.reason or found.sex for code, word in codes.items() if (found := classify(word))
             }
             classes = {code: what for code, what in classes.items() if what}
-            if len(classes) > 1:
+            words = {each for each in columns[place].distinct() if not is_missing(each)}
+            if len(classes) > 1 and (text or heading.field == "sex" or words <= classes.keys()):
                 columns[place] = _replaced(columns[place], classes)
                 named = replace(heading, field="sex", pins={}, how=Evidence.TEXT)
                 headings[place] = heading if heading.field else named
@@ -168,7 +171,7 @@ def _codes(column: TextColumn, text: str, *, signed: bool) -> dict[str, str]:
     code = rf"[^\W_]{{1,{LONGEST_CODE}}}" if signed else "|".join(own)
     if not 0 < len(own) <= _MOST_CODES:
         return {}
-    sign = r"[=:]" if signed else r"(?:[=:-]|is\b)?"
+    sign = r"(?:[=:]|-(?=\s))" if signed else r"(?:[=:-]|is\b)?"
     parts = re.split(rf"(?<![\w.])({code})\s*{sign}\s*(?=[^\W\d])", text)
     return {code: _END.split(word)[0].strip() for code, word in zip(parts[1::2], parts[2::2], strict=True)}
 
