@@ -29,7 +29,6 @@ _MISREAD = frozenset(
         "missing_sex",
         "price_inconsistent",
         "weight_inconsistent",
-        "implausible_weight",
         "unit_doubtful",
         "implausible_price",
         "open_ended_weight",

@@ -78,9 +78,8 @@ def test_a_pivot_holds_its_classes_over_their_weights(tmp_path):
 def test_days_without_a_year_are_never_months(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("Osprey Sale Barn ($/cwt)\nClass,Weight,Oct 6,Oct 13\nSteers,400-500,421.5,419\n")
-    told = read(path)
-    assert not len(told.records)
-    assert told.reasons == {"missing_date": 2}
+    with pytest.raises(RecordsError, match=r"none of its 2 rows .* no date of sale"):
+        read(path)
 
 
 def test_a_day_across_stands_over_several_measures_and_a_unit_in_the_corner_over_classes(tmp_path):
