@@ -29,10 +29,16 @@ if FAST_DISK.is_dir() and os.access(FAST_DISK, os.W_OK) and shutil.disk_usage(FA
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark every test that uses the ``chrome`` fixture as ``browser``: run them with ``pytest -m browser``."""
+    """Mark every test that uses the ``chrome`` fixture as ``browser``: run them with ``pytest -m browser``.
+
+    One file that needs the demonstration's folder comes first, then those that don't: nobody waits until it is made.
+    """
+    uses = {item: getattr(item, "fixturenames", ()) for item in items}
     for item in items:
-        if "chrome" in getattr(item, "fixturenames", ()):
+        if "chrome" in uses[item]:
             item.add_marker("browser")
+    first = next((item.path for item in items if "demo_folder" in uses[item]), None)
+    items.sort(key=lambda item: 0 if item.path == first else 1 if "decision" in item.path.parts else 2)
 
 
 def pytest_collection_finish() -> None:

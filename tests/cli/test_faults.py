@@ -8,11 +8,13 @@ import sys
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 import pytest
 
 from slidefit.cli import plan_commands
 from slidefit.market import market_fit
 from slidefit.market.saved_fit import load_fit
+from slidefit.records.sale_book import SaleBook
 from slidefit.report.document import document
 from tests.cli.conftest import ROOT, Run, first_lots, refused
 
@@ -104,9 +106,11 @@ def test_full_disk_leaves_what_was_there(run: Run, tmp_path: Path) -> None:
     """The book's file; those that slidefit writes itself: `test_write_faults.py`."""
     (tmp_path / "barn.csv").write_text(GOOD)
     assert run("add", "barn.csv").code == 0
+    before = SaleBook(tmp_path / "sales.duckdb").records()
     done = full_disk(tmp_path, 20_000, "add", first_lots("tern_hollow_sales.csv", tmp_path).name)
     assert done.returncode == 2 and "Traceback" not in done.stderr, done.stderr
-    assert "sales.duckdb" in done.stderr
+    assert "sales.duckdb" in done.stderr and "larger than the disk" in done.stderr
+    pd.testing.assert_frame_equal(SaleBook(tmp_path / "sales.duckdb").records(), before)
     assert run("book", "--json").json["records"] == 2
     left = {p.name for p in tmp_path.iterdir()} - {
         "sales.duckdb.wal"

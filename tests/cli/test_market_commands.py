@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
 
+from slidefit.records.read import read
+from slidefit.records.sale_book import SaleBook
 from tests.cli.conftest import ROOT, Run
 
 
-@pytest.fixture
-def small_book(run: Run, tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("made")
     lines = (ROOT / "data_demo" / "tern_hollow_sales.csv").read_text().splitlines()
     kept = [lines[0], *(line for line in lines[1:] if line[:4] in ("2021", "2022", "2023"))]
-    (tmp_path / "barn.csv").write_text("\n".join(kept) + "\n")
-    assert run("add", "barn.csv").code == 0
-    return tmp_path
+    (folder / "barn.csv").write_text("\n".join(kept) + "\n")
+    SaleBook(folder / "sales.duckdb").add(read(folder / "barn.csv"))
+    return folder
+
+
+@pytest.fixture
+def small_book(made: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(made, tmp_path, dirs_exist_ok=True))
 
 
 def test_backtest(run: Run, small_book: Path) -> None:

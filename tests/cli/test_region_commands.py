@@ -71,6 +71,25 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="module")
+def later(made: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same folder a year later: more sales of the two barns in the book, and those of a third."""
+    from slidefit.cli.main import slidefit
+    from slidefit.cli.speaking import run_safely
+
+    folder = Path(shutil.copytree(made, tmp_path_factory.mktemp("later") / "west"))
+    files = [write_barn(folder, name, "2025-09-30") for name in ("Birch Landing", "Low Ferry", "Stone Gap")]
+    words = ["add", *map(str, files), "--book", str(folder / "sales.duckdb"), "--json"]
+    assert run_safely(lambda: slidefit.main(words, standalone_mode=False)) == 0
+    return folder
+
+
+@pytest.fixture
+def grown(later: Path, tmp_path: Path) -> Path:
+    """A copy of it to work in."""
+    return Path(shutil.copytree(later, tmp_path / "west"))
+
+
 @pytest.fixture
 def early_plan(tmp_path: Path) -> Path:
     """The demonstration's plan two years earlier, when the barns' records end."""
@@ -120,12 +139,9 @@ def test_a_fit_of_few_sales_leans_on_a_region(run: Run, folder: Path) -> None:
 
 
 @pytest.mark.usefixtures("undrawn")
-def test_update_shows_first_and_writes_only_when_told(run: Run, folder: Path) -> None:
+def test_update_shows_first_and_writes_only_when_told(run: Run, grown: Path) -> None:
+    folder = grown
     file, book = folder / "river_country.toml", folder / "sales.duckdb"
-    later = [write_barn(folder, name, "2025-09-30") for name in ("Birch Landing", "Low Ferry")]
-    added = run("add", *later, "--book", book, "--json")
-    assert added.code == 0, added
-    assert added.json["added"] > 100
     before = file.read_bytes()
     listed = run("region", "list", folder, "--book", book, "--json").json["regions"]
     assert [r["records_behind"] > 100 for r in listed if r["name"] == "River country"] == [True]
@@ -299,11 +315,9 @@ def test_a_file_whose_writing_is_stopped_stays_as_it_was(
 
 
 @pytest.mark.usefixtures("undrawn")
-def test_a_seasons_work_in_one_command(run: Run, folder: Path) -> None:
+def test_a_seasons_work_in_one_command(run: Run, grown: Path) -> None:
     """A region, its two barns pooled toward it, a barn that feeds none, a file at fault: one table, then written."""
-    book = folder / "sales.duckdb"
-    later = [write_barn(folder, name, "2025-09-30") for name in ("Birch Landing", "Low Ferry", "Stone Gap")]
-    assert run("add", *later, "--book", book, "--json").code == 0
+    folder, book = grown, grown / "sales.duckdb"
     (folder / "broken.toml").write_text(
         (folder / "low_ferry.toml").read_text().replace("version = 1", "version = 9")
     )

@@ -233,41 +233,6 @@ def test_a_book_held_by_another_program_is_told(tmp_path: Path, monkeypatch: pyt
     assert len(book.records()) == 7
 
 
-FULL = """
-import resource, signal, sys
-from slidefit.errors import BookError, OutputError
-from slidefit.records.sale_book import SaleBook
-from slidefit.records.read import read
-signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-result = read(sys.argv[2])
-resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]), int(sys.argv[3])))
-try:
-    SaleBook(sys.argv[1]).add(result)
-except BookError as fault:
-    print(fault)
-    sys.exit(2)
-"""
-
-
-def test_a_full_disk_leaves_the_book_as_it_was(tmp_path: Path) -> None:
-    book = book_of_lots(tmp_path / "sales.duckdb")
-    before = book.records()
-    lots = [
-        f"10/{d:02d}/2024,Rook Hill,Steers,ML 1,{h},{w},2{d:02d}.25"
-        for d in range(1, 29)
-        for h in range(1, 16)
-        for w in range(400, 700, 24)
-    ]
-    big = lot_file(tmp_path / "big.csv", lots)
-    limit = 200_000  # less than the new rows take
-    run = subprocess.run(
-        [sys.executable, "-c", FULL, str(book.path), str(big), str(limit)], capture_output=True, text=True
-    )
-    assert run.returncode == 2, run.stderr
-    assert "larger than the disk" in run.stdout
-    pd.testing.assert_frame_equal(book.records(), before)
-
-
 @pytest.mark.parametrize("version", [1, 2])
 def test_a_book_of_an_earlier_version_is_read_and_brought_up_when_written(
     tmp_path: Path, version: int
