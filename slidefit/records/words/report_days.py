@@ -46,6 +46,7 @@ def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
 
 def day_sold(line: str, written: str, year: str = "") -> str:
     """Return the day behind "sale of", "sold on" or its own weekday, of the year that lies near the day written."""
+    own = ""
     for found in DAY_TEXT.finditer(line):
         day = _day_of(found, written or year)
         if day is None:
@@ -53,10 +54,11 @@ def day_sold(line: str, written: str, year: str = "") -> str:
         late = bool(written) and (day - date.fromisoformat(written)).days > _HALF_YEAR_DAYS
         if late and not is_whole(found):
             day = day.replace(year=day.year - 1)
-        own = written and found["weekday"] and day.weekday() == _weekday(found["weekday"])
-        if own or _SALE_DAY.search(line[: found.start()]):
+        if _SALE_DAY.search(line[: found.start()]):
             return _as_written(found, day)
-    return ""
+        if written and found["weekday"] and day.weekday() == _weekday(found["weekday"]):
+            own = own or _as_written(found, day)
+    return own
 
 
 def first_day(line: str, year: str) -> str:
@@ -103,14 +105,15 @@ def date_in(lines: Sequence[str]) -> str:
 
     >>> date_in(["Brantley, Thu Oct 11, 2018   USDA Market News", "Report for 10/10/2018"])
     'Report for 10/10/2018'
+    >>> date_in(["County news, November 2026", "Calf sale at Ox Bend, October 20, 2026"])
+    'Calf sale at Ox Bend, October 20, 2026'
     """
     lines = [part for line in lines for part in (_PARTS.split(line) if names_other_day(line) else (line,))]
     dated = [line for line in lines if not names_other_day(line) and is_date(line)]
-    for wanted in (_SALE_DATE.search, lambda line: not _SOURCE.search(line)):
-        for line in dated:
-            if wanted(line):
-                return line
-    return ""
+    of_sale = [line for line in dated if _SALE_DATE.search(line)]
+    of_day = [line for line in dated if days_told([line])]  # beside a paper's month
+    plain = [line for lines in (of_day, dated) for line in lines if not _SOURCE.search(line)]
+    return next(iter([*of_sale, *plain]), "")
 
 
 def sale_day_in(lines: Sequence[str]) -> str:

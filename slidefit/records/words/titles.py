@@ -48,6 +48,7 @@ _SOLD_AT = re.compile(
     r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
     re.IGNORECASE,
 )
+_SOLD = re.compile(r"(?<=\w)\s(?:sold|had|reported)\b")
 _SUBJECT = re.compile(r"^(?:(?:subject|re|fwd?)\s*:\s*)+", re.IGNORECASE)
 _SENDER = re.compile(r"(?:from|to|cc|sent)\s*:", re.IGNORECASE)
 _NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b|(?:that|here|there|it|what)['’]s\b", re.IGNORECASE)
@@ -87,7 +88,7 @@ def market_in(line: str) -> str:
         part = _SOLD_AT.sub("", part)
         first, _, rest = _DASH.sub("\n", part, count=1).partition("\n")
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
-        name = _SOLD_AT.sub("", DAY_TEXT.sub("", name)).replace("()", "").replace(" )", "").strip(" ,;:-–|")
+        name = _SOLD_AT.sub("", _SOLD.split(DAY_TEXT.sub("", name))[0]).replace("()", "").replace(" )", "").strip(" ,;:-–|")
         name = _WEEKDAY_END.sub("", name).rstrip(" ,;:-–|(")
         own = _GENERIC.sub("", _WEEKDAYS.sub("", _PLACE.sub("", name)))
         named = _PLACE.search(part) and own and re.match(r"[A-Z0-9]", name)
@@ -186,7 +187,8 @@ def name_beside_day(line: str) -> str:
         return ""
     if said:
         return rest
-    as_written = re.search(r"(?<!: )" + r"[,\s]+".join(map(re.escape, rest.split())), bare)
+    words = r"[,\s]+".join(map(re.escape, rest.split()))
+    as_written = re.search(rf"(?<!: ){words}(?:\s(?:Springs?|Falls?)(?!\s\w))?", bare)  # no season at the end
     return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
 
 
