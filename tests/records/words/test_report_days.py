@@ -31,6 +31,12 @@ from slidefit.records.words.report_days import sale_day
         ("Held Monday the 6th of October, 2025", "", "", "2025-10-06"),
         ("Thu 9 Oct 25, 540 head", "", "", "2025-10-09"),
         ("OX FORD FRI 10OCT2025 STRS", "", "", "2025-10-10"),
+        (
+            "WREN (Friday, Oct 10, 2025) - Fen Creek sold 900 on Wednesday, October 8, 2025",
+            "",
+            "",
+            "2025-10-08",
+        ),
         ("Mar 1,250 lb and 3 Sep 10:30", "", "", ""),
     ],
 )

@@ -85,6 +85,13 @@ def test_a_place_keeps_the_code_of_its_state_and_stands_beside_a_day() -> None:
     ):
         assert read_titles([line]).get("market", "") == market
     assert read_titles(["NOVILLOS"])["category"] == "NOVILLOS"
+    for line, market in (
+        ("9/28/26 Cold Spring", "Cold Spring"),
+        ("Cold Rill 9/28/26 Spring sale", "Cold Rill"),
+        ("Ox Bend Livestock sold 1,212 feeder cattle on Oct 7, 2026", "Ox Bend Livestock"),
+        ("We hauled to Ox Bend on Oct. 7, 2026", "Ox Bend"),
+    ):
+        assert read_titles([line]).get("market", "") == market
 
 
 def test_the_whole_name_of_a_place_beats_its_beginning() -> None:
@@ -107,6 +114,11 @@ def test_the_whole_name_of_a_place_beats_its_beginning() -> None:
         (("November 5, 2026", "The next sale is on November 12"), "November 5, 2026"),
         (("Sale of November 18, 2026", "sold on Thursday, November 5"), "Sale of November 18, 2026"),
         (("Date: Thu, 05 Nov 2026 20:31:07 -0600",), None),
+        (("No sale on November 26, 2026",), None),
+        (
+            ("County news, November 2026", "Sale at Ox Bend, October 20, 2026"),
+            "Sale at Ox Bend, October 20, 2026",
+        ),
     ],
 )
 def test_a_day_that_a_sentence_calls_that_of_the_sale_beats_the_papers(
