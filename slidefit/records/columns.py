@@ -91,6 +91,14 @@ class TextColumn:
         return cls(codes.astype(np.int32), tuple(values))
 
     @classmethod
+    def held(cls, column: pd.Series) -> TextColumn:
+        """Return the texts of a column of a table."""
+        import pandas as pd
+
+        texts = pd.Categorical(column)
+        return cls(texts.codes.astype(np.int32), tuple(texts.categories.tolist()))
+
+    @classmethod
     def constant(cls, text: str, length: int) -> TextColumn:
         """Return a column of one text throughout."""
         return cls(np.zeros(length, dtype=np.int32), (text,))
@@ -148,9 +156,10 @@ class TextColumn:
         """Return the text of every row."""
         if not self.values:
             return np.full(len(self), "", dtype=object)
-        if len(self.codes) < len(self.values):
+        low, high = (int(self.codes.min()), int(self.codes.max()) + 1) if len(self) else (0, 0)
+        if 2 * len(self) < high - low:
             return np.array([self.values[code] for code in self.codes.tolist()], dtype=object)
-        return np.array(self.values, dtype=object)[self.codes]
+        return np.array(self.values[low:high], dtype=object)[self.codes - low]
 
     def category(self) -> pd.Categorical:
         """Return the text of every row as a pandas categorical."""
@@ -178,10 +187,12 @@ def numbered(codes: Sequence[NDArray[np.integer[Any]]], sizes: Sequence[int]) ->
 
     keys, room = np.zeros(len(codes[0]), dtype=np.int64), 1
     for code, size in zip(codes, sizes, strict=True):
-        if room > _ROOM // max(size, 1):
+        if size < 2:
+            continue
+        if room > _ROOM // size:
             keys, found = pd.factorize(keys)
             room = len(found)
-        keys, room = keys * size + code, room * max(size, 1)
+        keys, room = keys * size + code, room * size
     if room <= _DENSE * len(keys):  # a table of all possible keys is faster than one of those that come
         first = np.full(room, -1, dtype=np.int64)
         first[keys[::-1]] = np.arange(len(keys))[::-1]

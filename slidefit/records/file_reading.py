@@ -116,13 +116,15 @@ def read_pieces(
             count(len(table.rows))
         for each in seen:
             each.result()
-    if exported:
-        return
+        if exported:
+            return
+        levels_off = beside.submit(levels.off)
+        told_twice = list(twice.found(reading.spool))
     gone: dict[str, IntArray] = {}
-    if off := levels.off():
+    if off := levels_off.result():
         _tell_off(reading, off)
         gone["sale_level"] = rows_of(reading.spool, rows_of_sales(reading.spool, off))
-    for name, rows in twice.found(reading.spool):
+    for name, rows in told_twice:
         if rows.any():
             gone[name] = rows_of(reading.spool, rows)
     reading.note(twice.note)

@@ -163,8 +163,8 @@ class _Known:
     def learn(self, reading: FileReading) -> None:
         """Add what a reading settled and understood to the card of its source."""
         frame = reading.spool.first()
-        markets = frame["market"].astype(str).unique()
-        name = self.name or (markets[0] if len(markets) == 1 and markets[0] else Path(reading.name).stem)
+        markets = frame["market"].unique()
+        name = self.name or (str(markets[0]) if len(markets) == 1 and markets[0] else Path(reading.name).stem)
         card = learned_card(reading.card, name, reading.headings, reading.options, reading.words, frame)
         if reading.card is None and not self.name:
             taken = {**self.cards, **self.new}

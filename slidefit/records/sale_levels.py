@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from slidefit.records.book.book_file import opened
-from slidefit.records.columns import BoolArray, FloatArray, IntArray, middles, numbered
+from slidefit.records.columns import BoolArray, FloatArray, IntArray, TextColumn, middles, numbered
 
 # what a rough market pays, only to put unlike calves of one sale side by side (common practice, no source): log points
 # for each hundredweight, and beside steers
@@ -71,24 +71,23 @@ def hold_two_units(off: Sequence[OffSale]) -> bool:
 
 def leveled(weight_lb: FloatArray, sex: pd.Series) -> FloatArray:
     """Return what a rough market pays for weight and sex, in log points (zero for a 550-lb steer)."""
-    coded = sex.astype("category").cat
-    offsets = np.array([ROUGH_SEX.get(str(name), 0.0) for name in coded.categories])
     by_weight = ROUGH_SLIDE_CWT * (np.clip(weight_lb / 100.0, *ROUGH_WEIGHTS_CWT) - 5.5)
-    return np.asarray(by_weight + offsets[coded.codes], dtype=np.float64)
+    return by_weight + TextColumn.held(sex).floats(lambda name: ROUGH_SEX.get(name, 0.0))
 
 
 def unusual(frame: pd.DataFrame) -> BoolArray:
     """Return the rows of small frame or thin muscle."""
-    return np.asarray(frame["frame"].isin(LOW_FRAMES) | frame["muscle"].isin(LOW_MUSCLES), dtype=bool)
+    small = TextColumn.held(frame["frame"]).bools(LOW_FRAMES.__contains__)
+    return small | TextColumn.held(frame["muscle"]).bools(LOW_MUSCLES.__contains__)
 
 
 def sales_of(frame: pd.DataFrame) -> tuple[IntArray, IntArray]:
     """Return the number of each row's sale (day, market and money), and the first row of each sale."""
     days = frame["sale_date"].to_numpy().astype("datetime64[s]").astype(np.int64) // 86_400
-    texts = [frame[name].astype("category").cat for name in SALE[1:]]
+    texts = [TextColumn.held(frame[name]) for name in SALE[1:]]
     first = int(days.min()) if len(days) else 0
-    sizes = [int(np.ptp(days)) + 1 if len(days) else 1, *(len(column.categories) for column in texts)]
-    return numbered([days - first, *(column.codes.to_numpy() for column in texts)], sizes)
+    sizes = [int(np.ptp(days)) + 1 if len(days) else 1, *(len(column.values) for column in texts)]
+    return numbered([days - first, *(column.codes for column in texts)], sizes)
 
 
 def sale_levels(frame: pd.DataFrame) -> pd.DataFrame:
@@ -103,9 +102,11 @@ def sale_levels(frame: pd.DataFrame) -> pd.DataFrame:
     middle, rows = middles(
         groups, np.log(part["price_cwt"].to_numpy(dtype=float)) - leveled(weight, part["sex"])
     )
+    texts = {
+        name: pd.array(TextColumn.held(part[name]).take(first).texts(), dtype="str") for name in SALE[1:]
+    }
     numbers = {"level": middle, "weight_lb": np.bincount(groups, weight) / rows, "rows": rows}
-    sales = part[list(SALE)].iloc[first].reset_index(drop=True)
-    return sales.assign(**numbers).astype({"market": "str", "currency": "str"})
+    return pd.DataFrame({"sale_date": part["sale_date"].to_numpy()[first], **texts, **numbers})
 
 
 _LIGHT, _HEAVY = ROUGH_WEIGHTS_CWT

@@ -13,10 +13,11 @@ from dataclasses import astuple, dataclass
 import duckdb
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from slidefit.records.book.book_file import run
 from slidefit.records.book.book_schema import LABEL_COLUMNS, LOT_COLUMNS
-from slidefit.records.columns import COLUMN_NAMES, IntArray, numbered
+from slidefit.records.columns import COLUMN_NAMES, TextColumn, combined
 from slidefit.records.result import SpillBuffer
 
 REPORTED_AGAIN_SHARE = 0.5  # from half a sale's rows on, a file tells the whole sale again
@@ -281,16 +282,16 @@ def _insert(
     """Add tidy records to a table of lots as they are, and their texts to ``labels``."""
     first = _count(connection, "SELECT coalesce(max(label) + 1, 0) FROM labels")
     known: dict[tuple[str, ...], int] = {}
-    waiting: list[pd.DataFrame] = []
+    waiting: list[pa.Table] = []
     for frame in frames:
-        codes, texts = _combinations(frame)
-        numbers = [known.setdefault(each, first + len(known)) for each in texts]
+        texts = [TextColumn.held(frame[name]) for name in _OF_FRAME]
+        codes, examples = combined(texts)
+        combinations = zip(*(column.take(examples).texts() for column in texts), strict=True)
+        numbers = [known.setdefault(each, first + len(known)) for each in combinations]
         columns = {"label": np.array(numbers, dtype=np.int32)[codes]}
         columns |= {name: frame[name].to_numpy() for name in LOT_COLUMNS}
-        columns["sale_date"] = columns["sale_date"].astype(
-            "datetime64[s]"
-        )  # files on the disk hold finer ones
-        waiting.append(pd.DataFrame(columns, copy=False))
+        columns["sale_date"] = columns["sale_date"].astype("datetime64[D]")
+        waiting.append(pa.table({name: pa.array(each, from_pandas=True) for name, each in columns.items()}))
         if sum(map(len, waiting)) >= ROWS_AT_ONCE:
             _insert_lots(connection, waiting, table)
             waiting = []
@@ -306,20 +307,10 @@ def _insert(
         connection.unregister("fresh_labels")
 
 
-def _combinations(frame: pd.DataFrame) -> tuple[IntArray, list[tuple[str, ...]]]:
-    """Return the number of each row's combination of texts, and the texts of each combination."""
-    texts = [frame[name].astype("category").cat for name in _OF_FRAME]
-    codes, examples = numbered(
-        [column.codes.to_numpy() for column in texts], [len(column.categories) for column in texts]
-    )
-    each = [column.categories.to_numpy(dtype=object)[column.codes.to_numpy()[examples]] for column in texts]
-    return codes, list(zip(*each, strict=True))
-
-
-def _insert_lots(connection: duckdb.DuckDBPyConnection, frames: list[pd.DataFrame], table: str) -> None:
+def _insert_lots(connection: duckdb.DuckDBPyConnection, tables: list[pa.Table], table: str) -> None:
     """Add numbers whose texts are known by their label."""
-    if not frames:
+    if not tables:
         return
-    connection.register("fresh_lots", pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0])
+    connection.register("fresh_lots", pa.concat_tables(tables))
     run(connection, f"INSERT INTO {table} SELECT label, {_LOTS} FROM fresh_lots")
     connection.unregister("fresh_lots")

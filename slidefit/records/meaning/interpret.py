@@ -71,8 +71,6 @@ def unnamed_totals(head: FloatArray, weight: FloatArray, price: FloatArray, grou
     [False, False, True]
     """
     found = np.zeros(len(head), dtype=bool)
-    if len(head) > MOST_ROWS:
-        return found
     rows = list(zip(head.tolist(), weight.tolist(), price.tolist(), strict=True))
     whole = [0] * len(rows)
     for starts, begins_anew in ((group.tolist(), True), (whole, True), (whole, False)):
@@ -288,7 +286,10 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
 
 def _totals(table: Table, meaning: Meaning, weights: RowWeights, price: FloatArray) -> BoolArray:
     """Return the totals without a name; in a table made long those of each class, which stood one below another."""
-    found, group = np.zeros(len(table.rows), dtype=bool), _labels(table, meaning)
+    found = np.zeros(len(table.rows), dtype=bool)
+    if len(found) > MOST_ROWS:
+        return found
+    group = _labels(table, meaning)
     names = ("sex", "category", "grade", "market", "date") if table.wide else ()
     classes = [column for name in names if (column := column_at(table, meaning.assignment, name)) is not None]
     if classes:
@@ -303,7 +304,7 @@ def _labels(table: Table, meaning: Meaning) -> IntArray:
     total = np.zeros(len(table.rows), dtype=np.int64)
     for name in ("sex", "category", "grade", "market", "date"):
         place = meaning.assignment.first(name)
-        if place is not None and len(total) <= MOST_ROWS:
+        if place is not None:
             column = table.columns[place]
             codes = column.filled_down(column.bools(is_missing)).codes
             total[1:] += np.cumsum(codes[1:] != codes[:-1])

@@ -67,13 +67,9 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
     """Return the level of each row less the middle of its sale, else of its month, its year or the file."""
     days = frame["sale_date"].to_numpy().astype("datetime64[D]")
     sales, first = sales_of(frame)
-    money = frame["currency"].astype("category").cat.codes.to_numpy().astype(np.int64)[first]
-
-    def periods(unit: str) -> IntArray:
-        return days[first].astype(f"datetime64[{unit}]").astype(np.int64)
-
-    years = periods("Y")
-    keys: tuple[IntArray | None, ...] = (None, periods("M") * 100 + money, years * 100 + money, money)
+    money = TextColumn.held(frame["currency"]).codes[first].astype(np.int64)
+    months, years = (days[first].astype(f"datetime64[{unit}]").astype(np.int64) for unit in "MY")
+    keys: tuple[IntArray | None, ...] = (None, months * 100 + money, years * 100 + money, money)
     gap = np.zeros(len(frame))
     open_rows = np.ones(len(frame), dtype=bool)
     if np.ptp(years) > MOST_YEARS_TOGETHER:
@@ -104,14 +100,12 @@ _NOTHING = np.uint64(0x7FF8000000000000)
 
 def _hashed(column: pd.Series) -> np.ndarray | np.uint64:
     """Return a number for each value of a column, one for all where all are the same; a text is hashed once."""
-    if isinstance(column.dtype, pd.CategoricalDtype):
-        texts = column.cat.categories.to_numpy(dtype=object)
-        hashed = pd.util.hash_array(texts, categorize=False) if len(texts) else np.zeros(1, dtype=np.uint64)
-        return hashed[0] if len(hashed) == 1 else hashed[column.cat.codes.to_numpy()]
     if column.dtype.kind == "M":
         return column.to_numpy().astype("datetime64[s]").view(np.uint64)
     if column.dtype.kind not in "fi":
-        return pd.util.hash_array(column.to_numpy(dtype=object))
+        texts = TextColumn.held(column)
+        hashed = pd.util.hash_array(np.array(texts.values, dtype=object), categorize=False)
+        return hashed[0] if len(hashed) == 1 else hashed[texts.codes]
     numbers = column.to_numpy(dtype=float) + 0.0  # so that minus zero is zero
     missing = np.isnan(numbers)
     if missing.all():
@@ -172,9 +166,7 @@ def pages_again(keys: np.ndarray) -> BoolArray:
 
 def marked(frame: pd.DataFrame, flag: str) -> BoolArray:
     """Return the rows that carry a flag: their source called them preliminary, or corrected."""
-    flags = frame["flags"].astype("category").cat
-    marked = np.array([flag in str(text).split(";") for text in flags.categories], dtype=bool)
-    return marked[flags.codes] if marked.any() else np.zeros(len(frame), dtype=bool)
+    return TextColumn.held(frame["flags"]).bools(lambda text: flag in text.split(";"))
 
 
 def equal_lots(frame: pd.DataFrame) -> int:
@@ -271,21 +263,21 @@ class ToldTwice:
     """
 
     keys: list[np.ndarray] = field(default_factory=list)
+    same_lot: list[np.ndarray] = field(default_factory=list)
     early: list[BoolArray] = field(default_factory=list)
     corrected: list[BoolArray] = field(default_factory=list)
-    lots: list[tuple[IntArray, np.ndarray, TextColumn]] = field(default_factory=list)
-    rows: int = 0
+    lots: list[TextColumn] = field(default_factory=list)
+    numbered: bool = False
     ranged: int = 0
     headless: bool = True
     note: str = ""
 
     def see(self, frame: pd.DataFrame, lots: TextColumn) -> None:
         """Take in the next records, with the number of the lot of each."""
-        same_lot = row_keys(frame, SAME_LOT)
-        self.keys.append(row_keys(frame, _BESIDE, same_lot))
-        if len(lots.values) > 1 and (self.lots or _number_lots(frame, lots)):
-            self.lots.append((np.arange(self.rows, self.rows + len(frame)), same_lot, lots))
-        self.rows += len(frame)
+        self.same_lot.append(row_keys(frame, SAME_LOT))
+        self.keys.append(row_keys(frame, _BESIDE, self.same_lot[-1]))
+        self.numbered = self.numbered or (len(lots.values) > 1 and _number_lots(frame, lots))
+        self.lots.append(lots if self.numbered else TextColumn.constant("", len(frame)))
         self.early.append(marked(frame, "preliminary"))
         self.corrected.append(marked(frame, "corrected"))
         self.ranged += int((frame["price_low_cwt"] < frame["price_high_cwt"]).sum())
@@ -300,8 +292,10 @@ class ToldTwice:
         """
         if not self.keys:
             return
-        keys, early, corrected = (np.concatenate(each) for each in (self.keys, self.early, self.corrected))
-        gone = self._other_price(frames) | self._corrected_lots(frames, corrected)
+        gathered = (self.keys, self.early, self.corrected, self.same_lot)
+        keys, early, corrected, same_lot = (np.concatenate(each) for each in gathered)
+        alike = _twins(same_lot)
+        gone = self._other_price(frames, same_lot, alike) | self._corrected_lots(frames, corrected)
         if early.any() or corrected.any():
             names = [name for name in SAME_CLASS if not (corrected.any() and name == "traits")]
             classes = np.concatenate([row_keys(frame, names) for frame in frames])
@@ -312,7 +306,7 @@ class ToldTwice:
         if gone.any():
             yield "superseded", gone
         again = np.zeros(len(keys), dtype=bool)
-        again[left] = _twins(keys[left])
+        again[left & alike] = _twins(keys[left & alike])
         if not again.any():
             return
         again[again] = pd.Series(keys[again]).duplicated().to_numpy()
@@ -323,34 +317,29 @@ class ToldTwice:
 
     def _corrected_lots(self, frames: Iterable[pd.DataFrame], corrected: BoolArray) -> BoolArray:
         """Return the lots that come again as corrected by their number, which one other row of the sale has."""
-        gone = np.zeros(self.rows, dtype=bool)
-        if not corrected.any() or not self.lots:
-            return gone
-        at = np.concatenate([part[0] for part in self.lots])
-        lots = np.concatenate([part[2].texts() for part in self.lots])
-        sales = np.concatenate([row_keys(frame, SAME_LOT[:2]) for frame in frames])[at]
-        rows = pd.DataFrame({"lot": lots, "sale": sales, "late": corrected[at]})
+        if not corrected.any() or not self.numbered:
+            return np.zeros(len(corrected), dtype=bool)
+        lots = np.concatenate([part.texts() for part in self.lots])
+        sales = np.concatenate([row_keys(frame, SAME_LOT[:2]) for frame in frames])
+        rows = pd.DataFrame({"lot": lots, "sale": sales, "late": corrected})
         rows["late_rows"] = rows.groupby(["lot", "sale"])["late"].transform("sum")
         rows["all"] = rows.groupby(["lot", "sale"])["late"].transform("size")
         one = (rows["all"] - rows["late_rows"] == 1) & (rows["late_rows"] > 0) & ~rows["late"]
-        gone[at] = (one & ~rows["lot"].map(is_missing)).to_numpy(dtype=bool)
-        return gone
+        return (one & ~rows["lot"].map(is_missing)).to_numpy(dtype=bool)
 
-    def _other_price(self, frames: Iterable[pd.DataFrame]) -> BoolArray:
+    def _other_price(
+        self, frames: Iterable[pd.DataFrame], same_lot: np.ndarray, alike: BoolArray
+    ) -> BoolArray:
         """Return the lots that stand again further down by the same number with another price."""
-        gone = np.zeros(self.rows, dtype=bool)
-        found = [np.concatenate(each) for each in zip(*(part[:2] for part in self.lots), strict=True)]
-        if not found or not (alike := _twins(found[1])).any():
+        gone = np.zeros(len(alike), dtype=bool)
+        if not self.numbered or not alike.any():
             return gone
-        cuts = np.cumsum([len(part[0]) for part in self.lots])[:-1]
-        texts = [
-            part[2].take(rows).texts() for part, rows in zip(self.lots, np.split(alike, cuts), strict=True)
-        ]
-        rows = found[0][alike]
-        price = np.concatenate([frame["price_cwt"].to_numpy(dtype=float) for frame in frames])[rows]
-        same = pd.DataFrame({"lot": np.concatenate(texts), "key": found[1][alike], "price": price})
+        cuts = np.cumsum([len(part) for part in self.lots])[:-1]
+        texts = [part.take(rows).texts() for part, rows in zip(self.lots, np.split(alike, cuts), strict=True)]
+        price = np.concatenate([frame["price_cwt"].to_numpy(dtype=float) for frame in frames])[alike]
+        same = pd.DataFrame({"lot": np.concatenate(texts), "key": same_lot[alike], "price": price})
         last = same.groupby(["lot", "key"])["price"].transform("last").to_numpy()
-        gone[rows] = (price != last) & ~same["lot"].map(is_missing).to_numpy(dtype=bool)
+        gone[alike] = (price != last) & ~same["lot"].map(is_missing).to_numpy(dtype=bool)
         if gone.any():
             lots_stand = "1 lot stands" if gone.sum() == 1 else f"{gone.sum()} lots stand"
             self.note = (
@@ -371,7 +360,7 @@ def _twins(keys: np.ndarray) -> BoolArray:
     """Return the rows whose key stands more than once."""
     ordered = np.sort(keys)
     again = ordered[1:][ordered[1:] == ordered[:-1]]
-    return pd.Series(keys).isin(again).to_numpy() if len(again) else np.zeros(len(keys), dtype=bool)
+    return np.isin(keys, again)
 
 
 def rows_of(frames: Iterable[pd.DataFrame], chosen: BoolArray) -> IntArray:

@@ -118,8 +118,8 @@ def check_rivals(table: Table, assignment: Assignment) -> None:
         chosen = assignment.first(name)
         if chosen is None or table.headings[chosen].how is Evidence.SAID:
             continue
-        own = _numbers(table.columns[chosen], measure.read)
         rivals: dict[int, FloatArray] = {}
+        own: FloatArray | None = None
         for place, heading in enumerate(table.headings):
             lost = heading.field == name and assignment.how[place][0] == "unused"
             if place in read or heading.how is Evidence.SAID or not (lost or heading.unexplained):
@@ -128,11 +128,12 @@ def check_rivals(table: Table, assignment: Assignment) -> None:
                 continue
             if occasion(heading.text, name) < occasion(table.headings[chosen].text, name):
                 continue
+            own = _numbers(table.columns[chosen], measure.read) if own is None else own
             other = _numbers(table.columns[place], measure.read)
             again = _tells_again(own, other, measure) and not _other_kind(heading, name)
             if again and not _proven(table, assignment, name, own, other):
                 rivals[place] = other
-        if _are_edges(own, [*rivals.values()]):
+        if own is not None and _are_edges(own, [*rivals.values()]):
             read |= rivals.keys()
         elif rivals:
             raise _which(table, chosen, next(iter(rivals)), name)

@@ -156,7 +156,7 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
             every = _ALL if name in ("sex", "category") and len(column.values) > 1 else frozenset[str]()
             found |= column.bools(lambda text, every=every: is_summary(text) or text.strip().lower() in every)  # type: ignore[misc]
         elif name != "remarks" and len(column.values) <= _MOST_LABELS:
-            found |= column.bools(lambda text: len(text.split()) <= _LONGEST_LABEL and is_summary(text))
+            found |= column.bools(lambda text: is_summary(text) and len(text.split()) <= _LONGEST_LABEL)
     return found
 
 

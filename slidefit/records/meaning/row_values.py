@@ -321,7 +321,9 @@ def _price_column(
     ]
     cells = _without_credits(column.values, cells)
     default = PER_HEAD if name == "price_head" else meaning.price_unit
-    own = TextColumn(column.codes, tuple(_cell_unit(cell.unit, meaning) for cell in cells))
+    own = TextColumn(column.codes, [cell.unit for cell in cells]).mapped(
+        lambda unit: _cell_unit(unit, meaning)
+    )
     if row_units is None:
         units = own.mapped(lambda unit: unit or default)
     else:
@@ -330,10 +332,7 @@ def _price_column(
         )
         units = own.chosen(of_row, own.bools(bool))
     factor = units.floats(lambda unit: PRICE_FACTORS.get(unit, 1.0))
-    low, high = (
-        np.array([end if cell.given else np.nan for cell, end in zip(cells, ends, strict=True)])
-        for ends in ([cell.low for cell in cells], [cell.high for cell in cells])
-    )
+    low, high = np.array([(cell.low, cell.high) if cell.given else (np.nan, np.nan) for cell in cells]).T
     marks = TextColumn(column.codes, tuple(cell.mark for cell in cells))
     return _PriceColumn(low[column.codes] * factor, high[column.codes] * factor, units, marks)
 
@@ -344,8 +343,7 @@ def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[Price
     Where most cells of the column stand in parentheses, that is only how it is printed.
     """
     credit = [
-        text.startswith("(") and text.endswith(")") and cell.given
-        for text, cell in zip(texts, cells, strict=True)
+        text[:1] == "(" and text.endswith(")") and cell.given for text, cell in zip(texts, cells, strict=True)
     ]
     if not any(credit) or sum(credit) > 0.5 * sum(cell.given for cell in cells):
         return cells

@@ -121,10 +121,11 @@ def is_running_text(text: str) -> bool:
     True
     """
     sample = text[:_RUNNING_CHARACTERS]
-    lines = [line for _, line in joined_lines(sample.split("\n"))] if _QUOTED.search(sample) else []
-    counts = [count for line in lines if _LIKE_A_LOT.search(line) and (count := lots_in(line, quoted=True))]
-    rows = sum(len(_CELL.findall(line)) > 1 for line in lines)
-    return bool(counts) and sum(counts) >= max(2 * len(counts), rows)
+    lines = sample.split("\n") if _QUOTED.search(sample) else []
+    rows, rest = ([line for line in lines if (len(_CELL.findall(line)) > 1) is row] for row in (True, False))
+    told = [*rows, *(line for _, line in joined_lines(rest))]  # a row of a table runs over into no other line
+    counts = [count for line in told if _LIKE_A_LOT.search(line) and (count := lots_in(line, quoted=True))]
+    return bool(counts) and sum(counts) >= max(2 * len(counts), len(rows))
 
 
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:

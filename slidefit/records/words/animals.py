@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from dataclasses import dataclass
+from functools import lru_cache
 
 from slidefit.records.words.dates import neighbors_in_date
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives, apart, words_of
@@ -118,6 +119,7 @@ def remark_reason(text: str) -> str:
     return DAIRY if _DAIRY.search(plain) else _FEEDER
 
 
+@lru_cache(maxsize=1 << 15)
 def is_summary(text: str) -> bool:
     """Tell whether a label is that of an average or a total.
 

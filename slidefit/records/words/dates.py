@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.vocabulary import VOCABULARY
@@ -170,6 +171,7 @@ def with_year(text: str, year: int | str | None) -> str:
     return f"{bare}/{year}" if year and _NO_YEAR.match(bare) else text
 
 
+@lru_cache(maxsize=1 << 14)
 def parse_date(
     text: str, *, day_first: bool = False, year: int | None = None, by_day: bool = False
 ) -> SaleDate | None:
