@@ -118,8 +118,7 @@ def read_pieces(
             each.result()
         if exported:
             return
-        levels_off = beside.submit(levels.off)
-        told_twice = list(twice.found(reading.spool))
+        levels_off, told_twice = beside.submit(levels.off), list(twice.found(reading.spool))
     gone: dict[str, IntArray] = {}
     if off := levels_off.result():
         _tell_off(reading, off)

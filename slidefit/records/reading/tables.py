@@ -204,10 +204,8 @@ def _is_cut_title(cells: Sequence[Sequence[str]], at: int, mapping: Mapping[str,
     row, below = cells[at], cells[at + 1] if at + 1 < len(cells) else []
     texts, following = distinct_texts(row), distinct_texts(below)
     few = len(texts) < min(len(following), _FEWEST_WITH_MARKET)
-    once = few and len(following) == sum(
-        bool(cell.strip()) for cell in below
-    )  # no block of columns comes again
-    days = [text for text in texts if once and is_date(text) and not names_other_day(text)]
+    once = len(following) == sum(bool(cell.strip()) for cell in below)  # no block of columns comes again
+    days = [text for text in texts if few and once and is_date(text) and not names_other_day(text)]
     named = few and (any(map(market_in, texts)) or len(days) == 1)
     whole = len(texts) == len(row) <= len(following) / 2 and not any(map(is_number, following))
     return whole or (named and _heading_like(below, mapping))
