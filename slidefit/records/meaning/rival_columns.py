@@ -34,7 +34,6 @@ _DIFFER = 0.05  # of the rows; fewer are slips of the pen
 _FILLED = 0.5  # of the rows that the chosen column fills; below it a column holds remarks
 _SPREAD = 0.25  # of log ratios: two tellings of one measure go together (a choice of ours)
 _LOOKS = dict.fromkeys(("date", "head", "weight", "price"), "price") | {"market": "", "sex": ""}
-_NEEDED = frozenset(_LOOKS)
 _MOST_SPELLED = 100  # columns; comparing the spellings of more takes seconds
 _TIME = words_of("heading_parts", "time")
 
@@ -58,24 +57,18 @@ def _price(text: str, decimal: str = ".") -> float:
 class _Measure:
     """How the cells of a field are read, and how far apart two tellings of it can lie (ratios; days for dates)."""
 
+    said: str
     read: Callable[[str, str], float]
     ratio: float
     some_equal: bool = False
 
 
 _MEASURES = {
-    "date": _Measure(_day, 0.0),
-    "price": _Measure(_price, 2.0),
-    "weight": _Measure(_weight, 1.4),
-    "lot_weight": _Measure(_weight, 1.4),
-    "head": _Measure(parse_head, 3.0, some_equal=True),
-}
-_SAID = {
-    "date": "day of the sale",
-    "price": "price",
-    "weight": "weight",
-    "lot_weight": "weight",
-    "head": "head",
+    "date": _Measure("day of the sale", _day, 0.0),
+    "price": _Measure("price", _price, 2.0),
+    "weight": _Measure("weight", _weight, 1.4),
+    "lot_weight": _Measure("weight", _weight, 1.4),
+    "head": _Measure("head", parse_head, 3.0, some_equal=True),
 }
 
 
@@ -181,7 +174,7 @@ def _which(table: Table, chosen: int, other: int, name: str) -> QuestionError:
         for place in (chosen, other)
     )
     return QuestionError(
-        f"two columns may be the {_SAID[name]}, and they differ: {shown}",
+        f"two columns may be the {_MEASURES[name].said}, and they differ: {shown}",
         where=table.name,
         remedy=Text(
             "Say which one it is: ",
@@ -218,7 +211,7 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             "" if elsewhen or not cells or len(table.headings) > _MOST_SPELLED else near_field(heading.text)
         )
         if (
-            near in _NEEDED
+            near in _LOOKS
             and field_by_cells(column.distinct()) in (near, _LOOKS[near])
             and near not in assignment.places
             and near not in table.said
