@@ -223,6 +223,8 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
             unit = weight_unit_of(spaced)
         if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):
             name = "price_head"
+        if name == "shrink" and unit:  # pounds are no percent
+            return ColumnHeading(bare)
         if name == "head" and (unit == PER_HEAD or re.search(r"[$€£¢]", bare)):
             name, unit = "price_head", PER_HEAD
         return ColumnHeading(bare, name, direct[1], unit, currency, Evidence.HEADING)
