@@ -235,6 +235,17 @@ def _ask_for_head(table: Table, meaning: Meaning, words: Iterable[WordMeaning]) 
     raise may_be(table, place, "head", f"{what}: {_shown(numbers)}")
 
 
+def _often_open(table: Table, meaning: Meaning, unknown: Sequence[WordMeaning], *, always: bool) -> bool:
+    """Tell whether so many rows with a price have no sex that the words are asked about, or any for ``always``."""
+    classes = row_classes(table, meaning)
+    prices = (table.columns[place] for place in price_places(meaning.assignment).values())
+    rows = np.logical_or.reduce([column.bools(lambda text: parse_price(text).given) for column in prices])
+    rows &= (classes.sex.codes == 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
+    repeated = any(word.rows >= _REPEATED for word in unknown)
+    least = 0.0 if always else _REPEATED_SHARE if repeated else _ASKED_SHARE
+    return bool(rows.mean() > least)
+
+
 def ask_for_words(
     table: Table, meaning: Meaning, words: Sequence[WordMeaning], *, always: bool = False
 ) -> None:
@@ -249,17 +260,9 @@ def ask_for_words(
     # beside a letter that is no code of ours, the others are none either
     coded = {word.heading for word in told if not word.meaning and len(word.text) == 1}
     unknown = [word for word in told if not word.meaning or (word.heading in coded and len(word.text) == 1)]
-    if not unknown:
-        return _ask_for_head(table, meaning, words)
-    classes = row_classes(table, meaning)
-    priced = [table.columns[place] for place in price_places(meaning.assignment).values()]
-    open_rows = (classes.sex.codes == 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
-    open_rows &= np.logical_or.reduce(
-        [column.bools(lambda text: parse_price(text).given) for column in priced]
-    )
-    least = _ASKED_SHARE if not any(word.rows >= _REPEATED for word in unknown) else _REPEATED_SHARE
-    if not (open_rows.mean() > least or (always and open_rows.any())):
-        return _ask_for_head(table, meaning, words)
+    if not (unknown and _often_open(table, meaning, unknown, always=always)):
+        _ask_for_head(table, meaning, words)
+        return
     raise QuestionError(
         f"nothing says what these words of the column {unknown[0].heading!r} mean: {_shown(unknown)}",
         where=table.name,
