@@ -193,16 +193,9 @@ def _uprighted(value: Mapping[str, Any]) -> Any:
 
 def _names_and_rows(value: Mapping[str, Any]) -> tuple[str, str] | None:
     """Return the keys of a list of names and of the one list of rows of as many cells, or None."""
-    rows = [
-        k
-        for k, item in value.items()
-        if isinstance(item, list) and item and all(isinstance(r, list) for r in item)
-    ]
-    names = [
-        k
-        for k, item in value.items()
-        if isinstance(item, list) and item and all(isinstance(n, str) for n in item)
-    ]
+    lists = {key: item for key, item in value.items() if isinstance(item, list) and item}
+    rows = [key for key, item in lists.items() if all(isinstance(row, list) for row in item)]
+    names = [key for key, item in lists.items() if all(isinstance(name, str) for name in item)]
     fit = [name for name in names if len(rows) == 1 and len(value[name]) == len(value[rows[0]][0])]
     return (fit[0], rows[0]) if fit else None
 
