@@ -45,7 +45,6 @@ ERRORS = {
     errno.EINTR: ("interrupted",),
 }
 KILL = 0
-SEEN_NOT_TOLD = -9
 HEADING = "Sale Date,Market,Sex,Grade,Head,Avg Wt,Price $/cwt"
 LAST = date(2026, 10, 12)
 
