@@ -17,23 +17,28 @@ from slidefit.records.words.units import HEAVIEST_LB, HUNDREDWEIGHT_BELOW, LIGHT
 from slidefit.records.words.vocabulary import words_of
 
 _PRICED = frozenset(["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing"])
-_BEFORE_WEIGHT = frozenset(["@", "at", "averaging", "avg", "av", "wt", "weighing", "of"])
+_WEIGHED = frozenset(["weighing", "weighed", "weigh", "averaging", "wt"])
+_BEFORE_WEIGHT = _WEIGHED | {"@", "at", "avg", "av", "of"}
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
+_NOT_SOLD, _SAYS = words_of("reports", "not_sold"), words_of("reports", "says")
 _TREND = re.compile(r"\b(?:higher|lower|steady|stronger|weaker)\b", re.IGNORECASE)
 _MEAN = re.compile(r"\b(?:avg|average|averag(?:ed|ing)|mean)\W*$", re.IGNORECASE)
 _OTHER_DAY = words_of("reports", "price_of_another_day")
+_BY_WEIGHT = re.compile(r"\d{3}['’]?s\b")  # "the 562s" are calves
 _AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
 _MOST_HEAD = 999.0
 _EDGE_LB = 50  # on which classes of weight begin and end, as 400-450 and 400-499: common practice, no source
 _LONGEST_CLASS_WORDS = 5
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
+_MOST_CLASS_WORDS = 3  # beside "calves" or "cattle" in a heading: more of them are a sentence that tells of calves
 _HEAD_WEIGHT_PRICE = re.compile(
     r"\d{1,3}[ \t,]+(\d{3,4})[ \t,]+\$?\d{2,3}\.?\d*[ \t]*(?:[a-z ]*)$", re.MULTILINE
 )
 _MATERIAL = frozenset({"weight", "money", "average"})
+_NUMBERS = _MATERIAL | {"bare", "head"}
 
 
 @dataclass
@@ -150,7 +155,8 @@ def _clause(text: str, clause: Sequence[Token]) -> Iterator[Clause]:
             if token.kind in ("grade", "unit"):
                 yield Clause(token.kind, token.at, token.text)
         words = " ".join(token.text for token in clause if token.kind in ("word", "grade"))
-        yield Clause("class" if has_animal(words) else "words", start, whole)
+        loose = sex_of(words) == "mixed" and len(leftover_words(words).split()) > _MOST_CLASS_WORDS
+        yield Clause("class" if has_animal(words) and not loose else "words", start, whole)
         return
     yield from _Walk(text, whole).walk(clause)
 
@@ -184,14 +190,23 @@ class _Walk:
                 self._word(token)
             elif token.kind == "at":
                 self.cue = "price"
-            elif token.kind in ("weight", "head", "average", "money", "bare"):
+            elif token.kind in ("weight", "head", "average", "money", "bare", "one"):
                 found.extend(self._number(token, clause[place + 1 :]))
                 self.cue = ""
         found.extend(self._close())
+        if self._counts_something_else(clause) and not any(each.kind == "lot" for each in found):
+            yield Clause("narrative", clause[0].at, self.whole)
+            return
         if self.left:
             found.append(Clause("unknown", self.left[0].at, self.whole))
         several = sum(each.kind == "lot" for each in found) > 1
         yield from (each for each in found if not (self.left and several and each.kind == "lot"))
+
+    def _counts_something_else(self, clause: Sequence[Token]) -> bool:
+        """Tell whether one number stands among words that name no animal: "Volume 1,915", "pie 4.50"."""
+        numbers = [token.kind for token in clause if token.kind in ("bare", *_MATERIAL)]
+        told = has_animal(self.whole) or _BY_WEIGHT.search(self.whole) or _NOT_SOLD.search(self.whole)
+        return len(numbers) == 1 and numbers != ["weight"] and not told and bool(leftover_words(self.whole))
 
     def _heading(self, token: Token) -> Iterator[Clause]:
         """Take the words before a colon as the heading of what follows."""
@@ -216,7 +231,9 @@ class _Walk:
         """Keep a word: before the first number of a lot, or after it."""
         low = token.text.lower().strip(".")
         if low in _PRICED or (low == "to" and self.lot and self.lot.weight and not self.lot.price):
-            self.cue = "price"
+            self.cue = "at" if low == "at" else "price"
+        elif low in _WEIGHED and not (self.lot and self.lot.weight):
+            self.cue = "weight"
         elif low in ("av", "wt") or (low == "avg" and not (self.lot and self.lot.priced)):
             return
         elif self.lot and self.lot.begun:
@@ -231,11 +248,17 @@ class _Walk:
 
     def _kind(self, token: Token, after: Sequence[Token]) -> str:
         """Decide what a number without a sign is, by its neighbours and by what the lot still lacks."""
-        if token.kind != "bare":
+        if token.kind not in ("bare", "one"):
             return {"money": "price"}.get(token.kind, token.kind)
         lot = self.lot or Lot(token.at)
         ranged, value = token.ranged, token.numbers[0]
-        if self.cue == "price" and not lot.price:
+        numbers = [item.kind for item in after if item.kind in ("bare", *_MATERIAL)]
+        heavy = LIGHTEST_LB <= value <= HEAVIEST_LB and not lot.weight
+        if heavy and (self.cue == "weight" or [item.kind for item in after[:1]] == ["at"]):
+            return "weight"
+        if heavy and self.cue == "at" and lot.head and not lot.price and numbers[:1] in (["bare"], ["money"]):
+            return "weight"
+        if self.cue in ("at", "price") and not lot.price and token.kind == "bare":
             return "price"
         following = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", after)]
         named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
@@ -244,13 +267,12 @@ class _Walk:
             return "head"
         if few and self._before_weight(token, after) and (lot.priced or not lot.begun):
             return "head"
-        if not lot.weight and (lot.head or lot.price) and LIGHTEST_LB <= value <= HEAVIEST_LB:
+        if heavy and (lot.head or lot.price):
             return "weight"
         if ranged and not lot.weight and not lot.price and self._weight_class(token, after):
             return "weight"
         if lot.weight and not lot.price:
-            numbers = (item.kind for item in after if item.kind in ("bare", *_MATERIAL))
-            mean = not ranged and not lot.mean and next(numbers, "") in ("money", "average")
+            mean = not ranged and not lot.mean and numbers[:1] in (["money"], ["average"])
             return "mean" if mean and _inside(token.text, lot.weight) else "price"
         last = not any(item.kind in ("word", "bare", *_MATERIAL) for item in after)
         return "head" if few and lot.priced and not lot.head and last and value == int(value) else "left"
@@ -273,7 +295,12 @@ class _Walk:
         words = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", rest)]
         apart = re.search(r"(?:^|\n|\s{2})$", self.text[: token.at])
         told = not leftover_words(" ".join(words)) or (apart and len(words) <= _MOST_REMARK_WORDS)
-        return bool(told) and rest[len(words) :][:1] != [] and rest[len(words)].kind == "weight"
+        if not told or len(rest) == len(words):
+            return False
+        number, *later = rest[len(words) :]
+        between = (item.text.lower() for item in after[: after.index(number)])
+        priced = any(item.kind in ("bare", "money") for item in later)
+        return number.kind == "weight" or (number.weighty and priced and not _BEFORE_WEIGHT.isdisjoint(between))
 
     def _number(self, token: Token, after: Sequence[Token]) -> Iterator[Clause]:
         """Give a number to the lot under way, or to the next one."""
@@ -282,12 +309,14 @@ class _Walk:
             yield from self._close()
             yield Clause("grade", self.grade.at, self.grade.text)
             self.grade = None
+        if token.kind == "one" and kind != "head" and (token.text == "1" or (self.lot and self.lot.head)):
+            return  # "a lame one", "went one jump"
         if kind == "left":
             self.left.append(token)
             return
         lot = self._open(token)
         if kind == "price" and lot.weight and (lot.price or lot.none):
-            yield from self._second_price(token, lot)
+            yield from self._second_price(token, lot, [item.kind for item in after if item.kind in _NUMBERS])
             return
         if kind == "mean":
             lot.mean = token.text
@@ -306,8 +335,8 @@ class _Walk:
             lot = self._open(token)
         setattr(lot, kind, token.text)
 
-    def _second_price(self, token: Token, lot: Lot) -> Iterator[Clause]:
-        """Read a second price: most of the range again, or other calves of the same class and weight."""
+    def _second_price(self, token: Token, lot: Lot, after: list[str]) -> Iterator[Clause]:
+        """Read a second price: most of the range again, or other calves, of the same weight or of their own."""
         words, lot.tail = lot.tail, []
         if lot.mean and not lot.average:
             lot.average = token.text
@@ -315,6 +344,9 @@ class _Walk:
             yield Clause("narrative", token.at, self.whole)
         elif _JOINERS.issuperset(word.lower() for word in words):
             self.left.append(token)
+        elif after in (["weight"], ["head", "weight"]):
+            yield from self._close()
+            self.lot = Lot(token.at, price=token.text, words=words)
         elif not _MOSTLY.search(" ".join(words)):
             yield from self._close()
             yield from self._give(Lot(token.at, "", lot.weight, token.text, words=words))
@@ -325,14 +357,10 @@ class _Walk:
             yield from self._give(lot)
 
     def _give(self, lot: Lot) -> Iterator[Clause]:
-        if lot.priced:
-            told = (
-                numbers_in(f"{lot.price} {lot.average}") if lot.price and lot.average and not lot.head else []
-            )
-            if (
-                len(told) == 2 and told[1] % 1.0 == 0.0 and 2.0 * told[1] < told[0]
-            ):  # in brackets, far from a price
-                lot.head, lot.average = f"{told[1]:.0f} head", ""
+        words = " ".join([*lot.before, lot.told()[0]])
+        if lot.priced and (_NOT_SOLD.search(self.whole) or _SAYS.search(words)):
+            yield Clause("unknown", lot.at, self.whole)
+        elif lot.priced:
             yield Clause("lot", lot.at, self.whole, lot)
         elif lot.weight or lot.price or lot.average:
             yield Clause("partial", lot.at, self.whole, lot)

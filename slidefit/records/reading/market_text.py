@@ -326,7 +326,8 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
     if clause.kind == "market":
         return replace(state, market=clause.text)
     lot = clause.lot
-    if clause.kind == "narrative" or (clause.kind == "unknown" and classify(state.about).reason):
+    named = re.split(r"\d", clause.text, maxsplit=1)[0]
+    if clause.kind == "narrative" or (clause.kind == "unknown" and classify(f"{state.about} {named}").reason):
         reading.residue.not_sales += 1
     elif clause.kind == "unknown":
         reading.miss(number, clause.text)
@@ -344,7 +345,8 @@ def _of_lot(
         state = replace(state, about=before, grade="", of_lot=(number, lot.shape))
     own, remarks = lot.told()
     about = own or state.about
-    if own and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
+    above = state.of_lot is None or state.of_lot[0] == number
+    if own and above and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
         about = f"{state.about} {own}"  # mixed colors, or an age, below a heading that names the sex
     if own and not state.about:
         state = replace(state, about=own, of_lot=(number, ()))  # for the next ones of its line

@@ -18,6 +18,10 @@ _LETTER_HEAD = re.compile(
     r"^(?:Subject: *(?:(?:fwd?|re): *)*|(?:From|To|Cc|Sent|Date|Reply-To|MIME-[\w-]+|Content-[\w-]+): .*|On .* wrote:)",
     re.MULTILINE | re.IGNORECASE,
 )
+_SENDER = re.compile(  # of a message: its day, clock and name
+    r"^\[?(\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4}),? \d{1,2}:\d{2}(?::\d{2})?\s?(?:[AP]M)?\]?(?: -)? [^:\n\d]{1,30}: ",
+    re.MULTILINE | re.IGNORECASE,
+)
 _QUOTE = re.compile(r"^[ \t]*>[> \t]?", re.MULTILINE)
 _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
 _PROSE_LINE = 60  # characters from which a line may run over into the next
@@ -49,6 +53,8 @@ def in_reading_order(text: str) -> tuple[list[tuple[int, str]], frozenset[str]]:
         text = _QUOTE.sub("", text)
     if _SUBJECT.search(text):
         text = _LETTER_HEAD.sub("", text)
+    if len(days := {found[1] for found in _SENDER.finditer(text)}) == 1:
+        text = _SENDER.sub("", _SENDER.sub(f"{days.pop()}. ", text, count=1))
     lines = [with_decimals(line) for line in text.split("\n")]
     halves = _halves(lines)
     return joined_lines([line for _, line in halves], [number for number, _ in halves]), frozenset(own)
@@ -90,7 +96,7 @@ def joined_lines(lines: Sequence[str], numbers: Sequence[int] = ()) -> list[tupl
         bare = line.strip()
         before = joined[-1][1][-1].rstrip() if joined else ""
         runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
-        if before[-1:].isdecimal() and (bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])):
+        if before.rstrip(")]")[-1:].isdecimal() and (bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])):
             runs = None  # a lot that ends with its price, and the next one
         if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
             joined[-1][1][-1] = before

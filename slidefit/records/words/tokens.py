@@ -11,7 +11,7 @@ from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB
 
 _NUM = r"(?<!\d)(?<!\d,)(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)"
 _TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
-_LB = r"(?:lbs?\b\.?|pounds?\b|#|kgs?\b|-?weights?\b)"
+_LB = r"(?:lbs?\b\.?|pound(?:er)?s?\b|#|kgs?\b|-?weights?\b)"
 _CURRENCY = r"(?:\b(?:C|CA|CAD|A|AU|US)\s?(?=\$))?"
 _CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
 _UP = r"(?:\s*+(?:\+|(?:and|&|or|-)?\s*+(?:up|over|heavier|under|down)\b))"
@@ -25,20 +25,21 @@ _YEAR = r"(?:19|20)\d{2}\b"
 _MASKS = tuple(  # numbers that are neither weights nor prices nor head
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
+        r"\b\d{1,2}:\d{2}(?::\d{2})?\b(?:\s?[ap]\.?m\b)?",
         r"(?<![\d.])\d{1,2}([/-])\d{1,2}\1(?:\d{4}|\d{2})\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b\d{4}-\d{2}-\d{2}\b",
         rf"\b\d{{1,2}}-{_MONTH}-\d{{2,4}}\b|\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
         rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
         r"|consign\w+|buyers?|sellers?)\b)",
         r"\b(?:lot|pen|tag|draft|ring|chute|buyer|bidder)s?\s*(?:no\.?|number)?\s*#?\s*\d+\b(?!\s*-?\s*(?:head|hd)\b)"
         r"|(?<![\w.])#\s?\d{1,4}\b(?!\s*(?:head|hd)\b)",
-        r"\.{2,}|\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\b\d{1,2}:\d{2}(?::\d{2})?\b|\bpage \d+(?: of \d+)?",
+        r"\.{2,}|\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\bpage \d+(?: of \d+)?",
     )
 )
 _KINDS = {  # kind of token -> how it looks; the first that fits counts
-    "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}{_UP}?[\s-]?{_LB}"
+    "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}(?:/{_NUM})?{_UP}?[\s-]?{_LB}"
     rf"|(?<![\d.])\d{{1,2}}(?:{_TO}\d{{1,2}})?\s*-?\s?{_CWT})(?:{_UP}(?!\w))?",
-    "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?)",
-    "average": rf"\(\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*\)|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
+    "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?|of (?:them|those)\b|sold\b(?! (?:for|at|to|from)\b| \W?\d))",
+    "average": rf"[(\[]\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*[)\]]|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
     rf"\s*+(?:price|of|at)?\s*+\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
     "money": rf"(?<!\$){_CURRENCY}\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$)){_CURRENCY}\$*\s?(?:{_NUM}))?"
     rf"|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
@@ -47,7 +48,7 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
     r"(?:/|\bper\b|\bby the\b|\ban?\b(?= \w))\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd"
     r"|pair|unit|kg)\b"
     r"(?:\.(?!\s|$))?(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
-    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|n/?q)\b",
+    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|(?:not enough|too few)(?: to \w+)?|n/?q)\b",
     "one": rf"\b(?:a single|(?:{TENS}[- ])?(?:{ONES})|{TENS})\b",
     "word": r"[^\W\d_][\w&/'’-]*",
     "at": "@",
@@ -120,11 +121,13 @@ def tokens(text: str) -> list[Token]:
         kind, piece = str(match.lastgroup), match.group()
         if kind in ("money", "bare", "weight") and not _rises(piece):
             piece = piece[: re.search(_NUM, piece).end()]  # type: ignore[union-attr]
+            kind = "bare" if kind == "money" and piece.isdecimal() else kind
         at = match.start() + len(piece)
+        piece = re.sub(r"[\s-]pounders?\b", " lb", piece)
         if kind == "stop" and piece == "." and _abbreviated(masked, match.start()):
             continue
         found.append(
-            Token("bare", digits_of(piece), match.start())
+            Token(kind, digits_of(piece), match.start())
             if kind == "one"
             else Token(kind, piece, match.start())
         )
