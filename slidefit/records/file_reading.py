@@ -379,7 +379,7 @@ def finished(reading: FileReading) -> FileReading:
     if left := reading.residue.not_understood:
         shown = "; ".join(f"line {line}: {text[:_LONGEST_EXAMPLE]!r}" for line, text in left[:_MOST_EXAMPLES])
         lost = f"{len(left)} clauses with a weight or a price were not understood"
-        if len(left) >= max(_FEWEST_LOST, _LOST_SHARE * reading.seen):
+        if reading.residue.lost >= max(_FEWEST_LOST, _LOST_SHARE * reading.seen):
             raise RecordsError(
                 f"{lost} beside {reading.seen} that were, too many to trust what was read: {shown}",
                 where=reading.name,

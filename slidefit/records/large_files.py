@@ -18,10 +18,10 @@ from slidefit.records.meaning.crossed_tables import melted
 from slidefit.records.meaning.reshaping import priced
 from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
-from slidefit.records.reading.market_text import is_running_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
 from slidefit.records.reading.tables import MOST_COLUMNS, Table, cut_short, find_tables
+from slidefit.records.reading.text_layout import more_in_clauses
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS
 from slidefit.records.words.headings import ColumnHeading, parse_headings
@@ -70,7 +70,9 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
         return None
     text = head.decode("utf-8-sig", errors="ignore").replace("\r\n", "\n")
     text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
-    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or text_dialect(text) or is_running_text(text):
+    if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or text_dialect(text):
+        return None
+    if more_in_clauses(text, text.count("\n")):
         return None
     delimiter = find_delimiter(
         [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]

@@ -33,7 +33,10 @@ _EDGE_LB = 50  # on which classes of weight begin and end, as 400-450 and 400-49
 _LONGEST_CLASS_WORDS = 5
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
-_MOST_CLASS_WORDS = 3  # beside "calves" or "cattle" in a heading: more of them are a sentence that tells of calves
+_FAR = 1.5  # times a price: no average of a class lies so far from its range
+_MOST_CLASS_WORDS = (
+    3  # beside "calves" or "cattle" in a heading: more of them are a sentence that tells of calves
+)
 _HEAD_WEIGHT_PRICE = re.compile(
     r"\d{1,3}[ \t,]+(\d{3,4})[ \t,]+\$?\d{2,3}\.?\d*[ \t]*(?:[a-z ]*)$", re.MULTILINE
 )
@@ -101,6 +104,13 @@ def _inside(text: str, weights: str) -> bool:
     """Tell whether a number lies within a range of weights: their mean, and no price."""
     mean, low, *high = numbers_in(f"{text} {weights}")
     return bool(high) and low <= mean <= high[0]
+
+
+def _counts_head(token: Token, price: str) -> bool:
+    """Tell whether a number in brackets behind a price is too far from it to be its average: "430.50 (115)"."""
+    prices, value = numbers_in(price), token.numbers[0]
+    near = min(prices) / _FAR <= value <= max(prices) * _FAR
+    return bool(re.fullmatch(r"[(\[]\s*\d+\s*[)\]]", token.text)) and not near
 
 
 def has_animal(text: str) -> bool:
@@ -300,7 +310,9 @@ class _Walk:
         number, *later = rest[len(words) :]
         between = (item.text.lower() for item in after[: after.index(number)])
         priced = any(item.kind in ("bare", "money") for item in later)
-        return number.kind == "weight" or (number.weighty and priced and not _BEFORE_WEIGHT.isdisjoint(between))
+        return number.kind == "weight" or (
+            number.weighty and priced and not _BEFORE_WEIGHT.isdisjoint(between)
+        )
 
     def _number(self, token: Token, after: Sequence[Token]) -> Iterator[Clause]:
         """Give a number to the lot under way, or to the next one."""
@@ -321,7 +333,10 @@ class _Walk:
         if kind == "mean":
             lot.mean = token.text
             return
-        meant = _MEAN.search(" ".join(lot.tail)) if kind == "weight" else kind == "average" and not lot.price
+        if kind == "average" and lot.price and not lot.head and _counts_head(token, lot.price):
+            kind = "head"
+        said = _MEAN.search(" ".join(lot.tail or lot.words))
+        meant = said if kind == "weight" else kind == "average" and not lot.price
         if lot.weight and meant and _inside(token.text, lot.weight):
             lot.mean, lot.tail = token.text, []
             return
@@ -333,7 +348,7 @@ class _Walk:
         if taken or (kind == "head" and lot.priced and another):
             yield from self._close()
             lot = self._open(token)
-        setattr(lot, kind, token.text)
+        setattr(lot, kind, token.text.strip("()[]") if kind == "head" else token.text)
 
     def _second_price(self, token: Token, lot: Lot, after: list[str]) -> Iterator[Clause]:
         """Read a second price: most of the range again, or other calves, of the same weight or of their own."""

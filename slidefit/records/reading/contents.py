@@ -13,7 +13,7 @@ import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.facts import Action, Text
-from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, is_running_text, market_text
+from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, market_text
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.side_by_side import one_below_another
 from slidefit.records.reading.sources import Source, decoded, plain
@@ -27,7 +27,7 @@ from slidefit.records.reading.tables import (
     find_tables,
     is_number,
 )
-from slidefit.records.reading.text_layout import aligned_grid, lots_in
+from slidefit.records.reading.text_layout import aligned_grid, lots_in, more_in_clauses
 from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
@@ -256,7 +256,8 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         )
     if blocks := _blocks(text, name):
         kept = grid_tables([blocks], name, options)
-        if any(_names_price(table) and (_is_weighed(table) or _is_known(table)) for table in kept.tables):
+        found = [t for t in kept.tables if _names_price(t) and (_is_weighed(t) or _is_known(t))]
+        if found and not more_in_clauses(text, sum(map(_rows_told, found))):
             return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None:
@@ -266,19 +267,14 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
     if text_dialect(text) and (report := _sales_of_text(text, name)):
         return report
     tried: list[Contents] = []
-    running = is_running_text(text)
     for made in (_delimited, aligned_grid):  # the second only where the first gives no prices
         grid = made(text, name)
         if grid is not None:
             tried.append(grid_tables([grid], name, options))
             tests = (_is_priced, _is_weighed, _is_regular)
             whole = [table for table in tried[-1].tables if all(test(table) for test in tests)]
-            whole = [] if made is _delimited and _are_sentences(text) else whole
-            rows = sum(len(table.rows) for table in whole)
-            if whole and not (running and rows < max(_TABLE_SHARE * _lines_of(text), lots_in(text))):
+            if whole and not more_in_clauses(text, sum(map(_rows_told, whole))):
                 return tried[-1]
-    if running and (report := _sales_of_text(text, name)):
-        return report
     if lots_in(text) >= FEWEST_LOTS and (report := _sales_of_text(text, name)):
         return report
     for contents in tried:
@@ -320,14 +316,15 @@ def _blocks(text: str, name: str) -> Grid | None:
     return Grid(name, [cells for _, cells in lines], [int(number) for number, _ in lines])
 
 
-_TABLE_SHARE = (
-    0.5  # of the lines with digits: fewer in the rows of a table beside sentences are no such table
-)
+_TABLE_SHARE = 0.5  # of the cells of blocks that are filled, of the rows that are numbers under no heading
 
 
-def _lines_of(text: str) -> int:
-    """Return how many lines hold a digit."""
-    return sum(bool(re.search(r"\d", line)) for line in text.split("\n"))
+def _rows_told(table: Table) -> int:
+    """Return how many rows a table tells: of one with classes across the top, those that hold a plain number."""
+    if not any(heading.pins for heading in table.headings):
+        return len(table.rows)
+    numbers = [column.bools(is_number) for column in table.columns]
+    return int(np.any(numbers, axis=0).sum())
 
 
 def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:
@@ -381,15 +378,3 @@ def _is_priced(table: Table) -> bool:
         heading.pins and np.mean(column.bools(lambda text: parse_price(text).given)) >= _TABLE_SHARE
         for heading, column in zip(table.headings, table.columns, strict=True)
     )
-
-
-_PUNCTUATED = re.compile(r"(?:[^,]|,(?=\s|$)|(?<=\d),(?=\d{3}))*+")  # commas of sentences and thousands alone
-_EVEN_SHARE = 0.8  # of the lines, that have as many commas where those part cells
-
-
-def _are_sentences(text: str) -> bool:
-    """Tell whether all commas of a text are followed by a blank or part thousands, and stand unevenly in its lines."""
-    lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if "," in line]
-    counts = Counter(line.count(",") for line in lines)
-    even = max(counts.values(), default=0) >= _EVEN_SHARE * len(lines)
-    return not even and all(map(_PUNCTUATED.fullmatch, lines))

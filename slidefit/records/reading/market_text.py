@@ -12,10 +12,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
 from slidefit.records.reading.tables import Table
-from slidefit.records.reading.text_layout import in_reading_order, joined_lines, lots_in
+from slidefit.records.reading.text_layout import in_reading_order, lots_in
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
 from slidefit.records.words.dates import DAY_TEXT, parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
@@ -41,10 +42,8 @@ _NUMBER = r"(?:\$?[\d,]+(?:\.\d+)?|N/A|-)"
 _RANGE = r"(?:\$?[\d,]+(?:\.\d+)?(?: ?- ?\$?[\d,]+(?:\.\d+)?)?|N/A(?: ?- ?N/A)?|-)"
 _RULE = re.compile(r"^\s*[-=_*]{3,}\s*$")
 _VERBS = words_of("reports", "verbs")
-_CORRECTED = words_of("reports", "corrected")
+_CORRECTED, _ERRATUM = words_of("reports", "corrected"), words_of("reports", "erratum")
 _AGE = words_of("reports", "age")
-_QUOTED = words_of("reports", "quoted")
-_LIKE_A_LOT = re.compile(rf"{_QUOTED.pattern}|: \d+\s?(?:-|–|to)\s?\d", re.IGNORECASE)
 _SHAPE = words_of("reports", "shape")
 _OTHER_DAY = words_of("reports", "other_day")
 _LONG_ROW = re.compile(
@@ -52,9 +51,7 @@ _LONG_ROW = re.compile(
 )
 LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE = 110, 500, 70
 FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
-# a number alone between signs that part columns
-_CELL = re.compile(r'[,;\t] *+"?\$?\d[\d.]*+"?(?=[,;\t]|$)')
-_RUNNING_CHARACTERS = 10_000
+_WEIGHTS = re.compile(r"\d\s?(?:lbs?\b|#|kg\b)", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -80,6 +77,11 @@ class Residue:
 
     not_sales: int = 0
     not_understood: list[tuple[int, str]] = field(default_factory=list)
+
+    @property
+    def lost(self) -> int:
+        """Return how many lots the clauses that were not understood may hold: as many as they tell weights."""
+        return sum(max(1, len(_WEIGHTS.findall(text))) for _, text in self.not_understood)
 
 
 @dataclass
@@ -110,22 +112,6 @@ class _Reading:
         }
         self.cells.append({**about, **cells})
         self.numbers.append(number)
-
-
-def is_running_text(text: str) -> bool:
-    """Tell whether the sales stand in running text, several to a line, and not in a table.
-
-    >>> is_running_text("Steers,12 head,550 lbs,150.00")
-    False
-    >>> is_running_text("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.")
-    True
-    """
-    sample = text[:_RUNNING_CHARACTERS]
-    lines = sample.split("\n") if _QUOTED.search(sample) else []
-    rows, rest = ([line for line in lines if (len(_CELL.findall(line)) > 1) is row] for row in (True, False))
-    told = [*rows, *(line for _, line in joined_lines(rest))]  # a row of a table runs over into no other line
-    counts = [count for line in told if _LIKE_A_LOT.search(line) and (count := lots_in(line, quoted=True))]
-    return bool(counts) and sum(counts) >= max(2 * len(counts), len(rows))
 
 
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
@@ -167,8 +153,9 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             reading.leads += [before] if before != line else []
             days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
             first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
-            place = (market_in(first) if _tells_day(first) else "") or (
-                name_beside_day(before) or name_beside_day(first)
+            titles = (before, first, re.split(r"\s{3,}", before.strip())[0])
+            place = (market_in(first) if _tells_day(first) else "") or next(
+                filter(None, map(name_beside_day, titles)), ""
             )
             if place and (state.date or not reading.cells):
                 state, written = _State(market=place), ""  # a name and a day: another sale
@@ -177,6 +164,13 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             day, written = sale_day(line, state.date, written, year)
             state = replace(state, date=day or (place and first_day(line, written or year)))
             state = _clauses(line, number, state, reading)
+    for number, line in reading.residue.not_understood:
+        if reading.cells and _ERRATUM.search(line):
+            raise RecordsError(
+                f"line {number} tells of a correction, and not of which lot: {line!r}",
+                where=name,
+                remedy="Write the right price into its lot, and take the line out.",
+            )
     if not reading.cells:
         return None, len(reading.other), reading.residue
     return _table(reading, state, name, dialect), len(reading.other), reading.residue

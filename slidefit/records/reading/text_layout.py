@@ -12,7 +12,7 @@ from slidefit.records.words.numerals import with_decimals
 from slidefit.records.words.vocabulary import words_of
 
 _QUOTED = words_of("reports", "quoted")
-_SAMPLE_CHARACTERS = 200_000
+_SAMPLE_CHARACTERS, _BEGINNING_CHARACTERS = 200_000, 10_000
 _SUBJECT = re.compile(r"^Subject:", re.MULTILINE)
 _LETTER_HEAD = re.compile(
     r"^(?:Subject: *(?:(?:fwd?|re): *)*|(?:From|To|Cc|Sent|Date|Reply-To|MIME-[\w-]+|Content-[\w-]+): .*|On .* wrote:)",
@@ -28,15 +28,24 @@ _PROSE_LINE = 60  # characters from which a line may run over into the next
 _FEWEST_PAIRS, _MOST_LINES = 3, 2_000  # lines with a lot in each half; lines of a text that may have halves
 
 
-def lots_in(text: str, *, quoted: bool = False) -> int:
-    """Return how many sales the clauses of a text quote: of one with no unit none, unless it is known to have some.
+def lots_in(text: str) -> int:
+    """Return how many sales the clauses of a text quote: of one with no unit none.
 
     >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
     2
     """
     sample = text[:_SAMPLE_CHARACTERS]
-    quoted = quoted or bool(_QUOTED.search(sample))
-    return sum(clause.kind == "lot" for clause in clauses(sample)) if quoted else 0
+    return sum(clause.kind == "lot" for clause in clauses(sample)) if _QUOTED.search(sample) else 0
+
+
+def more_in_clauses(text: str, rows: int) -> bool:
+    """Tell whether a text tells more sales in clauses than a table has rows: of a long one by its beginning.
+
+    >>> more_in_clauses("12 head, 550 lbs., 150.00; 4 head, 610 lbs., 141.00.", 1)
+    True
+    """
+    sample = text[:_BEGINNING_CHARACTERS]
+    return bool(sample) and lots_in(sample) > rows * len(sample) / len(text)
 
 
 def in_reading_order(text: str) -> tuple[list[tuple[int, str]], frozenset[str]]:
@@ -96,7 +105,9 @@ def joined_lines(lines: Sequence[str], numbers: Sequence[int] = ()) -> list[tupl
         bare = line.strip()
         before = joined[-1][1][-1].rstrip() if joined else ""
         runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
-        if before.rstrip(")]")[-1:].isdecimal() and (bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])):
+        if before.rstrip(")]")[-1:].isdecimal() and (
+            bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])
+        ):
             runs = None  # a lot that ends with its price, and the next one
         if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
             joined[-1][1][-1] = before

@@ -39,7 +39,8 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
     "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}(?:/{_NUM})?{_UP}?[\s-]?{_LB}"
     rf"|(?<![\d.])\d{{1,2}}(?:{_TO}\d{{1,2}})?\s*-?\s?{_CWT})(?:{_UP}(?!\w))?",
     "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?|of (?:them|those)\b|sold\b(?! (?:for|at|to|from)\b| \W?\d))",
-    "average": rf"[(\[]\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*[)\]]|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
+    "average": rf"[(\[]\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*[)\]]"
+    r"|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
     rf"\s*+(?:price|of|at)?\s*+\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
     "money": rf"(?<!\$){_CURRENCY}\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$)){_CURRENCY}\$*\s?(?:{_NUM}))?"
     rf"|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
@@ -48,7 +49,8 @@ _KINDS = {  # kind of token -> how it looks; the first that fits counts
     r"(?:/|\bper\b|\bby the\b|\ban?\b(?= \w))\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd"
     r"|pair|unit|kg)\b"
     r"(?:\.(?!\s|$))?(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
-    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested|(?:not enough|too few)(?: to \w+)?|n/?q)\b",
+    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested"
+    r"|(?:not enough|too few)(?: to \w+)?|n/?q)\b",
     "one": rf"\b(?:a single|(?:{TENS}[- ])?(?:{ONES})|{TENS})\b",
     "word": r"[^\W\d_][\w&/'’-]*",
     "at": "@",

@@ -42,6 +42,17 @@ def lots(text: str) -> list[tuple[str, str, str, str]]:
         ("3 cows 1210 91.00", ("3", "1210", "91.00", "")),
         ("A single red steer at 495 pounds made $238.00", ("1", "495 pounds", "$238.00", "")),
         ("750-800 lbs. not established", ("", "750-800 lbs.", "", "")),
+        ("507-pounders, 10 of them, 411.75", ("10 of them", "507 lb", "411.75", "")),
+        ("3 to 4 cwt, 15 sold, 463.50", ("15 sold", "3 to 4 cwt", "463.50", "")),
+        (
+            "350/399 lb .... 19 hd .. wt 380 .. 442 to 454.25 [447.75]",
+            ("19 hd", "350/399 lb", "442 to 454.25", "[447.75]"),
+        ),
+        ("9 strs, a lame one, weighed 437, brought 4.31", ("9", "437", "4.31", "")),
+        ("16 at 521 for 354.25", ("16", "521", "354.25", "")),
+        ("9 blk strs 497 - 4.12", ("9", "497", "4.12", "")),
+        ("Steers 400-500 lb: 430.50 (115)", ("115", "400-500 lb", "430.50", "")),
+        ("Steers 400-500 lb: 430.50 (412)", ("", "400-500 lb", "430.50", "(412)")),
     ],
 )
 def test_a_quoted_sale(text: str, wanted: tuple[str, str, str, str]) -> None:
@@ -66,10 +77,27 @@ def test_a_price_behind_words_is_of_other_calves_of_that_weight() -> None:
         ("Medium and Large 1-2", "grade"),
         ("Receipts 1,212 head on October 3, 2023", "words"),
         ("Call 575-555-0134, page 2 of 3, 54 percent steers", "class"),
+        ("Volume 1,915", "narrative"),
+        ("thin $171.00", "partial"),
+        ("sorry, 3.81 on the 562s", "partial"),
+        ("22 strs 655 lb bid to 3.40", "unknown"),
+        ("dad says top strs 4.61 on 560 lb", "unknown"),
+        ("calves were $5 to $8 better", "narrative"),
     ],
 )
 def test_what_is_no_lot(text: str, kind: str) -> None:
     assert kind in {clause.kind for clause in clauses(text)}
+
+
+def test_the_mean_weight_before_the_price_and_a_price_of_other_calves_behind_it() -> None:
+    (clause,) = clauses("71 head, 354-385 lbs, average 364 lbs, 483.25-498.25, average 491.25")
+    assert clause.lot and (clause.lot.mean, clause.lot.average) == ("364 lbs", "average 491.25")
+    assert lots("600-700 lbs 318-336.50, top 341.00 on 22 head 607 lbs")[1] == (
+        "22 head",
+        "607 lbs",
+        "341.00",
+        "",
+    )
 
 
 def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> None:

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from slidefit.errors import RecordsError
 from slidefit.records.read import read
-from slidefit.records.reading.market_text import is_running_text, market_text
+from slidefit.records.reading.market_text import Residue, market_text
 from slidefit.records.reading.text_layout import joined_lines
 from slidefit.records.words.animals import sex_of
 
@@ -88,7 +89,6 @@ def test_sellers_before_a_lot_are_not_kept() -> None:
 def test_a_sentence_that_runs_over_lines_is_one() -> None:
     text = "Sale 10/12/2023. Feeder steers, medium and large 1: 6 head, 412 to 440 lbs., 266.00 to\n272.00 (269.45)."
     assert rows(text)[0]["price_range"] == "266.00 to 272.00"
-    assert is_running_text(text.replace("(269.45).", "(269.45); 14 head, 512 lbs., 251.50."))
 
 
 def test_residue_is_law() -> None:
@@ -98,8 +98,32 @@ def test_residue_is_law() -> None:
     )
     table, _, residue = market_text(text, "a report")
     assert table is not None and len(table.rows) == 2
-    assert residue.not_sales == 2  # the change, and the cows without a weight
-    assert [line for line, _ in residue.not_understood] == [2, 4]
+    assert residue.not_sales == 3  # the change, a price that is none of calves, and the cows without a weight
+    assert [line for line, _ in residue.not_understood] == [2]
+    assert Residue(0, [(1, "450 lbs 300 and 500 lbs 290"), (2, "thin 280")]).lost == 3
+
+
+def test_a_correction_that_names_no_lot_is_refused() -> None:
+    lots = "[10/9/26, 5:02 PM] Jo: at Opal Run\n[10/9/26, 5:09 PM] Jo: 18 strs 562 lb 391\n"
+    assert rows(lots)[0]["head"] == "18"
+    with pytest.raises(RecordsError, match="line 3 tells of a correction"):
+        market_text(f"{lots}[10/9/26, 5:11 PM] Jo: oops, 381 on the 562s", "a chat")
+
+
+def test_names_before_days_part_the_sales_of_a_roundup() -> None:
+    lots = "  Steers 400-500 lb: 430.50 (115)\n  Heifers 400-500 lb: 408.50 (28)"
+    text = "Week of Oct 24, 2026"
+    for barn in ("OPAL RUN -- Monday, Oct. 19   Head 1,185", "WREN GAP -- Oct. 21   Head 90"):
+        text = f"{text}\n{barn}\n{lots}"
+    assert [(row["market"], row["date"], row["head"]) for row in rows(text)][1:3] == [
+        ("OPAL RUN", "2026-10-19", "28"),
+        ("WREN GAP", "2026-10-21", "115"),
+    ]
+
+
+def test_a_cow_between_lots_is_not_the_class_of_the_next_line() -> None:
+    text = "Opal Run Oct 8 2026\n9 blk strs 548 @ 3.96\nold cow 1310 @ 1.62\n21 red strs 611 @ 3.72"
+    assert [row["sex"] for row in rows(text)] == ["blk strs", "old cow", "red strs"]
 
 
 def test_a_text_without_sales_gives_no_table() -> None:

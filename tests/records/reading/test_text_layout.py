@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from slidefit.records.reading.contents import text_tables
 from slidefit.records.reading.market_text import market_text
+from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.text_layout import aligned_grid, in_reading_order
 
 ROWS = """Class      Head   Wt     Price
@@ -80,3 +82,10 @@ def test_a_line_out_of_line_fills_one_column_with_one_cell() -> None:
     )
     grid = aligned_grid(f"     Class      Head   Wt      Price\n{rows}All     18   535         355.50\n", "a")
     assert grid is not None and list(grid.cells[5]) == ["All", "18", "535", "355.50"]
+
+
+def test_lots_between_commas_are_clauses_and_no_table() -> None:
+    lots = "\n".join(f"{at} head, {500 + at} lbs, weaned {at} days, {390 - at}.25" for at in range(11, 17))
+    text = f"Opal Run, Oct 9, 2026, results\nSteers, medium and large 1, per cwt\n{lots}"
+    (table,) = text_tables(text, "a", ReadOptions()).tables
+    assert [heading.field for heading in table.headings][:2] == ["date", "market"] and len(table.rows) == 6

@@ -10,7 +10,7 @@ from slidefit.records.words.tokens import tokens
 @pytest.mark.parametrize(
     ("text", "kinds"),
     [
-        ("Seven 394-pound black steers", ["bare", "weight"]),
+        ("Seven 394-pound black steers", ["one", "weight"]),
         ("404# .... $439.75 per cwt", ["weight", "money", "unit"]),
         ("345# to 403c/lb", ["weight", "bare", "unit"]),
         ("22 402 $410.00", ["bare", "bare", "money"]),
