@@ -214,9 +214,11 @@ class _Walk:
 
     def _counts_something_else(self, clause: Sequence[Token]) -> bool:
         """Tell whether one number stands among words that name no animal: "Volume 1,915", "pie 4.50"."""
-        numbers = [token.kind for token in clause if token.kind in ("bare", *_MATERIAL)]
+        numbers = [token for token in clause if token.kind in ("bare", *_MATERIAL)]
+        if len(numbers) != 1 or len(numbers[0].numbers) > 1 or numbers[0].kind == "weight":
+            return False
         told = has_animal(self.whole) or _BY_WEIGHT.search(self.whole) or _NOT_SOLD.search(self.whole)
-        return len(numbers) == 1 and numbers != ["weight"] and not told and bool(leftover_words(self.whole))
+        return not told and bool(leftover_words(self.whole))
 
     def _heading(self, token: Token) -> Iterator[Clause]:
         """Take the words before a colon as the heading of what follows."""

@@ -319,11 +319,14 @@ def _blocks(text: str, name: str) -> Grid | None:
 _TABLE_SHARE = 0.5  # of the cells of blocks that are filled, of the rows that are numbers under no heading
 
 
+_NUMBERS = re.compile(r"(?<!\S)[$\d][\d$., –-]*+")
+
+
 def _rows_told(table: Table) -> int:
-    """Return how many rows a table tells: of one with classes across the top, those that hold a plain number."""
+    """Return how many rows a table tells: of one with classes across the top, those that hold a number or range."""
     if not any(heading.pins for heading in table.headings):
         return len(table.rows)
-    numbers = [column.bools(is_number) for column in table.columns]
+    numbers = [column.bools(lambda cell: bool(_NUMBERS.fullmatch(cell))) for column in table.columns]
     return int(np.any(numbers, axis=0).sum())
 
 
