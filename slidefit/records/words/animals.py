@@ -34,6 +34,7 @@ TRAITS: dict[str, str] = {trait: alternatives(text) for trait, text in VOCABULAR
 _COMPILED = {trait: re.compile(pattern, re.IGNORECASE) for trait, pattern in TRAITS.items()}
 _COLORS, _FILLER = words_of("remarks", "colors"), words_of("remarks", "filler")
 _HOLSTEIN_GRADE = re.compile(r"^(?:h|hol)[- ]?[1-4]$", re.IGNORECASE)  # H-2: common practice, no source
+_LAND = words_of("animals", "land")  # Buffalo Gap is a place
 _CLASS_FILLER = words_of("remarks", "class_filler")
 _TOLD = re.compile(r"\d\.\d\d|[a-z]\.\s+[A-Z]")  # a price, or the end of a sentence
 
@@ -77,8 +78,10 @@ def classify(text: str) -> AnimalClass:
     --------
     >>> classify("Feeder Holstein Steers Large 3"), classify("Slaughter Cows").reason, classify("STEERS")
     (AnimalClass(sex='steer', reason='dairy'), 'not_feeder', AnimalClass(sex='steer', reason=''))
+    >>> classify("Elk Point"), classify("Elk, Point Ranch").reason
+    (AnimalClass(sex='', reason=''), 'not_feeder')
     """
-    plain = _OPEN_FEMALES.sub(" ", " ".join(apart(text).split()))
+    plain = _OPEN_FEMALES.sub(" ", _LAND.sub(" ", " ".join(apart(text).split())))
     sex = sex_of(plain)
     if _NO_FEEDER.search(plain):
         return AnimalClass(sex, NOT_FEEDER)
