@@ -235,6 +235,11 @@ def _ask_for_head(table: Table, meaning: Meaning, words: Iterable[WordMeaning]) 
     raise may_be(table, place, "head", f"{what}: {_shown(numbers)}")
 
 
+def _may_be_class(text: str) -> bool:
+    """Tell whether a text can be the word or code of a class, which a mark of repetition or a day is not."""
+    return text not in DITTO and (len(text) <= LONGEST_CODE or bool(re.search(r"[^\W\d_]", text)))
+
+
 def _often_open(table: Table, meaning: Meaning, unknown: Sequence[WordMeaning], *, always: bool) -> bool:
     """Tell whether so many rows with a price have no sex that the words are asked about, or any for ``always``."""
     classes = row_classes(table, meaning)
@@ -256,7 +261,7 @@ def ask_for_words(
     QuestionError
         The remedy names the words.
     """
-    told = [word for word in words if word.field in _CLASSES and word.text not in DITTO]
+    told = [word for word in words if word.field in _CLASSES and _may_be_class(word.text)]
     # beside a letter that is no code of ours, the others are none either
     coded = {word.heading for word in told if not word.meaning and len(word.text) == 1}
     unknown = [word for word in told if not word.meaning or (word.heading in coded and len(word.text) == 1)]

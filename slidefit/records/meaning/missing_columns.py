@@ -16,7 +16,7 @@ from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.numerals import DITTO, is_missing, parse_number
 from slidefit.records.words.report_days import days_told
-from slidefit.records.words.units import PER_HEAD
+from slidefit.records.words.units import PER_HEAD, price_unit_of, weight_unit_of
 
 _MOST_CODES = 8  # words of a column of classes
 _SAMPLES = 3
@@ -143,12 +143,13 @@ def check_lost(name: str, reasons: Mapping[str, int], columns: Iterable[ColumnMe
     told = ", ".join(f"{rows} ({REASONS[reason]})" for reason, rows in reasons.items() if rows)
     unread = [column.heading for column in columns if column.how == "not recognised" and column.heading]
     field = top.removeprefix("missing_")
-    asked = unread and field in _MISSING
+    free = [heading for heading in unread if not (weight_unit_of(heading) or price_unit_of(heading))]
+    asked = free and field in _MISSING
     also = f"; the columns that were not understood are: {', '.join(unread)}" if unread else ""
     raise (QuestionError if asked else RecordsError)(
         f"none of its {sum(reasons.values())} rows could be used: {told}{also}",
         where=name,
-        remedy=Text("Say which column it is: ", Setting("mapping", f"{unread[0]}={field}"), ".")
+        remedy=Text("Say which column it is: ", Setting("mapping", f"{free[0]}={field}"), ".")
         if asked
         else Text(
             "Name the columns with ", Setting("mapping", "Their Heading=field"), ", or see docs/records.md."

@@ -116,3 +116,10 @@ def test_numbers_for_classes_are_asked_about_where_no_column_of_head_is_known(tm
         read(written(tmp_path, text))
     counted = read(written(tmp_path, text), mapping={"Type": "head"}).records
     assert counted["head"].tolist() == [16, 5, 9]
+
+
+def test_a_day_where_a_class_should_stand_is_told_and_not_asked_about(tmp_path: Path) -> None:
+    rows = [f"2025-10-08,Strs,12,{500 + at},380" for at in range(4)] + ["2025-10-08,10/8/2025,12,530,380"] * 2
+    assert read(written(tmp_path, "\n".join(["Date,Class,Head,Wt,Price", *rows]))).reasons == {
+        "missing_sex": 2
+    }
