@@ -17,7 +17,7 @@ from slidefit.records.known_sources import check_level, headings_of, new_words
 from slidefit.records.large_files import PiecePlan, pieces
 from slidefit.records.meaning.column_words import ask_for_words, column_words, keyed, not_understood, taught
 from slidefit.records.meaning.interpret import TidyTable, interpret
-from slidefit.records.meaning.missing_columns import check_lost
+from slidefit.records.meaning.missing_columns import check_kept, check_lost
 from slidefit.records.meaning.rejections import (
     ToldTwice,
     equal_lots,
@@ -43,10 +43,9 @@ from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, ro
 from slidefit.records.words.titles import refuses_prices
 from slidefit.records.words.vocabulary import words_of
 
-_MOST_SHOWN = 5
+_MOST_SHOWN, _MOST_COMPARED = 5, 200_000
 _MOST_EXAMPLES, _LONGEST_EXAMPLE, _LONGEST_FAULT = 3, 100, 160
 _FEWEST_LOST, _LOST_SHARE = 2, 0.5  # clauses not understood, to those read, from which a text is refused
-_MOST_COMPARED = 200_000
 _ERRATUM, _PRICE_SHAPE = words_of("reports", "erratum"), words_of("reports", "shape")
 
 
@@ -163,13 +162,11 @@ def decided(
     for table in map(cut_short, contents.tables):
         long = made_long(keyed(table))
         if long is not (long := dated(long, options)) and long.said.get("date") != options.sale_day:
-            name = "day of sale" if "date" in long.said and "year" not in long.said else "year"
-            told = long.said["year" if name == "year" else "date"]
+            of_day = "date" in long.said and "year" not in long.said
+            name, told = ("day of sale", long.said["date"]) if of_day else ("year", long.said["year"])
             reading.note(f"no {name} stands in the file; that of its name was taken: {told}")
         if long.wide and refuses_prices(table.lines):
-            reading.note(
-                "a table of receipts, changes or index numbers was passed over: its numbers are no prices"
-            )
+            reading.note("a table of receipts, changes or index numbers was passed over: they are no prices")
             continue
         try:
             meanings.append(decide(taught(long, options), options))
@@ -386,6 +383,7 @@ def finished(reading: FileReading) -> FileReading:
                 remedy="Write a table of date, place, class, head, weight and price, or one lot to a line.",
             )
         reading.note(f"{lost}: {shown}")
+    check_kept(reading.spool.rows, reading.aside.reasons, reading.columns, reading.name)
     if len(first) and not options.market and first["market"].eq("").all():
         reading.note("no place of sale is named; it was left blank")
     if len(first) and first["head"].isna().all():

@@ -165,6 +165,16 @@ def _in_money(table: Table) -> bool:
     return any(_CENTS.search(text) for _, column in crossed_by for text in column.values)
 
 
+_NO_PRICE = 150.0  # $/cwt; whole numbers below it in all cells are head: feeder calves bring more, and cents
+
+
+def _are_counts(table: Table) -> bool:
+    """Tell whether all cells across the top are whole numbers too low for prices."""
+    crossed_by = [c for h, c in zip(table.headings, table.columns, strict=True) if pins_of(h) and not h.field]
+    cells = [text for column in crossed_by for text in _written(column)]
+    return bool(cells) and all(text.isdecimal() and float(text) < _NO_PRICE for text in cells)
+
+
 _CENTS = re.compile(r"\d[.,]\d{1,2}(?!\d)|[$€£¢@]|\d\s*-\s*\d|\(")
 
 
@@ -184,7 +194,8 @@ def melted(table: Table) -> Table:
         return table
     if plain_price:
         return _headed(table)
-    if not ({name for key in groups for name, _ in key} & _OF_PRICES or _in_money(table)):
+    of_prices = {name for key in groups for name, _ in key} & _OF_PRICES and not _are_counts(table)
+    if not (of_prices or _in_money(table)):
         return replace(table, wide="numbers that nothing calls prices")
     pinned = [place for places in groups.values() for place in places]
     of_row = "head" if len(groups) > 1 else None  # it is not that of each of the row's cells

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
@@ -154,6 +154,30 @@ def check_lost(name: str, reasons: Mapping[str, int], columns: Iterable[ColumnMe
         else Text(
             "Name the columns with ", Setting("mapping", "Their Heading=field"), ", or see docs/records.md."
         ),
+    )
+
+
+_STRANGE = ("implausible_price", "implausible_weight", "price_inconsistent", "weight_inconsistent")
+_FEWEST_STRANGE = 5  # rows; fewer are slips of the pen
+
+
+def check_kept(kept: int, reasons: Mapping[str, int], columns: Sequence[ColumnMeaning], name: str) -> None:
+    """Refuse a file that has more rows set aside as implausible than rows kept.
+
+    Raises
+    ------
+    RecordsError
+        The message shows how each column was read.
+    """
+    strange = sum(reasons.get(reason, 0) for reason in _STRANGE)
+    if not kept or strange <= max(kept, _FEWEST_STRANGE):
+        return
+    shown = ", ".join(f"{each.heading!r} as {each.field}" for each in columns if each.heading)
+    raise RecordsError(
+        f"{strange} rows were set aside as implausible and only {kept} were read, as where columns are taken for "
+        f"something else; they were read so: {shown}",
+        where=name,
+        remedy=Text("Say what a column is with ", Setting("mapping", "Their Heading=field"), "."),
     )
 
 

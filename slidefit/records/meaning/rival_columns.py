@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from slidefit.errors import QuestionError
+from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
 from slidefit.records.meaning.column_fields import Assignment, occasion
 from slidefit.records.meaning.missing_columns import first_cells
 from slidefit.records.reading.suggestions import field_by_cells, near_field
 from slidefit.records.reading.tables import Table
+from slidefit.records.words.animals import parse_grade
 from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import field_by_words, normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
@@ -282,6 +284,38 @@ def check_shrink(table: Table, assignment: Assignment) -> None:
     )
 
 
+_CUT_SHARE = 0.2  # of the rows; fewer are slips of the pen
+_CUT_CELL = re.compile(r"\d{1,4}(?:\s{2,}\S.*)?$")
+
+
+def check_cut_grades(table: Table, assignment: Assignment) -> None:
+    """Refuse a table without a head whose grades are numbers in many rows, the class told elsewhere: cells cut wrongly.
+
+    Raises
+    ------
+    RecordsError
+        The message shows the numbers.
+    """
+    place = assignment.first("grade")
+    if (
+        place is None
+        or "head" in assignment.places
+        or not {"sex", "category"} & {*table.said, *assignment.places}
+    ):
+        return
+    column = table.columns[place]
+    cut = column.bools(lambda text: bool(_CUT_CELL.match(text)) and not parse_grade(text).text)
+    if cut.mean() >= _CUT_SHARE:
+        shown = ", ".join(map(repr, dict.fromkeys(column.texts()[cut][:_SHOWN].tolist())))
+        raise RecordsError(
+            f"{int(cut.sum())} of {len(cut)} cells of the grade {table.headings[place].text!r} are numbers ({shown}), "
+            "and there is no column of head: the cells of a row were not told apart",
+            where=table.name,
+            remedy="Save it as a table with one value to a cell, or as CSV.",
+        )
+
+
+_SHOWN = 4
 _WEEK = words_of("periods", "week_heading")
 _MOST_WEEKS = 53.0
 

@@ -15,7 +15,12 @@ from slidefit.records.meaning.column_fields import (
     assign,
 )
 from slidefit.records.meaning.missing_columns import check_columns
-from slidefit.records.meaning.rival_columns import check_left_out, check_rivals, check_shrink
+from slidefit.records.meaning.rival_columns import (
+    check_cut_grades,
+    check_left_out,
+    check_rivals,
+    check_shrink,
+)
 from slidefit.records.meaning.sale_days import with_sale_day
 from slidefit.records.meaning.unit_choice import (
     MOST_CELLS,
@@ -133,6 +138,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     check_rivals(table, assignment)
     check_left_out(table, assignment)
     check_shrink(table, assignment)
+    check_cut_grades(table, assignment)
     prices = price_places(assignment)
     notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]

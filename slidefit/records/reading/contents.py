@@ -83,6 +83,12 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
     over = (row for row, start, after in zip(cells, numbers, numbers[1:], strict=False) if after - start > 1)
     if any(cell.count(delimiter) >= width - 1 > 1 for row in over for cell in row):  # rows inside a quotation
         cells, numbers = _rows(text, name, delimiter, csv.QUOTE_NONE)
+    common = Counter(map(len, cells)).most_common(1)[0][0] if cells else 0
+    for row in cells:  # a line written with another sign than the others
+        parts = (
+            [row[0].split(sign) for sign in DELIMITERS] if len(row) == 1 and common > _FEWEST_KNOWN else []
+        )
+        row[:] = next((part for part in parts if abs(len(part) - common) <= 1), row)
     return Grid(name, cells, numbers, title)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from slidefit.errors import QuestionError
+from slidefit.errors import QuestionError, RecordsError
 from slidefit.records.read import read
 
 TODAY = date(2026, 11, 26)
@@ -238,3 +238,13 @@ def test_a_shrink_beside_a_weight_is_asked_about_and_taken_off_only_when_said(tm
     for heading, cells in (("Pay wt", "2"), ("Scale wt", "0")):
         path = lots(tmp_path, f"Date,Class,Hd,{heading},Shrink,Price", f"10/12/2026,Steer,18,500,{cells},390")
         assert read(path, today=TODAY).records["weight_lb"].tolist() == [500]
+
+
+def test_a_file_whose_grades_are_numbers_and_has_no_head_was_cut_wrongly(tmp_path):
+    path = tmp_path / "a.csv"
+    rows = "".join(
+        f"{cell},{500 + 20 * row},3{row}0.25\n" for row, cell in enumerate(("Med 1", "12", "7", "Med 2"))
+    )
+    path.write_text(f"Basin Sale Barn Oct 7 2026\nSteers\nGrade,Wt,Price\n{rows}")
+    with pytest.raises(RecordsError, match="2 of 4 cells of the grade 'Grade' are numbers"):
+        read(path)
