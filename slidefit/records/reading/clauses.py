@@ -123,6 +123,12 @@ def has_animal(text: str) -> bool:
     return bool(animal.sex or animal.reason)
 
 
+_PHONE = re.compile(  # a number to call: three, three and four digits, or such as no range of weights has
+    r"(?<![\d.,-])(?:\(?\d{3}\)?[-. ]{1,2}\d{3}[-.]\d{4}|\d{3}-0\d{3}|(?<=call )\d{3}-\d{4})(?![\d.,-])",
+    re.IGNORECASE,
+)
+
+
 def clauses(text: str) -> Iterator[Clause]:
     """Return what each clause of a text is, in order.
 
@@ -131,7 +137,10 @@ def clauses(text: str) -> Iterator[Clause]:
     >>> found = list(clauses("Steers: 420-445 lbs. $262.00-271.00; 430 lbs. thin $214.00. 750 lbs. not established."))
     >>> [(c.kind, c.lot.weight, c.lot.price) for c in found if c.lot]
     [('lot', '420-445 lbs.', '$262.00-271.00'), ('lot', '430 lbs.', '$214.00'), ('lot', '750 lbs.', '')]
+    >>> [c.kind for c in clauses("heifers at 555-0142; 12 heifers 500-1000 lbs 380.00")]
+    ['class', 'lot']
     """
+    text = _PHONE.sub(lambda found: " " * len(found.group()), text)
     clause: list[Token] = []
     for token in tokens(text):
         if token.kind == "stop":
