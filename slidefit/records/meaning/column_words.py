@@ -31,7 +31,7 @@ from slidefit.records.words.animals import (
 from slidefit.records.words.fields import MEASURE_FIELDS
 from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import DITTO, is_missing
-from slidefit.records.words.units import parse_price, row_price_unit
+from slidefit.records.words.units import parse_price, price_unit_of, row_price_unit
 
 _MOST_DISTINCT = 2_000  # a column with more words than this is no column of codes
 _ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
@@ -132,6 +132,12 @@ def keyed(table: Table) -> Table:
                 named = replace(heading, field="sex", pins={}, how=Evidence.TEXT)
                 headings[place] = heading if heading.field else named
                 continue
+        if heading.field == "price_unit" and text:
+            units = _codes(columns[place], text, signed=True)
+            columns[place] = _replaced(
+                columns[place], {code: unit for code, word in units.items() if (unit := price_unit_of(word))}
+            )
+            continue
         if heading.field == "market" and text:
             columns[place] = _replaced(columns[place], _codes(columns[place], text, signed=False))
         if _DAY_PATTERN.match(text):

@@ -9,7 +9,7 @@ from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASONS, TextColumn
 from slidefit.records.meaning.column_fields import LONGEST_CODE, SURE, Assignment, occasion, share
 from slidefit.records.reading.suggestions import suggestions
-from slidefit.records.reading.tables import Table
+from slidefit.records.reading.tables import Table, is_number
 from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.animals import AnimalClass, classify_cell, sex_of
 from slidefit.records.words.dates import is_full_date, parse_date
@@ -72,8 +72,15 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     )
     near = {item.heading: item.field for item in suggestions(*zip(*of_sale, strict=True))}
     near = {text: name for text, name in near.items() if name in missing or occasion(text, name) >= 0}
+    numbers = [
+        heading.text
+        for heading, column in zip(table.headings, table.columns, strict=True)
+        if heading.unexplained and near.get(heading.text) not in missing and share(column, is_number) > SURE
+    ]
     if "price" in missing and "price" not in near.values() and highest is not None:
         near |= {table.headings[highest].text: "price"}
+    elif len(numbers) == len(missing) == 1 and missing[0] in ("price", "weight"):
+        near |= {numbers[0]: missing[0]}  # the only column of numbers that is open
     if coded and "sex" not in near.values():
         near |= {coded[0]: "sex"}
     missing += ["sex"] if coded and not missing else []

@@ -127,7 +127,7 @@ def _proper(name: str) -> str:
     if _PLACE_ABROAD.match(name) or not any(word[:1].islower() for word in own):
         return "" if traits_of(" ".join(own)) and len(own) == 1 and not name.istitle() else name
     runs = [
-        re.sub(r"^(?:(?:of|the|at|and)\s+)+", "", run.group().strip()) for run in _CAPITALS.finditer(name)
+        re.sub(r"^(?:(?:of|the|at|and)\s+)+", "", run.group().strip(" (")) for run in _CAPITALS.finditer(name)
     ]
     return next((run for run in runs if _PLACE.search(run) and _GENERIC.sub("", run)), "")
 

@@ -63,3 +63,21 @@ def test_a_file_with_more_implausible_rows_than_kept_ones_is_refused() -> None:
         RecordsError, match=r"7 rows were set aside as implausible and only 6 .*'Hd' as price"
     ):
         check_kept(6, {"implausible_price": 4, "weight_inconsistent": 3}, columns, "a.csv")
+
+
+@pytest.mark.parametrize("spare", [False, True])
+def test_the_only_open_column_of_numbers_may_be_what_is_missing(tmp_path: Path, spare: bool) -> None:
+    """One is asked about; of two nobody knows. A key tells what the letters of the units stand for."""
+    more = (",Gate", ",7", ",9", ",") if spare else ("", "", "", "")
+    path = lots(
+        tmp_path,
+        "Date,Class,Hd,Lbs,Money,Basis" + more[0],
+        "10/12/2026,Steer,18,556,389.75,H" + more[1],
+        "10/12/2026,Heifer,12,511,3.75,P" + more[2],
+        "basis: H = per hundredweight; P = per pound,,,,," + more[3],
+    )
+    with pytest.raises(RecordsError) as asked:
+        read(path, today=TODAY)
+    assert isinstance(asked.value, QuestionError) is not spare
+    prices = read(path, today=TODAY, mapping={"Money": "price"}).records["price_cwt"]
+    assert prices.tolist() == pytest.approx([389.75, 375.0])
