@@ -262,8 +262,8 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         )
     if blocks := _blocks(text, name):
         kept = grid_tables([blocks], name, options)
-        found = [t for t in kept.tables if _names_price(t) and (_is_weighed(t) or _is_known(t))]
-        if found and not more_in_clauses(text, sum(map(_rows_told, found))):
+        named = [t for t in kept.tables if _names_price(t) and (_is_weighed(t) or _is_known(t))]
+        if named and not more_in_clauses(text, sum(map(_rows_told, named))):
             return kept
     cut = _delimited(text, name, NO_PUNCTUATION)
     if cut is not None:
