@@ -106,11 +106,12 @@ def _inside(text: str, weights: str) -> bool:
     return bool(high) and low <= mean <= high[0]
 
 
-def _counts_head(token: Token, price: str) -> bool:
-    """Tell whether a number in brackets behind a price is too far from it to be its average: "430.50 (115)"."""
-    prices, value = numbers_in(price), token.numbers[0]
-    near = min(prices) / _FAR <= value <= max(prices) * _FAR
-    return bool(re.fullmatch(r"[(\[]\s*\d+\s*[)\]]", token.text)) and not near
+def _counts_head(average: str, price: str) -> bool:
+    """Tell whether a number in brackets is too far from a price to be its average: "430.50 (115)"."""
+    if not price or not re.fullmatch(r"[(\[]\s*\d+\s*[)\]]", average):
+        return False
+    prices, value = numbers_in(price), numbers_in(average)[0]
+    return not min(prices) / _FAR <= value <= max(prices) * _FAR
 
 
 def has_animal(text: str) -> bool:
@@ -344,8 +345,6 @@ class _Walk:
         if kind == "mean":
             lot.mean = token.text
             return
-        if kind == "average" and lot.price and not lot.head and _counts_head(token, lot.price):
-            kind = "head"
         said = _MEAN.search(" ".join(lot.tail or lot.words))
         meant = said if kind == "weight" else kind == "average" and not lot.price
         if lot.weight and meant and _inside(token.text, lot.weight):
@@ -359,7 +358,7 @@ class _Walk:
         if taken or (kind == "head" and lot.priced and another):
             yield from self._close()
             lot = self._open(token)
-        setattr(lot, kind, token.text.strip("()[]") if kind == "head" else token.text)
+        setattr(lot, kind, token.text)
 
     def _second_price(self, token: Token, lot: Lot, after: list[str]) -> Iterator[Clause]:
         """Read a second price: most of the range again, or other calves, of the same weight or of their own."""
@@ -383,6 +382,8 @@ class _Walk:
             yield from self._give(lot)
 
     def _give(self, lot: Lot) -> Iterator[Clause]:
+        if not lot.head and _counts_head(lot.average, lot.price):
+            lot.head, lot.average = lot.average.strip("()[] "), ""
         words = " ".join([*lot.before, lot.told()[0]])
         if lot.priced and (_NOT_SOLD.search(self.whole) or _SAYS.search(words)):
             yield Clause("unknown", lot.at, self.whole)
