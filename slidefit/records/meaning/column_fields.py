@@ -260,9 +260,11 @@ def assign(table: Table) -> Assignment:
             how[found[name][0][1]] = (name, f"no better column for {name}")
     places: dict[str, tuple[int, ...]] = {}
     for name, candidates in found.items():
+        several = len(candidates) > 1
         candidates.sort(
-            key=lambda item: (
+            key=lambda item, several=several: (  # type: ignore[misc]
                 _blank_share(table.columns[item[1]]) > 0.999,
+                name == "head" and several and _counts_no_lot(table.columns[item[1]]),
                 table.headings[item[1]].unit in (DRESSED, PER_HEAD),
                 name == "price" and not table.headings[item[1]].unit,
                 -occasion(table.headings[item[1]].text, name),
@@ -277,6 +279,12 @@ def assign(table: Table) -> Assignment:
     names = {"market", "sex" if "sex" in places else "category", "date", "year", "month", "day"}
     filled = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
     return Assignment(places, filled, tuple(how))
+
+
+def _counts_no_lot(column: TextColumn) -> bool:
+    """Tell whether a column holds one number for many rows, as the head of a sale, or numbers the rows."""
+    steps = np.diff(column.floats(lambda text: ((found := parse_number(text)) and found.value) or np.nan))
+    return len(steps) >= _FEWEST_FILLED_ROWS and max(np.mean(steps == 0), np.mean(steps == 1)) > SURE
 
 
 def _may_name_places(heading: ColumnHeading, column: TextColumn) -> bool:

@@ -158,7 +158,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 filter(None, map(name_beside_day, titles)), ""
             )
             if place and (state.date or not reading.cells):
-                state, written = _State(market=place), ""  # a name and a day: another sale
+                state = _State(market=place)  # a name and a day: another sale
+                written = "" if _tells_day(before) else written
             elif holds_day_alone(line) and state.date:
                 state, written = replace(state, date=""), ""
             day, written = sale_day(line, state.date, written, year)
@@ -184,8 +185,10 @@ def _tells_day(text: str) -> bool:
 
 
 def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat | None) -> Table:
-    for row in reading.cells:
-        row["date"], row["market"] = row["date"] or state.date, row["market"] or state.market
+    for name_of_all in ("date", "market"):  # told below the lots, and for none of them alone
+        if not any(row[name_of_all] for row in reading.cells):
+            for row in reading.cells:
+                row[name_of_all] = getattr(state, name_of_all)
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
     filled = [key for key in keys if any(cells.get(key) for cells in reading.cells)]
     titles = read_titles([], reading.other)

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 from slidefit.records.words.animals import (
     TRAITS,
+    AnimalClass,
     classify,
     classify_cell,
     find_grade,
@@ -43,6 +44,8 @@ _BY_WORDS_RANK = 60
 LONGEST_HEADING = 80
 _UNIT_TEXT = words_of("heading_parts", "unit")
 _WEIGHT_CLASS = words_of("heading_parts", "weight_class")
+_GENERIC = words_of("titles", "generic")
+_NAME = re.compile(r"(?=.{4})(?:[A-Z][\w'&]+\s?){1,4}")
 _DIFFERENCE = words_of("heading_parts", "difference")
 _PER_HUNDRED = words_of("heading_parts", "per_hundred")
 _YEAR = re.compile(r"^((?:19|20)\d{2})\s*([rp*]?)$", re.IGNORECASE)
@@ -246,9 +249,13 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
         return ColumnHeading(text, pins={"summary": bare}, how=Evidence.SUMMARY)
     day = parse_date(bare)
     if day is not None and re.search(r"\d", bare) and not classify(bare).sex:
-        name, rank = field_of(DAY_TEXT.sub(" ", bare)) or ("", 99)
-        said = found["day"] if (found := DAY_TEXT.search(bare)) else bare
-        return ColumnHeading(text, name, rank, unit, currency, Evidence.DATE_ACROSS, {"date": said})
+        rest = DAY_TEXT.sub(" ", bare)
+        name, rank = field_of(rest) or ("", 99)
+        pins = {"date": found["day"] if (found := DAY_TEXT.search(bare)) else bare}
+        place = " ".join(_GENERIC.sub(" ", rest).split())
+        if not name and _NAME.fullmatch(place) and classify(place) == AnimalClass():
+            pins["market"] = place
+        return ColumnHeading(text, name, rank, unit, currency, Evidence.DATE_ACROSS, pins)
     weight = _WEIGHT_CLASS.search(bare)
     rest, pins = bare, {}
     if weight and parse_weight_class(weight.group()) is not None:

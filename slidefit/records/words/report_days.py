@@ -30,10 +30,10 @@ def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
     dateline, the first day written; so do "sold Monday" and "sold yesterday", before it.
     """
     for found in DAY_TEXT.finditer(line):
-        day = _day_of(found, written or year)
-        if day is not None and not written and is_whole(found):
-            written = day.isoformat()
-            known = known or _as_written(found, day)
+        day = parse_date(found["day"]) if is_whole(found) else None
+        if day is not None and not written:
+            written = day.day.isoformat()  # whatever it is the day of, the year lies near
+            known = known or (_as_written(found, day.day) if _day_of(found, "") else "")
     if sold := day_sold(line, written, year):
         return sold, written
     weekday = _WEEKDAY.search(line) or _YESTERDAY.search(line)

@@ -48,6 +48,7 @@ _SOLD_AT = re.compile(
     r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
     re.IGNORECASE,
 )
+_AT = re.compile(r"^(?:At|In|From)\s(?:the\s)?")
 _SOLD = re.compile(r"(?<=\w)\s(?:sold|had|reported)\b")
 _SUBJECT = re.compile(r"^(?:(?:subject|re|fwd?)\s*:\s*)+", re.IGNORECASE)
 _SENDER = re.compile(r"(?:from|to|cc|sent)\s*:", re.IGNORECASE)
@@ -90,7 +91,7 @@ def market_in(line: str) -> str:
         name = _AFTER_NAME.sub("", first if _OF_A_REPORT.search(rest) else part)
         name = _SOLD_AT.sub("", _SOLD.split(DAY_TEXT.sub("", name))[0])
         name = name.replace("()", "").replace(" )", "").strip(" ,;:-–|")
-        name = _WEEKDAY_END.sub("", name).rstrip(" ,;:-–|(")
+        name = _AT.sub("", _WEEKDAY_END.sub("", name).rstrip(" ,;:-–|("))
         own = _GENERIC.sub("", _WEEKDAYS.sub("", _PLACE.sub("", name)))
         named = _PLACE.search(part) and own and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
@@ -111,7 +112,7 @@ _CLOCK = re.compile(r"\d:\d\d")  # of a message, whose name is its sender's
 _NAME = r"(?:[A-Z][\w'&-]*\s){0,4}[A-Z][\w'&-]*"
 _NAME_AND_DAY = re.compile(_NAME.replace(r"\s", r"\s+"))
 _IN_SENTENCE = re.compile(  # beside a day, which is a line end here
-    rf"\b(?:at|to|from|in)\s(?:the\s)?(?P<place>{_NAME})\*{{0,2}}(?:,|\son|\swas|\sheld)?\s?\(?\n|\n\)?,?\s(?:at|in)\s(?:the\s)?(?P<place2>{_NAME})"
+    rf"\b(?:[Aa]t|to|from|[Ii]n)\s(?:the\s)?(?P<place>{_NAME})\*{{0,2}}(?:,|\son|\swas|\sheld)?\s?\(?\n|\n\)?,?\s(?:at|in)\s(?:the\s)?(?P<place2>{_NAME})"
 )
 
 
@@ -178,11 +179,12 @@ def name_beside_day(line: str) -> str:
     day = DAY_TEXT.search(line) and (
         is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(DAY_TEXT.sub(" ", line))
     )
-    if not day or names_other_day(line) or _CLOCK.search(line):
+    said = _IN_SENTENCE.search(DAY_TEXT.sub("\n", line)) if day else None
+    before = DAY_TEXT.sub("\n", line)[: said.end()] if said else line
+    if not day or names_other_day(before) or _CLOCK.search(line):
         return ""
     bare = " ".join(DAY_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
-    said = _IN_SENTENCE.search(DAY_TEXT.sub("\n", line))
     rest = (said["place"] or said["place2"]) if said else rest
     if not _NAME_AND_DAY.fullmatch(rest) or classify(rest) != AnimalClass() or traits_of(rest):
         return ""

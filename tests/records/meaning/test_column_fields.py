@@ -8,6 +8,7 @@ import pytest
 
 from slidefit.errors import QuestionError
 from slidefit.records.read import read
+from tests.records.meaning.test_rival_columns import TODAY, lots
 
 VIDEO = """Video auction results; sale day August 3 2023
 Date,Head,Class,Weight,Price
@@ -134,3 +135,14 @@ def test_an_average_inside_its_classes_of_weight_is_that_of_the_weight(tmp_path:
         f"{heading}\n10/6/2026,steer,9,362-393,385,437-457,448.27\n10/6/2026,steer,8,404-446,438,425-439,430.01\n"
     )
     assert read(path).records["weight_lb"].tolist() == [385.0, 438.0]
+
+
+def test_the_head_of_a_sale_and_numbers_of_lots_are_no_head(tmp_path: Path) -> None:
+    rows = [
+        f"10/12/2026,85,{at},{kind},{head},556,389.75"
+        for at, (kind, head) in enumerate(
+            [("steer", 9), ("heifer", 4), ("steer", 17), ("steer", 9), ("bull", 2), ("steer", 31)]
+        )
+    ]
+    path = lots(tmp_path, "Date,Head,N,Class,Hd,Wt,Price", *rows)
+    assert read(path, today=TODAY).records["head"].tolist() == [9, 4, 17, 9, 2, 31]

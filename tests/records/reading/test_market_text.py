@@ -172,3 +172,14 @@ def test_a_final_report_takes_the_place_of_the_preliminary_one_above_it(tmp_path
     result = read(path)
     assert result.records["price_cwt"].tolist() == [438.92, 405.10, 365.03]
     assert result.reasons == {"superseded": 3}
+
+
+def test_a_place_told_for_later_lots_is_not_that_of_earlier_ones() -> None:
+    text = "Oct 9, 2026. 12 steers 550 lbs $390; 8 heifers 510 lbs $371.\nRook Hill Auction\n9 steers 600 lbs $377.\n"
+    table, _, _ = market_text(text, "a.txt")
+    places = [heading.field for heading in table.headings].index("market")
+    assert [table.columns[places].values[code] for code in table.columns[places].codes] == [
+        "",
+        "",
+        "Rook Hill Auction",
+    ]

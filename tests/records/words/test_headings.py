@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from slidefit.records.words.fields import field_by_words
-from slidefit.records.words.headings import parse_heading
+from slidefit.records.words.headings import parse_heading, parse_headings
 
 
 @pytest.mark.parametrize(
@@ -104,3 +104,9 @@ def test_a_code_of_sex_before_a_weight_is_the_class(text, sex):
     pins = parse_heading(text).pins
     assert pins.get("category") == sex and pins["weight_range"].endswith("00")
     assert ("market" in pins) == (sex is None)
+
+
+def test_a_place_and_a_day_across_the_top() -> None:
+    told = parse_headings(["Ox Bend Oct. 12", "Parlin Oct. 16", "Price Oct. 16", "Avg 10/16/2026"])
+    assert [heading.pins.get("market", "") for heading in told] == ["Ox Bend", "Parlin", "", ""]
+    assert told[0].pins["date"] == "Oct. 12"

@@ -90,6 +90,11 @@ def test_a_place_keeps_the_code_of_its_state_and_stands_beside_a_day() -> None:
         ("Cold Rill 9/28/26 Spring sale", "Cold Rill"),
         ("Ox Bend Livestock sold 1,212 feeder cattle on Oct 7, 2026", "Ox Bend Livestock"),
         ("We hauled to Ox Bend on Oct. 7, 2026", "Ox Bend"),
+        (
+            "At the Ox Bend Livestock Auction on Monday, Nov. 2, against 1,980 a week earlier",
+            "Ox Bend Livestock Auction",
+        ),
+        ("Regular cattle sale, Thursday, October 8, 2026", ""),
     ):
         assert read_titles([line]).get("market", "") == market
 
@@ -125,3 +130,9 @@ def test_a_day_that_a_sentence_calls_that_of_the_sale_beats_the_papers(
     days: tuple[str, ...], day: str | None
 ) -> None:
     assert read_titles(days).get("date") == day
+
+
+def test_a_commission_company_is_no_fee() -> None:
+    said = read_titles(["Fen Creek Commission Co.: prices in $/cwt (Canadian dollars)"])
+    assert (said["currency"], said["price_unit"]) == ("CAD", "$/cwt")
+    assert "price_unit" not in read_titles(["Commission is $4.00 per cwt"])
