@@ -360,7 +360,7 @@ def _twins(keys: np.ndarray) -> BoolArray:
     """Return the rows whose key stands more than once."""
     ordered = np.sort(keys)
     again = ordered[1:][ordered[1:] == ordered[:-1]]
-    return np.isin(keys, again)
+    return pd.Series(keys).isin(again).to_numpy()
 
 
 def rows_of(frames: Iterable[pd.DataFrame], chosen: BoolArray) -> IntArray:
