@@ -176,16 +176,15 @@ def check_level(card: SourceCard | None, frame: pd.DataFrame, name: str, *, unit
             )
         notes.append(found)
     pounds = frame.loc[frame["currency"].isin(POUND_MONEY), "price_cwt"].dropna() if len(frame) else frame
-    if (
-        len(pounds)
-        and not unit_settled
-        and not _LOWEST_CWT <= (middle := float(np.median(pounds))) <= _HIGHEST_CWT
-    ):
-        raise QuestionError(
-            f"read as dollars per hundredweight, the prices are {middle:,.2f} in the middle, which calves don't bring",
-            where=name,
-            remedy=Text("Put back a lost decimal point, or say their unit: ", Setting("price_unit"), "."),
-        )
+    if len(pounds) and not _LOWEST_CWT <= (middle := float(np.median(pounds))) <= _HIGHEST_CWT:
+        found = f"the prices are {middle:,.2f} in the middle, which calves don't bring"
+        if not unit_settled:
+            raise QuestionError(
+                f"read as dollars per hundredweight, {found}",
+                where=name,
+                remedy=Text("Put back a lost decimal point, or say their unit: ", Setting("price_unit"), "."),
+            )
+        notes.append(f"by the unit that was given, in dollars per hundredweight, {found}")
     return notes
 
 
