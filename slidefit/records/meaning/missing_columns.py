@@ -103,13 +103,16 @@ def check_columns(table: Table, assignment: Assignment) -> None:
         days = [day.day.isoformat() for text in days_told(table.lines) if (day := parse_date(text))]
         raise QuestionError(
             f"{_MISSING['date']}; the columns are: {found}"
-            + (f"; days in its lines: {', '.join(days[:_SAMPLES])}" if days else ""),
+            + (f"; days of something else in its lines: {', '.join(days[:_SAMPLES])}" if days else ""),
             where=table.name,
             remedy=Text(
                 "Say the day of sale: ",
-                Setting("sale_day", next(iter(days), "YYYY-MM-DD")),
-                ", or which column it is: ",
-                Setting("mapping", f"{next(iter(free), 'Their Heading')}=date"),
+                Setting("sale_day", "YYYY-MM-DD"),
+                *(
+                    part
+                    for text in free[:1]
+                    for part in (", or which column it is: ", Setting("mapping", f"{text}=date"))
+                ),
                 ".",
             ),
             values={"headings": tuple(openly), "words": (), "sale_day": tuple(days)},

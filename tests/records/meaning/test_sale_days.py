@@ -80,7 +80,10 @@ def test_days_without_a_year_are_of_the_one_year_in_the_files_name(
 
 def test_a_day_that_no_file_tells_is_asked_for_and_taken(tmp_path: Path) -> None:
     path = lots(tmp_path, "Class,Hd,Wt,Price", "Steer,18,556,389.75", title="Printed 10/9/2026")
-    with pytest.raises(QuestionError, match="sale_day='2026-10-09'"):
+    with pytest.raises(
+        QuestionError,
+        match=r"of something else in its lines: 2026-10-09\. Say the day of sale: sale_day='YYYY-MM-DD'\.$",
+    ):
         read(path, today=TODAY)
     for day in ("2026-10-08", str(TODAY)):
         assert str(read(path, today=TODAY, sale_day=day).records["sale_date"][0])[:10] == day
