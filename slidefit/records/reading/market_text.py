@@ -29,7 +29,7 @@ from slidefit.records.words.report_days import (
     is_whole,
     names_other_day,
     sale_day,
-    year_in,
+    year_about,
 )
 from slidefit.records.words.titles import holds_day_alone, market_in, name_beside_day, read_titles
 from slidefit.records.words.units import currency_of, price_unit_of
@@ -117,7 +117,7 @@ class _Reading:
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     """Return the rows of a report or list in a text, the count of other lines, and what was not understood."""
     reading, state = _Reading(), _State()
-    written, dialect, year = "", text_dialect(text), year_in(text.split("\n"))
+    written, dialect, year = "", text_dialect(text), year_about(text.split("\n"))
     unfolded = _unfolded(text, dialect)
     lines, own = (enumerate(unfolded.split("\n"), 1), ()) if dialect else in_reading_order(unfolded)
     for number, line in lines:

@@ -150,6 +150,16 @@ def year_in(lines: Sequence[str]) -> str:
     return years.pop() if len(years) == 1 else ""
 
 
+def year_about(lines: Sequence[str]) -> str:
+    """Return the one year that the titles name, else that of all whole days told, whatever they are the days of.
+
+    >>> year_about(["Sent: Tue, 20 Oct 2026 07:12", "sold Monday, Oct 19"]), year_about(["10/3/25", "10/3/26"])
+    ('2026', '')
+    """
+    years = {str(day.day.year) for text in days_told(lines) if (day := parse_date(text))}
+    return year_in(lines) or (years.pop() if len(years) == 1 else "")
+
+
 _MONTH_NAME = re.compile(
     r"\b(?:January|February|March|April|May|June|July|August|September|October|November|December)\b"
     r"|\b(?:Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b"
