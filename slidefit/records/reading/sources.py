@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import email
-import email.message
-import email.policy
 import gzip
 import io
 import re
@@ -140,7 +137,10 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
 
 def _of_mail(source: Source) -> Iterator[Source]:
     """Return the text of a mail below its subject and the day it was sent, and the files that came with it."""
-    mail = email.message_from_bytes(source.content(), policy=email.policy.default)
+    from email import message_from_bytes
+    from email.policy import default
+
+    mail = message_from_bytes(source.content(), policy=default)
     body = mail.get_body(("plain", "html"))
     files = [part for part in mail.iter_attachments() if part.get_filename()]
     text = str(body.get_content()) if body is not None else ""

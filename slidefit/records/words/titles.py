@@ -176,12 +176,11 @@ def name_beside_day(line: str) -> str:
     >>> name_beside_day("11/20/2026  Customer: Cedar Pens"), name_beside_day("We hauled to Ivory Lake on Oct. 7, 2026")
     ('', 'Ivory Lake')
     """
-    day = DAY_TEXT.search(line) and (
-        is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(DAY_TEXT.sub(" ", line))
-    )
-    said = _IN_SENTENCE.search(DAY_TEXT.sub("\n", line)) if day else None
-    before = DAY_TEXT.sub("\n", line)[: said.end()] if said else line
-    if not day or names_other_day(before) or _CLOCK.search(line):
+    marked = DAY_TEXT.sub("\n", line)
+    if marked == line or not (is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(marked)):
+        return ""
+    said = _IN_SENTENCE.search(marked)
+    if names_other_day(marked[: said.end()] if said else line) or _CLOCK.search(line):
         return ""
     bare = " ".join(DAY_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
