@@ -75,27 +75,27 @@ def check_residuals(innovations: FloatArray) -> ResidualChecks | None:
     count = len(innovations)
     if count < _MIN_WEEKS or np.ptp(innovations) == 0.0:
         return None
-    centred = innovations - innovations.mean()
-    spread = float(np.sqrt((centred**2).mean()))
-    skew = float((centred**3).mean()) / spread**3
-    kurtosis = float((centred**4).mean()) / spread**4
+    centered = innovations - innovations.mean()
+    spread = float(np.sqrt((centered**2).mean()))
+    skew = float((centered**3).mean()) / spread**3
+    kurtosis = float((centered**4).mean()) / spread**4
     t = innovations.mean() / (innovations.std(ddof=1) / np.sqrt(count))
     return ResidualChecks(
         weeks=count,
         mean=float(innovations.mean()),
         lean=float(2.0 * normal_cdf(-abs(t))),
-        autocorrelation=_ljung_box(centred, _CHECK_LAGS),
-        spread=_ljung_box(centred**2 - (centred**2).mean(), _SPREAD_LAGS),
+        autocorrelation=_ljung_box(centered, _CHECK_LAGS),
+        spread=_ljung_box(centered**2 - (centered**2).mean(), _SPREAD_LAGS),
         normality=chi_square_beyond(2, count / 6.0 * (skew**2 + (kurtosis - 3.0) ** 2 / 4.0)),
         kurtosis=kurtosis,
-        first_autocorrelation=float((centred[1:] @ centred[:-1]) / (centred @ centred)),
+        first_autocorrelation=float((centered[1:] @ centered[:-1]) / (centered @ centered)),
     )
 
 
-def _ljung_box(centred: FloatArray, lags: int) -> float:
+def _ljung_box(centered: FloatArray, lags: int) -> float:
     """Return the probability of Q = n (n + 2) sum r_k^2 / (n - k) over the lags, chi-squared with as many degrees."""
-    count, square = len(centred), float(centred @ centred)
-    r = np.array([float(centred[k:] @ centred[:-k]) / square for k in range(1, lags + 1)])
+    count, square = len(centered), float(centered @ centered)
+    r = np.array([float(centered[k:] @ centered[:-k]) / square for k in range(1, lags + 1)])
     return chi_square_beyond(
         lags, count * (count + 2.0) * float((r**2 / (count - np.arange(1.0, lags + 1.0))).sum())
     )
@@ -292,7 +292,7 @@ def weight_spread_lb(lots: LotSource, sex: int) -> float:
 
 
 _ALIKE = 0.8
-"""Share of letters that two market names have in common from which they may be one barn's (our judgement)."""
+"""Share of letters that two market names have in common from which they may be one barn's (our judgment)."""
 
 
 @dataclass(frozen=True)

@@ -227,7 +227,7 @@ class Outlook(PublicResult):
 
         level_sd^2 + walk^2 min(h_i, h_j) + drift^2 h_i h_j + the season's error since ``as_of``,
 
-        and .05^2 for a month that was never seen, whose season is a guess from its neighbors' (our judgement: a whole
+        and .05^2 for a month that was never seen, whose season is a guess from its neighbors' (our judgment: a whole
         season is about that large).
 
         Notes

@@ -51,7 +51,7 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     coef_ : array, shape (k,)
         In the order of `get_feature_names_out`.
     coefficients_ : Series
-        The same, labelled.
+        The same, labeled.
     sale_effect_ : dict
         The absorbed effect of each sale of the training rows.
     mean_effect_ : float
@@ -168,9 +168,9 @@ class SlideRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         at = np.array([place.get(key, -1) for key in keys.tolist()])
         seen = at >= 0
         middle = np.average(self._sale_mean, axis=0, weights=self._sale_weight)
-        centre = np.where(seen[:, None], self._sale_mean[at], middle)
+        center = np.where(seen[:, None], self._sale_mean[at], middle)
         absorbed = absorbed_variance(
-            design - centre, self._bread, np.where(seen, self._sale_weight[at], np.inf)
+            design - center, self._bread, np.where(seen, self._sale_weight[at], np.inf)
         )
         variance = self.residual_sd_**2 * (1.0 + absorbed) + np.where(seen, 0.0, self.effect_sd_**2)
         return mean, np.sqrt(variance)

@@ -82,7 +82,7 @@ def fit_season(index: PriceIndex, defaults: Outlook | None = None) -> Season:
 
     The season has two waves (one, or none, where the calendar is thinly seen). There is no trend in the mean: its
     uncertainty stands in ``drift_sd_month`` (see `drift_sd`). A history too short for a season takes that of
-    ``defaults``, with 2 percent a month more for how far the seasons of markets differ (our judgement, no source).
+    ``defaults``, with 2 percent a month more for how far the seasons of markets differ (our judgment, no source).
     Under a year of monthly changes nothing is fitted: today's level is the mean of the last three sales.
 
     Today's level is half the filter's and half the mean of the last three sales. One barn's forecasts were better by

@@ -165,8 +165,8 @@ CHOICE_WORDS = {
 def field_label(name: str) -> str:
     """Return what a plan's field is called; its own name where it has no other.
 
-    >>> field_label("cost_head_day"), field_label("colour_code")
-    ('Feed or yard cost a day', 'colour code')
+    >>> field_label("cost_head_day"), field_label("color_code")
+    ('Feed or yard cost a day', 'color code')
     """
     return next((labels[name] for labels in LABELS.values() if name in labels), name.replace("_", " "))
 

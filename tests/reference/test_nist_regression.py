@@ -2,7 +2,7 @@
 
 Source: National Institute of Standards and Technology, Statistical Reference Datasets, linear regression,
 itl.nist.gov/div898/strd/lls, a work of the U.S. government. All rows go in as one sale, so that the intercept is the
-absorbed effect. Predictors are centred and scaled, as weights are in a fit, and the answer is carried back to the
+absorbed effect. Predictors are centered and scaled, as weights are in a fit, and the answer is carried back to the
 raw powers in exact rational arithmetic.
 """
 
@@ -163,7 +163,7 @@ def test_one_wrong_digit_in_the_data_is_noticed(name):
 
 
 def test_centring_and_scaling_is_what_keeps_the_digits():
-    """Raw powers of Filip's x lose about six digits that the centred ones keep."""
+    """Raw powers of Filip's x lose about six digits that the centered ones keep."""
     data = read("filip")
     n = len(data.y)
     X = np.array([[float(v) for v in row] for row in data.x])

@@ -222,7 +222,7 @@ def test_brackets_in_a_name_are_shown_as_they_stand():
     )
 
 
-def test_no_colour_codes():
+def test_no_color_codes():
     assert "\x1b" not in document_text(report_content.comparison_content(a_comparison()))
 
 

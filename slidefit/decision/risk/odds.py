@@ -147,7 +147,7 @@ def normal_at(place: AnyFloat) -> tuple[AnyFloat, AnyFloat]:
 
 
 def percentile(ordered: AnyFloat, share: float) -> float:
-    """Return a percentile of numbers in order, read linearly between neighbours."""
+    """Return a percentile of numbers in order, read linearly between neighbors."""
     at = share * (len(ordered) - 1)
     low = int(at)
     high = min(low + 1, len(ordered) - 1)

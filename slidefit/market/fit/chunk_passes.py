@@ -23,7 +23,7 @@ IntArray = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class GradeYears:
-    """Sums by crop year and grade, arrays of shape (y, g); z marks a grade's lots, centred within sales.
+    """Sums by crop year and grade, arrays of shape (y, g); z marks a grade's lots, centered within sales.
 
     Attributes
     ----------
@@ -253,7 +253,7 @@ class FinalPass:
     effect : array [ln $/cwt]. NaN for a sale with no lot left.
     row_weight : array. Sum of row weights.
     lots : array of int. Lots that were used.
-    slope_score, slope_known : arrays. Sum of w x e and of w x^2, x the weight [cwt] centred within the sale.
+    slope_score, slope_known : arrays. Sum of w x e and of w x^2, x the weight [cwt] centered within the sale.
     meat : array, shape (k, k). Sum over sales of s s', s the sale's score.
     grades : GradeYears
     standard : array, shape (3, 3). `spread_sums` of the lots of the standard grade.

@@ -82,25 +82,25 @@ FURTHEST_LEVEL = 0.5
 USUAL_SLIDE = {"steer": -0.10, "heifer": -0.08, "bull": -0.10}
 """Log points per cwt: common practice, no source (8 to 12 percent from 450 to 650 lb; heifers a fifth below steers)."""
 USUAL_SLIDE_SD = 0.03
-"""Give or take of the usual slide: its customary range is two of these to either side; our judgement."""
+"""Give or take of the usual slide: its customary range is two of these to either side; our judgment."""
 USUAL_HEIFER_HEIGHT, HEIGHT_SD = -0.10, 0.05
 """Heifers below steers at 550 lb, and give or take [log points]: common practice, no source."""
 USUAL_HEAD_SLOPE, HEAD_SLOPE_SD = 0.015, 0.015
 """What a lot e times as large brings more [log points]: as measured on real records; may be nothing."""
 MARKETS_SLIDE_SD = 0.015
 """How far slides of markets of one region differ [log points per cwt]: barns of three states differ by more, barns of
-one state by less; our judgement, no source. A region's file tells its own where it was pooled."""
+one state by less; our judgment, no source. A region's file tells its own where it was pooled."""
 SETTLED_COUNT = 2.0
 """Values' worth of the usual spread that an estimated one is settled with: a few can look alike by luck; our choice."""
 MARKETS_BEND_SD = 0.005
-"""How far their bends differ; our judgement, no source."""
+"""How far their bends differ; our judgment, no source."""
 GRADES_SD, GRADE_NEAR = 0.10, 0.5
 """How far grades lie from those they are pooled with [log points], and how alike the departures of two grades a step of
-frame or muscle apart are: our judgement, no source; the records' own spread takes the first one's place."""
+frame or muscle apart are: our judgment, no source; the records' own spread takes the first one's place."""
 GRADE_SLOPE_SD = 0.02
-"""How far the slide of a grade lies from the standard one's [log points per cwt]: our judgement, no source."""
+"""How far the slide of a grade lies from the standard one's [log points per cwt]: our judgment, no source."""
 LENT_GRADE_SD = 0.03
-"""How far a market's discount of a grade lies from its region's [log points]: our judgement, no source."""
+"""How far a market's discount of a grade lies from its region's [log points]: our judgment, no source."""
 UNKNOWN_SD = 10.0
 """Error of a grade that the lots don't tell at all: as good as boundless for a log price."""
 

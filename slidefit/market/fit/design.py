@@ -25,7 +25,7 @@ DAYS_PER_YEAR = 365.25
 def scaled_weight(weight_lb: ArrayLike) -> FloatArray:
     """Return (weight - 550 lb) / 100 lb: hundredweight from the standard calf.
 
-    Powers of raw pounds defeat even an SVD solver; centred and scaled every solver is good to 5e-13.
+    Powers of raw pounds defeat even an SVD solver; centered and scaled every solver is good to 5e-13.
     """
     return np.asarray((np.asarray(weight_lb, dtype=float) - STANDARD_WEIGHT_LB) / LB_PER_CWT)
 

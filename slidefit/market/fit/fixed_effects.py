@@ -85,7 +85,7 @@ class FixedEffectsFit:
     spread, standard_spread : Spread. Of all lots, and of those of the standard grade.
     dropped : array of int. Rows left out as gross errors, ascending.
     sale_lots : array of int. Lots that were used.
-    slope_score, slope_known : arrays. Sum of w x e and of w x^2 in each sale, x the weight [cwt] centred within it.
+    slope_score, slope_known : arrays. Sum of w x e and of w x^2 in each sale, x the weight [cwt] centered within it.
     grades : GradeYears. Residuals of each grade of the lots by crop year.
     """
 

@@ -1,6 +1,6 @@
 """Weighted least squares with one absorbed effect per sale, a chunk at a time.
 
-Each chunk holds whole sales. It is centred within its sales, reduced to a small triangle by QR, and the triangles
+Each chunk holds whole sales. It is centered within its sales, reduced to a small triangle by QR, and the triangles
 are stacked and reduced again: the coefficients are those of the full regression with a dummy for every sale.
 """
 
@@ -49,7 +49,7 @@ class Sums:
     ----------
     cluster : array of int, shape (g,). Names of the clusters, ascending.
     triangle : array, shape (g, m, k + 1)
-        R of [X, y] centred within sales and scaled by the root of the row weight: R'R is the cluster's part of the
+        R of [X, y] centered within sales and scaled by the root of the row weight: R'R is the cluster's part of the
         normal equations.
     rows : array of int, shape (g,). Rows with a weight.
     """
@@ -143,8 +143,8 @@ def _orthogonal(rows: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.qr(rows, mode="r"))
 
 
-def _centred(chunk: Chunk) -> FloatArray:
-    """Return [X, y] centred within sales times the root of the row weight, shape (k + 1, n)."""
+def _centered(chunk: Chunk) -> FloatArray:
+    """Return [X, y] centered within sales times the root of the row weight, shape (k + 1, n)."""
     rows = np.vstack([chunk.X.T, chunk.y])
     rows -= _to_rows(chunk, _sale_means(chunk, rows))
     rows *= np.sqrt(chunk.row_weight)
@@ -159,7 +159,7 @@ def summarise(chunk: Chunk, cluster: IntArray | None = None) -> Sums:
     cluster : array of int, shape (n,), optional
         Cluster of each row; the rows of one sale share it. All rows are one cluster by default.
     """
-    rows = _centred(chunk)
+    rows = _centered(chunk)
     of = np.zeros(len(chunk.y), dtype=np.int64) if cluster is None else cluster
     names = np.unique(of)
     members = [rows.T if len(names) == 1 else rows[:, of == name].T for name in names]
@@ -177,7 +177,7 @@ class Reweighted:
 
     def __init__(self, chunk: Chunk) -> None:
         self.chunk = chunk
-        self._rows = _centred(chunk)
+        self._rows = _centered(chunk)
         self._gram = self._rows @ self._rows.T
 
     def sums(self, trust: FloatArray) -> Sums:

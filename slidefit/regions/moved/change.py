@@ -47,7 +47,7 @@ class NumberChange:
     old_se, new_se : float. Standard errors as the files tell them, in the same unit; 0 where they tell none.
     head, head_low, head_high : float
         Worth of the change from ``old_now`` to ``new`` to a typical calf and its 95 percent interval [$ per head], at
-        the new price; positive in the seller's favour, for a spread or noise the added dollars of one standard error.
+        the new price; positive in the seller's favor, for a spread or noise the added dollars of one standard error.
     p : float. Of no change, by itself.
     verdict : str or None
         ``moved``, ``steady`` (within ``margin`` dollars a head) or ``can't tell``; None for a price, which moves with

@@ -19,9 +19,9 @@ SINGLE_YEAR_MONTHS = 12
 USUAL_SLIDE_MORE = 0.3
 """Points of slide for 10 percent of price: on real records it went from 11 to 14 while prices tripled."""
 USUAL_GRADE_SE = 2.0
-"""Points that a grade's discount errs by where a file tells no error: our judgement, no source."""
+"""Points that a grade's discount errs by where a file tells no error: our judgment, no source."""
 USUAL_HEAD_SE = 0.005
-"""Log points that the price of twice the head errs by: our judgement, no source."""
+"""Log points that the price of twice the head errs by: our judgment, no source."""
 
 
 @dataclass(frozen=True)

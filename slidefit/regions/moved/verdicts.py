@@ -18,7 +18,7 @@ FALSE_MOVED = 0.05
 STEADY_LEVEL = 0.05
 """Level of each of the two one-sided tests behind steady: the 90 percent interval lies inside the margin."""
 MARGIN_SHARE = 0.01
-"""What a calf may gain or lose and still be called steady: 1 percent of its check. Our judgement, no source."""
+"""What a calf may gain or lose and still be called steady: 1 percent of its check. Our judgment, no source."""
 MARGIN_STEP = 5.0
 
 

@@ -116,11 +116,9 @@ def _program(axes: Axes, options: list[KeepOption], offset: float, look: LineSty
     program = options[0].program
     at = np.array([option.sale_date.toordinal() + offset for option in options])
     low, high = [option.p10 for option in options], [option.p90 for option in options]
-    axes.vlines(
-        at, low, high, color=look.colour, linewidth=0.75 * mark_pt, alpha=0.35, gid=f"range-{program}"
-    )
+    axes.vlines(at, low, high, color=look.color, linewidth=0.75 * mark_pt, alpha=0.35, gid=f"range-{program}")
     axes.plot(
-        at, [option.gain_per_head for option in options], color=look.colour, linestyle=look.dash,
+        at, [option.gain_per_head for option in options], color=look.color, linestyle=look.dash,
         linewidth=1.3, marker=look.marker, markersize=mark_pt, label=literal(short_label(program)),
         gid=f"gain-{program}",
     )  # fmt: skip
@@ -280,7 +278,7 @@ def replay_chart(money: Replay, months_kept: int) -> Figure:
     for rank, (name, words) in enumerate(RULES):
         look = LOOKS[rank]
         axes.bar(
-            places + (rank - 1) * BAR_WIDTH, [row[name] for row in table], BAR_WIDTH, label=words, color=look.colour,
+            places + (rank - 1) * BAR_WIDTH, [row[name] for row in table], BAR_WIDTH, label=words, color=look.color,
             hatch=("", "//", "..")[rank], edgecolor="white", linewidth=0.5,
         )  # fmt: skip
     axes.axhline(0.0, color="black", linewidth=1.2)

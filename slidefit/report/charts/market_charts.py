@@ -80,7 +80,7 @@ def price_by_weight(outlook: Outlook, records: pd.DataFrame | RecordTable | None
 def _scatter(axes: Axes, sex: str, points: pd.DataFrame) -> None:
     look = SEX_LOOKS[sex]
     axes.scatter(
-        points["weight_lb"], points["price_cwt"], s=DOT_AREA_PT2, marker=look.marker, color=look.colour,
+        points["weight_lb"], points["price_cwt"], s=DOT_AREA_PT2, marker=look.marker, color=look.color,
         alpha=0.28, linewidths=0, rasterized=True, gid=f"lots-{sex}", zorder=1,
     )  # fmt: skip
 
@@ -93,10 +93,10 @@ def _curve(axes: Axes, outlook: Outlook, sex: str) -> tuple[float, float]:
     spread = np.hypot(outlook.level_sd, outlook.slide_sd(sex, STANDARD_WEIGHT_LB, weights))
     low, high = price * np.exp(-NORMAL_975 * spread), price * np.exp(NORMAL_975 * spread)
     axes.fill_between(
-        weights, low, high, color=look.colour, alpha=0.22, linewidth=0, gid=f"band-{sex}", zorder=2
+        weights, low, high, color=look.color, alpha=0.22, linewidth=0, gid=f"band-{sex}", zorder=2
     )
     axes.plot(
-        weights, price, color=look.colour, linestyle=look.dash, linewidth=LINE_PT,
+        weights, price, color=look.color, linestyle=look.dash, linewidth=LINE_PT,
         label=f"{sex}s", gid=f"curve-{sex}", zorder=3,
     )  # fmt: skip
     return float(low.min()), float(high.max())
@@ -135,9 +135,9 @@ def slide_by_weight(slides: pd.DataFrame, basis: OutlookBasis) -> Figure:
         rows = whole_year[whole_year["sex"] == sex].sort_values("from_lb")
         middle = (rows["from_lb"] + rows["to_lb"]).to_numpy(dtype=float) / 2.0
         low, high = rows["percent_low"].to_numpy(dtype=float), rows["percent_high"].to_numpy(dtype=float)
-        axes.fill_between(middle, low, high, color=look.colour, alpha=0.20, linewidth=0, gid=f"band-{sex}")
+        axes.fill_between(middle, low, high, color=look.color, alpha=0.20, linewidth=0, gid=f"band-{sex}")
         axes.plot(
-            middle, rows["percent_per_cwt"].to_numpy(dtype=float), color=look.colour, linestyle=look.dash,
+            middle, rows["percent_per_cwt"].to_numpy(dtype=float), color=look.color, linestyle=look.dash,
             linewidth=LINE_PT, marker=look.marker, markersize=5, label=f"{sex}s", gid=f"slide-{sex}",
         )  # fmt: skip
     axes.set_ylim(min(axes.get_ylim()[0], 0.0), max(axes.get_ylim()[1], 1.0))
@@ -223,12 +223,12 @@ def pooling_chart(slides: Sequence[PooledSlide], pool: dict[str, float]) -> Figu
         ):
             ends = (value - NORMAL_975 * se, value + NORMAL_975 * se)
             interval(
-                axes, row + side, value, ends, filled=kind == "pooled", gid=f"{kind}-{row}", colour=look.colour,
+                axes, row + side, value, ends, filled=kind == "pooled", gid=f"{kind}-{row}", color=look.color,
                 marker=look.marker,
             )  # fmt: skip
         if slide.sex in pool:
             axes.vlines(
-                pool[slide.sex], row - 0.45, row + 0.45, color=look.colour, linewidth=1.2, linestyle="--"
+                pool[slide.sex], row - 0.45, row + 0.45, color=look.color, linewidth=1.2, linestyle="--"
             )
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:.0f}%"))
     label(axes, title=words.POOLED_TITLE, x=words.POOLED_AXIS, source=words.POOLED_SOURCE)

@@ -1,4 +1,4 @@
-"""The one look of every picture: ink on white, told apart by lightness, dash and marker as well as colour."""
+"""The one look of every picture: ink on white, told apart by lightness, dash and marker as well as color."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ NARROW_TITLE_CHARS, NARROW_SOURCE_CHARS = 38, 60
 class LineStyle:
     """How one series is drawn: apart from the others in grey too."""
 
-    colour: str
+    color: str
     dash: str
     marker: str
 
@@ -92,13 +92,13 @@ def row_figure(names: Sequence[str], row_in: float) -> tuple[Figure, Axes]:
 
 def interval(
     axes: Axes, row: float, value: float, ends: tuple[float, float], *, filled: bool, gid: str,
-    colour: str = ACCENT, marker: str = "o",
+    color: str = ACCENT, marker: str = "o",
 ) -> None:  # fmt: skip
     """Draw a value with its interval in a row; filled marks stand out."""
-    axes.hlines(row, *ends, color=colour, linewidth=2.0, alpha=0.55)
+    axes.hlines(row, *ends, color=color, linewidth=2.0, alpha=0.55)
     axes.plot(
-        value, row, marker=marker, markersize=6, linestyle="none", markeredgecolor=colour,
-        markerfacecolor=colour if filled else "white", gid=gid,
+        value, row, marker=marker, markersize=6, linestyle="none", markeredgecolor=color,
+        markerfacecolor=color if filled else "white", gid=gid,
     )  # fmt: skip
 
 

@@ -232,8 +232,8 @@ def test_sale_slopes_are_what_the_residuals_say(drawn):
     mine = (lots.sale == sale) & np.isfinite(error)
     weight = 1.0 / slide.within.spread.variance(lots.head[mine])
     x = (lots.weight_lb[mine] - 550.0) / 100.0
-    centred = x - np.average(x, weights=weight)
-    slope = (weight * centred * error[mine]).sum() / (weight * centred**2).sum()
+    centered = x - np.average(x, weights=weight)
+    slope = (weight * centered * error[mine]).sum() / (weight * centered**2).sum()
     assert slopes[7] == pytest.approx(slope, rel=1e-9)
 
 

@@ -1,4 +1,4 @@
-"""Pictures of an answer: what they plot, and how they are labelled."""
+"""Pictures of an answer: what they plot, and how they are labeled."""
 
 from dataclasses import replace
 

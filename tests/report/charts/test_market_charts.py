@@ -1,4 +1,4 @@
-"""Pictures of prices, the season and the slide: what they plot, and how they are labelled."""
+"""Pictures of prices, the season and the slide: what they plot, and how they are labeled."""
 
 import numpy as np
 import pandas as pd

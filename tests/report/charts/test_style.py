@@ -1,4 +1,4 @@
-"""The one look of every picture: told apart without colour, within its page, the same every time."""
+"""The one look of every picture: told apart without color, within its page, the same every time."""
 
 import numpy as np
 import pytest
@@ -53,15 +53,13 @@ def test_the_same_picture_gives_the_same_bytes():
         assert one == two
 
 
-def test_series_can_be_told_apart_without_colour_and_never_red_against_green():
+def test_series_can_be_told_apart_without_color_and_never_red_against_green():
     looks = list(style.LOOKS)
     assert len({(look.dash, look.marker) for look in looks}) == len(looks)
-    grey = sorted(
-        0.299 * r + 0.587 * g + 0.114 * b for r, g, b in (to_rgb(look.colour) for look in looks[:3])
-    )
+    grey = sorted(0.299 * r + 0.587 * g + 0.114 * b for r, g, b in (to_rgb(look.color) for look in looks[:3]))
     assert np.diff(grey).min() > 0.08
     for look in (*looks, *style.SEX_LOOKS.values()):
-        red, green, blue = to_rgb(look.colour)
+        red, green, blue = to_rgb(look.color)
         assert not (green > red + 0.1 and green > blue + 0.1)
         assert not (red > green + 0.45 and red > blue + 0.45)
 

@@ -61,7 +61,7 @@ def test_a_fault_stands_at_its_field(field: str, text: str, said: str | None) ->
 
 def test_a_fault_of_the_question_finds_its_field() -> None:
     typed = typed_of(ASKED)
-    for name, place in (("to_weight_lb", "growth"), ("slide_pct", "later"), ("days", "days"), ("colour", "")):
+    for name, place in (("to_weight_lb", "growth"), ("slide_pct", "later"), ("days", "days"), ("color", "")):
         assert place_of(SlidefitError("is off", path=(name,)), typed) == place
     assert place_of(SlidefitError("is missing", where="gain_lb_day or to_weight_lb"), typed) == "growth"
 
