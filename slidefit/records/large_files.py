@@ -63,7 +63,7 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
     The file must be UTF-8 with one table under a heading of one row; titles above it are read. Others need the
     ordinary readers.
     """
-    head = source.head(SAMPLE_BYTES)
+    head = source.content(SAMPLE_BYTES)
     if head[:4] in (b"PK\x03\x04", b"PAR1", b"%PDF") or head[8:12] == b"DUCK" or source.path is None:
         return None
     if encoding_of(head, source.name) not in ("utf-8", "utf-8-sig") or options.skip_rows:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+import itertools
 import json
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator, Mapping, Set
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
@@ -135,7 +136,7 @@ def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Ta
             where=name,
             remedy="Save the list of sales alone.",
         )
-    found = list(_record_lists(document, {}))
+    found = [item for item in _record_lists(document, {}) if item]
     grids = [
         Grid(
             name,
@@ -143,18 +144,13 @@ def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Ta
             list(range(1, len(item) + 1)),
         )
         for item in found
-        if item and isinstance(item[0], list)
+        if isinstance(item[0], list)
     ]
-    groups: dict[frozenset[str], list[tuple[int, Mapping[str, str]]]] = {}
-    number = 0
+    groups: dict[frozenset[str], list[tuple[int, Mapping[str, str]]]] = defaultdict(list)
+    numbers = itertools.count(1)
     for item in found:
-        if not item or isinstance(item[0], list):
-            continue
-        keys = frozenset(key for record in item for key in record)
-        rows = groups.setdefault(keys, [])
-        for record in item:
-            number += 1
-            rows.append((number, record))
+        if not isinstance(item[0], list):
+            groups[frozenset().union(*item)] += [(next(numbers), record) for record in item]
     return [_table(rows, name, options) for rows in groups.values()], grids
 
 
@@ -176,10 +172,18 @@ def _uprighted(value: Mapping[str, Any]) -> Any:
     >>> _uprighted({"columns": ["sex", "price"], "data": [["steer", 250.0]]})
     [{'sex': 'steer', 'price': 250.0}]
     """
-    if (found := _names_and_rows(value)) is not None:
-        rest = _flat({key: item for key, item in value.items() if not isinstance(item, list)})
+    lists = {key: item for key, item in value.items() if isinstance(item, list) and item}
+    rest = {key: item for key, item in value.items() if not isinstance(item, list)}
+    rows = [item for item in lists.values() if all(isinstance(row, list) for row in item)]
+    if len(rows) == 1:
+        texts = [item for item in lists.values() if all(isinstance(name, str) for name in item)]
+        names = next((item for item in texts if len(item) == len(rows[0][0])), None)
+        if names is not None:
+            return [{**_flat(rest), **dict(zip(names, row, strict=False))} for row in rows[0]]
+    plain = all(isinstance(cell, _SCALARS) for item in lists.values() for cell in item)
+    if len(lists) > 1 and plain and len(set(map(len, lists.values()))) == 1:
         return [
-            {**rest, **dict(zip(map(str, value[found[0]]), row, strict=False))} for row in value[found[1]]
+            {**_flat(rest), **dict(zip(lists, row, strict=True))} for row in zip(*lists.values(), strict=True)
         ]
     inner = list(value.values())
     if len(inner) < 2 or not all(isinstance(part, Mapping) and part for part in inner):
@@ -191,29 +195,11 @@ def _uprighted(value: Mapping[str, Any]) -> Any:
     return inner if sum(field_of(str(key)) is not None for key in inner[0]) >= 2 else value
 
 
-def _names_and_rows(value: Mapping[str, Any]) -> tuple[str, str] | None:
-    """Return the keys of a list of names and of the one list of rows of as many cells, or None."""
-    lists = {key: item for key, item in value.items() if isinstance(item, list) and item}
-    rows = [key for key, item in lists.items() if all(isinstance(row, list) for row in item)]
-    names = [key for key, item in lists.items() if all(isinstance(name, str) for name in item)]
-    fit = [name for name in names if len(rows) == 1 and len(value[name]) == len(value[rows[0]][0])]
-    return (fit[0], rows[0]) if fit else None
-
-
 def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any]]:
     """Return every list of flat records (or of lists) in a document."""
     if isinstance(value, Mapping):
         value = _uprighted(value)
     if isinstance(value, Mapping):
-        if _in_columns(value):
-            columns = {key: item for key, item in value.items() if isinstance(item, list) and item}
-            rest = {key: item for key, item in value.items() if key not in columns}
-            shared = {**inherited, **_flat(rest)}
-            yield [
-                {**shared, **{key: cell_text(item[row]) for key, item in columns.items()}}
-                for row in range(len(next(iter(columns.values()))))
-            ]
-            return
         nested = {key: item for key, item in value.items() if _holds_records(item)}
         own = {
             **inherited,
@@ -237,18 +223,11 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
             else:
                 yield value
             return
-        flat = [
-            {**inherited, **_flat(item)}
-            for item in value
-            if isinstance(item, Mapping) and not any(_holds_records(part) for part in item.values())
-        ]
+        flat = [item for item in value if isinstance(item, Mapping) and not _is_deep(item)]
         if flat:
-            yield flat
-        for item in value:
-            if isinstance(item, list) or (
-                isinstance(item, Mapping) and any(_holds_records(part) for part in item.values())
-            ):
-                yield from _record_lists(item, inherited)
+            yield [{**inherited, **_flat(item)} for item in flat]
+        for item in filter(_is_deep, value):
+            yield from _record_lists(item, inherited)
 
 
 def _names_class(text: str) -> bool:
@@ -256,17 +235,15 @@ def _names_class(text: str) -> bool:
     return classify(text) != AnimalClass() and not leftover_words(text)
 
 
-def _in_columns(value: Mapping[str, Any]) -> bool:
-    """Tell whether a record holds lists of values side by side, all of one length, and no other lists."""
-    lists = [item for item in value.values() if isinstance(item, list) and item]
-    plain = all(isinstance(cell, _SCALARS) for item in lists for cell in item)
-    return len(lists) >= 2 and plain and len({len(item) for item in lists}) == 1
+def _measure_of(key: str) -> str:
+    """Return what a key's values measure, weight or price, or blank."""
+    name = (field_of(key) or ("", 0))[0]
+    return "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
 
 
 def _ends_named(key: str, value: Any) -> Any:
     """Return the records of a list with bare ends named after it: ``low`` in a list of weights is a low weight."""
-    name = (field_of(key) or ("", 0))[0]
-    word = "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
+    word = _measure_of(key)
     if not word or not isinstance(value, list):
         return value
     return [
@@ -281,10 +258,13 @@ def _holds_records(value: Any) -> bool:
     """Tell whether a value is, or holds, a list of records."""
     if isinstance(value, list):
         return any(isinstance(item, Mapping | list) for item in value)
-    return isinstance(value, Mapping) and (
-        isinstance(_uprighted(value), list)
-        or _in_columns(value)
-        or any(_holds_records(item) for item in value.values())
+    return isinstance(value, Mapping) and (isinstance(_uprighted(value), list) or _is_deep(value))
+
+
+def _is_deep(value: Any) -> bool:
+    """Tell whether a value is a list, or a record that holds records."""
+    return isinstance(value, list) or (
+        isinstance(value, Mapping) and any(map(_holds_records, value.values()))
     )
 
 
@@ -296,8 +276,7 @@ def _measured(key: str, value: Any) -> dict[str, str]:
     >>> _measured("hammer", {"amountCents": 38525, "basis": "CWT", "ccy": "USD"})
     {'hammer': '38525', 'price unit': 'cents per CWT', 'currency': 'USD'}
     """
-    name = (field_of(key) or ("", 0))[0]
-    word = "weight" if name in WEIGHT_FIELDS else "price" if name in PRICE_FIELDS else ""
+    word = _measure_of(key)
     if not word or not isinstance(value, Mapping):
         return {}
     cents = "cents per " if any("cents" in normal(inner).split() for inner in value) else ""
@@ -338,9 +317,7 @@ def _table(rows: list[tuple[int, Mapping[str, str]]], name: str, options: ReadOp
     titles = [at for at, column in enumerate(columns) if _is_title(headings[at], column)]
     texts = [columns[at].values[0] for at in titles]
     said = read_titles(texts)
-    if (
-        len({sex_of(text) for text in texts} - {""}) > 1
-    ):  # a key to codes names several classes, and none of them all
+    if len({sex_of(text) for text in texts} - {""}) > 1:  # a key to codes, and not the class of them all
         said.pop("category", "")
     lines = tuple(f"{keys[at].split()[-1]}: {text}" for at, text in zip(titles, texts, strict=True))
     left = [at for at in range(len(keys)) if at not in titles]

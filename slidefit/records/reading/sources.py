@@ -10,6 +10,7 @@ import sys
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,9 +22,8 @@ RATIO_FROM_BYTES = 20 << 20
 _MOST_MEMBERS = 5_000
 _DEEPEST = 2
 _MAIL_HEAD = 1 << 13
-_MAIL = re.compile(
-    rb"(?:[\w-]{2,40}:[^\n]*\n(?:[ \t][^\n]*\n)*)*?MIME-Version:", re.IGNORECASE
-)  # RFC 2045, 4
+# the head of a mail: RFC 2045, section 4
+_MAIL = re.compile(rb"(?:[\w-]{2,40}:[^\n]*\n(?:[ \t][^\n]*\n)*)*?MIME-Version:", re.IGNORECASE)
 _SKIPPED_SUFFIXES = frozenset(  # files of other programs that lie beside sale records
     f".{suffix}"
     for suffix in "duckdb wal png jpg jpeg gif svg html htm py toml md lock tmp doc docx ppt pptx mp4 mp3".split()  # noqa: SIM905
@@ -38,23 +38,8 @@ class Source:
     data: bytes = b""
     path: Path | None = None
 
-    def content(self) -> bytes:
-        """Return all bytes.
-
-        Raises
-        ------
-        RecordsError
-            The file can't be read.
-        """
-        if self.path is None:
-            return self.data
-        try:
-            return self.path.read_bytes()
-        except OSError as fault:
-            raise RecordsError(f"can't be read ({fault.strerror})", where=self.name) from fault
-
-    def head(self, size: int = 1 << 16) -> bytes:
-        """Return the first bytes.
+    def content(self, size: int | None = None) -> bytes:
+        """Return all bytes, or the first ones.
 
         Raises
         ------
@@ -116,7 +101,7 @@ def _folder(folder: Path) -> Iterator[Source]:
 
 def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
     """Return the source itself, or what is packed in it."""
-    head = source.head(8)
+    head = source.content(8)
     if head[:2] == b"\x1f\x8b":
         data = _gunzipped(source)
         yield from _opened(Source(source.name.removesuffix(".gz"), data), depth + 1)
@@ -129,7 +114,7 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
             )
         for member in _members(source):
             yield from _opened(member, depth + 1)
-    elif _MAIL.match(source.head(_MAIL_HEAD)):
+    elif _MAIL.match(source.content(_MAIL_HEAD)):
         yield from _of_mail(source)
     else:
         yield source
@@ -153,15 +138,22 @@ def _of_mail(source: Source) -> Iterator[Source]:
         yield Source(f"{source.name}/{part.get_filename()}", packed if isinstance(packed, bytes) else b"")
 
 
+_DAMAGED = (zipfile.BadZipFile, OSError, EOFError, zlib.error, NotImplementedError, ValueError)
+
+
+@contextmanager
+def _damage_of(what: str, name: str) -> Iterator[None]:
+    """Tell whatever a damaged archive makes its reader trip over as damage."""
+    try:
+        yield
+    except _DAMAGED as fault:
+        raise RecordsError(f"{what} is damaged", where=name, remedy="Fetch or pack it again.") from fault
+
+
 def _gunzipped(source: Source) -> bytes:
     packed = source.content()
-    try:
-        with gzip.GzipFile(fileobj=io.BytesIO(packed)) as file:
-            data = file.read(MOST_UNPACKED_BYTES + 1)
-    except (OSError, EOFError, zlib.error) as fault:
-        raise RecordsError(
-            "the .gz file is damaged", where=source.name, remedy="Fetch or pack it again."
-        ) from fault
+    with _damage_of("the .gz file", source.name), gzip.GzipFile(fileobj=io.BytesIO(packed)) as file:
+        data = file.read(MOST_UNPACKED_BYTES + 1)
     _check_size(source.name, len(packed), len(data))
     return data
 
@@ -185,24 +177,17 @@ def open_zip(source: Source) -> zipfile.ZipFile:
     RecordsError
         It is damaged or too large once unpacked.
     """
-    try:
+    with _damage_of("the archive", source.name):
         archive = zipfile.ZipFile(source.path if source.path is not None else io.BytesIO(source.data))
         members = archive.infolist()
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as fault:
-        raise RecordsError(
-            "the archive is damaged", where=source.name, remedy="Fetch or pack it again."
-        ) from fault
     if len(members) > _MOST_MEMBERS:
         raise RecordsError(
             f"the archive holds {len(members):,} members",
             where=source.name,
             remedy="Unpack it yourself if you trust it.",
         )
-    _check_size(
-        source.name,
-        sum(member.compress_size for member in members),
-        sum(member.file_size for member in members),
-    )
+    packed = sum(member.compress_size for member in members)
+    _check_size(source.name, packed, sum(member.file_size for member in members))
     return archive
 
 
@@ -218,20 +203,8 @@ def _members(source: Source) -> Iterator[Source]:
                 raise RecordsError(
                     "the archive is locked with a password", where=source.name, remedy="Unpack it first."
                 )
-            try:
-                with archive.open(member) as file:
-                    data = file.read(MOST_UNPACKED_BYTES + 1)
-            except (
-                zipfile.BadZipFile,
-                OSError,
-                EOFError,
-                zlib.error,
-                NotImplementedError,
-                ValueError,
-            ) as fault:
-                raise RecordsError(
-                    f"{base} in the archive is damaged", where=source.name, remedy="Fetch or pack it again."
-                ) from fault
+            with _damage_of(f"{base} in the archive", source.name), archive.open(member) as file:
+                data = file.read(MOST_UNPACKED_BYTES + 1)
             _check_size(source.name, member.compress_size, len(data))
             found = True
             yield Source(f"{source.name}/{base}", data)
@@ -267,9 +240,8 @@ _PLAIN = str.maketrans(
 )
 _MOST_CONTROL_SHARE = 0.005
 _ZEROS = re.compile(r"\x00{8,}")  # a block that was never written, as after a crash
-_LOST_DASH = re.compile(
-    "\u00e2\u20ac[\u2013\u2014\u201c\u201d]|(?<=\\d)\ufffd(?=\\d)"
-)  # UTF-8 read as another code
+# UTF-8 read as another code
+_LOST_DASH = re.compile("\u00e2\u20ac[\u2013\u2014\u201c\u201d]|(?<=\\d)\ufffd(?=\\d)")
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\x1a\x0b")
 
 

@@ -33,7 +33,6 @@ class Sheet:
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     struck: dict[int, set[int]] = field(default_factory=dict)
-    merges: list[tuple[int, int, int, int]] = field(default_factory=list)
 
     def put(self, row: int, column: int, text: str) -> None:
         """Take in a cell, if it holds anything."""
@@ -56,13 +55,9 @@ class Sheet:
             if 2 * len(struck) > len(self.cells.get(row, {})):
                 self.hidden_rows.add(row)
         for row, cells in list(self.cells.items()):
-            gone = self.hidden_columns | (
-                self.struck.get(row, set()) if row not in self.hidden_rows else set()
-            )
-            kept = {column: text for column, text in cells.items() if column not in gone}
-            self.cells[row] = kept
-            if not kept:
-                del self.cells[row]
+            gone = self.hidden_columns | (set() if row in self.hidden_rows else self.struck.get(row, set()))
+            self.cells[row] = {column: text for column, text in cells.items() if column not in gone}
+        self.cells = {row: cells for row, cells in self.cells.items() if cells}
 
     def grid(self, name: str) -> Grid:
         """Return the rows that hold anything, each up to its last filled cell; an empty one stands for a gap."""
@@ -89,8 +84,12 @@ def workbook_grids(source: Source, data: bytes, options: ReadOptions) -> tuple[l
     if data[:4] == b"PK\x03\x04":
         with open_zip(Source(source.name, data)) as archive:
             sizes = {member.filename: member.file_size for member in archive.infolist()}
-        reader = _read_xlsx if "xl/workbook.xml" in sizes else read_ods
-        _check_size(source.name, sum(size for name, size in sizes.items() if name.endswith(".xml")))
+        reader = _read_xlsx if "xl/workbook.xml" in sizes else _read_ods
+        unpacked = sum(size for name, size in sizes.items() if name.endswith(".xml"))
+        if unpacked > MOST_SHEET_BYTES:
+            most = f"at most {MOST_SHEET_BYTES >> 20} MB are read"
+            large = f"the sheets unpack to {unpacked >> 20:,} MB; {most}"
+            raise RecordsError(large, where=source.name, remedy=_SMALLER)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -106,28 +105,12 @@ def workbook_grids(source: Source, data: bytes, options: ReadOptions) -> tuple[l
     return _chosen(sheets, source.name, options)
 
 
-def _check_size(name: str, unpacked: int) -> None:
-    if unpacked > MOST_SHEET_BYTES:
-        raise RecordsError(
-            f"the sheets unpack to {unpacked >> 20:,} MB; at most {MOST_SHEET_BYTES >> 20} MB are read",
-            where=name,
-            remedy="Save the part with the sales as CSV.",
-        )
+_SMALLER = "Save the part with the sales as CSV."
 
 
-def check_cells(count: int) -> None:
-    """Refuse a workbook with too many filled cells.
-
-    Raises
-    ------
-    RecordsError
-        There are more than ``MOST_CELLS``.
-    """
+def _check_cells(count: int) -> None:
     if count > MOST_CELLS:
-        raise RecordsError(
-            f"the sheets hold more than {MOST_CELLS:,} filled cells",
-            remedy="Save the part with the sales as CSV.",
-        )
+        raise RecordsError(f"the sheets hold more than {MOST_CELLS:,} filled cells", remedy=_SMALLER)
 
 
 def _chosen(sheets: Sequence[Sheet], name: str, options: ReadOptions) -> tuple[list[Grid], list[str]]:
@@ -140,29 +123,19 @@ def _chosen(sheets: Sequence[Sheet], name: str, options: ReadOptions) -> tuple[l
                 f"has no sheet named {options.sheet!r}", where=name, remedy="Look at the names of its sheets."
             )
     else:
-        hidden = [sheet.title for sheet in sheets if sheet.hidden]
-        if hidden:
+        if hidden := [sheet.title for sheet in sheets if sheet.hidden]:
             notes.append(f"hidden sheets were passed over: {', '.join(hidden)}")
         sheets = [sheet for sheet in sheets if not sheet.hidden]
     for sheet in sheets:
         if shown := sheet.hidden_columns.intersection(set().union(*sheet.cells.values())):
-            notes.append(
-                f"hidden columns of a sheet were not read: {', '.join(map(_letters, sorted(shown)))}"
-            )
+            from openpyxl.utils import get_column_letter
+
+            letters = ", ".join(map(get_column_letter, sorted(shown)))
+            notes.append(f"hidden columns of a sheet were not read: {letters}")
         if sheet.struck:
             notes.append("cells that are struck through were not read, and rows of them set aside")
         sheet.pass_over()
     return [sheet.grid(name) for sheet in sheets], notes
-
-
-def _letters(column: int) -> str:
-    """Return the letters of a column counted from 1.
-
-    >>> _letters(4), _letters(28)
-    ('D', 'AB')
-    """
-    before, last = divmod(column - 1, 26)
-    return (_letters(before) if before else "") + chr(ord("A") + last)
 
 
 def cell_text(value: Any, number_format: str = "") -> str:
@@ -204,7 +177,7 @@ def _read_xlsx(data: bytes) -> list[Sheet]:
         for (row, column), cell in sheet._cells.items():
             if cell.value is not None:
                 made.put(row, column, cell_text(cell.value, cell.number_format))
-                check_cells(count := count + 1)
+                _check_cells(count := count + 1)
                 if struck and cell._style.fontId in struck:
                     made.struck.setdefault(row, set()).add(column)
         made.hidden_rows = {row for row, look in sheet.row_dimensions.items() if look.hidden}
@@ -228,7 +201,7 @@ def _read_xls(data: bytes) -> list[Sheet]:
             for column in range(min(sheet.row_len(row), MOST_COLUMNS)):
                 if text := _xls_text(book, cell := sheet.cell(row, column)):
                     made.put(row + 1, column + 1, text)
-                    check_cells(count := count + 1)
+                    _check_cells(count := count + 1)
                     if book.font_list[book.xf_list[cell.xf_index].font_index].struck_out:
                         made.struck.setdefault(row + 1, set()).add(column + 1)
         made.hidden_columns = {column + 1 for column, look in sheet.colinfo_map.items() if look.hidden}
@@ -245,13 +218,9 @@ def _xls_text(book: Any, cell: Any) -> str:
     if cell.ctype == xlrd.XL_CELL_DATE:
         form = book.format_map[book.xf_list[cell.xf_index].format_key].format_str
         return cell_text(xlrd.xldate_as_datetime(cell.value, book.datemode), form)
-    if cell.ctype == xlrd.XL_CELL_BOOLEAN:
-        return cell_text(bool(cell.value))
-    return (
-        ""
-        if cell.ctype in (xlrd.XL_CELL_ERROR, xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK)
-        else cell_text(cell.value)
-    )
+    if cell.ctype == xlrd.XL_CELL_ERROR:
+        return ""
+    return cell_text(bool(cell.value) if cell.ctype == xlrd.XL_CELL_BOOLEAN else cell.value)
 
 
 # names of OpenDocument 1.3, part 3 (OASIS), by the namespaces that it gives them
@@ -260,14 +229,7 @@ _TABLE, _OFFICE, _TEXT, _STYLE = (
 )
 
 
-def read_ods(data: bytes) -> list[Sheet]:
-    """Read an OpenDocument spreadsheet.
-
-    Raises
-    ------
-    RecordsError
-        It has more cells than are read.
-    """
+def _read_ods(data: bytes) -> list[Sheet]:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         content = archive.read("content.xml")
     if b"<!ENTITY" in content:
@@ -281,20 +243,20 @@ def read_ods(data: bytes) -> list[Sheet]:
     }
     sheets, count = [], 0
     for table in root.iter(f"{_TABLE}table"):
-        sheet, row = Sheet(table.get(f"{_TABLE}name", ""), table.get(f"{_TABLE}style-name") in unseen), 0
+        sheet = Sheet(table.get(f"{_TABLE}name", ""), table.get(f"{_TABLE}style-name") in unseen)
+        merges, row = [], 0
         for element in table.iter(f"{_TABLE}table-row"):
             cells, blocks = _ods_row(element)
             again = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
             for number in range(row + 1, row + again + 1) if cells else ():
                 for column, text in cells.items():
                     sheet.put(number, column, text)
-                    check_cells(count := count + 1)
+                    _check_cells(count := count + 1)
                 if element.get(f"{_TABLE}visibility", "visible") != "visible":
                     sheet.hidden_rows.add(number)
-            for left, right, down in blocks:
-                sheet.merges.append((row + 1, row + down, left, right))
+            merges += [(row + 1, row + down, left, right) for left, right, down in blocks]
             row += again
-        for block in sheet.merges:
+        for block in merges:
             sheet.merge(*block)
         sheets.append(sheet)
     return sheets

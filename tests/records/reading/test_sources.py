@@ -60,7 +60,7 @@ def test_the_likely_number_of_rows(tmp_path: Path) -> None:
     assert expected_rows([tmp_path / "a.csv"]) == pytest.approx(20_000, rel=0.01)
     (tmp_path / "a.xlsx").write_bytes(b"PK")
     assert expected_rows([tmp_path / "a.csv", tmp_path / "a.xlsx"]) is None
-    assert Source("x", b"abc").head(2) == b"ab"
+    assert Source("x", b"abc").content(2) == b"ab"
 
 
 def test_a_mail_is_read_by_its_text_and_the_files_that_came_with_it(tmp_path: Path) -> None:
