@@ -6,7 +6,7 @@ import csv
 import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, overload
 
@@ -42,14 +42,6 @@ class PiecePlan:
     headings: tuple[ColumnHeading, ...]
     said: dict[str, str]
     lines: tuple[str, ...]
-
-
-@dataclass
-class _Progress:
-    """The ragged lines met on the way through a file, and the last row read."""
-
-    ragged: list[tuple[int, str]] = field(default_factory=list)
-    row: int = 0
 
 
 def worth_streaming(source: Source) -> bool:
@@ -116,12 +108,13 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
     unread = [not heading.field or heading.field in IGNORED_FIELDS for heading in plan.headings]
     types = {name: pa.string() if skip else kind for name, skip in zip(names, unread, strict=True)}
 
-    progress = _Progress()
+    ragged: list[tuple[int, str]] = []
+    last = 0  # row read, counted from the heading
     hashing = threading.Thread(target=_digested, args=(plan.path, digest))
     hashing.start()
 
     def keep_ragged(row: Any) -> str:
-        progress.ragged.append((int(row.number) if row.number is not None else 0, row.text))
+        ragged.append((int(row.number) if row.number is not None else 0, row.text))
         return "skip"
 
     meaning: Meaning | None = None
@@ -140,7 +133,9 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
             convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
         )
         for batch in _ahead(reader):
-            table = priced(cut_short(_piece(plan, progress, batch)))
+            table = _piece(plan, last, {number for number, _ in ragged if number}, batch)
+            last = int(table.rows[-1]) - plan.skip if len(table.rows) else last
+            table = priced(cut_short(table))
             if meaning is None:
                 meaning = decide(table, options)
                 check_order(table, meaning)
@@ -153,10 +148,8 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
         ) from fault
     finally:
         hashing.join()
-    if meaning is not None and progress.ragged:
-        rest = _ragged_table(plan, progress.ragged)
-        if rest is not None:
-            yield priced(cut_short(rest)), meaning
+    if meaning is not None and (rest := _ragged_table(plan, ragged)) is not None:
+        yield priced(cut_short(rest)), meaning
 
 
 class _ArrowTexts(Sequence[str]):
@@ -197,7 +190,7 @@ def _ahead(reader: Any) -> Iterator[Any]:
             yield batch
 
 
-def _piece(plan: PiecePlan, progress: _Progress, batch: Any) -> Table:
+def _piece(plan: PiecePlan, last: int, bad: set[int], batch: Any) -> Table:
     import pyarrow.compute as pc
 
     columns = []
@@ -207,13 +200,9 @@ def _piece(plan: PiecePlan, progress: _Progress, batch: Any) -> Table:
             continue
         values = pc.utf8_trim_whitespace(column.dictionary).to_pylist()
         columns.append(TextColumn(column.indices.to_numpy(), tuple(values)))
-    bad = {number for number, _ in progress.ragged if number}
-    numbers = np.arange(progress.row + 1, progress.row + 1 + batch.num_rows + len(bad), dtype=np.int64)
-    if bad:
-        numbers = numbers[~np.isin(numbers + plan.skip, list(bad))]
-    rows = numbers[: batch.num_rows]
-    progress.row = int(rows[-1]) if len(rows) else progress.row
-    return Table(plan.name, plan.headings, tuple(columns), rows + plan.skip, plan.said, plan.lines)
+    rows = np.arange(last + 1, last + 1 + batch.num_rows + len(bad), dtype=np.int64) + plan.skip
+    rows = rows[~np.isin(rows, list(bad))][: batch.num_rows]
+    return Table(plan.name, plan.headings, tuple(columns), rows, plan.said, plan.lines)
 
 
 def _ragged_table(plan: PiecePlan, ragged: Sequence[tuple[int, str]]) -> Table | None:

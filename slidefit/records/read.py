@@ -84,7 +84,14 @@ def read(
     listed = [paths] if isinstance(paths, str | Path) else list(paths)
     readings: list[FileReading] = []
     digest = hashlib.sha256(options.key().encode())
-    count = _Counter(progress)
+    seen = 0
+
+    def count(rows: int) -> None:
+        nonlocal seen
+        seen += rows
+        if progress is not None:
+            progress(seen)
+
     skipped: list[str] = []
     questions: list[QuestionError] = []
     for item in sources(listed):
@@ -112,7 +119,7 @@ def read(
         tuple(reading.aside for reading in readings),
         (*notes, *(f"not read: {text}" for text in skipped)),
         digest.hexdigest(),
-        known.changed(),
+        tuple(known.new.values()),
         tuple(questions),
     )
 
@@ -130,7 +137,7 @@ def _with_the_next(
         options = dataclasses.replace(options, mapping={**options.mapping, **told})
         try:
             if told:
-                _read_source(source, options, known, hashlib.sha256(), _Counter(None))
+                _read_source(source, options, known, hashlib.sha256(), lambda rows: None)
             break
         except QuestionError as after:
             if str(after.fact) == str(asked[-1].fact):  # what is suggested settles nothing
@@ -174,27 +181,9 @@ class _Known:
         if self.name and self.given is None:
             self.given = card
 
-    def changed(self) -> tuple[SourceCard, ...]:
-        """Return the cards that are new or have learned something."""
-        return tuple(self.new.values())
-
-
-@dataclasses.dataclass
-class _Counter:
-    """Rows seen over all files, told to whoever wants to know."""
-
-    progress: Progress | None
-    rows: int = 0
-
-    def add(self, rows: int) -> None:
-        """Count rows."""
-        self.rows += rows
-        if self.progress is not None:
-            self.progress(self.rows)
-
 
 def _read_source(
-    source: Source, options: ReadOptions, known: _Known, digest: hashlib._Hash, count: _Counter
+    source: Source, options: ReadOptions, known: _Known, digest: hashlib._Hash, count: Progress
 ) -> FileReading:
     reading = FileReading(source.name, RejectedRows(source.name), unit_settled=bool(options.price_unit))
     cards = tuple(known.cards.values())
@@ -204,7 +193,7 @@ def _read_source(
         )
         if plan is not None:
             reading.headings = tuple(heading.text for heading in plan.headings if heading.text)
-            read_pieces(reading, plan, reading.options, digest, count.add)
+            read_pieces(reading, plan, reading.options, digest, count)
             return finished(reading)
     data = source.content()
     digest.update(data)
@@ -221,7 +210,7 @@ def _read_source(
     reading.residue = contents.residue
     for note in contents.notes:
         reading.note(note)
-    count.add(reading.seen)
+    count(reading.seen)
     return finished(reading)
 
 

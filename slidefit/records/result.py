@@ -8,7 +8,6 @@ import weakref
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -115,9 +114,8 @@ class SpillBuffer(Chunks):
         """Add a table of tidy records."""
         if len(frame):
             low, high = frame["sale_date"].min(), frame["sale_date"].max()
-            self.days = (
-                (low, high) if self.days is None else (min(low, self.days[0]), max(high, self.days[1]))
-            )
+            first, last = self.days or (low, high)
+            self.days = min(low, first), max(high, last)
         super().put(frame)
 
     def drop(self, source_rows: IntArray) -> None:
@@ -184,14 +182,8 @@ class RejectedRows:
         for frame, width in zip(self._pieces, self._widths, strict=True):
             cells = [frame.iloc[:, place] for place in range(width)]
             texts = [" | ".join(str(text) for text in row if text) for row in zip(*cells, strict=True)]
-            yield pd.DataFrame(
-                {
-                    "file": self.file,
-                    "row": frame["source_row"],
-                    "reason": frame["reason"].astype("str"),
-                    "text": texts,
-                }
-            )
+            told = {"file": self.file, "row": frame["source_row"], "reason": frame["reason"].astype("str")}
+            yield pd.DataFrame({**told, "text": texts})
 
 
 def no_aside() -> pd.DataFrame:
@@ -221,14 +213,9 @@ def _plain(values: Any, kind: str) -> Any:
     return values.astype(kind)
 
 
-@cache
-def _no_records() -> pd.DataFrame:
-    return pd.DataFrame({name: pd.Series(dtype=_TYPES[name]) for name in COLUMN_NAMES})
-
-
 def no_records() -> pd.DataFrame:
     """Return tidy records without a row."""
-    return _no_records().copy()
+    return pd.DataFrame({name: pd.Series(dtype=_TYPES[name]) for name in COLUMN_NAMES})
 
 
 @dataclass(frozen=True)
@@ -330,10 +317,7 @@ class ReadResult(PublicResult):
     @property
     def reasons(self) -> dict[str, int]:
         """Return the count of rows set aside for each reason."""
-        total: Counter[str] = Counter()
-        for file in self.aside:
-            total.update(file.reasons)
-        return dict(sorted(total.items()))
+        return dict(sorted(sum((file.reasons for file in self.aside), Counter[str]()).items()))
 
     @property
     def columns(self) -> tuple[ColumnMeaning, ...]:
@@ -342,11 +326,8 @@ class ReadResult(PublicResult):
 
     def first_rows(self, count: int = 5) -> pd.DataFrame:
         """Return the first records, as read."""
-        for part in self.parts:
-            for frame in part.spool:
-                if len(frame):
-                    return as_tidy(frame.head(count))
-        return no_records()
+        filled = (frame for part in self.parts for frame in part.spool if len(frame))
+        return as_tidy(next(filled, no_records()).head(count))
 
 
 LAST_COLUMNS = ("reason", "source_file", "source_row")

@@ -55,14 +55,9 @@ def find_delimiter(lines: Sequence[str]) -> str | None:
             widths = Counter(len(row) for row in csv.reader(filled, delimiter=delimiter))
         except csv.Error:
             continue
-        common = max(
-            (width for width in widths if width > 1),
-            key=lambda width: widths[width] * min(width, 8),
-            default=0,
-        )
-        near = sum(
-            count for width, count in widths.items() if common and abs(width - common) <= 1 and width > 1
-        )
+        del widths[0], widths[1]
+        common = max(widths, key=lambda width: widths[width] * min(width, 8), default=0)
+        near = sum(count for width, count in widths.items() if abs(width - common) <= 1)
         share = near / max(len(filled), 1)
         score = share * min(common, 6) if share >= 0.3 else 0.0
         if score > best_score:
@@ -85,10 +80,9 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
         cells, numbers = _rows(text, name, delimiter, csv.QUOTE_NONE)
     common = Counter(map(len, cells)).most_common(1)[0][0] if cells else 0
     for row in cells:  # a line written with another sign than the others
-        parts = (
-            [row[0].split(sign) for sign in DELIMITERS] if len(row) == 1 and common > _FEWEST_KNOWN else []
-        )
-        row[:] = next((part for part in parts if abs(len(part) - common) <= 1), row)
+        if len(row) == 1 and common > _FEWEST_KNOWN:
+            parts = (row[0].split(sign) for sign in DELIMITERS)
+            row[:] = next((part for part in parts if abs(len(part) - common) <= 1), row)
     return Grid(name, cells, numbers, title)
 
 
@@ -123,14 +117,10 @@ def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
     """
     marked = []
     for line in lines:
-        if '"' in line:
-            cells = line.split(delimiter)
-            lone = [cell.strip() == '"' for cell in cells]
-            if any(lone) and all(alone or '"' not in cell for alone, cell in zip(lone, cells, strict=True)):
-                line = delimiter.join(
-                    "〃" if alone else cell for alone, cell in zip(lone, cells, strict=True)
-                )
-        marked.append(line)
+        cells = (
+            ["〃" if cell.strip() == '"' else cell for cell in line.split(delimiter)] if '"' in line else []
+        )
+        marked.append(line if any('"' in cell for cell in cells) or not cells else delimiter.join(cells))
     return marked
 
 
@@ -203,15 +193,14 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
     tables: list[Table] = []
     other = 0
     for grid in grids:
-        cells = [
-            [few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells[options.skip_rows :]
-        ]
+        cells = [[few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells]
         below = [*cells[1:], []]
-        kept = [
-            at for at, row in enumerate(cells) if not _is_rule(row) or any(map(is_number, below[at]))
-        ]  # a rule between two rows of headings
-        numbers = grid.numbers[options.skip_rows :]
-        cut = replace(grid, cells=[cells[at] for at in kept], numbers=[numbers[at] for at in kept])
+        kept = [  # all but a rule between two rows of headings
+            at
+            for at in range(options.skip_rows, len(cells))
+            if not _is_rule(cells[at]) or any(map(is_number, below[at]))
+        ]
+        cut = replace(grid, cells=[cells[at] for at in kept], numbers=[grid.numbers[at] for at in kept])
         for part in one_below_another(turned(cut), options.mapping):
             lined = replace(part, cells=[*map(class_line, part.cells)])
             found, lines = find_tables(lined, options.mapping)
@@ -283,9 +272,8 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
                 return tried[-1]
     if lots_in(text) >= FEWEST_LOTS and (report := _sales_of_text(text, name)):
         return report
-    for contents in tried:
-        if contents.tables or contents is tried[-1]:
-            return contents
+    if tried:
+        return next((contents for contents in tried if contents.tables), tried[-1])
     raise RecordsError(
         "no table and no market report was found in the text",
         where=name,
@@ -311,11 +299,8 @@ def _blocks(text: str, name: str) -> Grid | None:
             records[-1][1][found[1]] = found[3]
     names = list(dict.fromkeys(key for _, record in records for key in record))
     told = sum(len(record) for _, record in records)
-    if (
-        len(records) < 2
-        or not MOST_BLOCK_NAMES[0] <= len(names) <= MOST_BLOCK_NAMES[1]
-        or (told < _TABLE_SHARE * len(names) * len(records))
-    ):
+    few = len(records) < 2 or told < _TABLE_SHARE * len(names) * len(records)
+    if few or not MOST_BLOCK_NAMES[0] <= len(names) <= MOST_BLOCK_NAMES[1]:
         return None
     rows = [(number, [record.get(key, "") for key in names]) for number, record in records]
     lines = sorted([*((number, [line]) for number, line in titles), (records[0][0] - 0.5, names), *rows])

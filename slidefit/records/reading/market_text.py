@@ -51,7 +51,11 @@ _LONG_ROW = re.compile(
 )
 LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE = 110, 500, 70
 FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
+_SHORTEST_LEAD = 20  # signs before the lots of a line, in which a place may be named
 _WEIGHTS = re.compile(r"\d\s?(?:lbs?\b|#|kg\b)", re.IGNORECASE)
+
+
+_OF_ALL = ("date", "market", "status", "category", "sex", "grade", "price_unit")  # what _State tells of a row
 
 
 @dataclass(frozen=True)
@@ -61,14 +65,12 @@ class _State:
     market: str = ""
     date: str = ""
     status: str = ""
-    section: str = ""
-    about: str = ""
+    category: str = ""
+    sex: str = ""
     grade: str = ""
-    unit: str = ""
+    price_unit: str = ""
     columns: tuple[str, ...] = ()
-    of_lot: tuple[int, tuple[bool, ...]] | None = (
-        None  # the line and shape of the lot that ``about`` was told in
-    )
+    of_lot: tuple[int, tuple[bool, ...]] | None = None  # line and shape of the lot that told ``sex``
 
 
 @dataclass
@@ -101,16 +103,7 @@ class _Reading:
 
     def put(self, state: _State, number: int, cells: dict[str, str]) -> None:
         """Keep a row with what the lines above say of it."""
-        about = {
-            "date": state.date,
-            "market": state.market,
-            "status": state.status,
-            "category": state.section,
-            "sex": state.about,
-            "grade": state.grade,
-            "price_unit": state.unit,
-        }
-        self.cells.append({**about, **cells})
+        self.cells.append({name: getattr(state, name) for name in _OF_ALL} | cells)
         self.numbers.append(number)
 
 
@@ -179,9 +172,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
 
 def _tells_day(text: str) -> bool:
     """Tell whether a text holds a whole day, which is not that of another sale, a print or a comparison."""
-    return any(map(is_whole, DAY_TEXT.finditer(text))) and not (
-        names_other_day(text) or _OTHER_DAY.search(text)
-    )
+    other = names_other_day(text) or _OTHER_DAY.search(text)
+    return not other and any(map(is_whole, DAY_TEXT.finditer(text)))
 
 
 def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat | None) -> Table:
@@ -192,9 +184,7 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
     filled = [key for key in keys if any(cells.get(key) for cells in reading.cells)]
     titles = read_titles([], reading.other)
-    said: dict[str, str] = {
-        key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles
-    }
+    said = {key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles}
     if money := next(filter(None, map(currency_of, reading.leads)), ""):
         said = {"currency": money, **said}
     if dialect:
@@ -249,7 +239,7 @@ def _header(line: str, state: _State, written: str) -> _State:
     """Return the state after a header line; a day without a year takes that of the last whole day ``written``."""
     bare = " ".join(line.split())
     if _SECTION.match(bare):
-        return replace(state, section=bare, about="", grade="", unit="")
+        return replace(state, category=bare, sex="", grade="", price_unit="")
     when = date_in([line]) or day_sold(line, written)
     if when and (
         re.search(r"report|sale|auction|week", line, re.IGNORECASE) or not state.date or state.columns
@@ -267,19 +257,19 @@ def _header(line: str, state: _State, written: str) -> _State:
     if re.search(r"\d{3,}", bare) or (": " in bare and not has_animal(bare.partition(": ")[0])):
         return state
     if re.match(r"^\(?(?:prices? )?per [^)]*\)?$", bare, re.IGNORECASE) and price_unit_of(bare):
-        return replace(state, unit=price_unit_of(bare))
+        return replace(state, price_unit=price_unit_of(bare))
     return _class_line(bare, state)
 
 
 def _class_line(bare: str, state: _State) -> _State:
     """Return the state after a line that may name class, grade and unit."""
     grade, animal = find_grade(bare).text, classify(bare)
-    if sex_of(bare) or _OTHER_ANIMALS.search(bare) or (animal.reason and not state.about):
+    if sex_of(bare) or _OTHER_ANIMALS.search(bare) or (animal.reason and not state.sex):
         return _of_class(bare, state)
     if animal.reason == NOT_FEEDER:
-        return replace(state, about=f"{state.about} {bare}", grade=grade)
+        return replace(state, sex=f"{state.sex} {bare}", grade=grade)
     if grade:
-        return replace(state, grade=grade, unit=price_unit_of(bare) or state.unit)
+        return replace(state, grade=grade, price_unit=price_unit_of(bare) or state.price_unit)
     if parse_date(bare) is not None and len(bare) < 40:
         return replace(state, date=bare)
     return state
@@ -288,23 +278,21 @@ def _class_line(bare: str, state: _State) -> _State:
 def _of_class(bare: str, state: _State) -> _State:
     """Return the state below a heading of a class; an age alone (Yearlings) keeps sex, grade and unit told above."""
     grade, unit = find_grade(bare).text, price_unit_of(bare)
-    if _AGE.match(bare) and sex_of(state.about) not in ("", "mixed"):
-        about = f"{' '.join(word for word in state.about.split() if not _AGE.match(word))} {bare}"
-        return replace(state, about=about, grade=grade or state.grade, unit=unit or state.unit)
-    return replace(state, about=bare, grade=grade, unit=unit, of_lot=None)
+    if _AGE.match(bare) and sex_of(state.sex) not in ("", "mixed"):
+        about = f"{' '.join(word for word in state.sex.split() if not _AGE.match(word))} {bare}"
+        return replace(state, sex=about, grade=grade or state.grade, price_unit=unit or state.price_unit)
+    return replace(state, sex=bare, grade=grade, price_unit=unit, of_lot=None)
 
 
 def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State:
     """Read the clauses of a line in order; class, grade, place and unit hold until they change."""
     found = list(clauses(line))
-    lots = sum(clause.kind == "lot" for clause in found)
-    first = next((clause.at for clause in found if clause.kind == "lot"), len(line))
-    market = (
-        market_in(re.split(_VERBS, line[:first])[0].removeprefix(" date ")) if not lots or first > 20 else ""
-    )
-    if market and (not state.market or not lots):
-        state = replace(state, market=market, about="", grade="")
-    if not lots:
+    first = next((clause.at for clause in found if clause.kind == "lot"), None)
+    before = re.split(_VERBS, line[:first])[0].removeprefix(" date ")
+    market = market_in(before) if first is None or first > _SHORTEST_LEAD else ""
+    if market and (not state.market or first is None):
+        state = replace(state, market=market, sex="", grade="")
+    if first is None:
         reading.other.append(line.strip())
     corrected = bool(_CORRECTED.search(line))
     for clause in found:
@@ -319,12 +307,12 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
     if clause.kind == "grade":
         return replace(state, grade=find_grade(clause.text).text)
     if clause.kind == "unit":
-        return replace(state, unit=price_unit_of(clause.text))
+        return replace(state, price_unit=price_unit_of(clause.text))
     if clause.kind == "market":
         return replace(state, market=clause.text)
     lot = clause.lot
     named = re.split(r"\d", clause.text, maxsplit=1)[0]
-    if clause.kind == "narrative" or (clause.kind == "unknown" and classify(f"{state.about} {named}").reason):
+    if clause.kind == "narrative" or (clause.kind == "unknown" and classify(f"{state.sex} {named}").reason):
         reading.residue.not_sales += 1
     elif clause.kind == "unknown":
         reading.miss(number, clause.text)
@@ -339,42 +327,33 @@ def _of_lot(
     """Take a lot: its own class, else that told above, unless that was told of a lot of another shape."""
     before, inside = " ".join(lot.before), " ".join(lot.words)
     if clause.kind == "lot" and has_animal(before) and not (lot.head and has_animal(inside)):  # else a name
-        state = replace(state, about=before, grade="", of_lot=(number, lot.shape))
+        state = replace(state, sex=before, grade="", of_lot=(number, lot.shape))
     own, remarks = lot.told()
-    about = own or state.about
+    about = own or state.sex
     above = state.of_lot is None or state.of_lot[0] == number
-    if own and above and (classify(state.about).reason or sex_of(own) in ("", "mixed")):
-        about = f"{state.about} {own}"  # mixed colors, or an age, below a heading that names the sex
-    if own and not state.about:
-        state = replace(state, about=own, of_lot=(number, ()))  # for the next ones of its line
+    if own and above and (classify(state.sex).reason or sex_of(own) in ("", "mixed")):
+        about = f"{state.sex} {own}"  # mixed colors, or an age, below a heading that names the sex
+    if own and not state.sex:
+        state = replace(state, sex=own, of_lot=(number, ()))  # for the next ones of its line
     if clause.kind == "partial" and not lot.weight and classify(f"{before} {about}").reason:
         reading.residue.not_sales += 1
-    elif clause.kind == "partial" or not _carries(state, lot, number, named=bool(own or has_animal(before))):
+    elif clause.kind == "partial" or not (own or has_animal(before) or _carries(state, lot, number)):
         reading.miss(number, clause.text)
-        state = (
-            replace(state, about="", of_lot=None) if has_animal(before) else state
-        )  # of other calves than those above
+        if has_animal(before):  # of other calves than those above
+            state = replace(state, sex="", of_lot=None)
     else:
         reading.put(state, number, _cells(lot, about, remarks, corrected=corrected))
     return state
 
 
-def _carries(state: _State, lot: Lot, number: int, *, named: bool) -> bool:
+def _carries(state: _State, lot: Lot, number: int) -> bool:
     """Tell whether the class of a lot above may be that of a lot on another line: told as that one was."""
-    return named or state.of_lot is None or state.of_lot[0] == number or state.of_lot[1] == lot.shape
+    return state.of_lot is None or state.of_lot[0] == number or state.of_lot[1] == lot.shape
 
 
 def _cells(lot: Lot, about: str, remarks: str, *, corrected: bool) -> dict[str, str]:
     average, mean = (re.sub(r"[^\d.,]", "", text).strip(".,") for text in (lot.average, lot.mean))
     unit = price_unit_of(lot.unit)
-    cells = {
-        "sex": about,
-        "head": lot.head,
-        "weight_range": lot.weight,
-        "weight": mean,
-        "price_range": lot.price,
-        "price": average,
-        "remarks": remarks,
-        "status": "corrected" if corrected else "",
-    }
-    return {**cells, "price_unit": unit} if unit else cells
+    cells = {"sex": about, "head": lot.head, "weight_range": lot.weight, "weight": mean}
+    cells |= {"price_range": lot.price, "price": average, "remarks": remarks}
+    return cells | {"status": "corrected" if corrected else ""} | ({"price_unit": unit} if unit else {})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -59,12 +60,8 @@ class SourceCard(PublicResult):
     @property
     def taught(self) -> bool:
         """Tell whether the user settled anything."""
-        return bool(
-            self.mapping
-            or self.values
-            or self.market_names
-            or self.skip_rows
-            or any(getattr(self, name) for name in SETTINGS)
+        return any(
+            getattr(self, name) for name in ("mapping", "values", "market_names", "skip_rows", *SETTINGS)
         )
 
     def matches(self, headings: Sequence[str]) -> bool:
@@ -87,19 +84,14 @@ class SourceCard(PublicResult):
         self, options: ReadOptions, understood: Values, ranges: Mapping[str, tuple[float, float]]
     ) -> SourceCard:
         """Return the card with what a reading settled, understood and saw added to it."""
-        words = {
-            name: dict(
-                list({**self.understood.get(name, {}), **understood.get(name, {})}.items())[:MOST_WORDS]
-            )
-            for name in dict.fromkeys((*self.understood, *understood))
-        }
-        wider = {
-            name: (
-                min(low, self.ranges.get(name, (low, high))[0]),
-                max(high, self.ranges.get(name, (low, high))[1]),
-            )
-            for name, (low, high) in ranges.items()
-        }
+        words: dict[str, dict[str, str]] = {}
+        for name in dict.fromkeys((*self.understood, *understood)):
+            all_words = {**self.understood.get(name, {}), **understood.get(name, {})}
+            words[name] = dict(itertools.islice(all_words.items(), MOST_WORDS))
+        wider = dict(self.ranges)
+        for name, (low, high) in ranges.items():
+            lowest, highest = wider.get(name, (low, high))
+            wider[name] = min(low, lowest), max(high, highest)
         return dataclasses.replace(
             self,
             mapping=dict(options.mapping),
@@ -107,7 +99,7 @@ class SourceCard(PublicResult):
             market_names=dict(options.market_names),
             skip_rows=options.skip_rows,
             understood=words,
-            ranges={**self.ranges, **wider},
+            ranges=wider,
             **{name: getattr(options, name) for name in SETTINGS if name != "sale_day"},
             sale_day=options.sale_day if options.sale_day in SALE_DAYS else "",  # a day is of one file
         )
@@ -131,6 +123,9 @@ def source_name(text: str) -> str:
     return re.sub(r"[^\w]+", "-", text.lower()).strip("-_")[:60] or "source"
 
 
+_UNDERSTOOD = "read so without help; move a line to values to settle it"
+
+
 def card_toml(card: SourceCard) -> str:
     """Return a card as a TOML text that a person can read and change."""
     lines = [
@@ -146,13 +141,10 @@ def card_toml(card: SourceCard) -> str:
         ("columns", "heading in the file = its meaning", card.mapping),
         ("market_names", "name in the file = name in the book", card.market_names),
         *(
-            (f"values.{_key(name)}", "word in the file = its meaning", words)
-            for name, words in card.values.items()
+            (f"values.{_key(key)}", "word in the file = its meaning", told)
+            for key, told in card.values.items()
         ),
-        *(
-            (f"understood.{_key(name)}", "read so without help; move a line to values to settle it", words)
-            for name, words in card.understood.items()
-        ),
+        *((f"understood.{_key(key)}", _UNDERSTOOD, told) for key, told in card.understood.items()),
         ("ranges", "lowest and highest so far; a file far outside is asked about", card.ranges),
     ]
     for name, why, told in sections:
@@ -221,9 +213,8 @@ def _problems(told: Mapping[str, Any]) -> list[Problem]:
         if key not in CARD_LINES
     ]
     if not isinstance(told.get("name"), str) or not _NAME.match(told["name"]):
-        found.append(
-            (("name",), "must be a name of letters, digits, blanks, - and _", 'Write name = "my-barn".')
-        )
+        what = "must be a name of letters, digits, blanks, - and _"
+        found.append((("name",), what, 'Write name = "my-barn".'))
     found += [
         ((key,), f"is {told[key]!r}", "Write it in quotes.")
         for key in SETTINGS
@@ -243,10 +234,10 @@ def _problems(told: Mapping[str, Any]) -> list[Problem]:
 
 def _unit_problems(told: Mapping[str, Any]) -> list[Problem]:
     found: list[Problem] = []
-    for place, key in enumerate(("price_unit", "weight_unit", "date_order")):
-        given = [told[key] if at == place and isinstance(told.get(key), str) else None for at in range(3)]
+    units = ("price_unit", "weight_unit", "date_order")
+    for key in (key for key in units if isinstance(told.get(key), str)):
         try:
-            checked_units(*given)
+            checked_units(*(told[key] if name == key else None for name in units))
         except RecordsError as fault:
             found.append(((key,), fault.what, fault.remedy))
     if told.get("sale_day", "title") not in SALE_DAYS:
@@ -258,9 +249,8 @@ def _word_problems(told: Mapping[str, Any]) -> list[Problem]:
     found: list[Problem] = []
     for heading, meaning in told.get("columns", {}).items():
         if not isinstance(meaning, str) or known_field(meaning) is None:
-            found.append(
-                (("columns", heading), f"{meaning!r} is not a field of a sale record", "See docs/records.md.")
-            )
+            what = f"{meaning!r} is not a field of a sale record"
+            found.append((("columns", heading), what, "See docs/records.md."))
     for key in ("values", "understood"):
         for name, words in told.get(key, {}).items():
             for word, meaning in words.items() if isinstance(words, dict) else [("", words)]:
@@ -268,17 +258,11 @@ def _word_problems(told: Mapping[str, Any]) -> list[Problem]:
                 if not fault and key == "values":
                     fault = allowed_meanings(known_field(name) or name, meaning)
                 if fault:
-                    found.append(
-                        (
-                            (key, name, word),
-                            f"{meaning!r} is not a meaning of {name}",
-                            f"Use one of: {fault}.",
-                        )
-                    )
+                    what = f"{meaning!r} is not a meaning of {name}"
+                    found.append(((key, name, word), what, f"Use one of: {fault}."))
     for name, pair in told.get("ranges", {}).items():
         numbers = isinstance(pair, list) and len(pair) == 2 and all(isinstance(v, int | float) for v in pair)
         if name not in RANGES or not numbers or pair[0] > pair[1]:
-            found.append(
-                (("ranges", name), f"is {pair!r}", f"Give the lowest and highest of {', '.join(RANGES)}.")
-            )
+            ask = f"Give the lowest and highest of {', '.join(RANGES)}."
+            found.append((("ranges", name), f"is {pair!r}", ask))
     return found

@@ -226,14 +226,11 @@ def _joined(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
 
 def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[str, str] | None) -> bool:
     """Tell whether a row holds values of the heading above it: a date under a date, a number under a price."""
-    for place, cell in enumerate(upper):
-        below = lower[place].strip() if place < len(lower) else ""
+    for cell, after, below in zip(upper, [*upper[1:], "end"], [*lower, *[""] * len(upper)], strict=False):
         name = parse_heading(cell, mapping).field if cell.strip() else ""
-        alone = place + 1 >= len(upper) or bool(
-            upper[place + 1].strip() and upper[place + 1].strip() != cell.strip()
-        )
-        if name in DATE_FIELDS and below and is_date(below):
+        if name in DATE_FIELDS and is_date(below):
             return True
+        alone = after.strip() not in ("", cell.strip())
         if name in PRICE_FIELDS | WEIGHT_FIELDS | {"head"} and alone and re.search(r"\d", below):
             return True
     return False
@@ -257,10 +254,10 @@ def _is_day_of_a_year(line: str) -> bool:
     >>> _is_day_of_a_year("Saturday, November 7"), _is_day_of_a_year("7 lots"), _is_day_of_a_year("Steers")
     (True, False, False)
     """
-    found = (
-        parse_date(line, year=_LEAP_YEAR) if len(line) < _LONGEST_DAY and not names_other_day(line) else None
-    )
-    return found is not None and found.precision == "day" and not is_number(line.strip())
+    if len(line) >= _LONGEST_DAY or names_other_day(line) or is_number(line.strip()):
+        return False
+    found = parse_date(line, year=_LEAP_YEAR)
+    return found is not None and found.precision == "day"
 
 
 _LEAP_YEAR, _LONGEST_DAY = 2000, 60
@@ -268,11 +265,10 @@ _LEAP_YEAR, _LONGEST_DAY = 2000, 60
 
 def _kept_on(found: Sequence[_Found]) -> dict[str, str]:
     """Return what holds for the next table: what the first titles say, but the place and day told last."""
-    last = found[-1].sections[-1][1] if found else {}
-    return {
-        **(found[0].sections[0][1] if found else {}),
-        **{key: last[key] for key in ("date", "market") if key in last},
-    }
+    if not found:
+        return {}
+    last = found[-1].sections[-1][1]
+    return found[0].sections[0][1] | {key: last[key] for key in ("date", "market") if key in last}
 
 
 _CONTINUED = re.compile(r"\d|^\(|\bcont", re.IGNORECASE)
@@ -308,20 +304,16 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
             headings, taken = heading
             if found and not found[-1].cells:  # what looked like a heading has no rows: a title
                 title = found.pop()
-                pending = [
-                    *title.above,
-                    "; ".join(distinct_texts([h.text for h in title.headings])),
-                    *pending,
-                ]
+                texts = distinct_texts([h.text for h in title.headings])
+                pending = [*title.above, "; ".join(texts), *pending]
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
                 told = read_titles(pending)
                 days = [] if "date" in told else [line for line in pending if _is_day_of_a_year(line)]
                 said = {**_kept_on(found), **told, **({"date": days[-1]} if days else {})}
-                named = (
-                    found and pending and all("category" in read_titles(item.above[-1:]) for item in found)
-                )
-                if named and not told and not _CONTINUED.search(pending[-1]):  # a class, if not a known one
+                named = all("category" in read_titles(item.above[-1:]) for item in found)
+                if found and named and pending and not told and not _CONTINUED.search(pending[-1]):
+                    # a class, if not a known one
                     said = {**said, "category": pending[-1], "grade": ""}
                 if found and "market" in said and (names := [line for line in pending if is_name(line)]):
                     said["market"] = names[-1]
