@@ -193,9 +193,9 @@ def decided(
         )
     proven = next((m.order for m in meanings if m.order.how and not m.order.by_custom), None)
     if proven is not None:
+        open_to = [m.order.by_custom or not m.order.how for m in meanings]
         meanings = [
-            dataclasses.replace(m, order=proven) if m.order.by_custom or not m.order.how else m
-            for m in meanings
+            dataclasses.replace(m, order=proven) if o else m for m, o in zip(meanings, open_to, strict=True)
         ]
     _weigh_words(reading, tables, meanings, options)
     return tables, meanings
@@ -241,7 +241,10 @@ def take(
     frame = _joined([item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
     tables = [taken_back(table, m.assignment) for table, m in zip(tables, meanings, strict=True)]
-    _mark(reason, tables)
+    of_tables = np.split(reason, np.cumsum([len(table.rows) for table in tables])[:-1])  # as views
+    for table, own in zip(tables, of_tables, strict=True):  # reasons found while the file was read go first
+        for name, marked in table.marked.items():
+            own[np.isin(table.rows, list(marked))] = REASON_CODES[name]
     if whole:
         set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
     if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
@@ -259,11 +262,8 @@ def take(
         )
     if whole:
         check_versions(tables, kept)
-    start = 0
-    for table in tables:
-        codes = reason[start : start + len(table.rows)]
-        start += len(table.rows)
-        _set_aside(reading, table, codes)
+    for table, own in zip(tables, of_tables, strict=True):
+        _set_aside(reading, table, own)
         reading.other_lines += table.other_lines
     _notes(reading, tables, meanings, tidy)
     if whole and (rows := other_prices(kept)):
@@ -284,16 +284,6 @@ def _source_texts(tables: Sequence[Table], rows: IntArray) -> tuple[tuple[int, s
             cells = (column.values[column.codes[at]] for column in shown)
             texts.setdefault(int(table.rows[at]), " | ".join(cell for cell in cells if cell.strip()))
     return tuple((row, texts[row]) for row in dict.fromkeys(rows.tolist()))
-
-
-def _mark(reason: np.ndarray, tables: Sequence[Table]) -> None:
-    """Write the reasons that were found while a file was read, before any other; in place."""
-    start = 0
-    for table in tables:
-        own = reason[start : start + len(table.rows)]
-        for name, rows in table.marked.items():
-            own[np.isin(table.rows, list(rows))] = REASON_CODES[name]
-        start += len(table.rows)
 
 
 def _set_levels_aside(reading: FileReading, frame: pd.DataFrame, reason: np.ndarray) -> None:

@@ -20,7 +20,7 @@ from slidefit.records.meaning.table_meaning import Meaning, check_order, decide
 from slidefit.records.reading.contents import SAMPLE_LINES, delimited_grid, find_delimiter
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, encoding_of
-from slidefit.records.reading.tables import MOST_COLUMNS, Table, cut_short, find_tables
+from slidefit.records.reading.tables import MOST_COLUMNS, Table, columns_of, cut_short, find_tables
 from slidefit.records.reading.text_layout import more_in_clauses
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS
@@ -56,7 +56,7 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
     ordinary readers.
     """
     head = source.content(SAMPLE_BYTES)
-    if head[:4] in (b"PK\x03\x04", b"PAR1", b"%PDF") or head[8:12] == b"DUCK" or source.path is None:
+    if source.path is None or head[:4] in (b"PK\x03\x04", b"PAR1", b"%PDF") or head[8:12] == b"DUCK":
         return None
     if encoding_of(head, source.name) not in ("utf-8", "utf-8-sig") or options.skip_rows:
         return None
@@ -207,14 +207,13 @@ def _piece(plan: PiecePlan, last: int, bad: set[int], batch: Any) -> Table:
 
 def _ragged_table(plan: PiecePlan, ragged: Sequence[tuple[int, str]]) -> Table | None:
     """Return the lines with too few or too many cells, as rows of their own; blank and one-cell lines are none."""
-    width = len(plan.headings)
     cells, numbers = [], []
     for number, text in ragged:
         row = next(csv.reader([text], delimiter=plan.delimiter), [])
         if sum(bool(cell.strip()) for cell in row) > 1:
-            cells.append([*row, *[""] * width][:width])
+            cells.append(row)
             numbers.append(number)
     if not cells:
         return None
-    columns = tuple(TextColumn.of([row[place].strip() for row in cells]) for place in range(width))
+    columns = tuple(columns_of(cells, len(plan.headings)))
     return Table(plan.name, plan.headings, columns, np.array(numbers, dtype=np.int64), plan.said, plan.lines)

@@ -34,9 +34,7 @@ _LONGEST_CLASS_WORDS = 5
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
 _FAR = 1.5  # times a price: no average of a class lies so far from its range
-_MOST_CLASS_WORDS = (
-    3  # beside "calves" or "cattle" in a heading: more of them are a sentence that tells of calves
-)
+_MOST_CLASS_WORDS = 3  # beside "calves" or "cattle" in a heading: more are a sentence that tells of calves
 _HEAD_WEIGHT_PRICE = re.compile(
     r"\d{1,3}[ \t,]+(\d{3,4})[ \t,]+\$?\d{2,3}\.?\d*[ \t]*(?:[a-z ]*)$", re.MULTILINE
 )
@@ -69,11 +67,6 @@ class Lot:
     def shape(self) -> tuple[bool, ...]:
         """Return how the lot is told: with head, with a range of weight, with a range of price."""
         return bool(self.head), bool(RANGED.search(self.weight)), bool(RANGED.search(self.price))
-
-    @property
-    def begun(self) -> bool:
-        """Tell whether any number was taken."""
-        return bool(self.head or self.weight or self.price or self.average)
 
     def told(self) -> tuple[str, str]:
         """Return the lot's own class, blank for that of the heading above, and its remarks.
@@ -200,10 +193,10 @@ class _Walk:
                 found.extend(self._heading(token))
             elif token.kind == "grade":
                 self.grade = token
-            elif token.kind == "unit" and not (self.lot and self.lot.begun):
-                found.append(Clause("unit", token.at, token.text))
             elif token.kind == "unit" and self.lot:
                 self.lot.unit = token.text
+            elif token.kind == "unit":
+                found.append(Clause("unit", token.at, token.text))
             elif token.kind == "none":
                 self._open(token).none = True
             elif token.kind == "word":
@@ -232,7 +225,7 @@ class _Walk:
 
     def _heading(self, token: Token) -> Iterator[Clause]:
         """Take the words before a colon as the heading of what follows."""
-        if self.lot and self.lot.begun:
+        if self.lot:
             return
         words, place = " ".join(self.words), _AT_PLACE.search(self.text[: token.at])
         if place:
@@ -241,13 +234,11 @@ class _Walk:
         if has_animal(words) and self.grade:
             words, self.grade = f"{words} {self.grade.text}", None
         if words:
-            known = len(words) <= _LONGEST_CODE or has_animal(
-                words
-            )  # a code of no list is another class, too
+            known = len(words) <= _LONGEST_CODE or has_animal(words)  # a code of no list is a class, too
             yield Clause("class" if known else "words", token.at, words)
         if place:
             yield Clause("market", token.at, place[1].strip())
-        self.words, self.lot = [], None
+        self.words = []
 
     def _word(self, token: Token) -> None:
         """Keep a word: before the first number of a lot, or after it."""
@@ -258,7 +249,7 @@ class _Walk:
             self.cue = "weight"
         elif low in ("av", "wt") or (low == "avg" and not (self.lot and self.lot.priced)):
             return
-        elif self.lot and self.lot.begun:
+        elif self.lot:
             (self.lot.tail if self.lot.priced else self.lot.words).append(token.text)
         else:
             self.words.append(token.text)
@@ -287,7 +278,7 @@ class _Walk:
         few = not ranged and value <= _MOST_HEAD
         if few and named and (not lot.head or lot.priced):
             return "head"
-        if few and self._before_weight(token, after) and (lot.priced or not lot.begun):
+        if few and self._before_weight(token, after) and (lot.priced or not self.lot):
             return "head"
         if heavy and (lot.head or lot.price):
             return "weight"
@@ -311,20 +302,17 @@ class _Walk:
         """Tell whether a weight follows, as in "22 at 402 lbs" and "8 red 402 lbs"; "22 402 $4.10" is a whole line."""
         rest = [item for item in after if item.text.lower() not in _BEFORE_WEIGHT and item.kind != "comma"]
         if whole := _HEAD_WEIGHT_PRICE.match(self.text[token.at :]):
-            return self.text[: token.at].rpartition("\n")[2].strip() == "" and (
-                LIGHTEST_LB <= float(whole[1]) <= HEAVIEST_LB
-            )
+            first = not self.text[: token.at].rpartition("\n")[2].strip()
+            return first and LIGHTEST_LB <= float(whole[1]) <= HEAVIEST_LB
         words = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", rest)]
         apart = re.search(r"(?:^|\n|\s{2})$", self.text[: token.at])
         told = not leftover_words(" ".join(words)) or (apart and len(words) <= _MOST_REMARK_WORDS)
         if not told or len(rest) == len(words):
             return False
         number, *later = rest[len(words) :]
-        between = (item.text.lower() for item in after[: after.index(number)])
+        joined = not _BEFORE_WEIGHT.isdisjoint(item.text.lower() for item in after[: after.index(number)])
         priced = any(item.kind in ("bare", "money") for item in later)
-        return number.kind == "weight" or (
-            number.weighty and priced and not _BEFORE_WEIGHT.isdisjoint(between)
-        )
+        return number.kind == "weight" or (number.weighty and priced and joined)
 
     def _number(self, token: Token, after: Sequence[Token]) -> Iterator[Clause]:
         """Give a number to the lot under way, or to the next one."""

@@ -166,11 +166,8 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
         if data.startswith(mark):
             raise RecordsError(f"{what}, which can't be read", where=source.name, remedy=remedy)
     if data[8:12] == b"DUCK":
-        raise RecordsError(
-            "is a DuckDB database, not a file of sale records",
-            where=source.name,
-            remedy=Text("Export it first: ", Action("export"), "."),
-        )
+        how = Text("Export it first: ", Action("export"), ".")
+        raise RecordsError("is a DuckDB database, not a file of sale records", where=source.name, remedy=how)
     if data.startswith(b"%PDF"):
         from slidefit.records.reading.pdf_text import pdf_text
 
@@ -348,9 +345,8 @@ def _is_regular(table: Table) -> bool:
 
 def _is_weighed(table: Table) -> bool:
     """Tell whether a table has a column of weight, or classes of weight across the top or in its titles."""
-    fields = {heading.field for heading in table.headings}
-    return bool(fields & WEIGHT_FIELDS or "weight_range" in table.said) or any(
-        "weight_range" in h.pins for h in table.headings
+    return "weight_range" in table.said or any(
+        heading.field in WEIGHT_FIELDS or "weight_range" in heading.pins for heading in table.headings
     )
 
 
@@ -358,8 +354,7 @@ _FEWEST_KNOWN = 4  # columns of a table whose price is asked about rather than l
 
 
 def _is_known(table: Table) -> bool:
-    fields = {heading.field for heading in table.headings if heading.field not in ("", *IGNORED_FIELDS)}
-    return len(fields) >= _FEWEST_KNOWN
+    return len({heading.field for heading in table.headings} - {"", *IGNORED_FIELDS}) >= _FEWEST_KNOWN
 
 
 def _names_price(table: Table) -> bool:

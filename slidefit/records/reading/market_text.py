@@ -8,6 +8,7 @@ of the shape of a weight or price ends as a row, as no sale, or as not understoo
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -142,7 +143,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 else:
                     reading.miss(number, line.strip())
                 continue
-            before = line[: next((each.at for each in clauses(line) if each.kind == "lot"), len(line))]
+            found = list(clauses(line))
+            before = line[: next((each.at for each in found if each.kind == "lot"), None)]
             reading.leads += [before] if before != line else []
             days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
             first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
@@ -157,7 +159,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 state, written = replace(state, date=""), ""
             day, written = sale_day(line, state.date, written, year)
             state = replace(state, date=day or (place and first_day(line, written or year)))
-            state = _clauses(line, number, state, reading)
+            state = replace(state, status="corrected" if _CORRECTED.search(line) else "")
+            state = _clauses(line, before, found, number, state, reading)
     for number, line in reading.residue.not_understood:
         if reading.cells and _ERRATUM.search(line):
             raise RecordsError(
@@ -284,23 +287,22 @@ def _of_class(bare: str, state: _State) -> _State:
     return replace(state, sex=bare, grade=grade, price_unit=unit, of_lot=None)
 
 
-def _clauses(line: str, number: int, state: _State, reading: _Reading) -> _State:
-    """Read the clauses of a line in order; class, grade, place and unit hold until they change."""
-    found = list(clauses(line))
-    first = next((clause.at for clause in found if clause.kind == "lot"), None)
-    before = re.split(_VERBS, line[:first])[0].removeprefix(" date ")
-    market = market_in(before) if first is None or first > _SHORTEST_LEAD else ""
-    if market and (not state.market or first is None):
+def _clauses(
+    line: str, before: str, found: Sequence[Clause], number: int, state: _State, reading: _Reading
+) -> _State:
+    """Take the clauses of a line, and what stands before its lots; class, grade, place, unit hold until they change."""
+    no_lot = before == line
+    words = re.split(_VERBS, before)[0].removeprefix(" date ")
+    market = market_in(words) if no_lot or len(before) > _SHORTEST_LEAD else ""
+    if market and (no_lot or not state.market):
         state = replace(state, market=market, sex="", grade="")
-    if first is None:
-        reading.other.append(line.strip())
-    corrected = bool(_CORRECTED.search(line))
+    reading.other += [line.strip()] if no_lot else []
     for clause in found:
-        state = _after(clause, number, state, reading, corrected=corrected)
+        state = _after(clause, number, state, reading)
     return state
 
 
-def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, corrected: bool) -> _State:
+def _after(clause: Clause, number: int, state: _State, reading: _Reading) -> _State:
     """Take one clause: a lot becomes a row, a heading changes what the next lots are."""
     if clause.kind == "class" and len(clause.text) <= _LONGEST_CLASS_LINE and not market_in(clause.text):
         return _of_class(clause.text, state)
@@ -317,13 +319,11 @@ def _after(clause: Clause, number: int, state: _State, reading: _Reading, *, cor
     elif clause.kind == "unknown":
         reading.miss(number, clause.text)
     elif lot is not None:
-        state = _of_lot(clause, lot, number, state, reading, corrected=corrected)
+        state = _of_lot(clause, lot, number, state, reading)
     return state
 
 
-def _of_lot(
-    clause: Clause, lot: Lot, number: int, state: _State, reading: _Reading, *, corrected: bool
-) -> _State:
+def _of_lot(clause: Clause, lot: Lot, number: int, state: _State, reading: _Reading) -> _State:
     """Take a lot: its own class, else that told above, unless that was told of a lot of another shape."""
     before, inside = " ".join(lot.before), " ".join(lot.words)
     if clause.kind == "lot" and has_animal(before) and not (lot.head and has_animal(inside)):  # else a name
@@ -342,7 +342,7 @@ def _of_lot(
         if has_animal(before):  # of other calves than those above
             state = replace(state, sex="", of_lot=None)
     else:
-        reading.put(state, number, _cells(lot, about, remarks, corrected=corrected))
+        reading.put(state, number, _cells(lot, about, remarks))
     return state
 
 
@@ -351,9 +351,9 @@ def _carries(state: _State, lot: Lot, number: int) -> bool:
     return state.of_lot is None or state.of_lot[0] == number or state.of_lot[1] == lot.shape
 
 
-def _cells(lot: Lot, about: str, remarks: str, *, corrected: bool) -> dict[str, str]:
+def _cells(lot: Lot, about: str, remarks: str) -> dict[str, str]:
     average, mean = (re.sub(r"[^\d.,]", "", text).strip(".,") for text in (lot.average, lot.mean))
     unit = price_unit_of(lot.unit)
     cells = {"sex": about, "head": lot.head, "weight_range": lot.weight, "weight": mean}
     cells |= {"price_range": lot.price, "price": average, "remarks": remarks}
-    return cells | {"status": "corrected" if corrected else ""} | ({"price_unit": unit} if unit else {})
+    return cells | ({"price_unit": unit} if unit else {})

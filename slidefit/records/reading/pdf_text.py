@@ -10,6 +10,14 @@ from slidefit.errors import RecordsError
 
 MOST_PAGES = 200
 _FEWEST_LETTERS = 20  # fewer on all pages together: the pages are pictures (a choice of ours)
+_TRIPS = (
+    ValueError,
+    LookupError,
+    TypeError,
+    AttributeError,
+    OverflowError,
+    RecursionError,
+)  # of pypdf, by damage
 _PAGE_LINE = re.compile(r"^\s*(?:page\s+)?\d+(?:\s*(?:of|/)\s*\d+)?\s*$", re.IGNORECASE)
 
 
@@ -43,16 +51,7 @@ def pdf_text(data: bytes, name: str) -> str:
         ]
     except RecordsError:
         raise
-    except (
-        PyPdfError,
-        ValueError,
-        KeyError,
-        TypeError,
-        AttributeError,
-        IndexError,
-        OverflowError,
-        RecursionError,
-    ) as fault:
+    except (PyPdfError, *_TRIPS) as fault:
         raise RecordsError(
             f"the PDF is damaged ({str(fault)[:100] or type(fault).__name__})",
             where=name,

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from slidefit.records.reading.tables import Grid, distinct_texts, is_number
+from slidefit.records.reading.tables import Grid, distinct_texts, is_number, lone_text
 from slidefit.records.words.animals import is_summary, sex_of
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import parse_heading
@@ -40,11 +41,11 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
         for (start, end), title, known in zip(spans, titles, told, strict=True):
             shared = spans[0][0]
             rows = [
-                (n, line if (line := _line(row)) else _labelled(row, row[:shared], row[start:end]))
+                (n, [line] if (line := lone_text(row)) else _labelled(row, row[:shared], row[start:end]))
                 for n, row in block
-                if any(row[start:end]) or _line(row)
+                if any(row[start:end]) or lone_text(row)
             ]
-            if sum(not _line(row) for _, row in rows) > 1:
+            if sum(not lone_text(row) for _, row in rows) > 1:
                 other = (any(told) and not known) or any(map(names_other_day, title))
                 (apart if other else kept).extend([*((block[0][0], [text]) for text in title), *rows])
         block.clear()
@@ -54,7 +55,7 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
         if found:
             above, left = _titles(block or kept, found)
             lines = []
-            while block and _line(block[-1][1]):
+            while block and lone_text(block[-1][1]):
                 lines.append(block.pop())
             head = [cell or (left[at] if at < len(left) else "") for at, cell in enumerate(row)]
             names = [_BRACKETS.sub("", title[-1]).strip() for title in above if title]
@@ -74,10 +75,8 @@ def one_below_another(grid: Grid, mapping: Mapping[str, str] | None = None) -> l
     if not spans:
         return [grid]
     finish()
-    cells = [
-        replace(grid, cells=[row for _, row in part], numbers=[n for n, _ in part]) for part in (kept, apart)
-    ]
-    return [part for part in cells if part.cells]
+    parts = filter(None, (kept, apart))
+    return [replace(grid, cells=[row for _, row in part], numbers=[n for n, _ in part]) for part in parts]
 
 
 def _labelled(row: _Row, shared: _Row, cells: _Row) -> list[str]:
@@ -94,12 +93,6 @@ def _is_told(title: Sequence[str]) -> bool:
     return bool(read_titles(title).keys() & {"market", "date"} or any(map(sex_of, title)))
 
 
-def _line(row: _Row) -> list[str]:
-    """Return the text of a row that holds one text and no number, as a row; empty for any other."""
-    texts = distinct_texts(row)
-    return texts if len(texts) == 1 and not is_number(texts[0]) else []
-
-
 _TIME, _NO_PLACE = words_of("heading_parts", "time"), words_of("heading_parts", "no_place")
 _BRACKETS = re.compile(r"\([^()]*\)")
 
@@ -110,16 +103,15 @@ def are_places(texts: Sequence[str], fewest: int = 3) -> bool:
     >>> are_places(["Ash Flat", "Boone Mill", "Paxton"]), are_places(["This Wk", "Prev Wk", "Yr Ago"])
     (True, False)
     """
-    if len(set(texts)) < max(fewest, len(texts)) or any(
-        _TIME.search(t) or _NO_PLACE.search(t) for t in texts
-    ):
+    named = not any(_TIME.search(text) or _NO_PLACE.search(text) for text in texts)
+    if not named or len(set(texts)) < max(fewest, len(texts)):
         return False
     long = [is_name(text) or (" " in text and text.istitle() and not sex_of(text)) for text in texts]
     plain = [is_name(text) or (" " not in text and is_name(f"{text} {text}")) for text in texts]
+    if len(texts) <= 2:
+        return all(map(is_name, texts))
     most = 2 * sum(plain) > len(texts) and 2 * sum(long) >= len(texts)
-    return all(map(any, zip(long, plain, strict=True))) and (
-        most if len(texts) > 2 else all(map(is_name, texts))
-    )
+    return most and all(map(any, zip(long, plain, strict=True)))
 
 
 def _titles(rows: list[tuple[int, _Row]], spans: _Spans) -> tuple[list[list[str]], _Row]:
@@ -133,11 +125,7 @@ def _titles(rows: list[tuple[int, _Row]], spans: _Spans) -> tuple[list[list[str]
         row = rows[-1][1]
         over = [distinct_texts(row[start:end]) for start, end in spans]
         plain = not any(is_number(text) for texts in over for text in texts)
-        if (
-            len(distinct_texts(row)) < _FEWEST_HEADINGS
-            or sum(map(bool, over)) < _FEWEST_HEADINGS
-            or not plain
-        ):
+        if not plain or min(len(distinct_texts(row)), sum(map(bool, over))) < _FEWEST_HEADINGS:
             break
         rows.pop()
         left = left or row[: spans[0][0]]
@@ -163,9 +151,7 @@ def _spans(row: _Row, mapping: Mapping[str, str] | None) -> _Spans:
             width = end - start - (count - 2) * step
             weighed = _fields(texts[: start + width], mapping) & WEIGHT_FIELDS or not any(texts[:start])
             if weighed and _fields(texts[start : start + width], mapping) & PRICE_FIELDS:
-                return [
-                    (start + n * step, start + (n + 1) * step if n < count - 1 else len(texts))
-                    for n in range(count)
-                ]
+                edges = [*range(start, start + count * step, step), len(texts)]
+                return list(itertools.pairwise(edges))
             start = end + 1
     return []

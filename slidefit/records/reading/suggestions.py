@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +11,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slidefit.records.columns import TextColumn
-from slidefit.records.reading.tables import Grid, Table, distinct_texts, is_number, labels_value
+from slidefit.records.reading.tables import (
+    Grid,
+    Table,
+    columns_of,
+    distinct_texts,
+    is_number,
+    labels_value,
+    lone_text,
+)
 from slidefit.records.words.animals import parse_grade, sex_of
 from slidefit.records.words.dates import is_full_date
 from slidefit.records.words.fields import IGNORED_FIELDS, MEASURE_FIELDS, PHRASES, normal
@@ -64,13 +73,8 @@ def field_by_cells(cells: Sequence[str]) -> str:
     if len(numbers) >= MOST * len(filled):
         middle, whole = float(np.median(numbers)), all(number == int(number) for number in numbers)
         if whole:
-            return (
-                "head"
-                if middle < _HEAD_BELOW
-                else "weight"
-                if _WEIGHT_LB[0] <= middle <= _WEIGHT_LB[1]
-                else ""
-            )
+            heavy = "weight" if _WEIGHT_LB[0] <= middle <= _WEIGHT_LB[1] else ""
+            return "head" if middle < _HEAD_BELOW else heavy
         return "price" if PRICE[0] <= middle <= PRICE[1] else ""
     return "sex" if np.mean([bool(sex_of(text)) for text in filled]) >= MOST else ""
 
@@ -120,53 +124,35 @@ def unnamed_tables(
     """
     for at in range(min(len(grid.cells) - 1, _FIRST_ROWS)):
         row, below = grid.cells[at], grid.cells[at + 1]
-        texts = [cell.strip() for cell in row if cell.strip()]
-        if len(texts) < _FEWEST_CELLS or sum(map(is_number, below)) < 2:
+        filled, filled_below = ([bool(cell.strip()) for cell in cells] for cells in (row, below))
+        if sum(filled) < _FEWEST_CELLS or sum(map(is_number, below)) < 2:
             continue
-        bare = sum(map(is_number, row)) >= 2 and [bool(cell.strip()) for cell in row] == [
-            bool(c.strip()) for c in below
-        ]
+        bare = sum(map(is_number, row)) >= 2 and filled == filled_below
         first = at if bare else at + 1
-        names = (
-            [f"column {place + 1}" for place in range(len(row))] if bare else [cell.strip() for cell in row]
-        )
+        names = [f"column {place}" if bare else cell.strip() for place, cell in enumerate(row, 1)]
         told = (parse_heading(name, mapping) for name in names)
         headings = tuple(ColumnHeading(each.text) if each.unexplained else each for each in told)
-        line = next((n for n in range(first, len(grid.cells)) if _is_line(grid.cells[n])), len(grid.cells))
+        lines = (n for n in range(first, len(grid.cells)) if lone_text(grid.cells[n]))
+        line = next(lines, len(grid.cells))
         rows = [
-            (grid.numbers[n], [*grid.cells[n], *[""] * len(names)])
-            for n in range(first, line)
-            if sum(bool(cell.strip()) for cell in grid.cells[n]) >= _FEWEST_CELLS
+            n for n in range(first, line) if sum(map(bool, map(str.strip, grid.cells[n]))) >= _FEWEST_CELLS
         ]
-        columns = tuple(
-            TextColumn.of([cells[place].strip() for _, cells in rows]) for place in range(len(names))
-        )
+        columns = tuple(columns_of([grid.cells[n] for n in rows], len(names)))
         titles = [" ".join(filter(None, (cell.strip() for cell in cells))) for cells in grid.cells[:at]]
         own = read_titles(titles)
-        said = {
-            key: text for key, text in (said or {}).items() if key != "grade" or "category" not in own
-        } | own
-        fields = {heading.field for heading in headings} | {
-            item.field for item in suggestions(headings, columns)
-        }
-        fields |= {"weight"} if "weight_range" in said else set()
-        if not fields >= _NEEDED:
+        said = {k: text for k, text in (said or {}).items() if k != "grade" or "category" not in own} | own
+        fields = {each.field for each in (*headings, *suggestions(headings, columns))}
+        if not fields | ({"weight"} if "weight_range" in said else set()) >= _NEEDED:
             return []
-        numbered = np.array([n for n, _ in rows], dtype=np.int64)
+        numbered = np.array([grid.numbers[n] for n in rows], dtype=np.int64)
         table = Table(grid.name, headings, columns, numbered, said, tuple(filter(None, titles)))
         rest, numbers = [*grid.cells[line:]], [*grid.numbers[line:]]
-        again = next((n for n, cells in enumerate(rest) if not _is_line(cells) and any(cells)), len(rest))
+        again = next((n for n, cells in enumerate(rest) if any(cells) and not lone_text(cells)), len(rest))
         if not bare and again < len(rest) and rest[again] != row:
             rest.insert(again, row)
             numbers.insert(again, grid.numbers[at])
         return [table, *unnamed_tables(replace(grid, cells=rest, numbers=numbers), mapping, said)]
     return []
-
-
-def _is_line(cells: Sequence[str]) -> bool:
-    """Tell whether a row is a text over the rows below."""
-    texts = [cell for cell in cells if cell.strip()]
-    return len(texts) == 1 and not is_number(texts[0])
 
 
 def turned(grid: Grid) -> Grid:
@@ -177,9 +163,7 @@ def turned(grid: Grid) -> Grid:
     [['Oak Sale, 10/3/26'], ['Steers', '12', '512', '251.25']]
     """
     rows = [row for row in grid.cells if any(cell.strip() for cell in row)]
-    titles = 0
-    while titles < len(rows) and _is_title(rows[titles]):
-        titles += 1
+    titles = next((at for at, row in enumerate(rows) if not _is_title(row)), len(rows))
     above, rows = rows[:titles], rows[titles:]
     width = max(map(len, rows), default=0)
     if not _FEWEST_CELLS < len(rows) <= _FIRST_ROWS or width < 2:
@@ -188,7 +172,7 @@ def turned(grid: Grid) -> Grid:
     top = [parse_heading(cell).field for cell in rows[0]]
     if not set(left) >= _NEEDED or sum(map(bool, top)) > 1 or len(set(filter(None, left))) < _FEWEST_CELLS:
         return grid
-    cells = [[row[place] if place < len(row) else "" for row in rows] for place in range(width)]
+    cells = map(list, itertools.zip_longest(*rows, fillvalue=""))
     return replace(grid, cells=[*above, *cells], numbers=[*[0] * titles, *range(1, width + 1)])
 
 

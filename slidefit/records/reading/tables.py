@@ -30,10 +30,11 @@ SCAN_ROWS = 200
 _ACROSS = (Evidence.YEAR_ACROSS, Evidence.MONTH_ACROSS, Evidence.DATE_ACROSS)
 _MOST_SHIFTED = 0.5  # of the rows; numbers beyond the heading in more of them are a column without a name
 _PURE_NUMBER = re.compile(r"^[^\w]*+\d[\d.,]*+[^\w]*+$")
-_CENTS = re.compile(
-    r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$|\d,\d{3}\b|/\d{2,4} +[-–—]"
+_CENTS = (
+    re.compile(  # a price, a time, a label with its number, thousands, a day and a dash: no heading holds one
+        r"(?<![\d.])\d+\.\d{2,4}(?![\d.])|\d:\d{2}|\$\s?\d|\w: *+\$?\d[\d,.]*+$|\d,\d{3}\b|/\d{2,4} +[-–—]"
+    )
 )
-# of a price, a time, a label with its number, thousands, a day and a dash: no heading holds one
 _YEAR = re.compile(r"^(?:19|20)\d{2}[rp*]?$")
 
 
@@ -120,6 +121,18 @@ def distinct_texts(row: Sequence[str]) -> list[str]:
     return list(dict.fromkeys(cell.strip() for cell in row if cell.strip()))
 
 
+def lone_text(row: Sequence[str]) -> str:
+    """Return the text of a row that holds one text and no number, or blank."""
+    texts = distinct_texts(row)
+    return texts[0] if len(texts) == 1 and not is_number(texts[0]) else ""
+
+
+def columns_of(rows: Sequence[Sequence[str]], width: int) -> list[TextColumn]:
+    """Return the columns of rows of cells; what a row lacks is blank."""
+    cells = ([row[place].strip() if place < len(row) else "" for row in rows] for place in range(width))
+    return list(map(TextColumn.of, cells))
+
+
 def _filled_right(row: Sequence[str]) -> list[str]:
     """Return an upper heading row with each text carried over the blanks to its right, unless it ends in a stroke."""
     last = ""
@@ -168,17 +181,13 @@ def _heading_at(
         return None
     best = (parse_headings(cells[at], mapping), 1)
     joined = list(cells[at])
-    for more in range(1, HEADING_ROWS):
-        if at + more >= len(cells):
-            break
-        below = cells[at + more]
+    for more, below in enumerate(cells[at + 1 : at + HEADING_ROWS], 2):
         texts = [cell.strip() for cell in below if cell.strip()]
         if len(texts) < 2 or any(is_number(text) or _CENTS.search(text) for text in texts):
             break
-        repeated = [cell.strip() for cell in below] == [cell.strip() for cell in cells[at]]
-        unknown = not any(heading.known for heading in parse_headings(texts, mapping))
+        known = any(heading.known for heading in parse_headings(texts, mapping))
         units = only_units(texts)
-        if repeated or (unknown and not units) or (not units and _holds_values(cells[at], below, mapping)):
+        if not units and (not known or _holds_values(cells[at], below, mapping)):
             break
         wide = [*joined, *[""] * (len(below) - len(joined))]
         pairs = [
@@ -188,7 +197,7 @@ def _heading_at(
         ]
         headings, joined = max(pairs, key=lambda pair: sum(heading.known for heading in pair[0]))
         if units or _score(headings) > _score(best[0]):
-            best = (headings, more + 1)
+            best = (headings, more)
     return best
 
 
@@ -356,10 +365,7 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
     """Turn the rows of a table into columns; what sections say becomes columns of its own."""
     width = min(MOST_COLUMNS, max([len(item.headings), *map(len, item.cells)]))
     headings = list(item.headings[:width]) + [ColumnHeading("") for _ in range(width - len(item.headings))]
-    columns = [
-        TextColumn.of([row[place].strip() if place < len(row) else "" for row in item.cells])
-        for place in range(width)
-    ]
+    columns = columns_of(item.cells, width)
     after = read_titles([], below)
     base = {**after, **item.sections[0][1]}
     if len(item.sections) > 1:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from slidefit.records.reading.clauses import clauses, has_animal
 from slidefit.records.reading.tables import Grid, is_number
@@ -64,9 +64,7 @@ def in_reading_order(text: str) -> tuple[list[tuple[int, str]], frozenset[str]]:
         text = _LETTER_HEAD.sub("", text)
     if len(days := {found[1] for found in _SENDER.finditer(text)}) == 1:
         text = _SENDER.sub("", _SENDER.sub(f"{days.pop()}. ", text, count=1))
-    lines = [with_decimals(line) for line in text.split("\n")]
-    halves = _halves(lines)
-    return joined_lines([line for _, line in halves], [number for number, _ in halves]), frozenset(own)
+    return joined_lines(_halves([*map(with_decimals, text.split("\n"))])), frozenset(own)
 
 
 def _halves(lines: Sequence[str]) -> list[tuple[int, str]]:
@@ -93,21 +91,20 @@ def _halves(lines: Sequence[str]) -> list[tuple[int, str]]:
     return [*ordered, *right]
 
 
-def joined_lines(lines: Sequence[str], numbers: Sequence[int] = ()) -> list[tuple[int, str]]:
+def joined_lines(lines: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
     """Return lines with their numbers; one that a sentence runs over is joined with the next.
 
-    >>> joined_lines(["6 head, 412 lbs., 266.00 to", "272.00 (269.45)"])
+    >>> joined_lines([(1, "6 head, 412 lbs., 266.00 to"), (2, "272.00 (269.45)")])
     [(1, '6 head, 412 lbs., 266.00 to 272.00 (269.45)')]
     """
     joined: list[tuple[int, list[str]]] = []
     length = 0  # of the line so far: what continues it is told by its last piece; no line is read twice
-    for number, line in zip(numbers or range(1, len(lines) + 1), lines, strict=True):
+    for number, line in lines:
         bare = line.strip()
         before = joined[-1][1][-1].rstrip() if joined else ""
         runs = length >= _PROSE_LINE and not re.search(r"[.;:]$", before) and re.match(r"[a-z(\d]", bare)
-        if before.rstrip(")]")[-1:].isdecimal() and (
-            bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])
-        ):
+        begins = bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])
+        if begins and before.rstrip(")]")[-1:].isdecimal():
             runs = None  # a lot that ends with its price, and the next one
         if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
             joined[-1][1][-1] = before
@@ -131,24 +128,19 @@ def aligned_grid(text: str, name: str) -> Grid | None:
     A line splits where two or more blanks stand. The columns are those of the commonest count of cells, or more where
     blanks hold them apart in all rows of numbers; their edges decide which cell of a line is missing.
     """
-    lines = text.expandtabs(8).split("\n")
-    lines = [
-        _SPACED_OUT.sub(lambda found: found.group().replace(" ", "").ljust(len(found.group())), x)
-        for x in lines
-    ]
-    lines = ["" if _RULE.match(line) else line for line in lines]
+    text = _SPACED_OUT.sub(lambda found: found[0].replace(" ", "").ljust(len(found[0])), text.expandtabs(8))
+    lines = ["" if _RULE.match(line) else line for line in text.split("\n")]
     split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]
     widths = Counter(len(parts) for parts in split if len(parts) >= 3)
     if not widths or sum(widths.values()) < FEWEST_ALIGNED_LINES:
         return None
     width = max(widths, key=lambda size: (widths[size], size))
-    full = [parts for parts in split if len(parts) == width]
-    apart_in_all = _apart_everywhere(split, width)
-    if len(full) < FEWEST_ALIGNED_LINES and not apart_in_all:
+    spans = _apart_everywhere(split, width)
+    if not spans and widths[width] < FEWEST_ALIGNED_LINES:
         return None
-    spans = apart_in_all or [
-        (min(parts[place].start() for parts in full), max(parts[place].end() for parts in full))
-        for place in range(width)
+    full = zip(*(parts for parts in split if len(parts) == width), strict=True)
+    spans = spans or [
+        (min(each.start() for each in cells), max(each.end() for each in cells)) for cells in full
     ]
     width = len(spans)
     cells = []
@@ -163,9 +155,7 @@ def aligned_grid(text: str, name: str) -> Grid | None:
         over = _repeated_from([part.group() for part in below], len(parts)) if len(below) == width else -1
         row = [""] * width
         for number, (place, part) in enumerate(zip(_places(parts, spans), parts, strict=True)):
-            covered = [
-                at for at, (start, end) in enumerate(spans) if part.start() < (start + end) / 2 < part.end()
-            ]
+            covered = [at for at, span in enumerate(spans) if part.start() < sum(span) / 2 < part.end()]
             if over >= 0:
                 place = over + number * (width - over) // len(parts)
             elif len(covered) > 1 and parts[0].start() > spans[0][0] and not any(map(is_number, texts)):
@@ -219,11 +209,7 @@ def _repeated_from(headings: Sequence[str], times: int) -> int:
     (1, -1)
     """
     for place in range(len(headings) - times):
-        length, left = divmod(len(headings) - place, times)
-        if (
-            times > 1
-            and not left
-            and list(headings[place:]) == list(headings[place : place + length]) * times
-        ):
+        texts = list(headings[place:])
+        if times > 1 and texts == texts[: len(texts) // times] * times:
             return place
     return -1

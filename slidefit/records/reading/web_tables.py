@@ -22,9 +22,9 @@ MOST_PAGE_CELLS = 2_000_000  # as in a workbook
 class _Cells(HTMLParser):
     """Collect the cells of all tables; headings and paragraphs become rows of one cell."""
 
-    def __init__(self, unseen: frozenset[str] = frozenset()) -> None:
+    def __init__(self, name: str, unseen: frozenset[str]) -> None:
         super().__init__(convert_charrefs=True)
-        self.unseen = unseen
+        self.name, self.unseen = name, unseen
         self.unread = 0
         self.hidden: set[int] = set()
         self.rows: list[list[str]] = []
@@ -81,6 +81,7 @@ class _Cells(HTMLParser):
         if self.count > MOST_PAGE_CELLS:
             raise RecordsError(
                 f"the tables of the page have more than {MOST_PAGE_CELLS:,} cells",
+                where=self.name,
                 remedy="Save the table of sales alone, as CSV.",
             )
         for _ in range(self.spans[0]):
@@ -92,21 +93,15 @@ class _Cells(HTMLParser):
 
     def _carried(self) -> None:
         """Put in the cells that reach down from rows above."""
-        while (held := self.down.get(len(self.rows[-1]))) is not None:
-            place = len(self.rows[-1])
+        while (held := self.down.pop(place := len(self.rows[-1]), None)) is not None:
             left, text = held
-            if left <= 1:
-                del self.down[place]
-            else:
-                self.down[place] = (left - 1, text)
             self.rows[-1].append(text)
+            if left > 1:
+                self.down[place] = (left - 1, text)
 
 
 def html_grids(text: str, name: str) -> list[Grid]:
     """Return the cells of all tables of a page as one grid, titles between them; struck text is not read."""
-    parser = _Cells(frozenset(_UNSEEN_CLASS.findall(text)))
-    try:
-        parser.feed(text)
-    except RecordsError as fault:
-        raise RecordsError(fault.what, where=name, remedy=fault.remedy) from fault
+    parser = _Cells(name, frozenset(_UNSEEN_CLASS.findall(text)))
+    parser.feed(text)
     return [Grid(name, parser.rows, list(range(1, len(parser.rows) + 1)), hidden=frozenset(parser.hidden))]

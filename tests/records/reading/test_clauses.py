@@ -112,4 +112,3 @@ def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> No
 
 def test_what_a_lot_has() -> None:
     assert not Lot(0, weight="512").priced and Lot(0, weight="512", none=True).priced
-    assert Lot(0, head="12").begun and not Lot(0).begun

@@ -136,7 +136,7 @@ def test_lines_that_never_end_are_joined_in_time_to_their_length() -> None:
         ["6 head of steers at about 412 lbs., 266.00 a hundredweight and then to the next,"] * 50_000
     )
     started = time.process_time()
-    assert len(joined_lines(text.split("\n"))) == 1
+    assert len(joined_lines(enumerate(text.split("\n"), 1))) == 1
     assert time.process_time() - started < 2.0
 
 
