@@ -86,6 +86,17 @@ class Assignment:
         return found[0] if found else None
 
 
+def filled(column: TextColumn) -> list[str]:
+    """Return the texts of a column, each once, but for those that say that the cell holds nothing."""
+    return [text for text in column.distinct() if not is_missing(text)]
+
+
+def texts_at(table: Table, assignment: Assignment, name: str) -> list[str]:
+    """Return the filled texts of a field's column, each once; none without it."""
+    place = assignment.first(name)
+    return filled(table.columns[place]) if place is not None else []
+
+
 def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     """Return the field of a column with an unknown heading, by its cells alone: dates, sexes, grades, money."""
     column = TextColumn.of(text for text in column.values if not is_summary(text))

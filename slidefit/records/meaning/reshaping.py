@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
-from slidefit.records.columns import FloatArray, TextColumn, combined
+from slidefit.records.columns import TextColumn, combined
 from slidefit.records.meaning.column_fields import COUNTED, occasion
 from slidefit.records.meaning.crossed_tables import crossed, pins_of
 from slidefit.records.meaning.table_meaning import holds_lots
@@ -18,8 +17,6 @@ from slidefit.records.words.fields import MEASURE_FIELDS, PRICE_FIELDS, WEIGHT_F
 from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import (
-    PriceCell,
-    WeightCell,
     currency_of,
     parse_head,
     parse_price,
@@ -27,6 +24,7 @@ from slidefit.records.words.units import (
     price_unit_of,
     weight_unit_of,
 )
+from slidefit.records.words.vocabulary import words_of
 
 
 def made_long(table: Table) -> Table:
@@ -154,19 +152,14 @@ def priced(table: Table) -> Table:
     >>> told.headings[-1].field, told.headings[-1].unit, told.columns[-1].values
     ('price', '$/lb', ('3.8',))
     """
-    places: dict[str, int] = {}
-    for place, heading in sorted(
-        enumerate(table.headings), key=lambda item: -occasion(item[1].text, item[1].field)
-    ):
-        places.setdefault(heading.field, place)
+    items = reversed([*enumerate(table.headings)])
+    ordered = sorted(items, key=lambda item: occasion(item[1].text, item[1].field))  # the surest last
+    places = {heading.field: place for place, heading in ordered}
     weight_name = next((name for name in ("lot_weight", "weight") if name in places), "")
-    if (
-        (PRICE_FIELDS - {"price_low", "price_high"}) & set(places)
-        or "amount" not in places
-        or not weight_name
-    ):
+    told = (PRICE_FIELDS - {"price_low", "price_high"}) & places.keys()
+    if told or "amount" not in places or not weight_name:
         return table
-    pounds = _single(table.columns[places[weight_name]], parse_weight)
+    pounds = table.columns[places[weight_name]].floats(lambda text: parse_weight(text).single)
     head = table.columns[places["head"]].floats(parse_head) if "head" in places else None
     if weight_name == "weight":
         if head is None:
@@ -177,7 +170,7 @@ def priced(table: Table) -> Table:
     each = pounds / head if head is not None else np.full(len(pounds), np.nan)
     if unit not in ("lb", "kg") and not np.nanmedian([*each, 0.0]) >= WHOLE_CALF_LB:
         return table
-    money = _single(table.columns[places["amount"]], parse_price)
+    money = table.columns[places["amount"]].floats(lambda text: parse_price(text).single)
     with np.errstate(divide="ignore", invalid="ignore"):
         price = np.where((money > 0) & (pounds > 0), money / pounds, np.nan)
     texts = TextColumn.of(
@@ -187,21 +180,9 @@ def priced(table: Table) -> Table:
     return replace(table, headings=(*table.headings, heading), columns=(*table.columns, texts))
 
 
-def _single(column: TextColumn, parse: Callable[[str], PriceCell | WeightCell]) -> FloatArray:
-    """Return the single numbers of a column of money or weights; nan where a cell holds none or a range."""
-    return column.floats(lambda text: cell.low if (cell := parse(text)).low == cell.high else np.nan)
-
-
 MOST = 0.5
-_HEAD = re.compile(
-    r"(?:^|[\s,(])(\d{1,4})\s?(?:head|hd)\b|\((\d{1,3})\)\s*$"
-    r"|^(\d{1,2}) (?:\w+ ){0,2}(?:steers?|heifers?|bulls?|strs|hfrs|calves)\b",
-    re.IGNORECASE,
-)
-_WEIGHT = re.compile(
-    r"(?<![\d.,-])(\d{3,4}\s?(?:-|–|to)\s?\d{3,4}|\d{3,4}(?=\s?(?:#|lbs?\b|pounds?\b|kgs?\b)))\s?(?:#|lbs?\b|pounds?\b|kgs?\b)?",
-    re.IGNORECASE,
-)
+_HEAD = words_of("cells", "head")
+_WEIGHT = words_of("cells", "weight")
 
 
 def completed(table: Table) -> Table:
@@ -233,14 +214,9 @@ def completed(table: Table) -> Table:
     return table
 
 
-_HEAD_FIRST = re.compile(
-    r"^\s*(\d{1,3})\s+(?!(?:lbs?|wts?|weights?|cwt|hundred|to|thru|through|and|or|a|bis)\b)[A-Za-z]",
-    re.IGNORECASE,
-)
-_AT = re.compile(
-    r"^(?P<weight>\d{3,4})\s*(?:#|lbs?\.?)?\s*@\s*\$?(?P<price>[\d.,]+?)(?:\s*\((?P<head>\d+)(?: hd)?\))?$"
-)
-_BESIDE = re.compile(r"^(?=[^(]*\d)([^(@]*+)\((?:avg\.?\s*+)?\$?([\d.,]++)\)$", re.IGNORECASE)
+_HEAD_FIRST = words_of("cells", "head_first")
+_AT = words_of("cells", "weight_at_price")
+_BESIDE = words_of("cells", "beside_in_brackets")
 
 
 def parted(table: Table) -> Table:
@@ -301,14 +277,9 @@ def _told(table: Table, pattern: re.Pattern[str], fewest: float) -> TextColumn |
     """Return what a pattern finds in the first class or description column where enough cells hold it."""
     for heading, column in zip(table.headings, table.columns, strict=True):
         if heading.field in ("sex", "category"):
-            found = column.mapped(lambda text: _first(pattern, text))
-            if np.mean(found.bools(bool)) > fewest:
-                return found
+            told = column.mapped(
+                lambda text: found[found.lastgroup or 0] if (found := pattern.search(text)) else ""
+            )
+            if np.mean(told.bools(bool)) > fewest:
+                return told
     return None
-
-
-def _first(pattern: re.Pattern[str], text: str) -> str:
-    found = pattern.search(text)
-    if found is None:
-        return ""
-    return found.group().strip() if pattern is _WEIGHT else str(found[1] or found[2] or found[3])

@@ -46,13 +46,11 @@ def _day(text: str, decimal: str = ".") -> float:
 
 
 def _weight(text: str, decimal: str = ".") -> float:
-    cell = parse_weight(text, decimal)
-    return cell.low if cell.low == cell.high else np.nan
+    return parse_weight(text, decimal).single
 
 
 def _price(text: str, decimal: str = ".") -> float:
-    cell = parse_price(text, decimal)
-    return cell.low if cell.given and cell.low == cell.high else np.nan
+    return cell.single if (cell := parse_price(text, decimal)).given else np.nan
 
 
 @dataclass(frozen=True)

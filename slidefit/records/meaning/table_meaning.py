@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,11 +10,7 @@ import numpy as np
 from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import (
-    SAMPLE,
-    Assignment,
-    assign,
-)
+from slidefit.records.meaning.column_fields import SAMPLE, Assignment, assign, texts_at
 from slidefit.records.meaning.missing_columns import check_columns
 from slidefit.records.meaning.rival_columns import (
     check_cut_grades,
@@ -38,21 +35,23 @@ from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.date_order import DateOrder, OrderEvidence, decide_order, is_month_and_two
 from slidefit.records.words.dates import parse_date, with_year
-from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER
-from slidefit.records.words.headings import ColumnHeading
-from slidefit.records.words.numerals import is_missing, number_style, parse_number
+from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER, WEIGHT_ORDER
+from slidefit.records.words.numerals import number_style, parse_number
 from slidefit.records.words.periods import LONG, period_of
 from slidefit.records.words.units import (
     DRESSED,
     HUNDREDWEIGHT_BELOW,
     PER_HEAD,
     PRICE_FACTORS,
+    WEIGHT_FACTORS,
+    Cell,
     cell_money,
     parse_head,
     parse_price,
     parse_weight,
     row_price_unit,
     weight_unit_of,
+    whole_unit,
 )
 
 # a weight column heavier than this may hold whole lots; then head must give a mean inside the limits
@@ -60,15 +59,6 @@ LOT_WEIGHT_ABOVE = 1_500.0
 LOT_MEAN_LB = (100.0, 1_600.0)
 FEWEST_LOTS = 6
 CLOSER = 0.6
-_WEIGHT_ORDER = (
-    "weight",
-    "lot_weight",
-    "weight_range",
-    "class_low",
-    "weight_low",
-    "class_high",
-    "weight_high",
-)
 
 
 @dataclass(frozen=True)
@@ -102,25 +92,11 @@ def _decimals(price: TextColumn, weight: TextColumn) -> tuple[str, str]:
     return styles[0] or styles[1] or ".", styles[1] or styles[0] or "."
 
 
-def _middle(column: TextColumn, decimal: str, parse: str) -> FloatArray:
-    if parse == "price":
-        return column.floats(
-            lambda text: (lambda c: 0.5 * (c.low + c.high) if c.given else np.nan)(parse_price(text, decimal))
-        )
-    return column.floats(
-        lambda text: (lambda c: np.nan if c.open_ended else 0.5 * (c.low + c.high))(
-            parse_weight(text, decimal)
-        )
-    )
-
-
-def _marked_unit(column: TextColumn, parse: str) -> str:
-    cells = [
-        parse_price(text) if parse == "price" else parse_weight(text) for text in column.distinct()[:SAMPLE]
-    ]
-    units = [cell.unit for cell in cells if cell.unit]
-    best = max(set(units), key=units.count) if units else ""
-    return best if units.count(best) > 0.5 * len(cells) else ""
+def _marked_unit(column: TextColumn, parse: Callable[[str], Cell]) -> str:
+    """Return the unit that most cells tell, or blank."""
+    units = [parse(text).unit for text in column.distinct()[:SAMPLE]]
+    best = max(units, key=units.count, default="")
+    return best if units.count(best) > 0.5 * len(units) else ""
 
 
 def decide(table: Table, options: ReadOptions) -> Meaning:
@@ -140,22 +116,19 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     check_shrink(table, assignment)
     check_cut_grades(table, assignment)
     prices = price_places(assignment)
-    notes: list[str] = [sale_day] if sale_day else []
     price_column = table.columns[next(iter(prices.values()))]
-    weight_name = next((name for name in _WEIGHT_ORDER if name in assignment.places), "")
-    weight_column = (
-        table.columns[assignment.places[weight_name][0]]
-        if weight_name
-        else TextColumn.constant(table.said.get("weight_range", ""), len(table.rows))
-    )
+    weight_name = next((name for name in WEIGHT_ORDER if name in assignment.places), "")
+    weight_column = TextColumn.constant(table.said.get("weight_range", ""), len(table.rows))
+    if weight_name:
+        weight_column = table.columns[assignment.places[weight_name][0]]
     price_decimal, weight_decimal = _decimals(price_column, weight_column)
-    price, weight = (
-        _middle(price_column, price_decimal, "price"),
-        _middle(weight_column, weight_decimal, "weight"),
+    price = price_column.floats(
+        lambda text: c.middle if (c := parse_price(text, price_decimal)).given else np.nan
+    )
+    weight = weight_column.floats(
+        lambda text: np.nan if (c := parse_weight(text, weight_decimal)).open_ended else c.middle
     )
     lot_total = _is_lot_total(table, assignment, weight, weight_name)
-    if lot_total:
-        notes.append("the weight column holds the weight of the whole lot; it was divided by the head")
     named = named_money(table, assignment, price_column, options)
     foreign = (named or "USD") not in POUND_MONEY or foreign_words(table)
     said_weight, weight_how = _stated_weight_unit(table, assignment, weight_name, weight_column, options)
@@ -166,28 +139,29 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         weight_unit, weight_how = weight_unit_by_value(table, scale, said_price, foreign=foreign)
     if weight_unit == "cwt":
         scale = np.where(scale < HUNDREDWEIGHT_BELOW, 100.0 * scale, scale)
-    price_unit = said_price
-    if price_unit == "cents":
-        price_unit = "cents/kg" if weight_unit == "kg" else "cents/lb"
+    price_unit = whole_unit(said_price, weight_unit)
     if not price_unit:
         price_unit, price_how = price_unit_by_value(table, price, scale, weight_unit, foreign=foreign)
     if not options.weight_unit:
         check_together(table, scale, weight_unit, price_unit)
     by_row = "price_unit" in assignment.places
     price_unit, mended = (price_unit, "") if by_row else mended_unit(price_unit, price, options)
-    notes.extend([mended] if mended else [])
     currency, money = money_of(table, named, price_unit)
-    notes.extend([money] if money else [])
     metric = weight_unit == "kg" or currency not in POUND_MONEY
     order = _order(table, assignment, options, metric=metric, mixed=_two_customs(metric, foreign, currency))
-    period = _period(table, assignment, order)
-    notes.extend([period[1]] if period[1] else [])
-    if codes_without_key(table, assignment):
-        notes.append("frame and muscle are codes without a key; they were left blank")
-    columns = _account(table, assignment, price_unit, price_how, weight_unit, weight_how, order)
+    period, averaged = _period(table, assignment, order)
+    notes = (
+        sale_day,
+        "the weight column holds the weight of the whole lot; it was divided by the head" * lot_total,
+        mended,
+        money,
+        averaged,
+        "frame and muscle are codes without a key; they were left blank"
+        * codes_without_key(table, assignment),
+    )
     return Meaning(
         assignment,
-        columns,
+        _account(table, assignment, (price_unit, price_how), (weight_unit, weight_how), order),
         price_unit,
         bool(said_price) or by_row,
         weight_unit or "lb",
@@ -198,8 +172,8 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         weight_decimal,
         "," if "," in (price_decimal, weight_decimal) else ".",
         lot_total,
-        period[0],
-        tuple(notes),
+        period,
+        tuple(filter(None, notes)),
     )
 
 
@@ -217,26 +191,14 @@ def check_order(table: Table, meaning: Meaning) -> None:
         Dates speak for both orders, or for none where custom knows both.
     """
     if meaning.order.question:
-        raise QuestionError(
-            meaning.order.question,
-            where=table.name,
-            remedy=meaning.order.in_file
-            or Text(
-                "Say it with ",
-                Setting("date_order", "mdy or dmy"),
-                "; rows whose date does not fit it are set aside.",
-            ),
-        )
+        said = Setting("date_order", "mdy or dmy"), "; rows whose date does not fit it are set aside."
+        remedy = meaning.order.in_file or Text("Say it with ", *said)
+        raise QuestionError(meaning.order.question, where=table.name, remedy=remedy)
 
 
 def codes_without_key(table: Table, assignment: Assignment) -> bool:
     """Tell whether frame sizes are bare numbers, so that they and the muscle numbers have no known meaning."""
-    place = assignment.first("frame")
-    texts = (
-        [text for text in table.columns[place].distinct() if not is_missing(text)]
-        if place is not None
-        else []
-    )
+    texts = texts_at(table, assignment, "frame")
     return bool(texts) and all(parse_number(text) is not None for text in texts)
 
 
@@ -254,24 +216,17 @@ def _is_lot_total(table: Table, assignment: Assignment, weight: FloatArray, name
 
 def holds_lots(weight: FloatArray, head: FloatArray) -> bool:
     """Tell whether weights are those of whole lots: they grow with the head, or are too heavy for a calf."""
-    several = np.isfinite(weight) & (head >= 2)
-    if _grows_with_head(weight, head):
-        return True
-    if several.sum() < 2 or np.mean(weight[several] > LOT_WEIGHT_ABOVE) < 0.3:
-        return False
-    mean = weight[several] / head[several]
-    inside = (mean >= LOT_MEAN_LB[0]) & (mean <= LOT_MEAN_LB[1])
-    return bool(np.mean(inside) >= 0.9)
+    known, several = (weight > 0) & (head >= 1), np.isfinite(weight) & (head >= 2)
+    if known.sum() >= FEWEST_LOTS and len(np.unique(head[known])) > 1:
+        mean = weight[known] / head[known]
+        if _are_means(mean) and np.log(mean).std() < CLOSER * np.log(weight[known]).std():
+            return True  # divided by the head they lie far closer together
+    heavy = several.sum() > 1 and np.mean(weight[several] > LOT_WEIGHT_ABOVE) >= 0.3
+    return bool(heavy) and _are_means(weight[several] / head[several])
 
 
-def _grows_with_head(weight: FloatArray, head: FloatArray) -> bool:
-    """Tell whether weights grow with the head as whole lots do: divided by it they lie far closer together."""
-    known = (weight > 0) & (head >= 1)
-    if known.sum() < FEWEST_LOTS or len(np.unique(head[known])) < 2:
-        return False
-    mean = weight[known] / head[known]
-    inside = np.mean((mean >= LOT_MEAN_LB[0]) & (mean <= LOT_MEAN_LB[1]))
-    return bool(inside >= 0.9 and np.log(mean).std() < CLOSER * np.log(weight[known]).std())
+def _are_means(weight: FloatArray) -> bool:
+    return bool(np.mean((weight >= LOT_MEAN_LB[0]) & (weight <= LOT_MEAN_LB[1])) >= 0.9)
 
 
 def _stated_weight_unit(
@@ -281,16 +236,11 @@ def _stated_weight_unit(
     if options.weight_unit:
         return options.weight_unit, "said by the user"
     place = assignment.first(name)
-    heading = table.headings[place] if place is not None else ColumnHeading("")
-    if heading.unit in ("lb", "kg", "cwt"):
-        return heading.unit, "unit in the heading"
-    if _marked_unit(column, "weight"):
-        return _marked_unit(column, "weight"), "unit in the cells"
-    rows = assignment.first("weight_unit")
-    texts = (
-        {text.lower().strip(" .") for text in table.columns[rows].distinct()} if rows is not None else set()
-    )
-    named = {weight_unit_of(text) for text in texts} - {""}
+    if place is not None and (unit := table.headings[place].unit) in WEIGHT_FACTORS:
+        return unit, "unit in the heading"
+    if marked := _marked_unit(column, parse_weight):
+        return marked, "unit in the cells"
+    named = {weight_unit_of(text) for text in texts_at(table, assignment, "weight_unit")} - {""}
     if named:
         return (named.pop() if len(named) == 1 else "lb"), "unit in its own column"
     said = table.said.get("weight_unit", "")
@@ -308,24 +258,14 @@ def _stated_price_unit(
             return table.headings[place].unit, "unit in the heading"
         if name == "price_head":
             return PER_HEAD, "by its heading"
-    marked = _marked_unit(column, "price")
-    if marked:
+    if marked := _marked_unit(column, parse_price):
         return marked, "unit in the cells"
-    said = table.said.get("price_unit", "")
-    if said:
+    if said := table.said.get("price_unit", ""):
         return said, "unit in the titles"
     if "price_unit" not in assignment.places:
         return "", ""
-    units = {row_price_unit(text) for text in table.columns[assignment.places["price_unit"][0]].distinct()}
-    units -= {"", PER_HEAD}
+    units = {row_price_unit(text) for text in texts_at(table, assignment, "price_unit")} - {"", PER_HEAD}
     return (units.pop() if len(units) == 1 else "$/cwt"), "unit in its own column"
-
-
-def _date_texts(table: Table, assignment: Assignment) -> list[str]:
-    place = assignment.first("date")
-    texts = list(table.columns[place].distinct()) if place is not None else []
-    texts = [with_year(text, table.said.get("year", "")[:4]) for text in texts]
-    return texts + ([table.said["date"]] if "date" in table.said else [])
 
 
 def _order(
@@ -333,15 +273,14 @@ def _order(
 ) -> DateOrder:
     if options.date_order:
         return DateOrder(options.date_order == "dmy", OrderEvidence.SAID, by_day=True)
-    year_known = "year" in table.said or assignment.first("year") is not None
-    texts = _date_texts(table, assignment)
     said = table.said.get("year", "")
-    year = int(said) if said.isdecimal() else 0
+    texts = [with_year(text, said[:4]) for text in texts_at(table, assignment, "date")]
+    texts += [table.said["date"]] if "date" in table.said else []
     if "day" in assignment.places:  # beside days of the month, Oct 26 is a month
         texts = [text for text in texts if not is_month_and_two(text)]
-    return decide_order(
-        texts, today=options.today, metric=metric, mixed=mixed, year_known=year_known, year=year
-    )
+    known = bool(said) or "year" in assignment.places
+    year = int(said) if said.isdecimal() else 0
+    return decide_order(texts, today=options.today, metric=metric, mixed=mixed, year_known=known, year=year)
 
 
 def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str, str]:
@@ -356,22 +295,15 @@ def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str
     exact = [date.day for date in found if date is not None and date.precision == "day"]
     period, how = period_of(table.headings[place].text, exact if len(exact) == len(texts) else [])
     if period == LONG:
-        return (
-            period,
-            f"prices are averages over quarters or longer ({how}); they are no sales and were set aside",
-        )
+        note = f"prices are averages over quarters or longer ({how}); they are no sales and were set aside"
+        return period, note
     return period, f"dates stand for whole {period}s ({how})" if period else ""
 
 
 def _account(
-    table: Table,
-    assignment: Assignment,
-    price_unit: str,
-    price_how: str,
-    weight_unit: str,
-    weight_how: str,
-    order: DateOrder,
+    table: Table, assignment: Assignment, price: tuple[str, str], weight: tuple[str, str], order: DateOrder
 ) -> tuple[ColumnMeaning, ...]:
+    """Return how each column was read; of prices and weights the unit, and what told it."""
     used = {place: name for name, places in assignment.places.items() for place in places}
     rows = []
     for place, heading in enumerate(table.headings):
@@ -380,9 +312,9 @@ def _account(
         how = assignment.how[place][1] or "not recognised"
         unit = ""
         if name in PRICE_FIELDS:
-            unit, how = (PER_HEAD if name == "price_head" else price_unit), f"{how}; {price_how}"
-        elif name in _WEIGHT_ORDER:
-            unit, how = weight_unit, f"{how}; {weight_how}"
+            unit, how = (PER_HEAD if name == "price_head" else price[0]), f"{how}; {price[1]}"
+        elif name in WEIGHT_ORDER:
+            unit, how = weight[0], f"{how}; {weight[1]}"
         elif name == "date" and order.how:
             unit, how = "day first" if order.day_first else "month first", f"{how}; {order.how}"
         rows.append(ColumnMeaning(heading.text, shown, unit, how))

@@ -7,11 +7,10 @@ import numpy as np
 from slidefit.errors import QuestionError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import Assignment
+from slidefit.records.meaning.column_fields import Assignment, filled, texts_at
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.fields import FOREIGN_WORDS, PRICE_ORDER, normal, unaccented
-from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.units import cell_money, is_province, money_code
 
 # thresholds of the decisions by value; docs/records.md shows them
@@ -36,34 +35,22 @@ def weight_unit_by_value(
     table: Table, weight: FloatArray, price_unit: str, *, foreign: bool
 ) -> tuple[str, str]:
     """Decide the weight unit from the numbers, or ask; pounds are no custom in a ``foreign`` list."""
-    middle = median(weight)
-    if foreign and price_unit not in (*_US_PRICES, "$/kg", "cents/kg"):
-        raise QuestionError(
-            "nothing says whether the weights are in kg or lb, and the list does not follow US custom",
-            where=table.name,
-            remedy=Text(
-                "Say it with ",
-                Setting("weight_unit", "kg or lb"),
-                ", and ",
-                Setting("price_unit", "$/kg, cents/kg, $/lb or $/cwt"),
-                ".",
-            ),
-        )
+    middle, metric = median(weight), price_unit in ("$/kg", "cents/kg")
+    ask = "Say it with ", Setting("weight_unit", "kg or lb")
+    if foreign and not metric and price_unit not in _US_PRICES:
+        also = ", and ", Setting("price_unit", "$/kg, cents/kg, $/lb or $/cwt"), "."
+        what = "nothing says whether the weights are in kg or lb, and the list does not follow US custom"
+        raise QuestionError(what, where=table.name, remedy=Text(*ask, *also))
     if not np.isfinite(middle):
         return "lb", "nothing says otherwise"
     if middle < HUNDREDWEIGHT_MEDIAN:
         return "cwt", "numbers this small are hundredweight"
-    heaviest = float(np.nanmax(weight))
-    metric = price_unit in ("$/kg", "cents/kg")
-    if metric and heaviest <= 1.5 * KG_CALF_BELOW and middle < KG_CALF_BELOW:
+    if not metric:
+        return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
+    if float(np.nanmax(weight)) <= 1.5 * KG_CALF_BELOW and middle < KG_CALF_BELOW:
         return "kg", "the price is by the kilogram"
-    if metric:
-        raise QuestionError(
-            "the price is by the kilogram, but nothing says whether the weights are in kg or lb",
-            where=table.name,
-            remedy=Text("Say it with ", Setting("weight_unit", "kg or lb"), "."),
-        )
-    return "lb", "the price is by US weight" if price_unit else "nothing says otherwise"
+    what = "the price is by the kilogram, but nothing says whether the weights are in kg or lb"
+    raise QuestionError(what, where=table.name, remedy=Text(*ask, "."))
 
 
 def price_unit_by_value(
@@ -74,19 +61,15 @@ def price_unit_by_value(
     if not np.isfinite(middle):
         return "$/cwt", "nothing says otherwise"
     ask = Text("Say it with ", Setting("price_unit"), ": $/cwt, $/lb, cents/lb, $/kg, cents/kg or $/head.")
+    prices = f"prices such as {middle:,.2f} are"
     if weight_unit == "kg":
-        raise QuestionError(
-            f"weights are in kg, and nothing says whether prices such as {middle:,.2f} are by the kg, "
-            f"the hundredweight or the head",
-            where=table.name,
-            remedy=ask,
+        what = (
+            f"weights are in kg, and nothing says whether {prices} by the kg, the hundredweight or the head"
         )
+        raise QuestionError(what, where=table.name, remedy=ask)
     if foreign:
-        raise QuestionError(
-            f"nothing says what prices such as {middle:,.2f} are for, and the list does not follow US custom",
-            where=table.name,
-            remedy=ask,
-        )
+        what = f"nothing says what {prices} for, and the list does not follow US custom"
+        raise QuestionError(what, where=table.name, remedy=ask)
     both = np.isfinite(price) & np.isfinite(weight)
     heaviest = float(np.nanmax(weight)) if both.any() else np.nan
     per_pound = middle < PER_POUND_BELOW
@@ -96,23 +79,16 @@ def price_unit_by_value(
         and not _says_us(table)
         and both.sum() >= 3
     ):
-        raise QuestionError(
-            f"nothing says whether prices such as {middle:,.2f} are by the kg or by US weight, nor whether "
-            f"weights up to {heaviest:,.0f} are kg or lb",
-            where=table.name,
-            remedy=Text(ask, " And ", Setting("weight_unit", "lb or kg"), "."),
-        )
+        what = f"nothing says whether {prices} by the kg or by US weight, nor whether weights up to"
+        also = Text(ask, " And ", Setting("weight_unit", "lb or kg"), ".")
+        raise QuestionError(f"{what} {heaviest:,.0f} are kg or lb", where=table.name, remedy=also)
     if per_pound:
         return "$/lb", "numbers this small are dollars a pound"
     risen = _rank_correlation(price[both], weight[both]) if both.sum() >= min(_RISING) else 0.0
     least = next((_RISING[rows] for rows in sorted(_RISING, reverse=True) if both.sum() >= rows), 1.0)
-    rising = middle > RISING_FROM and risen > least
-    if middle > PER_HEAD_ABOVE or rising:
-        raise QuestionError(
-            f"nothing says whether prices such as {middle:,.2f} are by the head or by the hundredweight",
-            where=table.name,
-            remedy=ask,
-        )
+    if middle > PER_HEAD_ABOVE or (middle > RISING_FROM and risen > least):
+        what = f"nothing says whether {prices} by the head or by the hundredweight"
+        raise QuestionError(what, where=table.name, remedy=ask)
     return "$/cwt", "nothing says otherwise, and the numbers fit dollars a hundredweight"
 
 
@@ -142,10 +118,8 @@ def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
     """Return Spearman's rank correlation; zero when one does not vary."""
     step = max(len(first) // _CORRELATED_ROWS, 1)
     first, second = first[::step], second[::step]
-    ranks = [np.unique(values, return_inverse=True)[1].astype(float) for values in (first, second)]
-    if any(rank.std() == 0 for rank in ranks):
-        return 0.0
-    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
+    ranks = [np.unique(values, return_inverse=True)[1] for values in (first, second)]
+    return float(np.corrcoef(np.array(ranks))[0, 1]) if all(map(np.any, ranks)) else 0.0
 
 
 def mended_unit(unit: str, price: FloatArray, options: ReadOptions) -> tuple[str, str]:
@@ -168,24 +142,17 @@ def named_money(table: Table, assignment: Assignment, prices: TextColumn, option
     """Return the money that the user, the headings, the cells or the titles name, or blank."""
     if options.currency:
         return options.currency.upper()
-    for name in PRICE_ORDER:
-        place = assignment.first(name)
-        if place is not None and table.headings[place].currency:
-            return table.headings[place].currency
-    column = assignment.first("currency")
-    rows = {money_code(text) for text in table.columns[column].distinct()} if column is not None else set()
+    columns = [at for name in PRICE_ORDER if (at := assignment.first(name)) is not None]
+    if headed := next(filter(None, (table.headings[at].currency for at in columns)), ""):
+        return headed
+    rows = {money_code(text) for text in texts_at(table, assignment, "currency")}
     for cells in (list(rows), list(map(cell_money, prices.distinct()[:MOST_CELLS]))):
         named = [code for code in cells if code]
         if named and len(named) > 0.5 * len(cells):
             return max(sorted(set(named)), key=named.count)
     if table.said.get("currency"):
         return table.said["currency"]
-    places = [
-        text
-        for column in _place_columns(table)
-        for text in column.distinct()[:MOST_CELLS]
-        if not is_missing(text)
-    ]
+    places = [text for column in _place_columns(table) for text in filled(column)[:MOST_CELLS]]
     return "CAD" if places and all(map(is_province, places)) else ""
 
 
@@ -225,16 +192,10 @@ def money_of(table: Table, named: str, unit: str) -> tuple[str, str]:
     if named:
         return named, ""
     if unit == "cents/kg":
-        return (
-            "AUD",
-            "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken",
-        )
+        how = "no money is named; cents a kilogram live weight are Australian custom, so AUD was taken"
+        return "AUD", how
     if foreign_words(table):
-        raise QuestionError(
-            "nothing says which country's money the prices are in",
-            where=table.name,
-            remedy=Text("Say it with ", Setting("currency"), " and three letters, such as MXN, BRL or USD."),
-        )
-    if unit == "$/kg":
-        return ("USD", "prices are by the kilogram and no money is named; USD was taken")
-    return "USD", ""
+        ask = Text("Say it with ", Setting("currency"), " and three letters, such as MXN, BRL or USD.")
+        what = "nothing says which country's money the prices are in"
+        raise QuestionError(what, where=table.name, remedy=ask)
+    return "USD", "prices are by the kilogram and no money is named; USD was taken" * (unit == "$/kg")

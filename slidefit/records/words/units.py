@@ -24,15 +24,28 @@ _CWT = re.compile(r"\bcwts?\b|hundred\s?weights?|\b\d-?\s?w(?:eigh)?ts?\b", re.I
 
 
 @dataclass(frozen=True)
-class WeightCell:
-    """A weight or a class of weights, in the unit that was written (blank: not said).
-
-    ``open_ended`` is true when one edge is missing (400+, over 900, 0-200).
-    """
+class Cell:
+    """The range that a cell tells (equal ends for one number), in the unit that was written (blank: not said)."""
 
     low: float = math.nan
     high: float = math.nan
     unit: str = ""
+
+    @property
+    def single(self) -> float:
+        """The one number, or not-a-number where there is none or a range."""
+        return self.low if self.low == self.high else math.nan
+
+    @property
+    def middle(self) -> float:
+        """The middle of the range."""
+        return 0.5 * (self.low + self.high)
+
+
+@dataclass(frozen=True)
+class WeightCell(Cell):
+    """A weight or a class of weights; ``open_ended`` when one edge is missing (400+, over 900, 0-200)."""
+
     open_ended: bool = False
 
 
@@ -124,6 +137,15 @@ def price_unit_of(text: str) -> str:
     return ""
 
 
+def whole_unit(unit: str, weight_unit: str) -> str:
+    """Return a price unit as it is; cents alone are those of a unit of weight.
+
+    >>> whole_unit("cents", "kg"), whole_unit("cents", ""), whole_unit("$/lb", "kg")
+    ('cents/kg', 'cents/lb', '$/lb')
+    """
+    return unit if unit != "cents" else "cents/kg" if weight_unit == "kg" else "cents/lb"
+
+
 def row_price_unit(text: str) -> str:
     """Return the price unit in the cell of a column of units, codes included, or blank.
 
@@ -165,12 +187,9 @@ def not_sold(text: str) -> bool:
 
 
 @dataclass(frozen=True)
-class PriceCell:
-    """A price cell: its range (equal ends for one price), unit and money where written, and a footnote mark."""
+class PriceCell(Cell):
+    """A price or a range of prices, the money where it is written, and a footnote mark."""
 
-    low: float = math.nan
-    high: float = math.nan
-    unit: str = ""
     currency: str = ""
     mark: str = ""
 
