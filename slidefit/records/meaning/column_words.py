@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections import ChainMap
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from slidefit.errors import QuestionError
-from slidefit.facts import Setting, Text
+from slidefit.facts import Text
 from slidefit.records.columns import TextColumn
-from slidefit.records.meaning.column_fields import LONGEST_CODE
+from slidefit.records.meaning.column_fields import LONGEST_CODE, filled
+from slidefit.records.meaning.missing_columns import class_settings
 from slidefit.records.meaning.rival_columns import may_be
 from slidefit.records.meaning.row_classes import row_classes
 from slidefit.records.meaning.table_meaning import Meaning, price_places
@@ -55,8 +57,7 @@ def _animal(text: str) -> tuple[str, str]:
 
 
 def _grade(text: str) -> tuple[str, str]:
-    grade = parse_grade(text)
-    return grade.text or classify_cell(text).reason, ""
+    return parse_grade(text).text or classify_cell(text).reason, ""
 
 
 _READERS: dict[str, Callable[[str], tuple[str, str]]] = {
@@ -82,15 +83,11 @@ def taught(table: Table, options: ReadOptions) -> Table:
     """
     if not options.values:
         return table
-    columns = list(table.columns)
-    for place, heading in enumerate(table.headings):
+    columns = []
+    for heading, column in zip(table.headings, table.columns, strict=True):
         names = _CLASSES if heading.field in _CLASSES else (heading.field,)
-        words = {
-            word: what
-            for name in (*names, heading.text)
-            for word, what in options.values.get(name, {}).items()
-        }
-        columns[place] = _replaced(columns[place], words)
+        words = ChainMap(*(dict(options.values.get(name, {})) for name in (heading.text, *reversed(names))))
+        columns.append(_replaced(column, words))
     return replace(table, columns=tuple(columns))
 
 
@@ -119,47 +116,38 @@ def keyed(table: Table) -> Table:
     classed = any(heading.field in _CLASSES for heading in headings)
     for place, heading in enumerate(headings):
         signed, text = keys.get(heading.text.lower(), (True, ""))
-        own = heading.field in _CLASSES or not (heading.field or classed)
-        if own:
+        if heading.field in _CLASSES or not (heading.field or classed):
             codes = _codes(columns[place], text or "; ".join(table.lines), signed=not text)
-            classes = {
-                code: found.reason or found.sex for code, word in codes.items() if (found := classify(word))
-            }
-            classes = {code: what for code, what in classes.items() if what}
-            words = {each for each in columns[place].distinct() if not is_missing(each)}
-            if len(classes) > 1 and (text or heading.field == "sex" or words <= classes.keys()):
+            found = {code: classify(word) for code, word in codes.items()}
+            classes = {code: what for code, each in found.items() if (what := each.reason or each.sex)}
+            if len(classes) > 1 and (
+                text or heading.field == "sex" or {*filled(columns[place])} <= classes.keys()
+            ):
                 columns[place] = _replaced(columns[place], classes)
                 named = replace(heading, field="sex", pins={}, how=Evidence.TEXT)
                 headings[place] = heading if heading.field else named
                 continue
         if heading.field == "price_unit" and text:
-            units = _codes(columns[place], text, signed=True)
-            columns[place] = _replaced(
-                columns[place], {code: unit for code, word in units.items() if (unit := price_unit_of(word))}
-            )
+            codes = _codes(columns[place], text, signed=True)
+            units = {code: unit for code, word in codes.items() if (unit := price_unit_of(word))}
+            columns[place] = _replaced(columns[place], units)
             continue
         if heading.field == "market" and text:
             columns[place] = _replaced(columns[place], _codes(columns[place], text, signed=False))
         if _DAY_PATTERN.match(text):
             columns[place] = columns[place].mapped(lambda cell, pattern=text: _day(cell, pattern))  # type: ignore[misc]
         meant = next(filter(None, map(_meant, (text, text.split(",")[0]))), None)
-        if (
-            meant is not None
-            and heading.how is not Evidence.SAID
-            and (signed or heading.field in ("", "trait"))
-        ):
+        free = heading.how is not Evidence.SAID and (signed or heading.field in ("", "trait"))
+        if meant is not None and free:
             headings[place] = replace(meant, text=heading.text, how=Evidence.TEXT)
     return replace(table, headings=tuple(headings), columns=tuple(columns))
 
 
 def _keys(table: Table) -> dict[str, tuple[bool, str]]:
     """Return what the lines beside a table say of its headings, and whether a sign stands between."""
-    names, name, told = (
-        {heading.text.lower() for heading in table.headings} - {""},
-        "",
-        dict[str, tuple[bool, str]](),
-    )
+    names, told = {heading.text.lower() for heading in table.headings} - {""}, dict[str, tuple[bool, str]]()
     for line in table.lines:
+        name = ""
         for clause in _CLAUSES.split(line):
             found = _KEY.match(clause)
             if found and found["name"].lower() in names:
@@ -167,7 +155,6 @@ def _keys(table: Table) -> dict[str, tuple[bool, str]]:
                 told.setdefault(name, (bool(found["sign"]), found["text"]))
             elif name:
                 told[name] = (told[name][0], f"{told[name][1]}, {clause}")
-        name = ""
     return told
 
 
@@ -230,9 +217,8 @@ def _shown(words: Sequence[WordMeaning]) -> str:
 
 def _ask_for_head(table: Table, meaning: Meaning, words: Iterable[WordMeaning]) -> None:
     """Ask whether a column of classes or grades is that of head, which no other is, where most of its cells count."""
-    numbers = [
-        word for word in words if not word.meaning and word.text.isdecimal() and word.field != "price_unit"
-    ]
+    open_words = (word for word in words if not word.meaning and word.field != "price_unit")
+    numbers = [word for word in open_words if word.text.isdecimal()]
     most = sum(word.rows for word in numbers) > _ASKED_SHARE * len(table.rows)
     if "head" in meaning.assignment.places or not most:
         return
@@ -274,17 +260,10 @@ def ask_for_words(
     if not (unknown and _often_open(table, meaning, unknown, always=always)):
         _ask_for_head(table, meaning, words)
         return
+    pairs = tuple((word.field, word.text) for word in unknown)
     raise QuestionError(
         f"nothing says what these words of the column {unknown[0].heading!r} mean: {_shown(unknown)}",
         where=table.name,
-        remedy=Text(
-            "Say it once for each, and it is remembered:",
-            *(
-                part
-                for word in unknown[:_MOST_ASKED]
-                for part in (" ", Setting("values", f"{word.field}:{word.text}=?"))
-            ),
-            ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?.",
-        ),
-        values={"words": tuple((word.field, word.text) for word in unknown)},
+        remedy=Text("Say it once for each, and it is remembered:", *class_settings(pairs[:_MOST_ASKED])),
+        values={"words": pairs},
     )

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from slidefit.records.columns import TextColumn
-from slidefit.records.meaning.column_fields import is_class
+from slidefit.records.meaning.column_fields import filled, is_class
 from slidefit.records.reading.side_by_side import are_places
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import AnimalClass, classify, is_summary, sex_of
@@ -58,8 +58,8 @@ def unpinned(table: Table) -> Table:
 
 
 def _written(column: TextColumn) -> list[str]:
-    """Return the texts of a column, each once, but for words for a missing cell or a lot not sold."""
-    return [text for text in column.distinct() if not is_missing(text) and not not_sold(text)]
+    """Return the filled texts of a column, each once, but for words for a lot not sold."""
+    return [text for text in filled(column) if not not_sold(text)]
 
 
 def _all_words(column: TextColumn) -> bool:
@@ -93,12 +93,10 @@ def by_labels(table: Table) -> Table:
             continue
         weights = column.bools(is_class)
         ranges = column.mapped(lambda text: text if is_class(text) else "")
-        made = ("category", column.filled_down(weights)), ("weight_range", ranges)
         headings, columns = list(table.headings), list(table.columns)
-        headings[place : place + 1] = [
-            ColumnHeading(name, name, 50, how=Evidence.LINE_ABOVE) for name, _ in made
-        ]
-        columns[place : place + 1] = [texts for _, texts in made]
+        names = "category", "weight_range"
+        headings[place : place + 1] = [ColumnHeading(n, n, 50, how=Evidence.LINE_ABOVE) for n in names]
+        columns[place : place + 1] = [column.filled_down(weights), ranges]
         return replace(table, headings=tuple(headings), columns=tuple(columns))
     return table
 
@@ -143,39 +141,37 @@ def placed(table: Table) -> Table:
 
 def _holds_prices(column: TextColumn) -> bool:
     """Tell whether the cells of a column are prices, but for a word or two where there was no test."""
-    texts = [text for text in column.distinct() if not is_missing(text)]
-    prices = [text for text in texts if parse_price(text).given]
-    others = [text for text in texts if text not in prices]
-    return bool(prices) and len(others) <= _MOST_WORDS and not any(re.search(r"\d", text) for text in others)
+    texts = filled(column)
+    others = [text for text in texts if not parse_price(text).given]
+    few = len(others) < len(texts) and len(others) <= _MOST_WORDS
+    return few and not any(re.search(r"\d", text) for text in others)
 
 
 _OF_PRICES = frozenset(
     {"category", "grade", "weight_range"}
-)  # classes across the top of days are mostly of prices
+)  # across the top of days they are mostly of prices
 _MONEY_WORDS = words_of("titles", "money")
-
-
-def _in_money(table: Table) -> bool:
-    """Tell whether the cells under what is across the top are money and no counts: a title, a heading or cents say."""
-    if {"price_unit", "currency"} & table.said.keys() or any(map(_MONEY_WORDS.search, table.lines)):
-        return True
-    crossed_by = [(h, c) for h, c in zip(table.headings, table.columns, strict=True) if pins_of(h)]
-    if any(heading.field or heading.unit or heading.currency for heading, _ in crossed_by):
-        return True
-    return any(_CENTS.search(text) for _, column in crossed_by for text in column.values)
-
-
+_CENTS = re.compile(r"\d[.,]\d{1,2}(?!\d)|[$€£¢@]|\d\s*-\s*\d|\(")
 _NO_PRICE = 150.0  # $/cwt; whole numbers below it in all cells are head: feeder calves bring more, and cents
 
 
-def _are_counts(table: Table) -> bool:
-    """Tell whether all cells across the top are whole numbers too low for prices."""
-    crossed_by = [c for h, c in zip(table.headings, table.columns, strict=True) if pins_of(h) and not h.field]
-    cells = [text for column in crossed_by for text in _written(column)]
-    return bool(cells) and all(text.isdecimal() and float(text) < _NO_PRICE for text in cells)
+def _tell_prices(table: Table, pinned: Sequence[int], names: Iterable[str]) -> bool:
+    """Tell whether the cells under what is across the top are money: classes, a title, a heading or cents say.
 
-
-_CENTS = re.compile(r"\d[.,]\d{1,2}(?!\d)|[$€£¢@]|\d\s*-\s*\d|\(")
+    Whole numbers too low for prices are counts of classes.
+    """
+    headings = [table.headings[place] for place in pinned]
+    open_cells = [
+        text for place in pinned if not table.headings[place].field for text in _written(table.columns[place])
+    ]
+    counts = open_cells and all(text.isdecimal() and float(text) < _NO_PRICE for text in open_cells)
+    if not counts and _OF_PRICES & {*names}:
+        return True
+    if {"price_unit", "currency"} & table.said.keys() or any(map(_MONEY_WORDS.search, table.lines)):
+        return True
+    if any(heading.field or heading.unit or heading.currency for heading in headings):
+        return True
+    return any(_CENTS.search(text) for place in pinned for text in table.columns[place].values)
 
 
 def melted(table: Table) -> Table:
@@ -186,62 +182,39 @@ def melted(table: Table) -> Table:
     """
     groups: dict[tuple[tuple[str, str], ...], list[int]] = {}
     for place, heading in enumerate(table.headings):
-        key = pins_of(heading)
-        if key:
+        if key := pins_of(heading):
             groups.setdefault(key, []).append(place)
-    plain_price = any(h.field in PRICE_FIELDS and not pins_of(h) for h in table.headings)
     if all(key[0][0] == "summary" for key in groups):
         return table
-    if plain_price:
+    if any(h.field in PRICE_FIELDS and not pins_of(h) for h in table.headings):
         return _headed(table)
-    of_prices = {name for key in groups for name, _ in key} & _OF_PRICES and not _are_counts(table)
-    if not (of_prices or _in_money(table)):
-        return replace(table, wide="numbers that nothing calls prices")
-    pinned = [place for places in groups.values() for place in places]
-    of_row = "head" if len(groups) > 1 else None  # it is not that of each of the row's cells
-    shared = [
-        place
-        for place in range(len(table.headings))
-        if place not in pinned
-        and not _sums_up(table, place, pinned)
-        and table.headings[place].field != of_row
-    ]
     names = sorted({name for key in groups for name, _ in key})
-    parts = [part for key, places in groups.items() if (part := _part(table, key, places))]
+    pinned = [place for places in groups.values() for place in places]
+    if not _tell_prices(table, pinned, names):
+        return replace(table, wide="numbers that nothing calls prices")
+    parts = [(part, dict(key)) for key, places in groups.items() if (part := _part(table, key, places))]
     if not parts:
         return table
-    measures = list(dict.fromkeys(heading.field for part in parts for heading, _ in part[1]))
-    headings: list[ColumnHeading] = [table.headings[place] for place in shared]
-    columns: list[TextColumn] = [
-        TextColumn.joined([table.columns[place].take(rows) for rows, _, _ in parts]) for place in shared
-    ]
+    made: list[tuple[ColumnHeading, list[TextColumn]]] = []  # each column, in one piece for each group
+    for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
+        of_row = heading.field == "head" and len(groups) > 1  # it is not that of each of the row's cells
+        if place not in pinned and not of_row and not _sums_up(table, place, pinned):
+            made.append((heading, [column.take(part.rows) for part, _ in parts]))
     for name in names:
-        headings.append(ColumnHeading(name, name, 50, how=Evidence.ACROSS))
-        columns.append(
-            TextColumn.joined(
-                [TextColumn.constant(dict(key).get(name, ""), len(rows)) for rows, _, key in parts]
-            )
-        )
-    for measure in measures:
-        source = next(heading for part in parts for heading, _ in part[1] if heading.field == measure)
-        headings.append(ColumnHeading(measure, measure, 0, source.unit, source.currency, Evidence.WIDE))
-        cells = []
-        for rows, measured, _ in parts:
-            column = next((column for heading, column in measured if heading.field == measure), None)
-            cells.append(column.take(rows) if column else TextColumn.constant("", len(rows)))
-        columns.append(TextColumn.joined(cells))
-    rows = np.concatenate([table.rows[rows] for rows, _, _ in parts])
+        texts = [TextColumn.constant(key.get(name, ""), len(part.rows)) for part, key in parts]
+        made.append((ColumnHeading(name, name, 50, how=Evidence.ACROSS), texts))
+    for name in dict.fromkeys(name for part, _ in parts for name in part.measures):
+        source = next(part.measures[name][0] for part, _ in parts if name in part.measures)
+        heading = ColumnHeading(name, name, 0, source.unit, source.currency, Evidence.WIDE)
+        made.append((heading, [part.cells(name) for part, _ in parts]))
+    rows = np.concatenate([table.rows[part.rows] for part, _ in parts])
     order = np.argsort(rows, kind="stable")
-    return Table(
-        table.name,
-        tuple(headings),
-        tuple(column.take(order) for column in columns),
-        rows[order],
-        table.said,
-        table.lines,
-        table.other_lines,
-        f"{', '.join(names)} across the top",
-        table.marked,
+    return replace(
+        table,
+        headings=tuple(heading for heading, _ in made),
+        columns=tuple(TextColumn.joined(pieces).take(order) for _, pieces in made),
+        rows=rows[order],
+        wide=f"{', '.join(names)} across the top",
     )
 
 
@@ -267,27 +240,29 @@ def _headed(table: Table) -> Table:
     return replace(table, said={"category": classes.pop(), **table.said}) if len(classes) == 1 else table
 
 
-def _part(
-    table: Table, key: tuple[tuple[str, str], ...], places: list[int]
-) -> tuple[np.ndarray, list[tuple[ColumnHeading, TextColumn]], tuple[tuple[str, str], ...]] | None:
+@dataclass(frozen=True)
+class _Part:
+    """The rows of a table that one group of columns tells, and heading and cells of each of its measures."""
+
+    rows: np.ndarray
+    measures: dict[str, tuple[ColumnHeading, TextColumn]]
+
+    def cells(self, name: str) -> TextColumn:
+        """Return the cells of a measure, blank ones where the group has none."""
+        column = self.measures[name][1] if name in self.measures else None
+        return column.take(self.rows) if column else TextColumn.constant("", len(self.rows))
+
+
+def _part(table: Table, key: tuple[tuple[str, str], ...], places: list[int]) -> _Part | None:
     """Return the rows and the measures of one group of columns; None when it holds no price."""
-    measures: list[tuple[ColumnHeading, TextColumn]] = []
+    measures: dict[str, tuple[ColumnHeading, TextColumn]] = {}
     for place in places:
         heading = table.headings[place]
-        name = heading.field or "price"
-        if all(name != known.field for known, _ in measures):
-            measures.append(
-                (ColumnHeading(heading.text, name, 0, heading.unit, heading.currency), table.columns[place])
-            )
-    if not any(heading.field in PRICE_FIELDS | {"average"} for heading, _ in measures):
+        measures.setdefault(heading.field or "price", (heading, table.columns[place]))
+    if not measures.keys() & (PRICE_FIELDS | {"average"}):
         return None
-    blank = np.ones(len(table.rows), dtype=bool)
-    for _, column in measures:
-        blank &= column.bools(lambda text: not text.strip())
+    blank = [column.bools(lambda text: not text.strip()) for _, column in measures.values()]
     if len(measures) == 1 and "summary" not in dict(key):
-        every = np.ones(len(table.rows), dtype=bool)
-        for place, heading in enumerate(table.headings):
-            if pins_of(heading):
-                every &= table.columns[place].bools(is_missing)
-        blank &= every
-    return np.flatnonzero(~blank), measures, key
+        pinned = (c for h, c in zip(table.headings, table.columns, strict=True) if pins_of(h))
+        blank += [column.bools(is_missing) for column in pinned]
+    return _Part(np.flatnonzero(~np.logical_and.reduce(blank)), measures)

@@ -7,14 +7,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASONS, TextColumn
-from slidefit.records.meaning.column_fields import LONGEST_CODE, SURE, Assignment, occasion, share
+from slidefit.records.meaning.column_fields import (
+    LONGEST_CODE,
+    SURE,
+    Assignment,
+    filled,
+    occasion,
+    share,
+    texts_at,
+)
 from slidefit.records.reading.suggestions import suggestions
 from slidefit.records.reading.tables import Table, is_number
 from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.animals import AnimalClass, classify_cell, sex_of
 from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.numerals import DITTO, is_missing, parse_number
+from slidefit.records.words.numerals import DITTO, parse_number
 from slidefit.records.words.report_days import days_told
 from slidefit.records.words.units import PER_HEAD, price_unit_of, weight_unit_of
 
@@ -22,25 +30,26 @@ _MOST_CODES = 8  # words of a column of classes
 _SAMPLES = 3
 _MOST_ASKED = 6
 # of rows that were misread, as a rule, and not of animals that are no feeder calves
-_MISREAD = frozenset(
-    [
-        "missing_date",
-        "missing_weight",
-        "missing_sex",
-        "price_inconsistent",
-        "weight_inconsistent",
-        "unit_doubtful",
-        "implausible_price",
-        "open_ended_weight",
-        "shifted_row",
-    ]
-)
+_UNREAD = ("missing_date", "missing_weight", "missing_sex", "unit_doubtful", "open_ended_weight")
+_STRANGE = ("implausible_price", "implausible_weight", "price_inconsistent", "weight_inconsistent")
+_MISREAD = frozenset([*_UNREAD, *_STRANGE, "shifted_row"]) - {"implausible_weight"}
 _MISSING = {
     "price": "no column of price was recognised",
     "weight": "no column of weight was recognised",
     "date": "no date of sale was found, in no column and no title",
     "sex": "no column of class or sex was recognised",
 }
+
+
+def means(heading: str, field: str) -> Setting:
+    """Return the setting that says what a column is."""
+    return Setting("mapping", f"{heading}={field}")
+
+
+def class_settings(words: Sequence[tuple[str, str]]) -> tuple[str | Setting, ...]:
+    """Return the settings that say what words of columns mean, each with its field, and the end of the sentence."""
+    settings = (part for field, word in words for part in (" ", Setting("values", f"{field}:{word}=?")))
+    return *settings, ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?." if words else "."
 
 
 def check_columns(table: Table, assignment: Assignment) -> None:
@@ -59,23 +68,17 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     if highest is not None and not told & (PRICE_FIELDS - {"price_high"}):
         told -= {"price_high"}  # the top of a market is no mean
     missing = [name for name, fields in wanted.items() if not fields & told]
-    graded = [table.columns[at] for name in ("grade", "frame") for at in assignment.places.get(name, ())]
-    classed = told & {"sex", "category"} or any(
-        sex_of(text) for column in graded for text in column.distinct()
-    )
-    coded = [] if classed else _coded(table)
+    graded = (text for name in ("grade", "frame") for text in texts_at(table, assignment, name))
+    columns = [*zip(table.headings, table.columns, strict=True)]
+    unread = [(heading.text, column) for heading, column in columns if heading.unexplained]
+    coded = [] if told & {"sex", "category"} or any(map(sex_of, graded)) else _coded(unread)
     if not missing and not coded:
         return
-    of_sale = sorted(
-        zip(table.headings, table.columns, strict=True),
-        key=lambda item: -occasion(item[0].text, "date" if share(item[1], is_full_date) > SURE else ""),
-    )
-    near = {item.heading: item.field for item in suggestions(*zip(*of_sale, strict=True))}
+    columns.sort(key=lambda item: -occasion(item[0].text, "date" * (share(item[1], is_full_date) > SURE)))
+    near = {item.heading: item.field for item in suggestions(*zip(*columns, strict=True))}
     near = {text: name for text, name in near.items() if name in missing or occasion(text, name) >= 0}
     numbers = [
-        heading.text
-        for heading, column in zip(table.headings, table.columns, strict=True)
-        if heading.unexplained and near.get(heading.text) not in missing and share(column, is_number) > SURE
+        text for text, column in unread if near.get(text) not in missing and share(column, is_number) > SURE
     ]
     if "price" in missing and "price" not in near.values() and highest is not None:
         near |= {table.headings[highest].text: "price"}
@@ -84,18 +87,16 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     if coded and "sex" not in near.values():
         near |= {coded[0]: "sex"}
     missing += ["sex"] if coded and not missing else []
-    openly = [
-        (heading.text, near.get(heading.text, ""), first_cells(column))
-        for heading, column in zip(table.headings, table.columns, strict=True)
-        if heading.unexplained
-    ]
+    openly = [(text, near.get(text, ""), first_cells(column)) for text, column in unread]
     settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
     free = [text for text, field, cells in openly if not field and any(map(parse_number, cells))]
     asked = [*near.items()] if settles else [(next(iter(free), "Their Heading"), missing[0])]
+    place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
+    place = assignment.first("sex") if "sex" in assignment.places else place
     words = [
         text
-        for text in _classes(table, assignment, near)
-        if settles and classify_cell(text) == AnimalClass() and text not in DITTO
+        for text in (filled(table.columns[place]) if settles and place is not None else ())
+        if classify_cell(text) == AnimalClass() and text not in DITTO
     ]
     shown = "; ".join(f"{text!r} ({', '.join(cells)})" for text, _, cells in openly)
     found = ", ".join(heading.text for heading in table.headings if heading.text) or "none"
@@ -108,20 +109,15 @@ def check_columns(table: Table, assignment: Assignment) -> None:
             remedy=Text(
                 "Say the day of sale: ",
                 Setting("sale_day", "YYYY-MM-DD"),
-                *(
-                    part
-                    for text in free[:1]
-                    for part in (", or which column it is: ", Setting("mapping", f"{text}=date"))
-                ),
+                *(part for text in free[:1] for part in (", or which column it is: ", means(text, "date"))),
                 ".",
             ),
             values={"headings": tuple(openly), "words": (), "sale_day": tuple(days)},
         )
     remedy = Text(
         "Say which column it is:" if len(asked) == 1 else "Say which columns they are:",
-        *(part for heading, name in asked for part in (" ", Setting("mapping", f"{heading}={name}"))),
-        *(part for word in words[:_MOST_ASKED] for part in (" ", Setting("values", f"sex:{word}=?"))),
-        ", with steer, heifer, bull, mixed, dairy or not_feeder for each ?." if words else ".",
+        *(part for heading, name in asked for part in (" ", means(heading, name))),
+        *class_settings([("sex", word) for word in words[:_MOST_ASKED]]),
     )
     raise (QuestionError if settles else RecordsError)(
         f"{', '.join(_MISSING[name] for name in missing)}; the columns are: {found}"
@@ -154,20 +150,16 @@ def check_lost(name: str, reasons: Mapping[str, int], columns: Iterable[ColumnMe
     unread = [column.heading for column in columns if column.how == "not recognised" and column.heading]
     field = top.removeprefix("missing_")
     free = [heading for heading in unread if not (weight_unit_of(heading) or price_unit_of(heading))]
-    asked = free and field in _MISSING
+
     also = f"; the columns that were not understood are: {', '.join(unread)}" if unread else ""
-    raise (QuestionError if asked else RecordsError)(
-        f"none of its {sum(reasons.values())} rows could be used: {told}{also}",
-        where=name,
-        remedy=Text("Say which column it is: ", Setting("mapping", f"{free[0]}={field}"), ".")
-        if asked
-        else Text(
-            "Name the columns with ", Setting("mapping", "Their Heading=field"), ", or see docs/records.md."
-        ),
-    )
+    what = f"none of its {sum(reasons.values())} rows could be used: {told}{also}"
+    if free and field in _MISSING:
+        ask = Text("Say which column it is: ", means(free[0], field), ".")
+        raise QuestionError(what, where=name, remedy=ask)
+    ask = Text("Name the columns with ", means("Their Heading", "field"), ", or see docs/records.md.")
+    raise RecordsError(what, where=name, remedy=ask)
 
 
-_STRANGE = ("implausible_price", "implausible_weight", "price_inconsistent", "weight_inconsistent")
 _FEWEST_STRANGE = 5  # rows; fewer are slips of the pen
 
 
@@ -187,20 +179,15 @@ def check_kept(kept: int, reasons: Mapping[str, int], columns: Sequence[ColumnMe
         f"{strange} rows were set aside as implausible and only {kept} were read, as where columns are taken for "
         f"something else; they were read so: {shown}",
         where=name,
-        remedy=Text("Say what a column is with ", Setting("mapping", "Their Heading=field"), "."),
+        remedy=Text("Say what a column is with ", means("Their Heading", "field"), "."),
     )
 
 
-def _coded(table: Table) -> list[str]:
-    """Return the open headings of columns that hold few and short words, as codes of classes are."""
-    codes = [
-        (heading.text, {text for text in column.distinct() if not is_missing(text)})
-        for heading, column in zip(table.headings, table.columns, strict=True)
-        if heading.unexplained
-    ]
+def _coded(columns: Iterable[tuple[str, TextColumn]]) -> list[str]:
+    """Return the headings of columns that hold few and short words, as codes of classes are."""
     return [
         text
-        for text, words in codes
+        for text, words in ((text, filled(column)) for text, column in columns)
         if 1 < len(words) <= _MOST_CODES
         and max(map(len, words)) <= LONGEST_CODE
         and not any(word.isdecimal() and len(word) > 1 for word in words)
@@ -209,12 +196,4 @@ def _coded(table: Table) -> list[str]:
 
 def first_cells(column: TextColumn) -> tuple[str, ...]:
     """Return the first words of a column, to be shown."""
-    return tuple(text for text in column.distinct() if not is_missing(text))[:_SAMPLES]
-
-
-def _classes(table: Table, assignment: Assignment, near: dict[str, str]) -> list[str]:
-    """Return the words of the column that is, or may be, that of the classes."""
-    place = assignment.first("sex")
-    if place is None:
-        place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
-    return [] if place is None else [t for t in table.columns[place].distinct() if not is_missing(t)]
+    return tuple(filled(column)[:_SAMPLES])

@@ -9,17 +9,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from slidefit.errors import QuestionError, RecordsError
-from slidefit.facts import Setting, Text
+from slidefit.facts import Text
 from slidefit.records.columns import FloatArray, TextColumn
-from slidefit.records.meaning.column_fields import Assignment, occasion
-from slidefit.records.meaning.missing_columns import first_cells
+from slidefit.records.meaning.column_fields import Assignment, filled, occasion
+from slidefit.records.meaning.missing_columns import first_cells, means
 from slidefit.records.reading.suggestions import field_by_cells, near_field
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.animals import parse_grade
 from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import field_by_words, normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
-from slidefit.records.words.numerals import is_missing, number_style, parse_number
+from slidefit.records.words.numerals import number_style, parse_number
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -117,9 +117,8 @@ def check_rivals(table: Table, assignment: Assignment) -> None:
             lost = heading.field == name and assignment.how[place][0] == "unused"
             if place in read or heading.how is Evidence.SAID or not (lost or heading.unexplained):
                 continue
-            if _other_unit(heading, table.headings[chosen]):
-                continue
-            if occasion(heading.text, name) < occasion(table.headings[chosen].text, name):
+            less = occasion(heading.text, name) < occasion(table.headings[chosen].text, name)
+            if less or _other_unit(heading, table.headings[chosen]):
                 continue
             own = _numbers(table.columns[chosen], measure.read) if own is None else own
             other = _numbers(table.columns[place], measure.read)
@@ -169,25 +168,18 @@ def _other_unit(one: ColumnHeading, two: ColumnHeading) -> bool:
 
 
 def _which(table: Table, chosen: int, other: int, name: str) -> QuestionError:
-    shown = " and ".join(
-        f"{table.headings[place].text!r} ({', '.join(first_cells(table.columns[place]))})"
-        for place in (chosen, other)
-    )
+    offered = _offered(table, {chosen: name, other: "unused"})
+    (one, _, cells), (two, _, others) = offered["headings"]
+    shown = f"{one!r} ({', '.join(cells)}) and {two!r} ({', '.join(others)})"
     return QuestionError(
         f"two columns may be the {_MEASURES[name].said}, and they differ: {shown}",
         where=table.name,
-        remedy=Text(
-            "Say which one it is: ",
-            Setting("mapping", f"{table.headings[chosen].text}={name}"),
-            " or ",
-            Setting("mapping", f"{table.headings[other].text}={name}"),
-            ".",
-        ),
-        values=_offered(table, {chosen: name, other: "unused"}),
+        remedy=Text("Say which one it is: ", means(one, name), " or ", means(two, name), "."),
+        values=offered,
     )
 
 
-def _offered(table: Table, fields: dict[int, str]) -> dict[str, object]:
+def _offered(table: Table, fields: dict[int, str]) -> dict[str, tuple[tuple[str, str, tuple[str, ...]], ...]]:
     """Return what a question says of columns: heading, the field that it may be, first cells."""
     columns = ((table.headings[place].text, name, table.columns[place]) for place, name in fields.items())
     return {"headings": tuple((text, name, first_cells(column)) for text, name, column in columns)}
@@ -207,15 +199,10 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             continue
         cells = first_cells(column)
         elsewhen = min(occasion(heading.text, name) for name in ("date", "head")) < 0
-        near = (
-            "" if elsewhen or not cells or len(table.headings) > _MOST_SPELLED else near_field(heading.text)
-        )
-        if (
-            near in _LOOKS
-            and field_by_cells(column.distinct()) in (near, _LOOKS[near])
-            and near not in assignment.places
-            and near not in table.said
-        ):
+        spelled = cells and not elsewhen and len(table.headings) <= _MOST_SPELLED
+        near = near_field(heading.text) if spelled else ""
+        fits = near in _LOOKS and field_by_cells(column.distinct()) in (near, _LOOKS[near])
+        if fits and near not in {*assignment.places, *table.said}:
             name, what = near, f"no column of {near} was recognised"
         elif not dated and not elsewhen and _may_be_days(heading.text, column):
             name = "week" if _WEEK.search(heading.text) else "date"
@@ -224,26 +211,15 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
             name, what = "head", "no column of head was recognised"
         else:
             continue
-        raise may_be(
-            table, place, name, f"{what}, and the column {heading.text!r} ({', '.join(cells)}) may tell it"
-        )
+        what = f"{what}, and the column {heading.text!r} ({', '.join(cells)}) may tell it"
+        raise may_be(table, place, name, what)
 
 
 def may_be(table: Table, place: int, name: str, what: str) -> QuestionError:
     """Return the question whether a column is that of a field or something else."""
-    heading = table.headings[place].text
-    return QuestionError(
-        what,
-        where=table.name,
-        remedy=Text(
-            "Say what it is: ",
-            Setting("mapping", f"{heading}={name}"),
-            ", or ",
-            Setting("mapping", f"{heading}=unused"),
-            " where it is something else.",
-        ),
-        values=_offered(table, {place: name}),
-    )
+    told, other = (means(table.headings[place].text, field) for field in (name, "unused"))
+    ask = Text("Say what it is: ", told, ", or ", other, " where it is something else.")
+    return QuestionError(what, where=table.name, remedy=ask, values=_offered(table, {place: name}))
 
 
 _AFTER_SHRINK = words_of("heading_parts", "after_shrink")
@@ -267,17 +243,12 @@ def check_shrink(table: Table, assignment: Assignment) -> None:
     shrinks = [each.value for each in map(parse_number, table.columns[place].distinct()) if each is not None]
     if _AFTER_SHRINK.search(normal(weight.text)) or not any(shrinks):
         return
-    cells = ", ".join(first_cells(table.columns[place]))
+    told, other = (means(heading.text, field) for field in ("shrink", "unused"))
+    shown = f"{heading.text!r} ({', '.join(first_cells(table.columns[place]))})"
     raise QuestionError(
-        f"nothing says whether the weight {weight.text!r} is before or after the shrink {heading.text!r} ({cells})",
+        f"nothing says whether the weight {weight.text!r} is before or after the shrink {shown}",
         where=table.name,
-        remedy=Text(
-            "Say ",
-            Setting("mapping", f"{heading.text}=unused"),
-            " where the weight is the one paid for, or ",
-            Setting("mapping", f"{heading.text}=shrink"),
-            " to take it off.",
-        ),
+        remedy=Text("Say ", other, " where the weight is the one paid for, or ", told, " to take it off."),
         values=_offered(table, {place: "unused"}),
     )
 
@@ -294,12 +265,8 @@ def check_cut_grades(table: Table, assignment: Assignment) -> None:
     RecordsError
         The message shows the numbers.
     """
-    place = assignment.first("grade")
-    if (
-        place is None
-        or "head" in assignment.places
-        or not {"sex", "category"} & {*table.said, *assignment.places}
-    ):
+    place, told = assignment.first("grade"), {*table.said, *assignment.places}
+    if place is None or "head" in assignment.places or not told & {"sex", "category"}:
         return
     column = table.columns[place]
     cut = column.bools(lambda text: bool(_CUT_CELL.match(text)) and not parse_grade(text).text)
@@ -324,14 +291,13 @@ def _may_be_days(heading: str, column: TextColumn) -> bool:
         return True
     if not _TIME.search(heading):
         return False
-    numbers = [parse_head(text) for text in column.distinct() if not is_missing(text)]
+    numbers = [*map(parse_head, filled(column))]
     return bool(numbers) and not any(each > _MOST_WEEKS or each % 1.0 for each in numbers)
 
 
 def _counts(column: TextColumn) -> bool:
     """Tell whether cells are whole numbers of the size of lots, and no running number."""
-    cells = column.distinct()
-    if field_by_cells(cells) != "head" or not all(text.isdecimal() for text in cells if not is_missing(text)):
+    if field_by_cells(column.distinct()) != "head" or not all(map(str.isdecimal, filled(column))):
         return False
     numbers = _numbers(column, parse_head)
     steps = np.diff(numbers[np.isfinite(numbers)])

@@ -119,7 +119,7 @@ def _rank_correlation(first: FloatArray, second: FloatArray) -> float:
     step = max(len(first) // _CORRELATED_ROWS, 1)
     first, second = first[::step], second[::step]
     ranks = [np.unique(values, return_inverse=True)[1] for values in (first, second)]
-    return float(np.corrcoef(np.array(ranks))[0, 1]) if all(map(np.any, ranks)) else 0.0
+    return float(np.corrcoef(ranks[0], ranks[1])[0, 1]) if all(map(np.any, ranks)) else 0.0
 
 
 def mended_unit(unit: str, price: FloatArray, options: ReadOptions) -> tuple[str, str]:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
+from slidefit.records.meaning.missing_columns import means
 from slidefit.records.meaning.rejections import FEWEST_OF_ONE_LOT, FEWEST_ROWS_OF_A_SALE, row_keys
 from slidefit.records.reading.tables import Table
 
@@ -26,8 +27,6 @@ def _lots_again(frame: pd.DataFrame, values: np.ndarray) -> tuple[int, int] | No
 
 
 FEWEST_AGAIN = 2  # one lot may equal another by chance
-
-
 _MOST_VERSIONS = 6
 _MOST_COMPARED = 200_000
 
@@ -57,20 +56,18 @@ def check_versions(tables: Sequence[Table], kept: pd.DataFrame) -> None:
                 where=table.name,
                 remedy=Text(
                     "Say what it tells: ",
-                    Setting("mapping", f"{heading.text}=status"),
+                    means(heading.text, "status"),
                     " with ",
                     Setting("values", f"status:{words[0]}=no sale"),
                     " for the rows to leave out, or ",
-                    Setting("mapping", f"{heading.text}=unused"),
+                    means(heading.text, "unused"),
                     " to keep all.",
                 ),
             )
     _check_sections(table.name, kept)
 
 
-_CHANCE_SHARE = (
-    0.2  # of rows outside a section told again that equal another by chance: of more, all may be chance
-)
+_CHANCE_SHARE = 0.2  # of rows outside a section told again that equal another: of more, all may be chance
 
 
 def sections_again(keys: np.ndarray) -> np.ndarray:
@@ -103,12 +100,11 @@ def _check_sections(name: str, kept: pd.DataFrame) -> None:
         The remedy is to take one of them out.
     """
     told = kept[kept["head"].notna()]
-    rows = told["source_row"].to_numpy()
-    if not len(told):
-        return
-    keys = row_keys(told, ["sale_date", "market", "sex", "head", "weight_lb"])
-    again = sections_again(keys)
-    if len(again):
+    rows, keys = (
+        told["source_row"].to_numpy(),
+        row_keys(told, ["sale_date", "market", "sex", "head", "weight_lb"]),
+    )
+    if len(told) and len(again := sections_again(keys)):
         first = int(np.flatnonzero(keys == keys[again[0]])[0])
         raise RecordsError(
             f"{len(again)} lots are told in two sections, with other prices or grades, as in rows {rows[first]} and"
