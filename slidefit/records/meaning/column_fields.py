@@ -106,7 +106,7 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
     named = share(column, lambda text: len(text) < _LONGEST_CLASS and classify(text) != AnimalClass())
     if named > SURE and any(map(sex_of, column.values)):
         return "sex", Evidence.CLASSES
-    codes = {classify_cell(text) for text in column.distinct()[:SAMPLE] if not is_missing(text)}
+    codes = set(map(classify_cell, filled(column)[:SAMPLE]))
     if len({code.sex for code in codes}) > 1 and AnimalClass() not in codes:
         return "sex", Evidence.CLASSES
     if share(column, is_class) > SURE:
@@ -129,10 +129,6 @@ def _all_sold_or_not(column: TextColumn) -> bool:
     return bool(texts) and short and (texts == told or (bool(unsold) and len(texts) == 2))
 
 
-def _tells_sold(text: str) -> bool:
-    return text.strip().lower() in _YES_OR_NO or not_sold(text)
-
-
 def says_unsold(text: str) -> bool:
     """Tell whether a cell of a column of lots sold says that this one was not.
 
@@ -144,22 +140,14 @@ def says_unsold(text: str) -> bool:
 
 def share(column: TextColumn, test: Callable[[str], bool]) -> float:
     """Return the share of the first filled cells that pass a test."""
-    filled = [text for text in column.values[:SAMPLE] if not is_missing(text)]
-    return float(np.mean([test(text) for text in filled])) if filled else 0.0
+    texts = [text for text in column.values[:SAMPLE] if not is_missing(text)]
+    return float(np.mean([test(text) for text in texts])) if texts else 0.0
 
 
 def is_class(text: str) -> bool:
     """Tell whether a text is a class of weight from one to another."""
     found = parse_weight_class(text)
     return found is not None and found.low != found.high and not re.search(r"[a-z]{4,}", text.lower())
-
-
-def _is_date(text: str) -> bool:
-    return parse_date(text, year=_LEAP_YEAR) is not None
-
-
-def _is_number(text: str) -> bool:
-    return parse_number(text) is not None
 
 
 def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
@@ -176,21 +164,21 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
-    if name in ("week", "market", "region") and most(_is_date):
+    timed = name in ("week", "market", "region") and most(lambda text: parse_date(text, year=_LEAP_YEAR))
+    if timed or (name == "price" and most(is_full_date, SURE)):
         return "date", "its cells are dates"
-    if name == "price" and most(is_full_date, SURE):
-        return "date", "its cells are dates"
-    if name == "price_unit" and most(_is_number):
+    if name == "price_unit" and most(parse_number):
         return "unused", "called a unit, but its cells are numbers"
     if name == "price_unit" and not most(row_price_unit, 0.0):
         if most(lambda text: text.lower().strip(" .") in ("lb", "lbs", "kg")):
             return "weight_unit", "its cells are units of weight"
         return "unused", "its cells are no units"
+    sold = name == "date" and "sold" in low
     if (name in ("region", "category") and _all_sold_or_not(column)) or (
-        name == "date" and "sold" in low and most(_tells_sold, SURE)
+        sold and most(lambda text: text.strip().lower() in _YES_OR_NO or not_sold(text), SURE)
     ):
         return "sold", "its cells say whether the lot was sold"
-    if name == "date" and "sold" in low and most(lambda text: "$" in text, SURE):
+    if sold and most(lambda text: "$" in text, SURE):
         return "price", "its cells are money"
     if name == "date" and most(lambda text: re.fullmatch(r"\d{1,2}(?:\.0)?", text.strip())):
         return "day", "its cells are days of the month"
@@ -200,10 +188,10 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         return "year", "its cells are seasons, from July to June: January of 2018-19 is of 2019"
     if name == "year" and most(parse_date):
         return "date", "its cells are dates"
-    if name == "remarks" and low in ("quality", "condition", "class") and most(_is_number):
+    if name == "remarks" and low in ("quality", "condition", "class") and most(parse_number):
         return "unused", "its cells are scores"
     numeric = name in ("head", "weight", "price", "lot_weight") and not all(map(is_missing, column.values))
-    if numeric and not most(_is_number, 0.0) and not most(lambda text: re.search(r"\d", text), 0.0):
+    if numeric and not most(lambda text: re.search(r"\d", text), 0.0):
         return "unused", "its cells hold no numbers"
     return name, ""
 
@@ -227,6 +215,11 @@ def assign(table: Table) -> Assignment:
     """
     found: dict[str, list[tuple[int, int]]] = {}
     how: list[tuple[str, str]] = []
+
+    def stand_in(other: str, name: str, why: str = "") -> None:
+        found[name] = found.pop(other)
+        how[found[name][0][1]] = (name, why or f"no better column for {name}")
+
     sellers = any(h.field == "private" and _SELLERS.search(h.text) for h in table.headings)
     for place, heading in enumerate(table.headings):
         name, why = _settled(heading, table.columns[place]) if heading.field else ("", "")
@@ -250,31 +243,23 @@ def assign(table: Table) -> Assignment:
         low, high = (bounds.floats(lambda text, end=end: getattr(parse_weight(text), end)) for end in _ENDS)  # type: ignore[misc]
         inside = ((low <= pounds) & (pounds <= high))[np.isfinite(pounds)]
         if len(inside) and inside.mean() > SURE:
-            found["weight"] = found.pop("average")
-            how[found["weight"][0][1]] = (
-                "weight",
-                "an average beside a price, and no better column for weight",
-            )
+            stand_in("average", "weight", "an average beside a price, and no better column for weight")
     highest = "price_high" in found and not {"average", *PRICE_FIELDS - {"price_high"}} & found.keys()
     if highest and _BID.search(normal(table.headings[found["price_high"][0][1]].text)):
-        found["price"] = found.pop("price_high")  # the high bid is what the lot brought
-        how[found["price"][0][1]] = ("price", "no better column for price")
+        stand_in("price_high", "price")  # the high bid is what the lot brought
     placed = bool(table.said.get("market")) or any(map(_may_name_places, table.headings, table.columns))
-    states = table.columns[found["region"][0][1]] if "region" in found else TextColumn.of([])
-    if placed or all(len(text.strip()) <= LONGEST_CODE for text in states.distinct()):
-        found.pop(
-            "region", None
-        )  # codes of states are no place of sale; it may stand in a title or another column
-    for stand_in, name in (("average", "price"), ("region", "market")):
-        if name not in found and stand_in in found:
-            found[name] = found.pop(stand_in)
-            how[found[name][0][1]] = (name, f"no better column for {name}")
+    states = table.columns[found["region"][0][1]].distinct() if "region" in found else ()
+    if placed or all(len(text.strip()) <= LONGEST_CODE for text in states):
+        found.pop("region", None)  # a code is no place of sale, which a title or another column may tell
+    for other, name in (("average", "price"), ("region", "market")):
+        if name not in found and other in found:
+            stand_in(other, name)
     places: dict[str, tuple[int, ...]] = {}
     for name, candidates in found.items():
         several = len(candidates) > 1
         candidates.sort(
             key=lambda item, several=several: (  # type: ignore[misc]
-                _blank_share(table.columns[item[1]]) > 0.999,
+                np.sum(table.columns[item[1]].bools(is_missing)) >= 0.999 * len(table.rows),
                 name == "head" and several and _counts_no_lot(table.columns[item[1]]),
                 table.headings[item[1]].unit in (DRESSED, PER_HEAD),
                 name == "price" and not table.headings[item[1]].unit,
@@ -288,8 +273,8 @@ def assign(table: Table) -> Assignment:
         for _, place in candidates[len(keep) :]:
             how[place] = ("unused", f"another column is surer for {name}")
     names = {"market", "sex" if "sex" in places else "category", "date", "year", "month", "day"}
-    filled = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
-    return Assignment(places, filled, tuple(how))
+    once = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
+    return Assignment(places, once, tuple(how))
 
 
 def _counts_no_lot(column: TextColumn) -> bool:
@@ -300,9 +285,7 @@ def _counts_no_lot(column: TextColumn) -> bool:
 
 def _may_name_places(heading: ColumnHeading, column: TextColumn) -> bool:
     """Tell whether a column that is not understood holds names: capitals, no digits, no classes or traits."""
-    names = (
-        [text for text in column.distinct()[:SAMPLE] if not is_missing(text)] if heading.unexplained else []
-    )
+    names = filled(column)[:SAMPLE] if heading.unexplained else []
     return bool(names) and all(
         text[:1].isupper()
         and len(text) > LONGEST_CODE
@@ -311,10 +294,6 @@ def _may_name_places(heading: ColumnHeading, column: TextColumn) -> bool:
         and classify(text) == AnimalClass()
         for text in names
     )
-
-
-def _blank_share(column: TextColumn) -> float:
-    return float(column.bools(is_missing).mean()) if len(column) else 1.0
 
 
 def _written_once(table: Table, candidates: list[int]) -> frozenset[int]:

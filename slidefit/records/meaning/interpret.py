@@ -9,7 +9,6 @@ import pandas as pd
 
 from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn, combined
 from slidefit.records.meaning.row_classes import (
-    RowClasses,
     row_classes,
     row_corrected,
     row_grades,
@@ -22,7 +21,6 @@ from slidefit.records.meaning.row_classes import (
 from slidefit.records.meaning.row_values import (
     OTHER_UNIT,
     PRECISIONS,
-    RowDates,
     RowPrices,
     RowWeights,
     column_at,
@@ -203,26 +201,12 @@ class TidyTable:
     unknown_remarks: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class _RowEvidence:
-    """What is told of rows beside their cells: priced by the head, not sold, the total of the rows above."""
-
-    by_head: BoolArray
-    unsold: BoolArray
-    total: BoolArray
-
-
 def _flags(length: int, marks: dict[str, BoolArray], given: TextColumn | None) -> TextColumn:
     """Return the ``;``-joined names of the flags that hold in each row."""
-    names = sorted(marks)
-    codes = np.zeros(length, dtype=np.int32)
-    for place, name in enumerate(names):
-        codes |= marks[name].astype(np.int32) << place
-    values = tuple(
-        ";".join(name for place, name in enumerate(names) if code >> place & 1)
-        for code in range(1 << len(names))
-    )
-    flags = TextColumn(codes, values)
+    flags = TextColumn.constant("", length)
+    for name in sorted(marks):
+        longer = flags.mapped(lambda text, name=name: f"{text};{name}".strip(";"))  # type: ignore[misc]
+        flags = longer.chosen(flags, marks[name])
     return flags if given is None else given.chosen(flags, given.bools(bool)).mapped(str)
 
 
@@ -232,12 +216,8 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
     Weights are rounded to 0.01 lb and prices to 0.0001 $/cwt, so that the same row read twice is the same.
     """
     length = len(table.rows)
-    dates, weights, prices = (
-        row_dates(table, meaning),
-        row_weights(table, meaning),
-        row_prices(table, meaning),
-    )
-    classes = row_classes(table, meaning)
+    dates, weights = row_dates(table, meaning), row_weights(table, meaning)
+    prices, classes = row_prices(table, meaning), row_classes(table, meaning)
     frame_code, muscle = row_grades(table, meaning)
     traits, unknown = row_traits(table, meaning)
     converted = weights.converted | prices.units.bools(lambda unit: PRICE_FACTORS.get(unit, 1.0) != 1.0)
@@ -274,13 +254,30 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
         "batch": TextColumn.constant("", length).category(),
         "source_row": table.rows,
     }
-    told = _RowEvidence(
-        told_in(table, meaning, ("remarks",), lambda text: price_unit_of(text) == PER_HEAD)
-        | _by_head_titles(table, weights.mean),
-        row_unsold(table, meaning),
-        _totals(table, meaning, weights, price),
-    )
-    reason = _reasons(dates, weights, prices, classes, told, options)
+    by_head = prices.per_head | _by_head_titles(table, weights.mean)
+    by_head |= told_in(table, meaning, ("remarks",), lambda text: price_unit_of(text) == PER_HEAD)
+    tests: dict[str, BoolArray] = {
+        "summary_row": classes.summary | _totals(table, meaning, weights, price),
+        "not_feeder": classes.not_feeder
+        | (classes.sex.bools("bull".__eq__) & (weights.mean > _HEAVIEST_BULL_LB)),
+        "dairy": classes.dairy,
+        "missing_date": np.isnat(dates.days),
+        "implausible_date": dates.days > np.datetime64(options.today, "D"),
+        "missing_price": ~np.isfinite(prices.mean) | row_unsold(table, meaning),
+        "per_head_price": by_head & (options.price_unit != PER_HEAD),
+        "carcass_price": prices.units.bools(DRESSED.__eq__),
+        "unit_doubtful": prices.units.bools(OTHER_UNIT.__eq__),
+        "price_inconsistent": prices.inconsistent,
+        "open_ended_weight": weights.open_ended,
+        "missing_weight": ~np.isfinite(weights.mean),
+        "weight_inconsistent": weights.inconsistent,
+        "implausible_weight": (weights.mean < LIGHTEST_LB) | (weights.mean > HEAVIEST_LB),
+        "missing_sex": classes.sex.codes == 0,
+        "implausible_head": weights.head > MOST_HEAD,
+    }
+    reason = np.zeros(length, dtype=np.int8)
+    for name, found in tests.items():  # the first that holds counts
+        reason[(reason == 0) & found] = REASON_CODES[name]
     return TidyTable(pd.DataFrame(columns, copy=False), reason, meaning.unit_said, unknown)
 
 
@@ -336,38 +333,3 @@ def _marked_preliminary(table: Table, prices: RowPrices) -> BoolArray:
     """Return the rows whose price carries a footnote mark that the lines around the table explain as preliminary."""
     marks = {mark for mark, word in footnotes(table.lines).items() if word == "preliminary"}
     return prices.marks.bools(lambda text: text.lower() in marks)
-
-
-def _reasons(
-    dates: RowDates,
-    weights: RowWeights,
-    prices: RowPrices,
-    classes: RowClasses,
-    told: _RowEvidence,
-    options: ReadOptions,
-) -> np.ndarray:
-    """Return the first reason of each row; 0 for rows to keep."""
-    per_head = (prices.per_head | told.by_head) & (options.price_unit != PER_HEAD)
-    tests: dict[str, BoolArray] = {
-        "summary_row": classes.summary | told.total,
-        "not_feeder": classes.not_feeder
-        | (classes.sex.bools(lambda text: text == "bull") & (weights.mean > _HEAVIEST_BULL_LB)),
-        "dairy": classes.dairy,
-        "missing_date": np.isnat(dates.days),
-        "implausible_date": dates.days > np.datetime64(options.today, "D"),
-        "missing_price": ~np.isfinite(prices.mean) | told.unsold,
-        "per_head_price": per_head,
-        "carcass_price": prices.units.bools(DRESSED.__eq__),
-        "unit_doubtful": prices.units.bools(OTHER_UNIT.__eq__),
-        "price_inconsistent": prices.inconsistent,
-        "open_ended_weight": weights.open_ended,
-        "missing_weight": ~np.isfinite(weights.mean),
-        "weight_inconsistent": weights.inconsistent,
-        "implausible_weight": (weights.mean < LIGHTEST_LB) | (weights.mean > HEAVIEST_LB),
-        "missing_sex": classes.sex.codes == 0,
-        "implausible_head": weights.head > MOST_HEAD,
-    }
-    reason = np.zeros(len(dates.days), dtype=np.int8)
-    for name, found in tests.items():
-        reason[(reason == 0) & found] = REASON_CODES[name]
-    return reason
