@@ -26,12 +26,12 @@ from slidefit.records.words.units import (
     PRICE_FACTORS,
     WEIGHT_FACTORS,
     PriceCell,
-    WeightCell,
     parse_head,
     parse_price,
     parse_weight,
     row_price_unit,
     weight_unit_of,
+    whole_unit,
 )
 
 PRECISIONS = ("day", "week", "month")
@@ -157,49 +157,33 @@ RANGE_SLACK_LB = 1.0
 
 
 def _weight_cells(
-    column: TextColumn | None, meaning: Meaning, length: int, row_units: TextColumn | None = None
+    column: TextColumn, meaning: Meaning, row_units: TextColumn | None
 ) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
     """Return low and high [lb], open-ended and converted of a weight column."""
-    if column is None:
-        none = np.full(length, np.nan)
-        return none, none.copy(), np.zeros(length, dtype=bool), np.zeros(length, dtype=bool)
-    cells: list[WeightCell] = [parse_weight(text, meaning.weight_decimal) for text in column.values] or [
-        NO_WEIGHT
-    ]
-    units = [
-        cell.unit
-        or (meaning.weight_unit if not (meaning.weight_unit == "cwt" and cell.high >= 100) else "lb")
-        for cell in cells
-    ]
+    cells = [parse_weight(text, meaning.weight_decimal) for text in column.values] or [NO_WEIGHT]
+    default, codes = meaning.weight_unit, column.codes
+    units = [cell.unit or ("lb" if default == "cwt" and cell.high >= 100 else default) for cell in cells]
     factors = np.array([WEIGHT_FACTORS[unit] for unit in units])
-    low, high = (
-        np.array([cell.low for cell in cells]) * factors,
-        np.array([cell.high for cell in cells]) * factors,
-    )
+    low, high = np.array([(cell.low, cell.high) for cell in cells]).T * factors
     small = (high < 20) & (factors == 1.0)
-    low, high = np.where(small, low * 100, low), np.where(small, high * 100, high)
-    opened = np.array([cell.open_ended for cell in cells])
-    converted = np.array([unit == "kg" for unit in units])
-    codes = column.codes
-    low, high, kilos = low[codes], high[codes], converted[codes]
+    low, high = np.where(small, low * 100, low)[codes], np.where(small, high * 100, high)[codes]
+    kilos = np.array([unit == "kg" for unit in units])[codes]
     if row_units is not None:
-        stated = np.array([cell.unit != "" for cell in cells])[codes]
-        by_row = row_units.bools(lambda text: weight_unit_of(text) == "kg") & ~stated
-        other = (
-            by_row & ~kilos,
-            ~by_row & kilos & ~stated & row_units.bools(lambda text: weight_unit_of(text) == "lb"),
+        free = ~np.array([cell.unit != "" for cell in cells])[codes]
+        to_kilos, to_pounds = (
+            free & row_units.bools(lambda text, unit=unit: weight_unit_of(text) == unit)  # type: ignore[misc]
+            for unit in ("kg", "lb")
         )
-        scale = np.where(other[0], LB_PER_KG, np.where(other[1], 1.0 / LB_PER_KG, 1.0))
-        low, high, kilos = low * scale, high * scale, (kilos | other[0]) & ~other[1]
-    return low, high, opened[codes], kilos & np.isfinite(low)
+        scale = np.where(to_kilos & ~kilos, LB_PER_KG, np.where(to_pounds & kilos, 1.0 / LB_PER_KG, 1.0))
+        low, high, kilos = low * scale, high * scale, (kilos | to_kilos) & ~to_pounds
+    return low, high, np.array([cell.open_ended for cell in cells])[codes], kilos & np.isfinite(low)
 
 
 def _most_over(table: Table, use: Assignment) -> float:
     """Return how far lot weight over head may lie above the mean: by the shrink where gross and pay weight are told."""
-    texts = [
-        table.headings[place].text for name in ("weight", "lot_weight") for place in use.places.get(name, ())
-    ]
-    return MOST_SHRINK if any(_SHRUNK.search(text) for text in texts) else WEIGHT_TOLERANCE
+    places = (place for name in ("weight", "lot_weight") for place in use.places.get(name, ()))
+    shrunk = any(_SHRUNK.search(table.headings[place].text) for place in places)
+    return MOST_SHRINK if shrunk else WEIGHT_TOLERANCE
 
 
 _SHRUNK = re.compile(r"\bpay\b|\bgross\b|\bshrunk\b|\bnet\b", re.IGNORECASE)
@@ -208,40 +192,31 @@ _SHRUNK = re.compile(r"\bpay\b|\bgross\b|\bshrunk\b|\bnet\b", re.IGNORECASE)
 def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     """Return the weight of each row: the stated mean, else lot weight over head, else the middle of the class."""
     use, length = meaning.assignment, len(table.rows)
-    heads = column_at(table, use, "head")
-    head = (
-        heads.floats(lambda text: parse_head(text, meaning.head_decimal))
-        if heads is not None
-        else np.full(length, np.nan)
-    )
-    units = column_at(table, use, "weight_unit")
-    mean_low, mean_high, mean_open, converted = _weight_cells(
-        column_at(table, use, "weight"), meaning, length, units
-    )
+    none = TextColumn.constant("", length)
+    heads, units = column_at(table, use, "head") or none, column_at(table, use, "weight_unit")
+    head = heads.floats(lambda text: parse_head(text, meaning.head_decimal))
+
+    def cells(name: str) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
+        said = TextColumn.constant(table.said.get(name, "") if name == "weight_range" else "", length)
+        return _weight_cells(column_at(table, use, name) or said, meaning, units)
+
+    mean_low, mean_high, mean_open, converted = cells("weight")
     if meaning.lot_weight_in_weight:
         mean_low, mean_high = mean_low / head, mean_high / head
-    total, _, _, total_kg = _weight_cells(column_at(table, use, "lot_weight"), meaning, length, units)
+    total, _, _, total_kg = cells("lot_weight")
     paid = _paid_share(table, use)
     mean_low, mean_high, total = mean_low * paid, mean_high * paid, total * paid
-    ranges = column_at(table, use, "weight_range")
-    if ranges is None and "weight_range" in table.said:
-        ranges = TextColumn.constant(table.said["weight_range"], length)
-    low, high, range_open, range_kg = _weight_cells(ranges, meaning, length, units)
-    for names in (("weight_low", "weight_high"), ("class_low", "class_high")):
-        edges = [column_at(table, use, name) for name in names]
-        if edges == [None, None]:
-            continue
-        (one, _, _, kg), (two, _, _, _) = (_weight_cells(edge, meaning, length, units) for edge in edges)
+    low, high, range_open, range_kg = cells("weight_range")
+    for name in ("weight", "class"):
+        (one, _, _, kg), (two, _, _, _) = cells(f"{name}_low"), cells(f"{name}_high")
         blank = ~np.isfinite(low)
         low, high = np.where(blank, one, low), np.where(blank, two, high)
         range_open |= blank & (np.isfinite(one) ^ np.isfinite(two))
         range_kg |= kg
     single = np.isfinite(mean_low) & (mean_low == mean_high) & ~mean_open
     spread = np.isfinite(mean_low) & ~single
-    low, high = (
-        np.where(spread & ~np.isfinite(low), mean_low, low),
-        np.where(spread & ~np.isfinite(high), mean_high, high),
-    )
+    low = np.where(spread & ~np.isfinite(low), mean_low, low)
+    high = np.where(spread & ~np.isfinite(high), mean_high, high)
     range_open |= mean_open
     mean = np.where(single, mean_low, np.nan)
     by_lot = total / head
@@ -249,14 +224,10 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     inconsistent = single & ((over < -WEIGHT_TOLERANCE) | (over > _most_over(table, use)))
     mean = np.where(np.isfinite(mean), mean, by_lot)
     closed = np.isfinite(low) & np.isfinite(high) & ~range_open
-    same = closed & (low == high)
-    middle = ~np.isfinite(mean) & closed & ~same
+    middle = ~np.isfinite(mean) & closed & (low != high)
     mean = np.where(np.isfinite(mean), mean, np.where(closed, 0.5 * (low + high), np.nan))
-    inconsistent |= closed & (
-        (mean < low - RANGE_SLACK_LB - WEIGHT_TOLERANCE * low)
-        | (mean > high + RANGE_SLACK_LB + WEIGHT_TOLERANCE * high)
-    )
-    inconsistent |= closed & (low > high)
+    below, above = low * (1.0 - WEIGHT_TOLERANCE) - mean, mean - high * (1.0 + WEIGHT_TOLERANCE)
+    inconsistent |= closed & ((np.maximum(below, above) > RANGE_SLACK_LB) | (low > high))
     range_open |= middle & (high > WIDEST_CLASS * low)
     mean = np.where(middle & range_open, np.nan, mean)
     middle &= ~range_open
@@ -316,21 +287,14 @@ def _price_column(
     column = column_at(table, meaning.assignment, name)
     if column is None:
         return None
-    cells: list[PriceCell] = [parse_price(text, meaning.price_decimal) for text in column.values] or [
-        NO_PRICE
-    ]
+    cells = [parse_price(text, meaning.price_decimal) for text in column.values] or [NO_PRICE]
     cells = _without_credits(column.values, cells)
     default = PER_HEAD if name == "price_head" else meaning.price_unit
-    own = TextColumn(column.codes, [cell.unit for cell in cells]).mapped(
-        lambda unit: _cell_unit(unit, meaning)
+    own = TextColumn(column.codes, [whole_unit(cell.unit, meaning.weight_unit) for cell in cells])
+    of_row = (row_units or TextColumn.constant("", len(column))).mapped(
+        lambda text: row_price_unit(text) or (default if is_missing(text) else OTHER_UNIT)
     )
-    if row_units is None:
-        units = own.mapped(lambda unit: unit or default)
-    else:
-        of_row = row_units.mapped(
-            lambda text: row_price_unit(text) or (default if is_missing(text) else OTHER_UNIT)
-        )
-        units = own.chosen(of_row, own.bools(bool))
+    units = own.chosen(of_row, own.bools(bool)).mapped(str)
     factor = units.floats(lambda unit: PRICE_FACTORS.get(unit, 1.0))
     low, high = np.array([(cell.low, cell.high) if cell.given else (np.nan, np.nan) for cell in cells]).T
     marks = TextColumn(column.codes, tuple(cell.mark for cell in cells))
@@ -342,18 +306,11 @@ def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[Price
 
     Where most cells of the column stand in parentheses, that is only how it is printed.
     """
-    credit = [
-        text[:1] == "(" and text.endswith(")") and cell.given for text, cell in zip(texts, cells, strict=True)
-    ]
+    pairs = zip(texts, cells, strict=True)
+    credit = [text[:1] == "(" and text.endswith(")") and cell.given for text, cell in pairs]
     if not any(credit) or sum(credit) > 0.5 * sum(cell.given for cell in cells):
         return cells
     return [NO_PRICE if held else cell for held, cell in zip(credit, cells, strict=True)]
-
-
-def _cell_unit(unit: str, meaning: Meaning) -> str:
-    if unit == "cents":
-        return "cents/kg" if meaning.weight_unit == "kg" else "cents/lb"
-    return unit
 
 
 def row_prices(table: Table, meaning: Meaning) -> RowPrices:
