@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slidefit.records.columns import BoolArray, TextColumn, combined
-from slidefit.records.meaning.column_fields import LONGEST_CODE, Assignment, says_unsold
+from slidefit.records.meaning.column_fields import LONGEST_CODE, Assignment, filled, says_unsold
 from slidefit.records.meaning.row_values import column_at
 from slidefit.records.meaning.table_meaning import Meaning, codes_without_key
 from slidefit.records.reading.read_options import ReadOptions
@@ -29,26 +29,15 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
-from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS
+from slidefit.records.words.fields import DATE_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
 from slidefit.records.words.headings import ColumnHeading, says_yes
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.periods import LONG, names_long_period
 from slidefit.records.words.units import not_sold
 
 SEXES = ("", "steer", "heifer", "bull", "mixed")
-_LABEL_FIELDS = (
-    "sex",
-    "category",
-    "grade",
-    "frame",
-    "date",
-    "month",
-    "week",
-    "year",
-    "breed",
-    "summary",
-    "weight_range",
-)
+_MIXED = SEXES.index("mixed")
+_LABEL_FIELDS = DATE_FIELDS | {"sex", "category", "grade", "frame", "breed", "summary", "weight_range"}
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
 _CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)
 _ALL = frozenset({"all"})  # the label of a total among classes
@@ -90,35 +79,30 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     # a class of its own that says nothing is to be asked about; "feeder cattle" above tells none
     strange = told_in(table, meaning, ("sex", "category"), _says_nothing)
     said = table.said.get("category", "")
+    feeder = said if "feeder" in said.lower() else None
     sources = [
         column for name in ("sex", "category", "grade", "frame") for column in _columns(table, meaning, name)
     ]
     above = [_over_rows(h, c) for h, c in zip(table.headings, table.columns, strict=True)]
     constant = [TextColumn.constant(text, length) for text in (*above, said) if text]
     for column in [*sources, *constant]:
-        found = [(classify_cell if _codes_known(column) else classify)(text) for text in column.values]
-        codes = (
-            np.array([SEXES.index(item.sex) for item in found], dtype=np.int8)[column.codes] if found else sex
-        )
+        read = classify_cell if _codes_known(column) else classify
+        codes = column.floats(lambda text, read=read: SEXES.index(read(text).sex))  # type: ignore[misc]
         if said and column.values == (said,):
-            codes = np.where(strange & (codes == SEXES.index("mixed")), 0, codes)
-        sex = np.where((sex == 0) | ((sex == SEXES.index("mixed")) & (codes != 0)), codes, sex)
+            codes = np.where(strange & (codes == _MIXED), 0, codes)
+        sex = np.where((sex == 0) | ((sex == _MIXED) & (codes != 0)), codes, sex)
         dairy |= column.bools(lambda text: classify_cell(text).reason == DAIRY)
-        not_feeder |= column.bools(
-            lambda text: (
-                classify_cell(text).reason == NOT_FEEDER and not (text == said and "feeder" in text.lower())
-            )
-        )
+        not_feeder |= column.bools(lambda text: text != feeder and classify_cell(text).reason == NOT_FEEDER)
     dairy |= told_in(table, meaning, ("breed",), is_dairy_breed)
-    dairy |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == DAIRY)
+    not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
     used = {place for places in meaning.assignment.places.values() for place in places}
+    told = [column.mapped(remark_reason) for column in _columns(table, meaning, "remarks")]
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         if heading.unexplained and place not in used and _names_kinds(column):
-            reasons = column.mapped(lambda text: classify(text).reason)
-            dairy |= reasons.bools(DAIRY.__eq__)
-            not_feeder |= reasons.bools(NOT_FEEDER.__eq__)
-    not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
-    not_feeder |= told_in(table, meaning, ("remarks",), lambda text: remark_reason(text) == NOT_FEEDER)
+            told.append(column.mapped(lambda text: classify(text).reason))
+    for reasons in told:
+        dairy |= reasons.bools(DAIRY.__eq__)
+        not_feeder |= reasons.bools(NOT_FEEDER.__eq__)
     return RowClasses(TextColumn(sex.astype(np.int32), SEXES), dairy, not_feeder, _summaries(table, meaning))
 
 
@@ -183,24 +167,21 @@ def row_grades(table: Table, meaning: Meaning) -> tuple[TextColumn, TextColumn]:
 
 def row_traits(table: Table, meaning: Meaning) -> tuple[TextColumn, tuple[str, ...]]:
     """Return the traits of each row, joined by ``;``, and the remarks with words that the table of traits lacks."""
-    columns = [
-        column.mapped(lambda text: traits_of(text.replace("_", " ")))
-        for column in _columns(table, meaning, "remarks")
-    ]
+    remarks = _columns(table, meaning, "remarks")
+    columns = [column.mapped(lambda text: traits_of(text.replace("_", " "))) for column in remarks]
     unknown = [
         text
-        for column in _columns(table, meaning, "remarks")
-        for text in column.distinct()[:2000]
-        if not is_missing(text) and unknown_words(text.replace("_", " ")) and not remark_reason(text)
+        for column in remarks
+        for text in filled(column)[:2000]
+        if unknown_words(text.replace("_", " ")) and not remark_reason(text)
     ]
     for place in meaning.assignment.places.get("trait", ()):
         trait = table.headings[place].pins["trait"]
         columns.append(table.columns[place].mapped(lambda text, trait=trait: trait if says_yes(text) else ""))  # type: ignore[misc]
     for name in ("sex", "category"):
         columns.extend(column.mapped(_class_traits) for column in _columns(table, meaning, name))
-    if not columns:
-        return TextColumn.constant("", len(table.rows)), ()
-    return _united(columns), tuple(dict.fromkeys(unknown))
+    united = _united(columns) if columns else TextColumn.constant("", len(table.rows))
+    return united, tuple(dict.fromkeys(unknown))
 
 
 def _class_traits(text: str) -> str:
@@ -224,15 +205,13 @@ def _united(columns: list[TextColumn]) -> TextColumn:
 def row_markets(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:
     """Return the place of sale of each row: its column, then the titles, then what the user said."""
     names = options.market_names
-    stand_in = table.said.get("market", "") or options.market
-    column = column_at(table, meaning.assignment, "market")
-    if column is None:
-        column = TextColumn.constant(options.market or stand_in, len(table.rows))
-    else:
-        column = column.mapped(
-            lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
-        )
-    return column.mapped(lambda text: names.get(text, text)) if names else column
+    said, column = table.said.get("market", ""), column_at(table, meaning.assignment, "market")
+    stand_in = said or options.market if column else options.market or said
+    column = column or TextColumn.constant("", len(table.rows))
+    places = column.mapped(
+        lambda text: stand_in if is_missing(text) else _INERT.sub("", " ".join(text.split()))
+    )
+    return places.mapped(lambda text: names.get(text, text))
 
 
 def row_unsold(table: Table, meaning: Meaning) -> BoolArray:
@@ -284,9 +263,6 @@ def taken_back(table: Table, assignment: Assignment) -> Table:
 
 def row_preliminary(table: Table, meaning: Meaning) -> BoolArray:
     """Return the rows that the source calls preliminary."""
-    column = column_at(table, meaning.assignment, "status")
-    if column is None:
-        return np.full(len(table.rows), "prelim" in table.said.get("status", "").lower())
-    return column.bools(
-        lambda text: text.strip().lower().startswith(("prelim", "p ")) or text.strip().lower() == "p"
-    )
+    said = TextColumn.constant(table.said.get("status", ""), len(table.rows))
+    column = column_at(table, meaning.assignment, "status") or said
+    return column.bools(lambda text: f"{text.strip().lower()} ".startswith(("prelim", "p ")))

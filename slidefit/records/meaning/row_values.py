@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from slidefit.records.meaning.column_fields import Assignment
 from slidefit.records.meaning.table_meaning import Meaning, price_places
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.date_order import DateOrder, is_month_and_two
-from slidefit.records.words.dates import full_year, month_number, parse_date, week_date
+from slidefit.records.words.dates import SaleDate, full_year, month_number, parse_date, week_date
 from slidefit.records.words.headings import Evidence
 from slidefit.records.words.numerals import DITTO, is_missing, parse_number
 from slidefit.records.words.periods import SEASON_BEGINS, WEEK, season_year
@@ -38,18 +39,14 @@ PRECISIONS = ("day", "week", "month")
 _NOT_A_DAY = np.datetime64("NaT", "D")
 
 
-def _without_ditto(column: TextColumn) -> TextColumn:
-    if DITTO.isdisjoint(column.values):
-        return column
-    return column.filled_down(column.bools(lambda text: text in DITTO))
-
-
 def column_at(table: Table, assignment: Assignment, name: str) -> TextColumn | None:
     """Return the column of a field, filled down where it is written once for several rows."""
     place = assignment.first(name)
     if place is None:
         return None
-    column = _without_ditto(table.columns[place])
+    column = table.columns[place]
+    if not DITTO.isdisjoint(column.values):
+        column = column.filled_down(column.bools(DITTO.__contains__))
     return column.filled_down(column.bools(is_missing)) if place in assignment.filled else column
 
 
@@ -81,8 +78,8 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
             texts["date"] = table.said.get("date", "")
         found = _one_date(texts, meaning.order)
         if found is not None:
-            days[number] = np.datetime64(found[0], "D")
-            precision[number] = PRECISIONS.index(found[1])
+            days[number] = np.datetime64(found.day, "D")
+            precision[number] = PRECISIONS.index(found.precision)
     if meaning.period == WEEK:
         precision[precision == PRECISIONS.index("day")] = PRECISIONS.index("week")
     elif meaning.period:
@@ -96,44 +93,32 @@ def row_dates(table: Table, meaning: Meaning) -> RowDates:
     return RowDates(days[groups], rows)
 
 
-def _one_date(texts: dict[str, str], order: DateOrder) -> tuple[str, str] | None:
-    """Return ISO day and precision from the cells of one row."""
+def _one_date(texts: dict[str, str], order: DateOrder) -> SaleDate | None:
+    """Return the date that the cells of one row tell, by their fields."""
     year_text = texts.get("year", "").strip().rstrip("rp*").removesuffix(".0")
     year = full_year(year_text) if year_text.isdecimal() and len(year_text) in (2, 4) else None
     when = texts.get("date", "")
     years = [year, *(season_year(year_text, month) for month in (SEASON_BEGINS, 1))]
     if "day" in texts and is_month_and_two(when):
         years = [None]  # beside days of the month, Oct 26 is a month
-    days = (
-        parse_date(when, day_first=order.day_first, year=each, by_day=order.by_day)
-        for each in (years if when.strip() else ())
+    days = (parse_date(when, day_first=order.day_first, year=each, by_day=order.by_day) for each in years)
+    dated = (
+        each for each in days if each and season_year(year_text, each.day.month) in (None, each.day.year)
     )
-    found = next(
-        (each for each in days if each and season_year(year_text, each.day.month) in (None, each.day.year)),
-        None,
-    )
-    day = parse_number(texts.get("day", ""))
+    found, day = next(dated, None), parse_number(texts.get("day", ""))
     if (
         found is not None and found.precision == "month" and day
     ):  # the month of the titles, the day of the column
-        exact = parse_date(f"{found.day:%Y-%m}-{int(day.value):02d}")
-        return (exact.day.isoformat(), "day") if exact else None
+        return parse_date(f"{found.day:%Y-%m}-{int(day.value):02d}")
     if found is not None:
-        return found.day.isoformat(), found.precision
-    month = month_number(texts.get("month", "").removesuffix(".0")) or (
-        month_number(when) if when.strip() else None
-    )
+        return found
+    month = month_number(texts.get("month", "").removesuffix(".0")) or month_number(when)
     year = season_year(year_text, month) or year
     if year and month:
         exact = parse_date(f"{year}-{month:02d}-{int(day.value):02d}") if day else None
-        if exact is not None:
-            return exact.day.isoformat(), "day"
-        return f"{year}-{month:02d}-01", "month"
+        return exact or SaleDate(date(year, month, 1), "month")
     week = parse_number(texts.get("week", "").lower().replace("week", "").replace("wk", ""))
-    if year and week:
-        monday = week_date(year, int(week.value))
-        return (monday.day.isoformat(), "week") if monday else None
-    return None
+    return week_date(year, int(week.value)) if year and week else None
 
 
 @dataclass(frozen=True)
