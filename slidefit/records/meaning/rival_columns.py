@@ -20,6 +20,7 @@ from slidefit.records.words.dates import is_full_date, parse_date
 from slidefit.records.words.fields import field_by_words, normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
 from slidefit.records.words.numerals import number_style, parse_number
+from slidefit.records.words.periods import HEADINGS, WEEK
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -205,7 +206,7 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
         if fits and near not in {*assignment.places, *table.said}:
             name, what = near, f"no column of {near} was recognised"
         elif not dated and not elsewhen and _may_be_days(heading.text, column):
-            name = "week" if _WEEK.search(heading.text) else "date"
+            name = "week" if HEADINGS[WEEK].search(heading.text) else "date"
             what = f"the day of sale would be that of a title ({table.said.get('date', '')!r})"
         elif "head" not in assignment.places and _counts(column):
             name, what = "head", "no column of head was recognised"
@@ -281,7 +282,7 @@ def check_cut_grades(table: Table, assignment: Assignment) -> None:
 
 
 _SHOWN = 4
-_WEEK = words_of("periods", "week_heading")
+
 _MOST_WEEKS = 53.0
 
 

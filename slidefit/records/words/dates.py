@@ -14,7 +14,7 @@ _MONTH_NUMBERS: dict[str, int] = {
     name: number for number, names in enumerate(VOCABULARY["months"].values(), 1) for name in names.split()
 }
 
-_ENGLISH = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
+ENGLISH_MONTHS = [*VOCABULARY["months"], "sept", *(name[:3] for name in VOCABULARY["months"])]
 _FIRST_YEAR = 1950
 _SERIAL_EPOCH = date(1899, 12, 30)
 _SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
@@ -23,12 +23,14 @@ SAME_SALE_DAYS = 3
 
 _MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
 _WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
-_NAMED_WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
-_REORDERED = (  # 08OCT26; 100826; 2026-Oct-08; Oct-08-2026
+WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
+_REORDERED = (  # 100826; 20261008; 08OCT26; 2026-Oct-08; Oct-08-2026; 10/2026
     (re.compile(r"^(\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
+    (re.compile(r"^((?:19|20)\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
     (re.compile(r"^(\d{1,2})([A-Za-z]{3})(\d{2}|\d{4})$"), r"\1 \2 \3"),
     (re.compile(r"^(\d{4})[\s-]([^\W\d]{3,9})\.?[\s-](\d{1,2})$"), r"\3 \2 \1"),
     (re.compile(r"^([^\W\d]{3,9})\.?-(\d{1,2})-(\d{4})$"), r"\2 \1 \3"),
+    (re.compile(r"^(\d{1,2})\s*[-/.]\s*((?:19|20)\d{2})$"), r"\2-\1"),
 )
 MONTH_AND_TWO = re.compile(
     r"^"
@@ -38,7 +40,6 @@ MONTH_AND_TWO = re.compile(
 )
 _NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
-_COMPACT = re.compile(r"^(19|20)(\d{2})(\d{2})(\d{2})$")
 _MONTH_DAYS_YEAR = re.compile(
     _MONTH.format("month") + r"\s*(?P<day>\d{1,2})(?!\d)(?:st|nd|rd|th)?"
     r"(?:\s*(?:-|–|&|and|to|through|thru)\s*(?:(?:"
@@ -63,15 +64,14 @@ _YEAR_MONTH_NAME = re.compile(
     r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month") + r"(?![\s-]*\d)", re.IGNORECASE
 )
 _YEAR_MONTH = re.compile(r"^(?P<year>(?:19|20)\d{2})\s*[-/.mM]\s*(?P<month>\d{1,2})$")
-_MONTH_SLASH_YEAR = re.compile(r"^(?P<month>\d{1,2})\s*[-/.]\s*(?P<year>(?:19|20)\d{2})$")
+
 _YEAR_WEEK = re.compile(
     r"(?P<year>(?:19|20)\d{2})\s*-?\s*(?:w|wk|week)\.?\s*(?P<week>\d{1,2})\b|\b(?:w|wk"
     r"|week)\.?\s*(?P<week2>\d{1,2})[\s,/-]+(?P<year2>(?:19|20)\d{2})",
     re.IGNORECASE,
 )
-_NAMES = "|".join(
-    sorted((name for name in _MONTH_NUMBERS if len(name) > 3 or name in _ENGLISH), key=len, reverse=True)
-)
+_LONG_NAMES = (name for name in _MONTH_NUMBERS if len(name) > 3 or name in ENGLISH_MONTHS)
+_NAMES = "|".join(sorted(_LONG_NAMES, key=len, reverse=True))
 DAY_TEXT = re.compile(
     rf"(?:\b(?P<weekday>{_WEEKDAY})[\s,(]{{0,3}}(?:the\s)?)?(?P<day>(?<![\d/.-])(?:\d{{4}}-\d{{2}}-\d{{2}}"
     r"|\d{1,2}(?P<part>[/.-])\d{1,2}(?P=part)(?:\d{4}|\d{2}))(?![\d/])"
@@ -267,11 +267,7 @@ def _span(first: date, last: date) -> SaleDate | None:
 
 
 def _plain_number(text: str) -> SaleDate | None:
-    """Read 20181010, and a spreadsheet's day count."""
-    compact = _COMPACT.match(text)
-    if compact:
-        day = _safe(int(compact[1] + compact[2]), int(compact[3]), int(compact[4]))
-        return SaleDate(day) if day else None
+    """Read seconds since 1970, and a spreadsheet's day count."""
     if re.fullmatch(r"1\d{9}(?:\d{3})?(?:\.0+)?", text):  # seconds or milliseconds since 1970, universal time
         seconds = int(text[:10])
         return SaleDate(datetime.fromtimestamp(seconds, tz=UTC).date())
@@ -304,9 +300,9 @@ def _month_only(text: str, by_day: bool) -> SaleDate | None:
     week = _YEAR_WEEK.search(text)
     if week:
         return week_date(int(week["year"] or week["year2"]), int(week["week"] or week["week2"]))
-    for pattern in (_YEAR_MONTH, _MONTH_SLASH_YEAR, _MONTH_YEAR, _YEAR_MONTH_NAME):
+    for pattern in (_YEAR_MONTH, _MONTH_YEAR, _YEAR_MONTH_NAME):
         found = pattern.search(text)
-        if found and not (len(found["year"]) == 2 and (by_day or _NAMED_WEEKDAY.search(text))):
+        if found and not (len(found["year"]) == 2 and (by_day or WEEKDAY.search(text))):
             month = month_number(found["month"])
             day = _safe(full_year(found["year"]), month, 1) if month else None
             return SaleDate(day, "month") if day else None

@@ -80,32 +80,21 @@ def to_float(digits: str, decimal: str = ".") -> float:
     """
     bare = re.sub(r"['’   ]", "", digits)
     bare = bare.replace(".", "").replace(",", ".") if decimal == "," else bare.replace(",", "")
-    bare = bare.rstrip(".")
-    return float(bare)
-
-
-def _bare(text: str, decimal: str) -> str:
-    """Return a cell with fractions as decimals, and without the apostrophe that makes a number text.
-
-    >>> _bare("251 1/2", "."), _bare("233½", "."), _bare("'512", ".")
-    ('251.5', '233.5', '512')
-    """
-
-    return with_decimals(text.strip().lstrip("'’`"), decimal)
+    return float(bare.rstrip("."))
 
 
 def with_decimals(text: str, decimal: str = ".") -> str:
-    """Return a text whose numbers have decimals for fractions.
+    """Return a text whose numbers have decimals for fractions, without the apostrophe that makes a number text.
 
-    >>> with_decimals("8 hd 456 lbs $361 3/4")
-    '8 hd 456 lbs $361.75'
+    >>> with_decimals("8 hd 456 lbs $361 3/4"), with_decimals("'233½")
+    ('8 hd 456 lbs $361.75', '233.5')
     """
 
     def decimals(found: re.Match[str]) -> str:
         part = _SIGNS[found[3]] if found[3] else int(found[1]) / int(found[2])
         return f"{part:g}"[1:].replace(".", decimal) if part < 1 else found.group()
 
-    return _FRACTION.sub(decimals, text)
+    return _FRACTION.sub(decimals, text.strip().lstrip("'’`"))
 
 
 def parse_number(text: str, decimal: str = ".") -> Numeral | None:
@@ -123,7 +112,8 @@ def parse_number(text: str, decimal: str = ".") -> Numeral | None:
 def _marked(text: str, decimal: str) -> Numeral | None:
     if is_missing(text):
         return None
-    found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), _bare(text, decimal)))
+    bare = with_decimals(text, decimal)
+    found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), bare))
     if found is None:
         return None
     try:
@@ -142,13 +132,11 @@ def parse_range(text: str, decimal: str = ".") -> Numeral | None:
     (182.0, 57.0, 739.0)
     >>> parse_range("300 à 400").low
     300.0
-
-
     """
     single = parse_number(text, decimal)
     if single is not None or is_missing(text):
         return single
-    bare = _bare(text, decimal)
+    bare = with_decimals(text, decimal)
     found = _RANGE.match(bare)
     between = _BETWEEN.search(bare, found.start("mid")) if found is not None else None
     if found is None or between is None or between.end() > found.end("mid"):

@@ -35,9 +35,7 @@ WEEK = "week"
 _MONTH = "month"
 LONG = "long"
 FEWEST_DATES = 4
-_LONG_HEADING = words_of("periods", "long_heading")
-_MONTH_HEADING = words_of("periods", "month_heading")
-_WEEK_HEADING = words_of("periods", "week_heading")
+HEADINGS = {period: words_of("period_headings", period) for period in (LONG, _MONTH, WEEK)}
 _LONG_CELL = words_of("periods", "long_cell")
 _QUARTER_ENDS = frozenset({(3, 31), (6, 30), (9, 30), (12, 31)})
 _QUARTER_STARTS = frozenset({(1, 1), (4, 1), (7, 1), (10, 1)})
@@ -67,12 +65,9 @@ def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
     >>> period_of("Date", [date(2023, 10, 3)])
     ('', '')
     """
-    if _LONG_HEADING.search(heading):
-        return LONG, f"the heading {heading!r} says so"
-    if _MONTH_HEADING.search(heading):
-        return _MONTH, f"the heading {heading!r} says so"
-    if _WEEK_HEADING.search(heading):
-        return WEEK, f"the heading {heading!r} says so"
+    for period, pattern in HEADINGS.items():
+        if pattern.search(heading):
+            return period, f"the heading {heading!r} says so"
     distinct = set(days)
     if len(distinct) < FEWEST_DATES:
         return "", ""
@@ -80,8 +75,7 @@ def period_of(heading: str, days: Iterable[date]) -> tuple[str, str]:
     for edges, which in ((_QUARTER_ENDS, "last"), (_QUARTER_STARTS, "first")):
         if ends <= edges:
             return LONG, f"every date is the {which} day of a quarter"
-    if all(day.day == 1 for day in distinct):
-        return _MONTH, "every date is the first day of a month"
-    if all((day + timedelta(days=1)).day == 1 for day in distinct):
-        return _MONTH, "every date is the last day of a month"
+    for days_on, which in ((0, "first"), (1, "last")):
+        if all((day + timedelta(days=days_on)).day == 1 for day in distinct):
+            return _MONTH, f"every date is the {which} day of a month"
     return "", ""

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
-from slidefit.records.words.dates import DAY_TEXT, is_date, month_number, parse_date
+from slidefit.records.words.dates import DAY_TEXT, ENGLISH_MONTHS, is_date, month_number, parse_date
 from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.vocabulary import words_of
 
@@ -20,7 +20,7 @@ _SOURCE = words_of("titles", "source")
 _PARTS = re.compile(r"[;|—]|\s(?=\()|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
 _LATEST_ISSUE_DAYS = 13  # from a sale to the paper that tells of it: a choice of ours
 _HALF_YEAR_DAYS = 183  # a day without a year further ahead than that is of the year before
-_WEEKDAYS = ("mon", "tues", "wednes", "thurs", "fri", "satur", "sun")
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
@@ -39,7 +39,8 @@ def sale_day(line: str, known: str, written: str, year: str) -> tuple[str, str]:
     weekday = _WEEKDAY.search(line) or _YESTERDAY.search(line)
     if written and weekday and not _OTHER_DAY.search(line[: weekday.end()]):
         base = date.fromisoformat(written)
-        back = (base.weekday() - _weekday(weekday[1])) % 7 if weekday.re is _WEEKDAY else 1
+        named = _WEEKDAYS.index(weekday[1][:3].lower()) if weekday.re is _WEEKDAY else base.weekday() - 1
+        back = (base.weekday() - named) % 7
         return (base - timedelta(days=back)).isoformat(), written
     return known, written
 
@@ -56,7 +57,7 @@ def day_sold(line: str, written: str, year: str = "") -> str:
             day = day.replace(year=day.year - 1)
         if _SALE_DAY.search(line[: found.start()]):
             return _as_written(found, day)
-        if written and found["weekday"] and day.weekday() == _weekday(found["weekday"]):
+        if written and found["weekday"] and _WEEKDAYS[day.weekday()] == found["weekday"][:3].lower():
             own = own or _as_written(found, day)
     return own
 
@@ -160,12 +161,7 @@ def year_about(lines: Sequence[str]) -> str:
     return year_in(lines) or (years.pop() if len(years) == 1 else "")
 
 
-_MONTH_NAME = re.compile(
-    r"\b(?:January|February|March|April|May|June|July|August|September|October|November|December)\b"
-    r"|\b(?:Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b"
-)
-
-
+_MONTH_NAME = re.compile(rf"\b(?:{'|'.join(map(str.title, ENGLISH_MONTHS))})\b")  # prices may rise
 _OF_A_YEAR = re.compile(r"\b(?:annual|yearly|through|calendar year)\b", re.IGNORECASE)
 
 
@@ -178,10 +174,6 @@ def month_in(lines: Sequence[str]) -> str:
     lines = [line for line in lines if not names_other_day(line) and not _OF_A_YEAR.search(line)]
     names = [name for line in lines for name in _MONTH_NAME.findall(line)]
     return names[0] if len(set(map(month_number, names))) == 1 else ""
-
-
-def _weekday(name: str) -> int:
-    return next(at for at, full in enumerate(_WEEKDAYS) if full.startswith(name[:3].lower()))
 
 
 def _day_of(found: re.Match[str], written: str) -> date | None:

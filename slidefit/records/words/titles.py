@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from slidefit.records.words.animals import NOT_FEEDER, AnimalClass, classify, find_grade, sex_of, traits_of
-from slidefit.records.words.dates import DAY_TEXT, is_date
+from slidefit.records.words.dates import DAY_TEXT, WEEKDAY, is_date
 from slidefit.records.words.report_days import month_in, names_other_day, sale_day_in, year_in
 from slidefit.records.words.units import (
     DRESSED,
@@ -53,10 +53,7 @@ _SOLD = re.compile(r"(?<=\w)\s(?:sold|had|reported)\b")
 _SUBJECT = re.compile(r"^(?:(?:subject|re|fwd?)\s*:\s*)+", re.IGNORECASE)
 _SENDER = re.compile(r"(?:from|to|cc|sent)\s*:", re.IGNORECASE)
 _NEXT = re.compile(r"(?:the )?(?:next|upcoming|coming)\b|(?:that|here|there|it|what)['’]s\b", re.IGNORECASE)
-_WEEKDAYS = re.compile(
-    r"\b(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?s?\b", re.IGNORECASE
-)
-_WEEKDAY_END = re.compile(rf"\s(?:on\s)?(?:{_WEEKDAYS.pattern})$", re.IGNORECASE)
+_WEEKDAY_END = re.compile(rf"\s(?:on\s)?(?:{WEEKDAY.pattern})$", re.IGNORECASE)
 
 
 def market_in(line: str) -> str:
@@ -92,7 +89,7 @@ def market_in(line: str) -> str:
         name = _SOLD_AT.sub("", _SOLD.split(DAY_TEXT.sub("", name))[0])
         name = name.replace("()", "").replace(" )", "").strip(" ,;:-–|")
         name = _AT.sub("", _WEEKDAY_END.sub("", name).rstrip(" ,;:-–|("))
-        own = _GENERIC.sub("", _WEEKDAYS.sub("", _PLACE.sub("", name)))
+        own = _GENERIC.sub("", WEEKDAY.sub("", _PLACE.sub("", name)))
         named = _PLACE.search(part) and own and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
             return _proper(name)
@@ -101,8 +98,8 @@ def market_in(line: str) -> str:
 
 def _beside_kind(parts: Sequence[str]) -> str:
     """Return the one name beside a part that tells a weekday's sale alone, or blank."""
-    kinds = [part for part in parts if _WEEKDAYS.search(part) and _PLACE.search(part)]
-    kinds = [part for part in kinds if not _GENERIC.sub("", _WEEKDAYS.sub("", part))]
+    kinds = [part for part in parts if WEEKDAY.search(part) and _PLACE.search(part)]
+    kinds = [part for part in kinds if not _GENERIC.sub("", WEEKDAY.sub("", part))]
     names = [part.strip() for part in parts if is_name(part)]
     return names[0] if kinds and len(names) == 1 else ""
 
@@ -157,7 +154,7 @@ def holds_day_alone(line: str) -> bool:
     >>> holds_day_alone("Sale of Oct 3, 2026"), holds_day_alone("10/3/26"), holds_day_alone("12 hd Oct 3, 2026")
     (True, True, False)
     """
-    rest = _GENERIC.sub(" ", _WEEKDAYS.sub(" ", DAY_TEXT.sub(" ", line)))
+    rest = _GENERIC.sub(" ", WEEKDAY.sub(" ", DAY_TEXT.sub(" ", line)))
     return (
         is_date(line)
         and not names_other_day(line)
@@ -177,12 +174,12 @@ def name_beside_day(line: str) -> str:
     ('', 'Ivory Lake')
     """
     marked = DAY_TEXT.sub("\n", line)
-    if marked == line or not (is_date(line) or _WEEKDAYS.search(line) or _PLACE.search(marked)):
+    if marked == line or not (is_date(line) or WEEKDAY.search(line) or _PLACE.search(marked)):
         return ""
     said = _IN_SENTENCE.search(marked)
     if names_other_day(marked[: said.end()] if said else line) or _CLOCK.search(line):
         return ""
-    bare = " ".join(DAY_TEXT.sub(" ", _WEEKDAYS.sub(" ", _SOLD_AT.sub("", line))).split())
+    bare = " ".join(DAY_TEXT.sub(" ", WEEKDAY.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
     rest = (said["place"] or said["place2"]) if said else rest
     if not _NAME_AND_DAY.fullmatch(rest) or classify(rest) != AnimalClass() or traits_of(rest):

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from slidefit.records.words.animals import grade_spans
+from slidefit.records.words.dates import ENGLISH_MONTHS
 from slidefit.records.words.numerals import ONES, TENS, digits_of
 from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB
 
@@ -16,10 +17,7 @@ _CURRENCY = r"(?:\b(?:C|CA|CAD|A|AU|US)\s?(?=\$))?"
 _CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
 _UP = r"(?:\s*+(?:\+|(?:and|&|or|-)?\s*+(?:up|over|heavier|under|down)\b))"
 _RANGE = rf"(?:{_NUM})(?:{_TO}(?:{_NUM}))?"
-_MONTH = (
-    r"(?:jan|feb|mar(?:ch)?|apr|may|june?|july?|aug|sept?|oct|nov|dec)"
-    r"(?:uary|ruary|il|ust|ember|tember|ober)?\b\.?"
-)
+_MONTH = rf"(?:{'|'.join(ENGLISH_MONTHS)})\b\.?"
 _DAYS = r"\d{1,2}(?:st|nd|rd|th)?(?:\s*(?:-|&|and|to)\s*\d{1,2}(?:st|nd|rd|th)?)?(?!\d)"
 _YEAR = r"(?:19|20)\d{2}\b"
 _MASKS = tuple(  # numbers that are neither weights nor prices nor head
@@ -128,11 +126,7 @@ def tokens(text: str) -> list[Token]:
         piece = re.sub(r"[\s-]pounders?\b", " lb", piece)
         if kind == "stop" and piece == "." and _abbreviated(masked, match.start()):
             continue
-        found.append(
-            Token(kind, digits_of(piece), match.start())
-            if kind == "one"
-            else Token(kind, piece, match.start())
-        )
+        found.append(Token(kind, digits_of(piece) if kind == "one" else piece, match.start()))
     return sorted(found, key=lambda token: token.at)
 
 

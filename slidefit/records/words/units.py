@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -17,10 +18,12 @@ LIGHTEST_LB, HEAVIEST_LB = 75.0, 2_000.0  # of a calf that is believed: common p
 _OPEN = words_of("weights", "open")
 _WEIGHT_WORDS = words_of("weights", "words")
 _HUNDREDS = words_of("weights", "hundreds")
-# KGM and LBR are the codes of UN/ECE Recommendation 20 (from memory)
-_KG = re.compile(r"\bkgs?\b|\bkgm\b|kilo", re.IGNORECASE)
-_LB = re.compile(r"\blbs?\b|\blbr\b|pounds?|#", re.IGNORECASE)
-_CWT = re.compile(r"\bcwts?\b|hundred\s?weights?|\b\d-?\s?w(?:eigh)?ts?\b", re.IGNORECASE)
+_WEIGHT_UNITS = {unit: words_of("weight_units", unit) for unit in VOCABULARY["weight_units"]}
+
+
+def _first_named(patterns: Mapping[str, re.Pattern[str]], text: str) -> str:
+    """Return the first name whose expression a text holds, or blank."""
+    return next((name for name, pattern in patterns.items() if pattern.search(text)), "")
 
 
 @dataclass(frozen=True)
@@ -55,11 +58,7 @@ def weight_unit_of(text: str) -> str:
     >>> weight_unit_of("Avg Wt (lbs)"), weight_unit_of("Weight Range kg"), weight_unit_of("Wt")
     ('lb', 'kg', '')
     """
-    if _KG.search(text):
-        return "kg"
-    if _CWT.search(text):
-        return "cwt"
-    return "lb" if _LB.search(text) else ""
+    return _first_named(_WEIGHT_UNITS, text)
 
 
 def parse_weight_class(text: str, decimal: str = ".") -> WeightCell | None:
@@ -114,14 +113,11 @@ def _unit_pattern(look: str) -> re.Pattern[str]:
     return re.compile(alternatives(look))
 
 
-def _units_by_word(section: str) -> dict[str, str]:
-    return {word: unit for unit, words in VOCABULARY[section].items() for word in words.split("|")}
-
-
-_UNIT_PATTERNS: dict[str, re.Pattern[str]] = {
-    unit: _unit_pattern(look) for unit, look in VOCABULARY["price_units"].items()
-}
-_UNIT_NAMES, _UNIT_CODES = _units_by_word("price_unit_names"), _units_by_word("price_unit_codes")
+_UNIT_PATTERNS = {unit: _unit_pattern(look) for unit, look in VOCABULARY["price_units"].items()}
+_UNIT_NAMES, _UNIT_CODES = (
+    {word: unit for unit, words in VOCABULARY[section].items() for word in words.split("|")}
+    for section in ("price_unit_names", "price_unit_codes")
+)
 
 
 def price_unit_of(text: str) -> str:
@@ -130,11 +126,7 @@ def price_unit_of(text: str) -> str:
     >>> [price_unit_of(t) for t in ("Price c/kg Lwt", "$/Cwt", "Per Unit", "dollars per pound", "Avg Price")]
     ['cents/kg', '$/cwt', '$/head', '$/lb', '']
     """
-    low = text.lower()
-    for unit, pattern in _UNIT_PATTERNS.items():
-        if pattern.search(low):
-            return unit
-    return ""
+    return _first_named(_UNIT_PATTERNS, text.lower())
 
 
 def whole_unit(unit: str, weight_unit: str) -> str:
@@ -152,11 +144,8 @@ def row_price_unit(text: str) -> str:
     >>> [row_price_unit(text) for text in ("Per Unit", "Lb", "H", "W", "Dollars")]
     ['$/head', '$/lb', '$/head', '$/cwt', '']
     """
-    return (
-        price_unit_of(text)
-        or price_unit_of(f"per {text}")
-        or _UNIT_CODES.get(text.strip().strip(".").lower(), "")
-    )
+    code = text.strip().strip(".").lower()
+    return price_unit_of(text) or price_unit_of(f"per {text}") or _UNIT_CODES.get(code, "")
 
 
 def named_price_unit(word: str) -> str | None:
@@ -170,11 +159,13 @@ def named_price_unit(word: str) -> str | None:
 
 
 _REMEMBERED = 1 << 17
-_CENTS_MARK = re.compile(r"^(?:c|¢|cts?|cents?)\.?$")
+_PRICE_MARKS = {
+    "cents": re.compile(r"^(?:c|¢|cts?|cents?)\.?$"),
+    PER_HEAD: re.compile(r"\b(?:hd|head|ea|each)\b"),
+}
 _FOOTNOTE = re.compile(r"\*+|†|‡|(?<=\d)[pr]$")
 _NOT_SOLD = words_of("cells", "not_sold")
 _ASKED = re.compile(r"\b(?:bid|ask|asking|asked|offer(?:ed)?|est|estimated?)\b", re.IGNORECASE)
-_HEAD_WORDS = re.compile(r"\b(?:hd|head|ea|each)\b")
 
 
 def not_sold(text: str) -> bool:
@@ -225,11 +216,7 @@ def parse_price(text: str, decimal: str = ".") -> PriceCell:
     if not_sold(found.marks) or _ASKED.search(found.marks):
         return NO_PRICE
     words = re.sub(r"[().,]", " ", found.marks).strip()
-    unit = price_unit_of(text)
-    if not unit and _CENTS_MARK.match(words):
-        unit = "cents"
-    if not unit and _HEAD_WORDS.search(words):
-        unit = PER_HEAD
+    unit = price_unit_of(text) or _first_named(_PRICE_MARKS, words)
     return PriceCell(found.low, found.high, unit, currency_of(text), mark.group() if mark else "")
 
 
@@ -261,13 +248,11 @@ def parse_head(text: str, decimal: str = ".") -> float:
 
 
 MONEY: dict[str, re.Pattern[str]] = {code: words_of("money", code) for code in VOCABULARY["money"]}
-_PROVINCES = frozenset("|".join(map(alternatives, VOCABULARY["provinces"].values())).split("|"))
-_CODES = alternatives(VOCABULARY["provinces"]["codes"]).upper()
-_PROVINCE_BEHIND = re.compile(
-    rf",\s*(?:{_CODES}|(?i:{alternatives(VOCABULARY['provinces']['names'])}))(?=\s*(?:$|[,;.:|–-]|\d))"
-)
-_PROVINCE_LAST = re.compile(rf"(?<=[a-z])\s+\(?(?:{_CODES})\)?$")
-_PROVINCE_NAMES = re.compile(rf"\b(?:{alternatives(VOCABULARY['provinces']['names'])})\b", re.IGNORECASE)
+_NAMES, _CODES = (alternatives(VOCABULARY["provinces"][kind]) for kind in ("names", "codes"))
+_PROVINCES = frozenset(f"{_NAMES}|{_CODES}".split("|"))
+_PROVINCE_BEHIND = re.compile(rf",\s*(?:{_CODES.upper()}|(?i:{_NAMES}))(?=\s*(?:$|[,;.:|–-]|\d))")
+_PROVINCE_LAST = re.compile(rf"(?<=[a-z])\s+\(?(?:{_CODES.upper()})\)?$")
+_PROVINCE_NAMES = re.compile(rf"\b(?:{_NAMES})\b", re.IGNORECASE)
 
 
 def is_province(text: str) -> bool:
@@ -296,10 +281,7 @@ def currency_of(text: str) -> str:
     >>> currency_of("C$/cwt"), currency_of("$/cwt"), currency_of("pesos por kg")
     ('CAD', '', 'MXN')
     """
-    for code, pattern in MONEY.items():
-        if pattern.search(text):
-            return code
-    return ""
+    return _first_named(MONEY, text)
 
 
 def cell_money(text: str) -> str:
