@@ -87,16 +87,12 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
         if at != place and heading.field in ("", "unused") and normal(heading.text) in _VALUE
     ]
     crossed_too = any(pins_of(table.headings[at]) for at in values)
-    if (len(values) != 1 and not crossed_too) or (
-        crossed_too and not all(m.known for m in measures.values())
-    ):
+    if not (all(m.known for m in measures.values()) if crossed_too else len(values) == 1):
         return None
     keys = [at for at in range(len(table.columns)) if at not in (place, *values)]
     units = [at for at in keys if table.headings[at].field in _UNITS and _follows(table.columns[at], names)]
     keys = [at for at in keys if at not in units]
-    told = [
-        (heading.field, pins_of(heading)) for heading in measures.values() if heading.field in MEASURE_FIELDS
-    ]
+    told = [(each.field, pins_of(each)) for each in measures.values() if each.field in MEASURE_FIELDS]
     if len(set(told)) < len(told):
         return None
     known = {at: _written_down(table.columns[at]) for at in keys}
@@ -111,19 +107,15 @@ def _spread(table: Table, place: int, measures: dict[str, ColumnHeading]) -> Tab
         unit = " ".join(table.columns[at].texts()[rows[0]] for at in units)
         by_name = price_unit_of(unit) if heading.field in (*PRICE_FIELDS, "average") else weight_unit_of(unit)
         for value in values:
-            cells, texts = table.columns[value], [""] * len(examples)
-            for row in rows:
-                texts[groups[row]] = cells.values[cells.codes[row]]
+            texts = np.full(len(examples), "", dtype=object)
+            texts[groups[rows]] = table.columns[value].take(rows).texts()
             pins = {**heading.pins, **table.headings[value].pins}
             made = replace(heading, pins=pins, unit=heading.unit or by_name, how=Evidence.MEASURE)
             headings.append(replace(made, currency=heading.currency or currency_of(unit)))
             columns.append(TextColumn.of(texts))
+    rows = table.rows[examples]
     return replace(
-        table,
-        headings=tuple(headings),
-        columns=tuple(columns),
-        rows=table.rows[examples],
-        wide="names and values",
+        table, headings=tuple(headings), columns=tuple(columns), rows=rows, wide="names and values"
     )
 
 
@@ -173,9 +165,7 @@ def priced(table: Table) -> Table:
     money = table.columns[places["amount"]].floats(lambda text: parse_price(text).single)
     with np.errstate(divide="ignore", invalid="ignore"):
         price = np.where((money > 0) & (pounds > 0), money / pounds, np.nan)
-    texts = TextColumn.of(
-        f"{value:.6f}".rstrip("0").rstrip(".") if np.isfinite(value) else "" for value in price
-    )
+    texts = TextColumn.of("" if np.isnan(each) else f"{each:.6f}".rstrip("0").rstrip(".") for each in price)
     heading = ColumnHeading("price", "price", 95, "$/kg" if unit == "kg" else "$/lb", how=Evidence.WORKED_OUT)
     return replace(table, headings=(*table.headings, heading), columns=(*table.columns, texts))
 
@@ -236,16 +226,11 @@ def parted(table: Table) -> Table:
             outside = column.mapped(lambda text: _BESIDE.sub(r"\1", text).rstrip())
             inside = column.mapped(lambda text: (_BESIDE.match(text) or ("", "", ""))[2])
             counted = _are_counts(outside, inside)
-            other, columns[place] = (
-                (inside, outside)
-                if counted
-                else (outside, column.mapped(lambda text: _BESIDE.sub(r"\2", text)))
-            )
-            headings.append(
-                replace(heading, field="head" if counted else f"{name}_range", how=Evidence.BRACKETS)
-            )
-            columns.append(other)
+            other = "head" if counted else f"{name}_range"
+            headings.append(replace(heading, field=other, how=Evidence.BRACKETS))
+            columns.append(inside if counted else outside)
             headings[place] = replace(heading, field=name)
+            columns[place] = outside if counted else column.mapped(lambda text: _BESIDE.sub(r"\2", text))
     return replace(table, headings=tuple(headings), columns=tuple(columns))
 
 

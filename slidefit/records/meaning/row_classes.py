@@ -34,12 +34,13 @@ from slidefit.records.words.headings import ColumnHeading, says_yes
 from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.periods import LONG, names_long_period
 from slidefit.records.words.units import not_sold
+from slidefit.records.words.vocabulary import words_of
 
 SEXES = ("", "steer", "heifer", "bull", "mixed")
 _MIXED = SEXES.index("mixed")
 _LABEL_FIELDS = DATE_FIELDS | {"sex", "category", "grade", "frame", "breed", "summary", "weight_range"}
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
-_CORRECTED = re.compile(r"\bcorrect(?:ed|ion)\b|\brevised\b", re.IGNORECASE)
+_CORRECTED = words_of("cells", "corrected")
 _ALL = frozenset({"all"})  # the label of a total among classes
 _LONGEST_LABEL = 2  # words of a total in a column of names
 _MOST_LABELS = 20_000
@@ -228,9 +229,7 @@ def row_corrected(table: Table, meaning: Meaning) -> BoolArray:
 _SALE = ("date", "year", "month", "week", "day", "market")
 _OF_THE_LOT = (*_SALE, "sex", "category", "frame", "muscle", "grade", "head", *sorted(WEIGHT_FIELDS))
 _MOST_TAKEN_BACK = 0.5  # of the rows; where more are below zero the sign means something else
-_VOID = re.compile(
-    r"\bvoid(?:ed)?\b|\bcancell?ed\b|\bcredit(?:ed)?\b|\brevers(?:al|ed)\b|\breturned\b", re.IGNORECASE
-)
+_VOID = words_of("cells", "void")
 _NEGATIVE = re.compile(r"^\W*[-−(]\s*\$?\s*\d[\d.,]*\)?$")
 _SIGNS = re.compile(r"[-−()\s]")
 

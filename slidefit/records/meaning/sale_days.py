@@ -6,21 +6,17 @@ import re
 from dataclasses import replace
 
 from slidefit.records.columns import TextColumn
-from slidefit.records.meaning.column_fields import Assignment
+from slidefit.records.meaning.column_fields import Assignment, filled
 from slidefit.records.reading.read_options import SALE_DAYS, ReadOptions
 from slidefit.records.reading.suggestions import field_by_cells
 from slidefit.records.reading.tables import Table
 from slidefit.records.words.dates import SAME_SALE_DAYS, is_date, parse_date
 from slidefit.records.words.fields import DATE_FIELDS
 from slidefit.records.words.headings import Evidence
-from slidefit.records.words.numerals import is_missing
 from slidefit.records.words.report_days import names_other_day, names_sale_day
+from slidefit.records.words.vocabulary import words_of
 
-_DAY_IN_NAME = re.compile(
-    r"(?<!\d)(?:(?:19|20)\d{2}([-_. ]?)\d{2}\1\d{2}|\d{1,2}([-_.])\d{1,2}\2(?:(?:19|20)\d{2}|\d{2}))(?!\d)"
-    r"|(?<!\d)\d{1,2}[-_. ]?[A-Za-z]{3,9}[-_. ]?(?:19|20)\d{2}(?!\d)"
-)
-
+_DAY_IN_NAME = words_of("cells", "day_in_file_name")
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d{2}(?!\d)")
 _LEAP_YEAR = 2000
 
@@ -46,24 +42,14 @@ def dated(table: Table, options: ReadOptions) -> Table:
         return replace(table, columns=columns, said={**table.said, "date": options.sale_day})
     name = table.name.rsplit("/", 1)[-1]
     found = _DAY_IN_NAME.search(name)
-    told = (
-        {heading.field for heading in table.headings}
-        | {pin for h in table.headings for pin in h.pins}
-        | {*table.said}
-    )
-    if (
-        "year" not in told
-        and len(years := _YEAR.findall(name)) == 1
-        and not found
-        and _lacks_year(table, int(years[0]))
-    ):
+    told = {*table.said}.union(*((heading.field, *heading.pins) for heading in table.headings))
+    years = _YEAR.findall(name) if found is None and "year" not in told else []
+    if len(years) == 1 and _lacks_year(table, int(years[0])):
         return replace(table, said={**table.said, "year": years[0]})
     if found is None or told & DATE_FIELDS or names_other_day(name):
         return table
-    if any(
-        not h.known and field_by_cells(c.distinct()) == "date"
-        for h, c in zip(table.headings, table.columns, strict=True)
-    ):
+    strange = (c for h, c in zip(table.headings, table.columns, strict=True) if not h.known)
+    if any(field_by_cells(column.distinct()) == "date" for column in strange):
         return table
     day = found.group().replace("_", "-")
     day = day if not day.isdecimal() else f"{day[:4]}-{day[4:6]}-{day[6:]}"
@@ -72,19 +58,14 @@ def dated(table: Table, options: ReadOptions) -> Table:
 
 def _lacks_year(table: Table, year: int) -> bool:
     """Tell whether the days of a table are days and months alone, none of which may be a month of the year."""
-    columns = [c.distinct() for h, c in zip(table.headings, table.columns, strict=True) if h.field == "date"]
-    texts = [
-        text
-        for text in (*(t for c in columns for t in c), table.said.get("date", ""))
-        if not is_missing(text)
-    ]
+    columns = (c for h, c in zip(table.headings, table.columns, strict=True) if h.field == "date")
+    texts = [text for column in columns for text in filled(column)]
+    texts += [table.said["date"]] if table.said.get("date") else []
     if any((found := parse_date(text)) and found.day.year == year for text in texts):
         return False
-    bare = [
-        parse_date(t, by_day=True) is None and parse_date(t, by_day=True, year=_LEAP_YEAR) is not None
-        for t in texts
-    ]
-    return bool(bare) and sum(bare) > 0.5 * len(bare)
+    yearless = [text for text in texts if parse_date(text, by_day=True) is None]
+    bare = [text for text in yearless if parse_date(text, by_day=True, year=_LEAP_YEAR)]
+    return len(bare) > 0.5 * len(texts)
 
 
 def with_sale_day(table: Table, assignment: Assignment, options: ReadOptions) -> tuple[Assignment, str]:

@@ -101,13 +101,6 @@ _KINDS_OF: dict[str, set[str]] = {}
 for _kind, _words in VOCABULARY["heading_words"].items():
     for _word in _words.split():
         _KINDS_OF.setdefault(_word, set()).add(_kind)
-_COMBINATIONS: tuple[tuple[str, str, str], ...] = tuple(
-    (_field, *_each.split("|"))
-    for _field, _lists in VOCABULARY["heading_combinations"].items()
-    for _each in _lists
-)
-
-
 _PER_HEAD = r"(?<!\s)\s*+(?:/|\b(?:per|je|por|a|each)\b)\s*(?:head|hd|calf|animal|cabeza|tier)\b\.?"
 _WEIGHT_PER_HEAD = re.compile(
     rf"\b(?P<unit>lbs?|pounds?|kgs?|kilos?|weight|wt|wgt|liveweight)\b\.?\)?{_PER_HEAD}", re.IGNORECASE
@@ -166,19 +159,14 @@ def _apart(word: str) -> tuple[str, ...]:
 
 
 _LONGEST_GLUED = 24
-_OF_MEASURES = frozenset(
-    re.findall(r"\w+", "weight price low high mean total lot range sort sold animals head")
-)
+_OF_MEASURES = frozenset(VOCABULARY["headings"]["of_measures"])
 
 
 def _measure(kinds: set[str], *, by_head: bool) -> str:
     """Return the field of weight or price that a set of kinds of words makes; blank where two readings are left."""
     core = kinds & {"weight", "price"}
-    if (
-        len(core) != 1
-        or kinds - _OF_MEASURES
-        or ("low" in kinds and "high" in kinds and "range" not in kinds)
-    ):
+    both = {"low", "high"} <= kinds and "range" not in kinds
+    if len(core) != 1 or kinds - _OF_MEASURES or both:
         return ""
     name = core.pop()
     edge = next((f"{name}_{kind}" for kind in ("range", "low", "high") if kind in kinds), "")
@@ -191,9 +179,11 @@ def _measure(kinds: set[str], *, by_head: bool) -> str:
 
 
 def _other(words: Sequence[set[str]]) -> str:
+    """Return the field that a combination of kinds of words makes, or blank."""
     kinds = set().union(*words)
-    for field, must, may in _COMBINATIONS:
-        needed, allowed = set(must.split()), {"noise", *must.split(), *may.split()}
-        if needed <= kinds and all(word & allowed for word in words):
-            return field
+    for field, combinations in VOCABULARY["heading_combinations"].items():
+        for must, may in (each.split("|") for each in combinations):
+            allowed = {"noise", *must.split(), *may.split()}
+            if kinds.issuperset(must.split()) and all(word & allowed for word in words):
+                return str(field)
     return ""

@@ -153,10 +153,8 @@ def parse_headings(
             if not kind and headings[place - 1].how is not Evidence.SAID:
                 headings[place - 1] = dataclasses.replace(headings[place - 1], field=f"{measure}_range")
     if dialect := dialect_of(texts):
-        units = {
-            **dict.fromkeys(PRICE_FIELDS, dialect.price_unit),
-            **dict.fromkeys(WEIGHT_FIELDS, dialect.weight_unit),
-        }
+        units = dict.fromkeys(PRICE_FIELDS, dialect.price_unit)
+        units |= dict.fromkeys(WEIGHT_FIELDS, dialect.weight_unit)
         for place, heading in enumerate(headings):
             name, rank = dialect.fields.get(normal(heading.text), ("", 0))
             if name and heading.how is not Evidence.SAID:
@@ -205,13 +203,8 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
     direct = field_of(bare)
     spaced = _spaced(bare)
     if direct is None and is_only_unit(spaced):
-        direct = (
-            ("price", 5)
-            if (price_unit_of(spaced) and not per_head_weight(bare)) or currency or "$" in bare
-            else ("weight", 20)
-            if unit
-            else None
-        )
+        priced = (price_unit_of(spaced) and not per_head_weight(bare)) or currency or "$" in bare
+        direct = ("price", 5) if priced else ("weight", 20) if unit else None
     if direct is None:
         direct = field_of(_UNIT_TEXT.sub(" ", spaced))
         weighed = weight_unit_of(spaced) and not price_unit_of(spaced) and not currency
@@ -264,7 +257,7 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
         unit = unit if weight_unit_of(weight.group()) != "cwt" else _unit(rest)
     grade, animal = find_grade(rest), classify_cell(rest) if pins else classify(rest)
     if animal.sex or animal.reason:
-        pins = {"category": _class_words(rest).strip(), **pins}
+        pins = {"category": " ".join(_CLASS_WORDS.findall(rest)) or rest.strip(), **pins}
     if grade.text:
         pins["grade"] = grade.text
     rest = _left_over(rest)
@@ -272,16 +265,13 @@ def _pinned(bare: str, unit: str, currency: str) -> ColumnHeading:
     named = field_of(rest) if rest else _in_brackets(bare, unit, pins)
     if not pins:
         trait = traits_of(bare)
-        return (
-            ColumnHeading(text, "trait", 0, pins={"trait": trait}, how=Evidence.TRAIT)
-            if trait in TRAITS and len(bare) < 25
-            else ColumnHeading(text)
-        )
-    if named is None and rest and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
+        if trait in TRAITS and len(bare) < 25:
+            return ColumnHeading(text, "trait", 0, pins={"trait": trait}, how=Evidence.TRAIT)
+        return ColumnHeading(text)
+    if named is None and len(rest) <= 30 and not re.search(r"\d", rest) and _may_be_place(rest):
         pins["market"] = rest
-    return ColumnHeading(
-        text, named[0] if named else "", named[1] if named else 99, unit, currency, Evidence.HEADING, pins
-    )
+    name, rank = named or ("", 99)
+    return ColumnHeading(text, name, rank, unit, currency, Evidence.HEADING, pins)
 
 
 def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, int] | None:
@@ -298,10 +288,6 @@ def _in_brackets(text: str, unit: str, pins: Mapping[str, str]) -> tuple[str, in
 _CLASS_WORDS = words_of("heading_parts", "class_words")
 _GRADE_WORDS = words_of("heading_parts", "grade_words")
 _NO_PLACE = words_of("heading_parts", "no_place")
-
-
-def _class_words(text: str) -> str:
-    return " ".join(_CLASS_WORDS.findall(text)) or text
 
 
 def _left_over(text: str) -> str:

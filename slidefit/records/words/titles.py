@@ -31,7 +31,7 @@ _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
 _NAMES_APART = re.compile(
     r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s"
-)  # the code of a state belongs to the name before it
+)  # the code of a state belongs to the name before
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
@@ -40,14 +40,9 @@ _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quot
 _LONGEST_CLASS_TITLE = 90
 LONGEST_NAME = 100
 _STAGE = re.compile(r"\bpreliminary\b|\bfinal\b", re.IGNORECASE)  # of a report
-_OF_WEIGHT = re.compile(
-    r"^(?!.*(?:price|[$]))\W*(?:weights?|wts?)\b", re.IGNORECASE
-)  # as in Weight = lb per head
-_SOLD_AT = re.compile(
-    r"^\W*(?:(?:market|sale|auction|weekly|feeder)\s+)*(?:sold|sales?|results?|prices?|reports?|summary)"
-    r"(?:\s+(?:at|from|of|for)|\s*:)\s+(?:the )?",
-    re.IGNORECASE,
-)
+_OF_WEIGHT = words_of("titles", "of_weight")
+_SOLD_AT = words_of("titles", "sold_at")
+_FOOTNOTES = words_of("titles", "footnotes")
 _AT = re.compile(r"^(?:At|In|From)\s(?:the\s)?")
 _SOLD = re.compile(r"(?<=\w)\s(?:sold|had|reported)\b")
 _SUBJECT = re.compile(r"^(?:(?:subject|re|fwd?)\s*:\s*)+", re.IGNORECASE)
@@ -124,9 +119,8 @@ def _proper(name: str) -> str:
     own = [word for word in name.split() if _GENERIC.sub("", word)]
     if _PLACE_ABROAD.match(name) or not any(word[:1].islower() for word in own):
         return "" if traits_of(" ".join(own)) and len(own) == 1 and not name.istitle() else name
-    runs = [
-        re.sub(r"^(?:(?:of|the|at|and)\s+)+", "", run.group().strip(" (")) for run in _CAPITALS.finditer(name)
-    ]
+    found = (run.group().strip(" (") for run in _CAPITALS.finditer(name))
+    runs = (re.sub(r"^(?:(?:of|the|at|and)\s+)+", "", run) for run in found)
     return next((run for run in runs if _PLACE.search(run) and _GENERIC.sub("", run)), "")
 
 
@@ -136,16 +130,11 @@ def is_name(line: str) -> bool:
     >>> is_name("Lantern Crossing"), is_name("Coffee break"), is_name("Feeder Steers"), is_name("Office Copy")
     (True, False, False, False)
     """
-    bare, animal = line.strip(" .:"), classify(line)
-    plain = not (
-        animal.sex or animal.reason or traits_of(line) or find_grade(line).text or names_other_day(line)
-    )
-    return (
-        plain
-        and " " in bare
-        and bool(_NAME_AND_DAY.fullmatch(bare))
-        and len(_GENERIC.sub(" ", bare)) >= len(bare)
-    )
+    bare = line.strip(" .:")
+    if " " not in bare or not _NAME_AND_DAY.fullmatch(bare) or len(_GENERIC.sub(" ", bare)) < len(bare):
+        return False
+    told = traits_of(line) or find_grade(line).text or names_other_day(line)
+    return not told and classify(line) == AnimalClass()
 
 
 def holds_day_alone(line: str) -> bool:
@@ -154,13 +143,8 @@ def holds_day_alone(line: str) -> bool:
     >>> holds_day_alone("Sale of Oct 3, 2026"), holds_day_alone("10/3/26"), holds_day_alone("12 hd Oct 3, 2026")
     (True, True, False)
     """
-    rest = _GENERIC.sub(" ", WEEKDAY.sub(" ", DAY_TEXT.sub(" ", line)))
-    return (
-        is_date(line)
-        and not names_other_day(line)
-        and bool(DAY_TEXT.search(line))
-        and not rest.strip(" .,;:-–|()")
-    )
+    rest = _GENERIC.sub(" ", WEEKDAY.sub(" ", DAY_TEXT.sub(" ", line))).strip(" .,;:-–|()")
+    return not rest and is_date(line) and not names_other_day(line) and bool(DAY_TEXT.search(line))
 
 
 def name_beside_day(line: str) -> str:
@@ -198,8 +182,7 @@ def class_in(lines: Sequence[str]) -> str:
     ('Yearling steers', 'Slaughter cows')
     """
     for line in reversed(lines):
-        short = len(line) <= _LONGEST_CLASS_TITLE and not _SOURCE.search(line)
-        if not short:
+        if len(line) > _LONGEST_CLASS_TITLE or _SOURCE.search(line):
             continue
         place = market_in(line)
         line = (line.replace(place, " ") if place else line).strip(" ,;-")
@@ -229,16 +212,11 @@ def weights_in(lines: Sequence[str]) -> str:
     """
     for line in reversed(lines):
         found = _WEIGHTS.search(line)
-        if (
-            found
-            and (
-                found.group().strip() == line.strip()
-                or (_CLASS_LINE.search(line) and len(line) <= _LONGEST_CLASS_TITLE)
-            )
-            and not _SENTENCE.search(line)
-            and not _MONEY.search(line)
-        ):
-            return found.group().strip()
+        weights = found.group().strip() if found else ""
+        classed = _CLASS_LINE.search(line) and len(line) <= _LONGEST_CLASS_TITLE
+        told = _SENTENCE.search(line) or _MONEY.search(line)
+        if weights and not told and (classed or weights == line.strip()):
+            return weights
     return ""
 
 
@@ -256,15 +234,7 @@ def footnotes(lines: Sequence[str]) -> dict[str, str]:
     >>> footnotes(["* Preliminary.  n/q = no quote."])
     {'*': 'preliminary'}
     """
-    marks: dict[str, str] = {}
-    for line in lines:
-        for mark, word in re.findall(
-            r"((?<!\*)\*++|†|‡|(?<![a-z])[pr](?=\s*[=:]))\s*+[=:.-]?\s*+(preliminary|revised)",
-            line,
-            re.IGNORECASE,
-        ):
-            marks[mark.lower()] = word.lower()
-    return marks
+    return {mark.lower(): word.lower() for line in lines for mark, word in _FOOTNOTES.findall(line)}
 
 
 def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, str]:
@@ -299,20 +269,15 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
             said["per_head_below" if lighter else "per_head_above"] = some["weight"]
             continue
         unit, money = price_unit_of(re.split(r"grain", line, flags=re.IGNORECASE)[0]), currency_of(line)
-        if (
-            unit
-            and "price_unit" not in said
-            and not (unit in (PER_HEAD, DRESSED) and (number >= len(lines) or classify(line).reason))
-            and not (unit == PER_HEAD and _OF_WEIGHT.search(line))
-        ):
-            said["price_unit"] = unit
-        if not money and number < len(lines) and names_province(line):
-            money = "CAD"
-        if money and "currency" not in said:
-            said["currency"] = money
+        over_table = number < len(lines)
+        other = unit in (PER_HEAD, DRESSED) and (not over_table or classify(line).reason)
+        if unit and not other and not (unit == PER_HEAD and _OF_WEIGHT.search(line)):
+            said.setdefault("price_unit", unit)
+        if money := money or "CAD" * (over_table and names_province(line)):
+            said.setdefault("currency", money)
         weighed = re.search(r"weights?\b|\bwt\b", line, re.IGNORECASE) and weight_unit_of(line)
-        if weighed in ("kg", "lb") and "weight_unit" not in said:
-            said["weight_unit"] = weighed
+        if weighed in ("kg", "lb"):
+            said.setdefault("weight_unit", weighed)
     stages = [stage for line in lines if not footnotes([line]) and (stage := _STAGE.search(line))]
     if stages:
         said["status"] = stages[0].group().title()
