@@ -13,6 +13,7 @@ _MISSING = frozenset(VOCABULARY["cells"]["missing"])
 DITTO = frozenset(
     {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
 )
+_OF_TEXT = "'’`"  # before a number, make it a text in a spreadsheet
 _NUMBER = r"(?:\d[\d.,'’]*+|[.,]\d++)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")
 _SINGLE = re.compile(rf"^(?P<before>[^\d.,]*?)(?P<sign>[-−]?)(?P<number>{_NUMBER})(?P<after>[^\d]*)$")
@@ -84,9 +85,9 @@ def to_float(digits: str, decimal: str = ".") -> float:
 
 
 def with_decimals(text: str, decimal: str = ".") -> str:
-    """Return a text whose numbers have decimals for fractions, without the apostrophe that makes a number text.
+    """Return a text whose numbers have decimals for fractions.
 
-    >>> with_decimals("8 hd 456 lbs $361 3/4"), with_decimals("'233½")
+    >>> with_decimals("8 hd 456 lbs $361 3/4"), with_decimals("233½")
     ('8 hd 456 lbs $361.75', '233.5')
     """
 
@@ -94,13 +95,13 @@ def with_decimals(text: str, decimal: str = ".") -> str:
         part = _SIGNS[found[3]] if found[3] else int(found[1]) / int(found[2])
         return f"{part:g}"[1:].replace(".", decimal) if part < 1 else found.group()
 
-    return _FRACTION.sub(decimals, text.strip().lstrip("'’`"))
+    return _FRACTION.sub(decimals, text)
 
 
 def parse_number(text: str, decimal: str = ".") -> Numeral | None:
     """Return the one number in a cell, or None when there is none or more than one.
 
-    >>> parse_number("$1,049.00"), parse_number("142.10*").value, parse_number("n/q")
+    >>> parse_number("$1,049.00"), parse_number("'142.10*").value, parse_number("n/q")
     (Numeral(low=1049.0, high=1049.0, marks='$'), 142.1, None)
     """
     if text.isascii() and decimal == "." and text[:1].isdecimal() and "_" not in text:
@@ -112,7 +113,7 @@ def parse_number(text: str, decimal: str = ".") -> Numeral | None:
 def _marked(text: str, decimal: str) -> Numeral | None:
     if is_missing(text):
         return None
-    bare = with_decimals(text, decimal)
+    bare = with_decimals(text.strip().lstrip(_OF_TEXT), decimal)
     found = _SINGLE.match(_SPACED_THOUSANDS.sub(lambda m: re.sub(r"\s", "", m.group()), bare))
     if found is None:
         return None
@@ -136,7 +137,7 @@ def parse_range(text: str, decimal: str = ".") -> Numeral | None:
     single = parse_number(text, decimal)
     if single is not None or is_missing(text):
         return single
-    bare = with_decimals(text, decimal)
+    bare = with_decimals(text.strip().lstrip(_OF_TEXT), decimal)
     found = _RANGE.match(bare)
     between = _BETWEEN.search(bare, found.start("mid")) if found is not None else None
     if found is None or between is None or between.end() > found.end("mid"):
