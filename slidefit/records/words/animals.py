@@ -138,30 +138,9 @@ _FRAMES = {
     for frame, sizes in (("L", "L"), ("ML", "LM"), ("M", "M"), ("MS", "MS"), ("S", "S"))
 }
 _MOST_MUSCLE = 4
-_WORD = r"(?:large|medium|small|lge|lrg|lg|med|md|sm)\b\.?"
-_LETTER = r"[lms]"
-_JOIN = r"\s*(?:and|&|/|-|to|\+|,|\s)\s*"
-_MUSCLE = (
-    r"(?P<low>[1-4])(?:\s*(?:-|–|to|&|and|/)\s*(?P<high>[1-4]))?(?P<half>\.5|½)?(?!\d|[.,-]\d|[/%]"
-    r"|\s*(?:head|hd|lbs?|yrs?|years?|mos?|months?)\b)"
+_IN_WORDS, _IN_LETTERS, _LETTERS_ALONE, _JOINED_LETTERS, _MUSCLE_ALONE, _SIGNED_MUSCLE = (
+    words_of("grades", name, VOCABULARY["grade_parts"]) for name in VOCABULARY["grades"]
 )
-_NUMBER_SIGN = r"(?:frames?|framed|scale)?\s*(?:no\.?s?\.?|nos?\.?|#'?s?|number|muscle|thickness)?\s*\.?"
-_IN_WORDS = re.compile(
-    rf"\b(?P<first>{_WORD})(?:{_JOIN}(?P<second>{_WORD}))?\s*[-,:]?\s*{_NUMBER_SIGN}\s*[-]?\s*(?:{_MUSCLE})?",
-    re.IGNORECASE,
-)
-_IN_LETTERS = re.compile(
-    rf"(?<![a-z0-9])(?P<first>{_LETTER})(?:\s?[&/]?\s?(?P<second>{_LETTER}))?\s*[-]?\s*{_NUMBER_SIGN}\s*[-]?\s*{_MUSCLE}(?![a-z])",
-    re.IGNORECASE,
-)
-_LETTERS_ALONE = re.compile(
-    rf"^\s*(?P<first>{_LETTER})\s?(?:[&/-]|and)?\s?(?P<second>{_LETTER})?\s*(?:frame)?\s*$", re.IGNORECASE
-)
-_JOINED_LETTERS = re.compile(
-    r"(?<![a-z0-9])(?P<first>[lm])\s?[&/]\s?(?P<second>[lms])(?![a-z0-9])", re.IGNORECASE
-)
-_MUSCLE_ALONE = re.compile(rf"^\s*+(?:no\.?s?\.?|#'?s?|muscle|thickness)?\s*+{_MUSCLE}\s*$", re.IGNORECASE)
-_SIGNED_MUSCLE = re.compile(rf"(?:#'?s?|\bnos?\.|\bmuscle(?: score| grade)?)\s*{_MUSCLE}", re.IGNORECASE)
 
 
 @dataclass(frozen=True)

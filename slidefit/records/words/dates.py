@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 
 from slidefit.records.words.numerals import is_missing
-from slidefit.records.words.vocabulary import VOCABULARY
+from slidefit.records.words.vocabulary import VOCABULARY, words_of
 
 _MONTH_NUMBERS: dict[str, int] = {
     name: number for number, names in enumerate(VOCABULARY["months"].values(), 1) for name in names.split()
@@ -21,9 +21,14 @@ _SERIAL_RANGE = (18_264, 73_050)  # 1950 to 2099
 _WEEK_SPAN_DAYS = 10
 SAME_SALE_DAYS = 3
 
-_MONTH = r"(?P<{0}>(?:" + "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True)) + r"))\b\.?"
-_WEEKDAY = r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)"
-WEEKDAY = re.compile(rf"\b{_WEEKDAY}", re.IGNORECASE)
+_LONG_NAMES = [name for name in _MONTH_NUMBERS if len(name) > 3 or name in ENGLISH_MONTHS]
+_MONTH, _NAME = ("|".join(sorted(names, key=len, reverse=True)) for names in (_MONTH_NUMBERS, _LONG_NAMES))
+_PARTS = {
+    **{name: rf"(?P<{name}>(?:{_MONTH}))\b\.?" for name in ("month", "month2")},
+    "name": f"(?:{_NAME})",
+    "weekday": r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)",
+}
+WEEKDAY = re.compile(rf"\b{_PARTS['weekday']}", re.IGNORECASE)
 _REORDERED = (  # 100826; 20261008; 08OCT26; 2026-Oct-08; Oct-08-2026; 10/2026
     (re.compile(r"^(\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
     (re.compile(r"^((?:19|20)\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
@@ -32,60 +37,18 @@ _REORDERED = (  # 100826; 20261008; 08OCT26; 2026-Oct-08; Oct-08-2026; 10/2026
     (re.compile(r"^([^\W\d]{3,9})\.?-(\d{1,2})-(\d{4})$"), r"\2 \1 \3"),
     (re.compile(r"^(\d{1,2})\s*[-/.]\s*((?:19|20)\d{2})$"), r"\2-\1"),
 )
-MONTH_AND_TWO = re.compile(
-    r"^"
-    + _MONTH.format("month")
-    + r"[\s-]+(?P<two>\d{2})(?=$|\s+(?!to\b|and\b)[^\W\d]|\s+\d(?:st|nd|rd|th)\b|\s*\()",
-    re.IGNORECASE,
-)
+MONTH_AND_TWO = words_of("dates", "month_and_two", _PARTS)
 _NO_YEAR = re.compile(r"^\d{1,2}/\d{1,2}$")
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})\s?[/.-]\s?(\d{1,4})\s?[/.-]\s?(\d{1,4})(?!\d)")
-_MONTH_DAYS_YEAR = re.compile(
-    _MONTH.format("month") + r"\s*(?P<day>\d{1,2})(?!\d)(?:st|nd|rd|th)?"
-    r"(?:\s*(?:-|–|&|and|to|through|thru)\s*(?:(?:"
-    + _WEEKDAY
-    + r"),?\s*)?(?:"
-    + _MONTH.format("month2")
-    + r"\s*)?(?P<day2>\d{1,2})(?!\d)(?:st|nd|rd|th)?)?"
-    r"(?:,|;|\.|\s|-|/)*(?P<year>(?:19|20)\d{2}|(?<=[-'’/])\d{2}(?!\d))?",
-    re.IGNORECASE,
-)
-_DAY_MONTH_YEAR = re.compile(
-    r"(?<!\d)(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:\s*+(?:-|–|&|and|to)\s*+(?P<day2>\d{1,2})(?:st|nd"
-    r"|rd|th)?)?\s*+[-/.,]?\s*+(?:de |of )?"
-    + _MONTH.format("month")
-    + r"(?:\s|,|-|/|de )*(?P<year>(?:19|20)\d{2}|\d{2}(?![\d:]))?",
-    re.IGNORECASE,
-)
-_MONTH_YEAR = re.compile(
-    _MONTH.format("month") + r"[\s,'’/-]*(?P<year>(?:19|20)\d{2}|(?<=['’/ -])\d{2}(?![\d-]))", re.IGNORECASE
-)
-_YEAR_MONTH_NAME = re.compile(
-    r"(?P<year>(?:19|20)\d{2})[\s,/-]*" + _MONTH.format("month") + r"(?![\s-]*\d)", re.IGNORECASE
-)
+_MONTH_DAYS_YEAR = words_of("dates", "month_day_year", _PARTS)
+_DAY_MONTH_YEAR = words_of("dates", "day_month_year", _PARTS)
+_MONTH_YEAR = words_of("dates", "month_year", _PARTS)
+_YEAR_MONTH_NAME = words_of("dates", "year_month_name", _PARTS)
 _YEAR_MONTH = re.compile(r"^(?P<year>(?:19|20)\d{2})\s*[-/.mM]\s*(?P<month>\d{1,2})$")
-
-_YEAR_WEEK = re.compile(
-    r"(?P<year>(?:19|20)\d{2})\s*-?\s*(?:w|wk|week)\.?\s*(?P<week>\d{1,2})\b|\b(?:w|wk"
-    r"|week)\.?\s*(?P<week2>\d{1,2})[\s,/-]+(?P<year2>(?:19|20)\d{2})",
-    re.IGNORECASE,
-)
-_LONG_NAMES = (name for name in _MONTH_NUMBERS if len(name) > 3 or name in ENGLISH_MONTHS)
-_NAMES = "|".join(sorted(_LONG_NAMES, key=len, reverse=True))
-DAY_TEXT = re.compile(
-    rf"(?:\b(?P<weekday>{_WEEKDAY})[\s,(]{{0,3}}(?:the\s)?)?(?P<day>(?<![\d/.-])(?:\d{{4}}-\d{{2}}-\d{{2}}"
-    r"|\d{1,2}(?P<part>[/.-])\d{1,2}(?P=part)(?:\d{4}|\d{2}))(?![\d/])"
-    rf"|(?<![\d/.-])\d{{1,2}}(?:st|nd|rd|th)?(?:\sof)?[\s-]?(?:{_NAMES})(?![a-z])[\s.,'’-]{{0,3}}(?:(?:19|20)\d{{2}}|\d{{2}}(?!\d|[:.,]\d))"
-    rf"|(?<!\d)\d{{1,2}}(?:st|nd|rd|th)(?:\sof)?\s(?:{_NAMES})\b"
-    rf"|\b(?:{_NAMES})[\s.-]{{0,2}}\d{{1,2}}(?!\d|[.,]\d)(?:st|nd|rd|th)?(?:\s?(?:&|-|–|and|to)\s?\d{{1,2}}(?!\d)(?:st|nd|rd|th)?)?"
-    r"(?:[\s,-]{1,2}(?:19|20)\d{2})?(?!\d))",
-    re.IGNORECASE,
-)
-"""A day as it stands in a line of text, with or without its weekday and year."""
+_YEAR_WEEK = words_of("dates", "year_week")
+DAY_TEXT = words_of("dates", "in_text", _PARTS)
 _WEEK_WORDS = re.compile(r"\bw(?:ee)?k\b|weekly", re.IGNORECASE)
-_TIME = re.compile(
-    r"[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:[ap]m)?(?:Z|[+-]\d{2}:?\d{2})?$", re.IGNORECASE
-)
+_TIME = words_of("dates", "time")
 
 
 @dataclass(frozen=True)
@@ -128,9 +91,7 @@ def month_number(text: str) -> int | None:
     return _MONTH_NUMBERS.get(bare)
 
 
-_DAY_AND_MONTH = re.compile(
-    r"^(\d{1,2})-([A-Za-z]{3})$|^([A-Za-z]{3})-(\d{1,2})$|^\d{4}-(\d{2})-(\d{2})(?:[T ][0:.]*)?$"
-)
+_DAY_AND_MONTH = words_of("dates", "neighbors")
 
 
 def neighbors_in_date(text: str) -> tuple[int, int] | None:

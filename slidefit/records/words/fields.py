@@ -43,15 +43,8 @@ MANY_FIELDS = frozenset(field.name for field in FIELDS if field.many)
 IGNORED_FIELDS = frozenset({"private", "unused"})
 PRICE_ORDER = ("price", "price_range", "price_low", "price_high", "price_head")  # the surest first
 PRICE_FIELDS = frozenset(PRICE_ORDER)
-WEIGHT_ORDER = (
-    "weight",
-    "lot_weight",
-    "weight_range",
-    "class_low",
-    "weight_low",
-    "class_high",
-    "weight_high",
-)
+_WEIGHT_EDGES = ("class_low", "weight_low", "class_high", "weight_high")
+WEIGHT_ORDER = ("weight", "lot_weight", "weight_range", *_WEIGHT_EDGES)
 WEIGHT_FIELDS = frozenset(WEIGHT_ORDER)
 MEASURE_FIELDS = PRICE_FIELDS | WEIGHT_FIELDS | {"head", "average"}
 DATE_FIELDS = frozenset({"date", "year", "month", "week"})

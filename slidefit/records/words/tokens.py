@@ -9,54 +9,18 @@ from slidefit.records.words.animals import grade_spans
 from slidefit.records.words.dates import ENGLISH_MONTHS
 from slidefit.records.words.numerals import ONES, TENS, digits_of
 from slidefit.records.words.units import HEAVIEST_LB, LIGHTEST_LB
+from slidefit.records.words.vocabulary import VOCABULARY, look_of, words_of
 
-_NUM = r"(?<!\d)(?<!\d,)(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)"
-_TO = r"\s*(?:-|–|—|�|\bto\b)\s*"
-_LB = r"(?:lbs?\b\.?|pound(?:er)?s?\b|#|kgs?\b|-?weights?\b)"
-_CURRENCY = r"(?:\b(?:C|CA|CAD|A|AU|US)\s?(?=\$))?"
-_CWT = r"(?:cwts?\b|w(?:eigh)?ts?\b\.?|hundred\s?weights?\b)"
-_UP = r"(?:\s*+(?:\+|(?:and|&|or|-)?\s*+(?:up|over|heavier|under|down)\b))"
-_RANGE = rf"(?:{_NUM})(?:{_TO}(?:{_NUM}))?"
-_MONTH = rf"(?:{'|'.join(ENGLISH_MONTHS)})\b\.?"
-_DAYS = r"\d{1,2}(?:st|nd|rd|th)?(?:\s*(?:-|&|and|to)\s*\d{1,2}(?:st|nd|rd|th)?)?(?!\d)"
-_YEAR = r"(?:19|20)\d{2}\b"
-_MASKS = tuple(  # numbers that are neither weights nor prices nor head
-    re.compile(pattern, re.IGNORECASE)
-    for pattern in (
-        r"\b\d{1,2}:\d{2}(?::\d{2})?\b(?:\s?[ap]\.?m\b)?",
-        r"(?<![\d.])\d{1,2}([/-])\d{1,2}\1(?:\d{4}|\d{2})\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b\d{4}-\d{2}-\d{2}\b",
-        rf"\b\d{{1,2}}-{_MONTH}-\d{{2,4}}\b|\b{_MONTH}\s+{_DAYS}(?:,?\s+{_YEAR})?|\b{_DAYS}\s+{_MONTH},?\s+{_YEAR}|\b{_MONTH}\s+{_YEAR}",
-        rf"\b{_RANGE}\s*(?:%|(?:per ?cent|days?|weeks?|mos?\.?|months?|y(?:ea)?rs?|a\.?m|p\.?m|loads?|miles?|bushels?"
-        r"|consign\w+|buyers?|sellers?)\b)",
-        r"\b(?:lot|pen|tag|draft|ring|chute|buyer|bidder)s?\s*(?:no\.?|number)?\s*#?\s*\d+\b(?!\s*-?\s*(?:head|hd)\b)"
-        r"|(?<![\w.])#\s?\d{1,4}\b(?!\s*(?:head|hd)\b)",
-        r"\.{2,}|\(?\d{3}\)?[-. ]\d{3}[-.]\d{4}\b|\bpage \d+(?: of \d+)?",
-    )
-)
-_KINDS = {  # kind of token -> how it looks; the first that fits counts
-    "weight": rf"(?:\b(?:over|under|above|below)\s+)?(?:{_RANGE}(?:/{_NUM})?{_UP}?[\s-]?{_LB}"
-    rf"|(?<![\d.])\d{{1,2}}(?:{_TO}\d{{1,2}})?\s*-?\s?{_CWT})(?:{_UP}(?!\w))?",
-    "head": rf"\b(?:{_NUM})\s?(?:head\b|hd\b\.?|of (?:them|those)\b|sold\b(?! (?:for|at|to|from)\b| \W?\d))",
-    "average": rf"[(\[]\s*+(?:avg\.?|average|averaging)?\s*+\$?\s?(?:{_NUM})\s*[)\]]"
-    r"|\b(?:avg\b\.?|averag(?:e|ed|ing)\b)"
-    rf"\s*+(?:price|of|at)?\s*+\$?\s?(?:{_NUM})(?![\d.,]*\d|\s?{_LB})",
-    "money": rf"(?<!\$){_CURRENCY}\$+\s?(?:{_NUM})(?:(?:{_TO}|(?=\$)){_CURRENCY}\$*\s?(?:{_NUM}))?"
-    rf"|(?<![\d.,])\d{{1,4}}\.\d{{1,4}}(?:{_TO}\$*\s?(?:{_NUM}))?|(?<![\d.,])(?:{_NUM}){_TO}\d{{1,4}}\.\d{{1,4}}",
-    "bare": rf"(?<![\w.,]){_RANGE}(?!(?!c/|¢)[\w%])",
-    "unit": r"(?:(?<=\d)c(?=/)|¢|\bcents? ?(?=/|per))?"
-    r"(?:/|\bper\b|\bby the\b|\ban?\b(?= \w))\s*(?:cwt|hundred(?:\s?weight)?|100 lbs?|lb|pound|head|hd"
-    r"|pair|unit|kg)\b"
-    r"(?:\.(?!\s|$))?(?:\s?/\s?(?:actual|estimated)(?: w(?:eigh)?t)?)?",
-    "none": r"\b(?:not (?:established|tested|quoted)|no (?:test|quote|sales?)|untested"
-    r"|(?:not enough|too few)(?: to \w+)?|n/?q)\b",
-    "one": rf"\b(?:a single|(?:{TENS}[- ])?(?:{ONES})|{TENS})\b",
-    "word": r"[^\W\d_][\w&/'’-]*",
-    "at": "@",
-    "colon": ":",
-    "stop": r"[;\n]|\.(?=\s|$)",
-    "comma": ",",
+_PARTS = {
+    **VOCABULARY["token_parts"],
+    "month": rf"(?:{'|'.join(ENGLISH_MONTHS)})\b\.?",
+    "ones": ONES,
+    "tens": TENS,
 }
-_TOKENS = re.compile("|".join(f"(?P<{kind}>{look})" for kind, look in _KINDS.items()), re.IGNORECASE)
+_NUM = _PARTS["number"]
+_MASKS = tuple(words_of("token_masks", name, _PARTS) for name in VOCABULARY["token_masks"])
+_LOOKS = (f"(?P<{kind}>{look_of('tokens', kind, _PARTS)})" for kind in VOCABULARY["tokens"])
+_TOKENS = re.compile("|".join(_LOOKS), re.IGNORECASE)
 _SHORT = frozenset(  # words whose point ends no sentence
     re.findall(
         r"\w+",

@@ -107,13 +107,8 @@ PRICE_UNITS: tuple[str, ...] = (*PRICE_FACTORS, PER_HEAD)
 WEIGHT_FACTORS: dict[str, float] = {"lb": 1.0, "kg": LB_PER_KG, "cwt": 100.0}
 
 
-def _unit_pattern(look: str) -> re.Pattern[str]:
-    for part, meaning in VOCABULARY["price_unit_parts"].items():
-        look = look.replace(f"{{{part}}}", meaning)
-    return re.compile(alternatives(look))
-
-
-_UNIT_PATTERNS = {unit: _unit_pattern(look) for unit, look in VOCABULARY["price_units"].items()}
+_PARTS = VOCABULARY["price_unit_parts"]
+_UNIT_PATTERNS = {unit: words_of("price_units", unit, _PARTS) for unit in VOCABULARY["price_units"]}
 _UNIT_NAMES, _UNIT_CODES = (
     {word: unit for unit, words in VOCABULARY[section].items() for word in words.split("|")}
     for section in ("price_unit_names", "price_unit_codes")
@@ -126,7 +121,7 @@ def price_unit_of(text: str) -> str:
     >>> [price_unit_of(t) for t in ("Price c/kg Lwt", "$/Cwt", "Per Unit", "dollars per pound", "Avg Price")]
     ['cents/kg', '$/cwt', '$/head', '$/lb', '']
     """
-    return _first_named(_UNIT_PATTERNS, text.lower())
+    return _first_named(_UNIT_PATTERNS, text)
 
 
 def whole_unit(unit: str, weight_unit: str) -> str:

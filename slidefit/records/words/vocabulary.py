@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -26,13 +27,25 @@ def phrases_of(text: str) -> tuple[str, ...]:
     return tuple(filter(None, alternatives(text).split("|")))
 
 
-def words_of(section: str, name: str) -> re.Pattern[str]:
+def look_of(section: str, name: str, parts: Mapping[str, str]) -> str:
+    """Return the expression of an entry, in which words in braces stand for parts.
+
+    >>> look_of("dates", "year_month_name", {"month": "(?P<month>oct)"})[-32:]
+    '[\\\\s,/-]*(?P<month>oct)(?![\\\\s-]*\\\\d)'
+    """
+    look = alternatives(VOCABULARY[section][name])
+    for part, meaning in parts.items():
+        look = look.replace(f"{{{part}}}", alternatives(meaning))
+    return look
+
+
+def words_of(section: str, name: str, parts: Mapping[str, str] | None = None) -> re.Pattern[str]:
     """Return the compiled expression of an entry.
 
     >>> bool(words_of("animals", "steer").search("12 BLK STRS"))
     True
     """
-    return re.compile(alternatives(VOCABULARY[section][name]), re.IGNORECASE)
+    return re.compile(look_of(section, name, parts or {}), re.IGNORECASE)
 
 
 _TOGETHER = re.compile(r"(?<=[a-z])(?=[A-Z][a-z]|[A-Z]{2,}\b)|_")
