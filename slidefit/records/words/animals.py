@@ -13,14 +13,11 @@ from functools import lru_cache
 from slidefit.records.words.dates import neighbors_in_date
 from slidefit.records.words.vocabulary import VOCABULARY, alternatives, apart, words_of
 
-_FEEDER = ""
 DAIRY = "dairy"
 NOT_FEEDER = "not_feeder"
 
-_STEER = words_of("animals", "steer")
+_SEXES = {sex: words_of("animals", sex) for sex in ("steer", "heifer", "bull")}
 _CASTRATED = words_of("animals", "castrated")
-_HEIFER = words_of("animals", "heifer")
-_BULL = words_of("animals", "bull")
 _MALE = words_of("animals", "male")
 _MIXED = words_of("animals", "mixed")
 _DAIRY_BREEDS = words_of("animals", "dairy_breeds")
@@ -44,7 +41,7 @@ class AnimalClass:
     """Sex (steer, heifer, bull, mixed or blank) and the reason that it is no feeder calf, or blank."""
 
     sex: str = ""
-    reason: str = _FEEDER
+    reason: str = ""
 
 
 def sex_of(text: str) -> str:
@@ -58,11 +55,7 @@ def sex_of(text: str) -> str:
     ('', '', 'bull')
     """
     text = _CASTRATED.sub(" steer ", apart(text))
-    found = [
-        sex
-        for sex, pattern in (("steer", _STEER), ("heifer", _HEIFER), ("bull", _BULL))
-        if pattern.search(text)
-    ]
+    found = [sex for sex, pattern in _SEXES.items() if pattern.search(text)]
     male = bool(_MALE.search(text))
     if len(found) == 1 and not (male and found == ["heifer"]):
         return found[0]
@@ -85,7 +78,7 @@ def classify(text: str) -> AnimalClass:
     sex = sex_of(plain)
     if _NO_FEEDER.search(plain):
         return AnimalClass(sex, NOT_FEEDER)
-    return AnimalClass(sex, DAIRY if _DAIRY.search(plain) else _FEEDER)
+    return AnimalClass(sex, DAIRY if _DAIRY.search(plain) else "")
 
 
 def is_dairy_breed(text: str) -> bool:
@@ -119,7 +112,7 @@ def remark_reason(text: str) -> str:
     plain = _OPEN_FEMALES.sub(" ", text)
     if _REMARK_NO_FEEDER.search(plain):
         return NOT_FEEDER
-    return DAIRY if _DAIRY.search(plain) else _FEEDER
+    return DAIRY if _DAIRY.search(plain) else ""
 
 
 @lru_cache(maxsize=1 << 15)
@@ -133,14 +126,10 @@ def is_summary(text: str) -> bool:
 
 
 _SIZES = {word: size for size, words in VOCABULARY["sizes"].items() for word in words.split()}
-_FRAMES = {
-    frozenset(sizes): frame
-    for frame, sizes in (("L", "L"), ("ML", "LM"), ("M", "M"), ("MS", "MS"), ("S", "S"))
-}
+_FRAMES = {frozenset(frame): frame for frame in ("L", "ML", "M", "MS", "S")}
 _MOST_MUSCLE = 4
-_IN_WORDS, _IN_LETTERS, _LETTERS_ALONE, _JOINED_LETTERS, _MUSCLE_ALONE, _SIGNED_MUSCLE = (
-    words_of("grades", name, VOCABULARY["grade_parts"]) for name in VOCABULARY["grades"]
-)
+_LOOKS = {name: words_of("grades", name, VOCABULARY["grade_parts"]) for name in VOCABULARY["grades"]}
+_IN_TEXT = (_LOOKS["in_words"], _LOOKS["in_letters"])
 
 
 @dataclass(frozen=True)
@@ -156,8 +145,8 @@ class Grade:
         return f"{self.frame} {self.muscle}".strip()
 
 
-def _frame(first: str | None, second: str | None) -> str:
-    sizes = {_SIZES[word.lower().rstrip(".")] for word in (first, second) if word}
+def _frame(found: re.Match[str]) -> str:
+    sizes = {_SIZES[word.lower().rstrip(".")] for word in (found["first"], found["second"]) if word}
     return _FRAMES.get(frozenset(sizes), "")
 
 
@@ -183,20 +172,13 @@ def find_grade(text: str) -> Grade:
     >>> find_grade("AB Steers 500-600"), find_grade("L-1").frame, find_grade("Medium-Large frame").frame
     (Grade(frame='', muscle=''), 'L', 'ML')
     """
-    best = Grade()
-    for pattern in (_IN_WORDS, _IN_LETTERS):
-        for found in pattern.finditer(text):
-            grade = Grade(_frame(found["first"], found["second"]), _muscle(found))
-            if grade.frame and grade.muscle:
-                return grade
-            if grade.frame and not best.frame:
-                best = grade
-    if not best.frame:
-        letters = _JOINED_LETTERS.search(text)
-        best = Grade(_frame(letters["first"], letters["second"])) if letters else best
-    if not best.muscle:
-        signed = _SIGNED_MUSCLE.search(text)
-        best = Grade(best.frame, _muscle(signed)) if signed else best
+    found = (Grade(_frame(each), _muscle(each)) for pattern in _IN_TEXT for each in pattern.finditer(text))
+    framed = [grade for grade in found if grade.frame]
+    best = next((grade for grade in framed if grade.muscle), framed[0] if framed else Grade())
+    if not best.frame and (letters := _LOOKS["joined_letters"].search(text)):
+        best = Grade(_frame(letters))
+    if not best.muscle and (signed := _LOOKS["signed_muscle"].search(text)):
+        best = Grade(best.frame, _muscle(signed))
     return best
 
 
@@ -207,10 +189,10 @@ def grade_spans(text: str) -> list[tuple[int, int, Grade]]:
     [(7, 12)]
     """
     spans: list[tuple[int, int, Grade]] = []
-    for pattern in (_IN_WORDS, _IN_LETTERS):
+    for pattern in _IN_TEXT:
         before = sorted((start, end) for start, end, _ in spans)  # of the pattern before, none over another
         for found in pattern.finditer(text):
-            grade = Grade(_frame(found["first"], found["second"]), _muscle(found))
+            grade = Grade(_frame(found), _muscle(found))
             at = bisect_left(before, (found.end(),)) - 1
             apart = at < 0 or before[at][1] <= found.start()
             if grade.frame and (grade.muscle or found["second"]) and apart:
@@ -224,8 +206,7 @@ def parse_muscle(text: str) -> str:
     >>> parse_muscle("1 - 2"), parse_muscle("#1"), parse_muscle("1.0"), parse_muscle("C"), parse_muscle("2-Jan")
     ('1-2', '1', '1', '', '1-2')
     """
-    alone = _MUSCLE_ALONE.match(re.sub(r"\.0+$", "", text.strip()))
-    if alone:
+    if alone := _LOOKS["muscle_alone"].match(re.sub(r"\.0+$", "", text.strip())):
         return _muscle(alone)
     as_date = neighbors_in_date(text.strip())
     if as_date is not None and as_date[1] <= _MOST_MUSCLE:
@@ -239,10 +220,9 @@ def parse_grade(text: str) -> Grade:
     >>> parse_grade("ML1-2"), parse_grade("#1"), parse_grade("Ungr.")
     (Grade(frame='ML', muscle='1-2'), Grade(frame='', muscle='1'), Grade(frame='', muscle=''))
     """
-    letters = _LETTERS_ALONE.match(text)
-    if letters:
-        return Grade(_frame(letters["first"], letters["second"]))
-    alone = _MUSCLE_ALONE.match(text)
+    if letters := _LOOKS["letters_alone"].match(text):
+        return Grade(_frame(letters))
+    alone = _LOOKS["muscle_alone"].match(text)
     return Grade("", _muscle(alone)) if alone else find_grade(text)
 
 
@@ -292,8 +272,7 @@ def leftover_words(text: str) -> str:
     rest = _CASTRATED.sub(" ", apart(text))
     for start, end, _ in reversed(grade_spans(rest)):
         rest = f"{rest[:start]} {rest[end:]}"
-    animals = (_STEER, _HEIFER, _BULL, _MALE, _MIXED, _DAIRY, _NO_FEEDER, _OPEN_FEMALES, _COLORS)
-    for pattern in animals:
+    for pattern in (*_SEXES.values(), _MALE, _MIXED, _DAIRY, _NO_FEEDER, _OPEN_FEMALES, _COLORS):
         rest = pattern.sub(" ", rest)
     rest = _CLASS_FILLER.sub(" ", _FILLER.sub(" ", _without_traits(rest)))
     return " ".join(re.findall(r"[^\W\d_]{2,}", rest))

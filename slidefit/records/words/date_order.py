@@ -117,19 +117,14 @@ def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool, ye
         return DateOrder(False, OrderEvidence.YEAR_TOLD, by_day=True)
     shared = any(sum(two in numbers for numbers in of_month.values()) > 1 for two in every)
     steps = [b - a for numbers in of_month.values() for a, b in pairwise(numbers)]
-    ahead = any(
-        (full_year(str(two)), number) > (today.year, today.month)
-        for number, numbers in of_month.items()
-        for two in numbers
-    )
-    if (steps and min(steps) >= _WEEKLY_DAYS) or ahead:
-        return DateOrder(False, OrderEvidence.WEEKS, by_day=True) if year_known else _unsaid(cells[0])
-    if shared or steps:
+    told = ((full_year(str(two)), number) for number, numbers in of_month.items() for two in numbers)
+    ahead = max(told) > (today.year, today.month)
+    weekly = ahead or (steps and min(steps) >= _WEEKLY_DAYS)
+    if not weekly and (shared or steps):
         return DateOrder(False, OrderEvidence.MONTHS)
-    return DateOrder(False, OrderEvidence.YEAR_TOLD, by_day=True) if year_known else _unsaid(cells[0])
-
-
-def _unsaid(cell: re.Match[str]) -> DateOrder:
+    if year_known:
+        return DateOrder(False, OrderEvidence.WEEKS if weekly else OrderEvidence.YEAR_TOLD, by_day=True)
+    cell = cells[0]
     day, year = f"{cell['month']} {int(cell['two'])}", full_year(cell["two"])
     return DateOrder(
         False,
@@ -143,37 +138,30 @@ def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> 
     parts = [found for found in map(numeric_parts, texts) if found and len(found[0]) < 4]
     if not parts:
         return DateOrder(False, OrderEvidence.NONE)
-    first = sum(12 < int(a) <= 31 for a, _, _ in parts)
-    second = sum(12 < int(b) <= 31 for _, b, _ in parts)
+    days = [["/".join(p) for p in parts if 12 < int(p[at]) <= 31] for at in (0, 1)]
+    first, second = map(len, days)
     if min(first, second) > SLIPS_SHARE * (first + second):
-        one, two = (next("/".join(p) for p in parts if 12 < int(p[at]) <= 31) for at in (0, 1))
-        return DateOrder(
-            first > second,
-            OrderEvidence.BOTH,
-            question=f"{one} has the day first, but {two} the month",
-        )
+        what = f"{days[0][0]} has the day first, but {days[1][0]} the month"
+        return DateOrder(first > second, OrderEvidence.BOTH, question=what)
     if first != second:
         return DateOrder(first > second, OrderEvidence.OVER_12)
-    readings = {order: [from_numbers(p, order) for p in parts] for order in (False, True)}
-    ahead = {o: sum(d is not None and d > today for d in days) for o, days in readings.items()}
+    readings = [[day for p in parts if (day := from_numbers(p, order))] for order in (False, True)]
+    ahead = [sum(day > today for day in each) for each in readings]
     if ahead[False] != ahead[True]:
         return DateOrder(ahead[True] < ahead[False], OrderEvidence.FUTURE)
-    regular = {o: _weekday_share(days) for o, days in readings.items()}
-    best = max(regular, key=lambda o: regular[o])
+    regular = [*map(_weekday_share, readings)]
+    best = regular[True] > regular[False]
     if regular[best] >= _SAME_WEEKDAY_SHARE > regular[not best]:
         return DateOrder(best, OrderEvidence.WEEKDAY)
     shown = next(("/".join(p) for p in parts if int(p[0]) != int(p[1])), "")
     if not shown:
         return DateOrder(metric, OrderEvidence.SAME_NUMBER)
+    what = f"nothing says whether {shown} has the month or the day first" if mixed else ""
     return DateOrder(
-        metric,
-        OrderEvidence.CUSTOM_DAY if metric else OrderEvidence.CUSTOM_MONTH,
-        question=f"nothing says whether {shown} has the month or the day first" if mixed else "",
+        metric, OrderEvidence.CUSTOM_DAY if metric else OrderEvidence.CUSTOM_MONTH, question=what
     )
 
 
-def _weekday_share(days: list[date | None]) -> float:
-    distinct = {day for day in days if day}
-    if len(distinct) < 4:
-        return 0.0
-    return max(Counter(day.weekday() for day in distinct).values()) / len(distinct)
+def _weekday_share(days: list[date]) -> float:
+    distinct = set(days)
+    return max(Counter(map(date.weekday, distinct)).values()) / len(distinct) if len(distinct) > 3 else 0.0

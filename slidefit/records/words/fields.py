@@ -50,13 +50,11 @@ MEASURE_FIELDS = PRICE_FIELDS | WEIGHT_FIELDS | {"head", "average"}
 DATE_FIELDS = frozenset({"date", "year", "month", "week"})
 
 PHRASES: dict[str, tuple[str, int]] = {}
+_GLUED: dict[str, tuple[str, int]] = {}
 for _field in FIELDS:
     for _rank, _phrase in enumerate(_field.phrases):
-        PHRASES.setdefault(_phrase, (_field.name, _rank))
-
-_GLUED: dict[str, tuple[str, int]] = {}
-for _phrase, _meaning in PHRASES.items():
-    _GLUED.setdefault(_phrase.replace(" ", ""), _meaning)
+        _meaning = PHRASES.setdefault(_phrase, (_field.name, _rank))
+        _GLUED.setdefault(_phrase.replace(" ", ""), _meaning)
 
 
 def normal(text: str) -> str:

@@ -167,9 +167,5 @@ def digits_of(words: str) -> str:
     ('1', '7', '62')
     """
     tens, ones = TENS[3:-1].split("|"), ONES.split("|")
-    return str(
-        sum(
-            10 * tens.index(word) + 20 if word in tens else ones.index(word) + 1
-            for word in re.split(r"[- ]", words.lower().replace("a single", "one"))
-        )
-    )
+    told = re.split(r"[- ]", words.lower().replace("a single", "one"))
+    return str(sum(10 * tens.index(word) + 20 if word in tens else ones.index(word) + 1 for word in told))

@@ -143,11 +143,8 @@ def year_in(lines: Sequence[str]) -> str:
     """
     lines = [line for line in lines if not names_other_day(line)]
     seasons = {found.group() for line in lines for found in SEASON.finditer(line)}
-    years = {season for season in seasons if season_year(season, SEASON_BEGINS)} or {
-        found
-        for line in lines
-        for found in re.findall(r"(?<![\d,])(?:19|20)\d{2}(?!\d|\s*(?:head|hd|lbs?)\b)", line)
-    }
+    years = {season for season in seasons if season_year(season, SEASON_BEGINS)}
+    years = years or {found for line in lines for found in _YEAR.findall(line)}
     return years.pop() if len(years) == 1 else ""
 
 
@@ -162,6 +159,7 @@ def year_about(lines: Sequence[str]) -> str:
 
 
 _MONTH_NAME = re.compile(rf"\b(?:{'|'.join(map(str.title, ENGLISH_MONTHS))})\b")  # prices may rise
+_YEAR = re.compile(r"(?<![\d,])(?:19|20)\d{2}(?!\d|\s*(?:head|hd|lbs?)\b)")
 _OF_A_YEAR = re.compile(r"\b(?:annual|yearly|through|calendar year)\b", re.IGNORECASE)
 
 

@@ -37,11 +37,8 @@ def allowed_meanings(field: str, meaning: str) -> str:
     if field in ("grade", "frame", "muscle"):
         grade = parse_grade(plain)
         return "" if grade.frame or grade.muscle else "a grade such as ML 1 or M 1-2, dairy, not_feeder"
-    also = (
-        named_price_unit(plain)
-        if field == "price_unit"
-        else field not in OFFERED and classify_cell(plain).sex
-    )
+    unit = named_price_unit(plain) if field == "price_unit" else None
+    also = unit or (field not in OFFERED and classify_cell(plain).sex)
     return "" if also else ", ".join(offered_meanings(field))
 
 
