@@ -120,9 +120,8 @@ def keyed(table: Table) -> Table:
             codes = _codes(columns[place], text or "; ".join(table.lines), signed=not text)
             found = {code: classify(word) for code, word in codes.items()}
             classes = {code: what for code, each in found.items() if (what := each.reason or each.sex)}
-            if len(classes) > 1 and (
-                text or heading.field == "sex" or {*filled(columns[place])} <= classes.keys()
-            ):
+            sure = text or heading.field == "sex" or classes.keys() >= {*filled(columns[place])}
+            if len(classes) > 1 and sure:
                 columns[place] = _replaced(columns[place], classes)
                 named = replace(heading, field="sex", pins={}, how=Evidence.TEXT)
                 headings[place] = heading if heading.field else named

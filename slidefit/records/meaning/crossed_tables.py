@@ -147,9 +147,7 @@ def _holds_prices(column: TextColumn) -> bool:
     return few and not any(re.search(r"\d", text) for text in others)
 
 
-_OF_PRICES = frozenset(
-    {"category", "grade", "weight_range"}
-)  # across the top of days they are mostly of prices
+_OF_PRICES = frozenset({"category", "grade", "weight_range"})  # across the top: mostly of prices
 _MONEY_WORDS = words_of("titles", "money")
 _CENTS = re.compile(r"\d[.,]\d{1,2}(?!\d)|[$€£¢@]|\d\s*-\s*\d|\(")
 _NO_PRICE = 150.0  # $/cwt; whole numbers below it in all cells are head: feeder calves bring more, and cents
@@ -160,18 +158,16 @@ def _tell_prices(table: Table, pinned: Sequence[int], names: Iterable[str]) -> b
 
     Whole numbers too low for prices are counts of classes.
     """
-    headings = [table.headings[place] for place in pinned]
-    open_cells = [
-        text for place in pinned if not table.headings[place].field for text in _written(table.columns[place])
-    ]
-    counts = open_cells and all(text.isdecimal() and float(text) < _NO_PRICE for text in open_cells)
+    columns = [(table.headings[place], table.columns[place]) for place in pinned]
+    cells = [text for heading, column in columns if not heading.field for text in _written(column)]
+    counts = cells and all(text.isdecimal() and float(text) < _NO_PRICE for text in cells)
     if not counts and _OF_PRICES & {*names}:
         return True
     if {"price_unit", "currency"} & table.said.keys() or any(map(_MONEY_WORDS.search, table.lines)):
         return True
-    if any(heading.field or heading.unit or heading.currency for heading in headings):
+    if any(heading.field or heading.unit or heading.currency for heading, _ in columns):
         return True
-    return any(_CENTS.search(text) for place in pinned for text in table.columns[place].values)
+    return any(_CENTS.search(text) for _, column in columns for text in column.values)
 
 
 def melted(table: Table) -> Table:

@@ -178,10 +178,8 @@ def _is_total(row: tuple[float, float, float], above: tuple[float, float, float]
     head, weight, price = row
     if above[0] != head or not (above[1] > 0 and weight > 0 and price > 0):
         return False
-    return (
-        abs(above[1] / head / weight - 1.0) <= WEIGHT_SHARE
-        and abs(above[2] / above[1] / price - 1.0) <= PRICE_SHARE
-    )
+    off_weight, off_price = above[1] / head / weight - 1.0, above[2] / above[1] / price - 1.0
+    return abs(off_weight) <= WEIGHT_SHARE and abs(off_price) <= PRICE_SHARE
 
 
 # limits outside of which a weight is no feeder calf's; docs/records.md shows them

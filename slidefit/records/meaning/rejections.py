@@ -142,12 +142,9 @@ def whole_sales_again(keys: np.ndarray, sales: np.ndarray, again: BoolArray) -> 
     touched = np.isin(sales, np.unique(sales[again]))
     counts = pd.DataFrame({"sale": sales[touched], "key": keys[touched]}).groupby(["sale", "key"]).size()
     by_sale = counts.groupby(level="sale").agg(["min", "max", "size"])
-    whole = by_sale[
-        (by_sale["min"] >= 2)
-        & (by_sale["min"] == by_sale["max"])
-        & (by_sale["size"] >= FEWEST_ROWS_OF_A_SALE)
-    ]
-    return np.isin(sales, whole.index.to_numpy())
+    even = (by_sale["min"] >= 2) & (by_sale["min"] == by_sale["max"])
+    whole = by_sale.index[even & (by_sale["size"] >= FEWEST_ROWS_OF_A_SALE)]
+    return np.isin(sales, whole.to_numpy())
 
 
 def pages_again(keys: np.ndarray) -> BoolArray:
@@ -299,9 +296,8 @@ class ToldTwice:
         if early.any() or corrected.any():
             names = [name for name in SAME_CLASS if not (corrected.any() and name == "traits")]
             classes = np.concatenate([row_keys(frame, names) for frame in frames])
-            gone |= (early & np.isin(classes, classes[~early])) | (
-                ~corrected & np.isin(classes, classes[corrected])
-            )
+            gone |= early & np.isin(classes, classes[~early])
+            gone |= ~corrected & np.isin(classes, classes[corrected])
         left = ~gone
         if gone.any():
             yield "superseded", gone
@@ -341,9 +337,9 @@ class ToldTwice:
         last = same.groupby(["lot", "key"])["price"].transform("last").to_numpy()
         gone[alike] = (price != last) & ~same["lot"].map(is_missing).to_numpy(dtype=bool)
         if gone.any():
-            lots_stand = "1 lot stands" if gone.sum() == 1 else f"{gone.sum()} lots stand"
+            lots = "1 lot stands" if gone.sum() == 1 else f"{gone.sum()} lots stand"
             self.note = (
-                f"{lots_stand} again further down by the same number with another price; the last one counts"
+                f"{lots} again further down by the same number with another price; the last one counts"
             )
         return gone
 

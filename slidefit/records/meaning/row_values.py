@@ -155,10 +155,8 @@ def _weight_cells(
     kilos = np.array([unit == "kg" for unit in units])[codes]
     if row_units is not None:
         free = ~np.array([cell.unit != "" for cell in cells])[codes]
-        to_kilos, to_pounds = (
-            free & row_units.bools(lambda text, unit=unit: weight_unit_of(text) == unit)  # type: ignore[misc]
-            for unit in ("kg", "lb")
-        )
+        of_row = row_units.mapped(weight_unit_of)
+        to_kilos, to_pounds = (free & of_row.bools(unit.__eq__) for unit in ("kg", "lb"))
         scale = np.where(to_kilos & ~kilos, LB_PER_KG, np.where(to_pounds & kilos, 1.0 / LB_PER_KG, 1.0))
         low, high, kilos = low * scale, high * scale, (kilos | to_kilos) & ~to_pounds
     return low, high, np.array([cell.open_ended for cell in cells])[codes], kilos & np.isfinite(low)
@@ -302,11 +300,8 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
     """Return the price of each row: the stated mean, else the middle of the range."""
     length = len(table.rows)
     units = column_at(table, meaning.assignment, "price_unit")
-    found = {
-        name: column
-        for name in price_places(meaning.assignment)
-        if (column := _price_column(table, meaning, name, units))
-    }
+    columns = {name: _price_column(table, meaning, name, units) for name in price_places(meaning.assignment)}
+    found = {name: column for name, column in columns.items() if column}
     blank = TextColumn.constant("", length)
     nothing = _PriceColumn(np.full(length, np.nan), np.full(length, np.nan), blank, blank)
     price = found.get("price") or found.get("price_head") or nothing

@@ -100,10 +100,8 @@ def _check_sections(name: str, kept: pd.DataFrame) -> None:
         The remedy is to take one of them out.
     """
     told = kept[kept["head"].notna()]
-    rows, keys = (
-        told["source_row"].to_numpy(),
-        row_keys(told, ["sale_date", "market", "sex", "head", "weight_lb"]),
-    )
+    keys = row_keys(told, ["sale_date", "market", "sex", "head", "weight_lb"])
+    rows = told["source_row"].to_numpy()
     if len(told) and len(again := sections_again(keys)):
         first = int(np.flatnonzero(keys == keys[again[0]])[0])
         raise RecordsError(

@@ -10,9 +10,7 @@ from dataclasses import dataclass
 from slidefit.records.words.vocabulary import VOCABULARY
 
 _MISSING = frozenset(VOCABULARY["cells"]["missing"])
-DITTO = frozenset(
-    {'"', "''", "″", "〃", "”", "“", "do", "do.", "Do.", "DO", "ditto", "Ditto", "-do-", "idem", "id."}
-)
+DITTO = frozenset(VOCABULARY["cells"]["ditto"])
 _OF_TEXT = "'’`"  # before a number, make it a text in a spreadsheet
 _NUMBER = r"(?:\d[\d.,'’]*+|[.,]\d++)"
 _SPACED_THOUSANDS = re.compile(r"(?<![\d.,])(\d{1,3})((?:[   ]\d{3})+)(?![\d])")

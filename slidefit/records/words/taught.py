@@ -7,16 +7,13 @@ from slidefit.records.words.units import PRICE_UNITS, named_price_unit
 
 ANIMALS = ("steer", "heifer", "bull", "mixed", "dairy", "not_feeder", "total")
 _FRAMES, _MUSCLES = ("L", "ML", "M", "MS", "S"), ("1", "1-2", "2", "2-3", "3", "3-4", "4")
+_GRADES = tuple(f"{frame} {muscle}" for frame in _FRAMES[:3] for muscle in _MUSCLES[:5])
+_OTHER = ("dairy", "not_feeder")
 OFFERED: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("sex", "category", "breed"), ANIMALS),
-    "grade": (
-        *(f"{frame} {muscle}" for frame in _FRAMES[:3] for muscle in _MUSCLES[:5]),
-        "S 1-2",
-        "dairy",
-        "not_feeder",
-    ),
-    "frame": (*_FRAMES, "dairy", "not_feeder"),
-    "muscle": (*_MUSCLES, "dairy", "not_feeder"),
+    "grade": (*_GRADES, "S 1-2", *_OTHER),
+    "frame": (*_FRAMES, *_OTHER),
+    "muscle": (*_MUSCLES, *_OTHER),
     "remarks": (*TRAITS, *ANIMALS),
     "price_unit": tuple(PRICE_UNITS),
     **dict.fromkeys(("status", "sold"), ("preliminary", "final", "corrected", "sold", "no sale")),

@@ -21,13 +21,7 @@ _NUM = _PARTS["number"]
 _MASKS = tuple(words_of("token_masks", name, _PARTS) for name in VOCABULARY["token_masks"])
 _LOOKS = (f"(?P<{kind}>{look_of('tokens', kind, _PARTS)})" for kind in VOCABULARY["tokens"])
 _TOKENS = re.compile("|".join(_LOOKS), re.IGNORECASE)
-_SHORT = frozenset(  # words whose point ends no sentence
-    re.findall(
-        r"\w+",
-        "strs sts hfrs hfr co no st mt ft jr sr mr mrs dr inc jan feb mar apr aug sept oct nov dec "
-        "avg wt lbs hd vs ave rd",
-    )
-)
+_SHORT = frozenset(VOCABULARY["reports"]["short"].split())
 RANGED = re.compile(r"[-–—�]|\bto\b", re.IGNORECASE)
 
 
