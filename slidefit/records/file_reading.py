@@ -68,10 +68,9 @@ class FileReading:
     other_lines: int = 0
     residue: Residue = dataclasses.field(default_factory=Residue)
 
-    def note(self, text: str) -> None:
-        """Add a sentence once."""
-        if text and text not in self.notes:
-            self.notes.append(text)
+    def note(self, *texts: str) -> None:
+        """Add sentences, each once."""
+        self.notes = list(dict.fromkeys([*self.notes, *filter(None, texts)]))
 
     def account(self) -> FileAccount:
         """Return the account of the file."""
@@ -122,9 +121,7 @@ def read_pieces(
     if off := levels_off.result():
         _tell_off(reading, off)
         gone["sale_level"] = rows_of(reading.spool, rows_of_sales(reading.spool, off))
-    for name, rows in told_twice:
-        if rows.any():
-            gone[name] = rows_of(reading.spool, rows)
+    gone |= {name: rows_of(reading.spool, rows) for name, rows in told_twice if rows.any()}
     reading.note(twice.note)
     if gone:
         reading.spool.drop(np.concatenate(list(gone.values())))
@@ -148,8 +145,7 @@ def _tell_off(reading: FileReading, off: Sequence[OffSale]) -> None:
                 ".",
             ),
         )
-    for text in told:
-        reading.note(f"set aside whole: {text}")
+    reading.note(*(f"set aside whole: {text}" for text in told))
 
 
 def decided(
@@ -333,8 +329,7 @@ def _notes(
         used = {place for places in meaning.assignment.places.values() for place in places}
         columns = enumerate(table.headings)
         unread |= {heading.text: None for at, heading in columns if heading.unexplained and at not in used}
-        for note in meaning.notes:
-            reading.note(note)
+        reading.note(*meaning.notes)
         for line in filter(_PRICE_SHAPE.search, filter(_ERRATUM.search, table.lines)):
             reading.note(
                 f"a line beside the table tells of a correction, not made: {line[:_LONGEST_EXAMPLE]!r}"
@@ -359,8 +354,7 @@ def finished(reading: FileReading) -> FileReading:
     """Add the closing notes of a file; ask for the unit where all prices are by the head."""
     options, card = reading.options, reading.card
     first = reading.spool.first()
-    for note in check_level(card, first, reading.name, unit_settled=reading.unit_settled):
-        reading.note(note)
+    reading.note(*check_level(card, first, reading.name, unit_settled=reading.unit_settled))
     if card is not None and card.taught:
         reading.note(f"read as a file of the source {card.name!r}, by its card")
     if left := reading.residue.not_understood:

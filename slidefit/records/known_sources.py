@@ -76,7 +76,8 @@ def with_card(
     options: ReadOptions,
     cards: Sequence[SourceCard],
     given: SourceCard | None,
-    attempt: Callable[[ReadOptions], tuple[list[tuple[str, ...]], Made]],
+    attempt: Callable[[ReadOptions], Made],
+    tables_in: Callable[[Made], Iterable[Table]],
 ) -> tuple[Made, ReadOptions, SourceCard | None]:
     """Return what an attempt makes of a file by the card of its source, where one is known; the request; the card.
 
@@ -85,7 +86,9 @@ def with_card(
     given : SourceCard or None
         The card that the user named.
     attempt : callable
-        Reads the file by a request, and returns the headings of its tables beside what it made.
+        Reads the file by a request.
+    tables_in : callable
+        Returns the tables in what an attempt made.
 
     Raises
     ------
@@ -96,29 +99,29 @@ def with_card(
     """
     if given is not None:
         options = given.completes(options)
-        return attempt(options)[1], options, given
+        return attempt(options), options, given
     fault: RecordsError | None = None
-    made: tuple[list[tuple[str, ...]], Made] | None = None
+    lists: list[tuple[str, ...]] = []
     try:
         made = attempt(options)
+        lists = [*map(headings_of, tables_in(made))]
     except RecordsError as found:
         fault = found
-    lists = made[0] if made else []
     known = next(filter(None, (card_for(name, told, options, cards) for told in lists)), None)
     for item in (item for item in cards if item.mapping):  # headings that only a card explains
         if known is None:
             with suppress(RecordsError):
-                tried = attempt(item.completes(options))[0]
-                if any(map(item.matches, tried)):
+                tried = attempt(item.completes(options))
+                if any(map(item.matches, map(headings_of, tables_in(tried)))):
                     known = card_for(name, item.headings, options, cards)
     if known is not None and known.taught:
         options = known.completes(options)
-        return attempt(options)[1], options, known
-    if made is None:
-        raise fault or RecordsError("can't be read", where=name)
+        return attempt(options), options, known
+    if fault is not None:
+        raise fault
     for headings in lists if known is None else ():
         _ask_about_change(name, headings, cards)
-    return made[1], options, known
+    return made, options, known
 
 
 def _ask_about_change(name: str, headings: Sequence[str], cards: Iterable[SourceCard]) -> None:

@@ -6,9 +6,9 @@ import csv
 import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, overload
+from typing import Any
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from slidefit.records.reading.tables import MOST_COLUMNS, Table, columns_of, cut
 from slidefit.records.reading.text_layout import more_in_clauses
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS
-from slidefit.records.words.headings import ColumnHeading, parse_headings
+from slidefit.records.words.headings import parse_headings
 
 STREAM_BYTES = 8 << 20
 SAMPLE_BYTES = 1 << 16
@@ -36,12 +36,9 @@ class PiecePlan:
     """How a large file is read in pieces: where its table begins, and what its heading and titles say."""
 
     path: Path
-    name: str
     delimiter: str
     skip: int
-    headings: tuple[ColumnHeading, ...]
-    said: dict[str, str]
-    lines: tuple[str, ...]
+    table: Table
 
 
 def worth_streaming(source: Source) -> bool:
@@ -66,9 +63,7 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
         return None
     if more_in_clauses(text, text.count("\n")):
         return None
-    delimiter = find_delimiter(
-        [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
-    )
+    delimiter = find_delimiter(text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES])
     if delimiter is None:
         return None
     grid = delimited_grid(text, source.name, delimiter)
@@ -81,15 +76,8 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
     known = {heading.text for heading in tables[0].headings if heading.text}
     if len(cells) > MOST_COLUMNS or not known <= {heading.text for heading in headings}:
         return None
-    return PiecePlan(
-        source.path,
-        source.name,
-        delimiter,
-        grid.numbers[first] - 1,
-        headings,
-        dict(tables[0].said),
-        tables[0].lines,
-    )
+    table = replace(tables[0], headings=headings, columns=(), marked={})
+    return PiecePlan(source.path, delimiter, grid.numbers[first] - 1, table)
 
 
 def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple[Table, Meaning]]:
@@ -103,9 +91,10 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
     import pyarrow as pa
     import pyarrow.csv as pv
 
-    names = [f"{place}" for place in range(len(plan.headings))]
+    headings = plan.table.headings
+    names = [f"{place}" for place in range(len(headings))]
     kind = pa.dictionary(pa.int32(), pa.string())
-    unread = [not heading.field or heading.field in IGNORED_FIELDS for heading in plan.headings]
+    unread = [not heading.field or heading.field in IGNORED_FIELDS for heading in headings]
     types = {name: pa.string() if skip else kind for name, skip in zip(names, unread, strict=True)}
 
     ragged: list[tuple[int, str]] = []
@@ -143,7 +132,7 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
     except pa.ArrowException as fault:
         raise RecordsError(
             f"can't be read as delimited text ({str(fault)[:120]})",
-            where=plan.name,
+            where=plan.table.name,
             remedy="Split the file, or save it again as plain CSV in UTF-8.",
         ) from fault
     finally:
@@ -161,11 +150,7 @@ class _ArrowTexts(Sequence[str]):
     def __len__(self) -> int:
         return len(self.texts)
 
-    @overload
-    def __getitem__(self, place: int) -> str: ...
-    @overload
-    def __getitem__(self, place: slice) -> tuple[str, ...]: ...
-    def __getitem__(self, place: int | slice) -> str | tuple[str, ...]:
+    def __getitem__(self, place: Any) -> Any:
         found = self.texts[place]
         return tuple(found.to_pylist()) if isinstance(place, slice) else str(found.as_py())
 
@@ -202,7 +187,7 @@ def _piece(plan: PiecePlan, last: int, bad: set[int], batch: Any) -> Table:
         columns.append(TextColumn(column.indices.to_numpy(), tuple(values)))
     rows = np.arange(last + 1, last + 1 + batch.num_rows + len(bad), dtype=np.int64) + plan.skip
     rows = rows[~np.isin(rows, list(bad))][: batch.num_rows]
-    return Table(plan.name, plan.headings, tuple(columns), rows, plan.said, plan.lines)
+    return replace(plan.table, columns=tuple(columns), rows=rows)
 
 
 def _ragged_table(plan: PiecePlan, ragged: Sequence[tuple[int, str]]) -> Table | None:
@@ -215,5 +200,5 @@ def _ragged_table(plan: PiecePlan, ragged: Sequence[tuple[int, str]]) -> Table |
             numbers.append(number)
     if not cells:
         return None
-    columns = tuple(columns_of(cells, len(plan.headings)))
-    return Table(plan.name, plan.headings, columns, np.array(numbers, dtype=np.int64), plan.said, plan.lines)
+    columns = tuple(columns_of(cells, len(plan.table.headings)))
+    return replace(plan.table, columns=columns, rows=np.array(numbers, dtype=np.int64))

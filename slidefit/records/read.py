@@ -6,6 +6,8 @@ import dataclasses
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
+from functools import partial
+from operator import attrgetter
 from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
@@ -13,7 +15,7 @@ from slidefit.facts import Text
 from slidefit.records.file_reading import FileReading, decided, finished, read_pieces, take
 from slidefit.records.known_sources import free_name, headings_of, learned_card, with_card
 from slidefit.records.large_files import PiecePlan, planned, worth_streaming
-from slidefit.records.reading.contents import Contents, tables_of
+from slidefit.records.reading.contents import tables_of
 from slidefit.records.reading.read_options import (
     ReadOptions,
     Values,
@@ -24,6 +26,7 @@ from slidefit.records.reading.read_options import (
 )
 from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.reading.sources import Source, sources
+from slidefit.records.reading.tables import Table
 from slidefit.records.result import ReadPart, ReadResult, RejectedRows
 
 __all__ = ["ReadResult", "read"]
@@ -182,6 +185,10 @@ class _Known:
             self.given = card
 
 
+def _table_planned(plan: PiecePlan | None) -> list[Table]:
+    return [plan.table] if plan is not None else []
+
+
 def _read_source(
     source: Source, options: ReadOptions, known: _Known, digest: hashlib._Hash, count: Progress
 ) -> FileReading:
@@ -189,10 +196,10 @@ def _read_source(
     cards = tuple(known.cards.values())
     if worth_streaming(source):
         plan, reading.options, reading.card = with_card(
-            source.name, options, cards, known.given, lambda told: _planned(source, told)
+            source.name, options, cards, known.given, partial(planned, source), _table_planned
         )
         if plan is not None:
-            reading.headings = tuple(heading.text for heading in plan.headings if heading.text)
+            reading.headings = headings_of(plan.table)
             read_pieces(reading, plan, reading.options, digest, count)
             return finished(reading)
     data = source.content()
@@ -202,23 +209,12 @@ def _read_source(
             "the file is empty", where=source.name, remedy="Check that it was saved or downloaded whole."
         )
     contents, reading.options, reading.card = with_card(
-        source.name, options, cards, known.given, lambda told: _tables(source, data, told)
+        source.name, options, cards, known.given, partial(tables_of, source, data), attrgetter("tables")
     )
     tables, meanings = decided(contents, reading.options, reading)
     take(reading, tables, meanings, reading.options, whole=True)
     reading.other_lines += contents.other_lines
     reading.residue = contents.residue
-    for note in contents.notes:
-        reading.note(note)
+    reading.note(*contents.notes)
     count(reading.seen)
     return finished(reading)
-
-
-def _planned(source: Source, options: ReadOptions) -> tuple[list[tuple[str, ...]], PiecePlan | None]:
-    plan = planned(source, options)
-    return [tuple(heading.text for heading in plan.headings)] if plan is not None else [], plan
-
-
-def _tables(source: Source, data: bytes, options: ReadOptions) -> tuple[list[tuple[str, ...]], Contents]:
-    contents = tables_of(source, data, options)
-    return [headings_of(table) for table in contents.tables], contents

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import shutil
 import tempfile
 import weakref
@@ -166,9 +167,8 @@ class RejectedRows:
 
     def named(self, file: str) -> RejectedRows:
         """Return the same rows under another label of their file."""
-        other = RejectedRows(file)
-        other.reasons, other.columns = self.reasons, self.columns
-        other._pieces, other._widths = self._pieces, self._widths
+        other = copy.copy(self)
+        other.file = file
         return other
 
     def tables(self) -> Iterator[pd.DataFrame]:

@@ -88,12 +88,8 @@ def delimited_grid(text: str, name: str, delimiter: str, title: str = "") -> Gri
 
 def _rows(text: str, name: str, delimiter: str, quoting: Literal[0, 3]) -> tuple[list[list[str]], list[int]]:
     csv.field_size_limit(MOST_CELL_CHARACTERS)
-    reader = csv.reader(
-        _ditto_marked(text.split("\n"), delimiter),
-        delimiter=delimiter,
-        quoting=quoting,
-        skipinitialspace=True,
-    )
+    lines = _ditto_marked(text.split("\n"), delimiter)
+    reader = csv.reader(lines, delimiter=delimiter, quoting=quoting, skipinitialspace=True)
     cells: list[list[str]] = []
     numbers: list[int] = []
     start = 1
@@ -117,10 +113,8 @@ def _ditto_marked(lines: list[str], delimiter: str) -> list[str]:
     """
     marked = []
     for line in lines:
-        cells = (
-            ["〃" if cell.strip() == '"' else cell for cell in line.split(delimiter)] if '"' in line else []
-        )
-        marked.append(line if any('"' in cell for cell in cells) or not cells else delimiter.join(cells))
+        cells = ["〃" if cell.strip() == '"' else cell for cell in line.split(delimiter)]
+        marked.append(line if any('"' in cell for cell in cells) else delimiter.join(cells))
     return marked
 
 
@@ -191,19 +185,15 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
     other = 0
     for grid in grids:
         cells = [[few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells]
-        below = [*cells[1:], []]
-        kept = [  # all but a rule between two rows of headings
-            at
-            for at in range(options.skip_rows, len(cells))
-            if not _is_rule(cells[at]) or any(map(is_number, below[at]))
-        ]
-        cut = replace(grid, cells=[cells[at] for at in kept], numbers=[grid.numbers[at] for at in kept])
+        lines = list(zip(cells, [*cells[1:], []], grid.numbers, strict=True))[options.skip_rows :]
+        # all but a rule between two rows of headings
+        kept = [(row, n) for row, below, n in lines if not _is_rule(row) or any(map(is_number, below))]
+        cut = replace(grid, cells=[row for row, _ in kept], numbers=[n for _, n in kept])
         for part in one_below_another(turned(cut), options.mapping):
             lined = replace(part, cells=[*map(class_line, part.cells)])
-            found, lines = find_tables(lined, options.mapping)
-            found = found or unnamed_tables(part, options.mapping)
-            tables.extend(found)
-            other += len(lines)
+            found, loose = find_tables(lined, options.mapping)
+            tables += found or unnamed_tables(part, options.mapping)
+            other += len(loose)
     return Contents(name, _shared(tables), [], other)
 
 
@@ -319,8 +309,7 @@ def _rows_told(table: Table) -> int:
 
 
 def _delimited(text: str, name: str, signs: tuple[str, ...] = DELIMITERS) -> Grid | None:
-    lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
-    delimiter = find_delimiter(lines)
+    delimiter = find_delimiter(text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES])
     return delimited_grid(text, name, delimiter) if delimiter in signs else None
 
 

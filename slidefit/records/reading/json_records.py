@@ -44,9 +44,8 @@ def json_document(text: str, name: str) -> Any:
     try:
         return json.loads(text)
     except (ValueError, RecursionError) as fault:
-        lines = [line for line in text.split("\n") if line.strip()]
         try:
-            return [json.loads(line) for line in lines]
+            return [json.loads(line) for line in text.split("\n") if line.strip()]
         except (ValueError, RecursionError):
             raise RecordsError(
                 f"is no JSON ({str(fault)[:80]})", where=name, remedy="Fetch or save it again."
@@ -201,14 +200,11 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
         value = _uprighted(value)
     if isinstance(value, Mapping):
         nested = {key: item for key, item in value.items() if _holds_records(item)}
-        own = {
-            **inherited,
-            **{
-                "class" if key == "name" and _names_class(text) else key: text
-                for key, text in _flat({k: v for k, v in value.items() if k not in nested}).items()
-                if len(text) <= _MOST_INHERITED_CHARACTERS
-            },
-        }
+        told = _flat({key: item for key, item in value.items() if key not in nested})
+        own = dict(inherited)
+        for key, text in told.items():
+            if len(text) <= _MOST_INHERITED_CHARACTERS:
+                own["class" if key == "name" and _names_class(text) else key] = text
         if nested:
             for key, item in nested.items():
                 named = {"class": key} if classify(key) != AnimalClass() else {}

@@ -143,8 +143,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 else:
                     reading.miss(number, line.strip())
                 continue
-            found = list(clauses(line))
-            before = line[: next((each.at for each in found if each.kind == "lot"), None)]
+            parts = list(clauses(line))
+            before = line[: next((each.at for each in parts if each.kind == "lot"), None)]
             reading.leads += [before] if before != line else []
             days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
             first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
@@ -160,7 +160,7 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             day, written = sale_day(line, state.date, written, year)
             state = replace(state, date=day or (place and first_day(line, written or year)))
             state = replace(state, status="corrected" if _CORRECTED.search(line) else "")
-            state = _clauses(line, before, found, number, state, reading)
+            state = _clauses(line, before, parts, number, state, reading)
     for number, line in reading.residue.not_understood:
         if reading.cells and _ERRATUM.search(line):
             raise RecordsError(
@@ -187,7 +187,8 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
     filled = [key for key in keys if any(cells.get(key) for cells in reading.cells)]
     titles = read_titles([], reading.other)
-    said = {key: titles[key] for key in ("price_unit", "currency", "weight_unit") if key in titles}
+    units = ("price_unit", "currency", "weight_unit")
+    said: dict[str, str] = {key: titles[key] for key in units if key in titles}
     if money := next(filter(None, map(currency_of, reading.leads)), ""):
         said = {"currency": money, **said}
     if dialect:

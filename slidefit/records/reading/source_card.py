@@ -21,6 +21,7 @@ from slidefit.toml_tables import toml_value
 _NAME = re.compile(r"^[\w][\w .-]{0,60}$")
 MOST_WORDS = 60  # words of a column kept in the card, so that it stays readable
 SETTINGS = ("market", "currency", "price_unit", "weight_unit", "date_order", "sale_day", "sheet")
+_UNITS = ("price_unit", "weight_unit", "date_order")
 RANGES = ("price_cwt", "weight_lb", "head")
 CARD_TABLES = ("columns", "market_names", "values", "understood", "ranges")
 CARD_LINES = ("name", "headings", *SETTINGS, "skip_rows", *CARD_TABLES)
@@ -191,9 +192,7 @@ def card_from(text: str, name: str) -> SourceCard:
     if problems:
         raise DocumentError(placed(problems, name, key_lines(text)))
     said = {key: told[key] for key in (*SETTINGS, "skip_rows") if key in told}
-    said["price_unit"], said["weight_unit"], said["date_order"] = checked_units(
-        told.get("price_unit"), told.get("weight_unit"), told.get("date_order")
-    )
+    said.update(zip(_UNITS, checked_units(*map(told.get, _UNITS)), strict=True))
     return SourceCard(
         name=told["name"],
         headings=tuple(told.get("headings", ())),
@@ -234,10 +233,9 @@ def _problems(told: Mapping[str, Any]) -> list[Problem]:
 
 def _unit_problems(told: Mapping[str, Any]) -> list[Problem]:
     found: list[Problem] = []
-    units = ("price_unit", "weight_unit", "date_order")
-    for key in (key for key in units if isinstance(told.get(key), str)):
+    for key in (key for key in _UNITS if isinstance(told.get(key), str)):
         try:
-            checked_units(*(told[key] if name == key else None for name in units))
+            checked_units(*(told[key] if name == key else None for name in _UNITS))
         except RecordsError as fault:
             found.append(((key,), fault.what, fault.remedy))
     if told.get("sale_day", "title") not in SALE_DAYS:

@@ -141,7 +141,7 @@ def unnamed_tables(
         titles = [" ".join(filter(None, (cell.strip() for cell in cells))) for cells in grid.cells[:at]]
         own = read_titles(titles)
         said = {k: text for k, text in (said or {}).items() if k != "grade" or "category" not in own} | own
-        fields = {each.field for each in (*headings, *suggestions(headings, columns))}
+        fields = {each.field for each in headings} | {each.field for each in suggestions(headings, columns)}
         if not fields | ({"weight"} if "weight_range" in said else set()) >= _NEEDED:
             return []
         numbered = np.array([grid.numbers[n] for n in rows], dtype=np.int64)

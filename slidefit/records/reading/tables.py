@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import re
 from collections.abc import Mapping, Sequence
@@ -245,7 +246,7 @@ def _holds_values(upper: Sequence[str], lower: Sequence[str], mapping: Mapping[s
     return False
 
 
-def _section(line: str, before: dict[str, str]) -> dict[str, str]:
+def _section(before: dict[str, str], line: str) -> dict[str, str]:
     """Return what a line between rows changes, on top of what was said before."""
     said = read_titles([line])
     if "date" not in said and (_is_day_of_a_year(line) or (len(line) < 40 and is_date(line))):
@@ -298,23 +299,16 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
         row = grid.cells[at]
         texts = distinct_texts(row)
         numeric = any(is_number(text) for text in texts)
+        heading = None
+        if len(texts) > 1 and not numeric and (found or at < SCAN_ROWS):
+            above = [each.text for each in found[-1].headings] if found else []
+            heading = None if _holds_values(above, row, mapping) else _heading_at(grid.cells, at, mapping)
         if not texts:
             at += 1
-        elif (
-            not numeric
-            and len(texts) > 1
-            and (
-                at < SCAN_ROWS
-                if not found
-                else not _holds_values([h.text for h in found[-1].headings], row, mapping)
-            )
-            and (heading := _heading_at(grid.cells, at, mapping))
-        ):
+        elif heading is not None:
             headings, taken = heading
             if found and not found[-1].cells:  # what looked like a heading has no rows: a title
-                title = found.pop()
-                texts = distinct_texts([h.text for h in title.headings])
-                pending = [*title.above, "; ".join(texts), *pending]
+                pending = [*found.pop().above, "; ".join(distinct_texts(above)), *pending]
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
                 told = read_titles(pending)
@@ -352,9 +346,7 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
 def _take_row(item: _Found, row: Sequence[str], number: int, pending: list[str]) -> None:
     """Add a data row to a table; lines passed since the last one are sections of it."""
     if pending:
-        said = item.sections[-1][1]
-        for line in pending:
-            said = _section(line, said)
+        said = functools.reduce(_section, pending, item.sections[-1][1])
         item.sections.append((len(item.cells), said))
         item.other.extend(pending)
     item.cells.append(row)
