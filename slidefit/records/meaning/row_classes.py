@@ -41,7 +41,7 @@ _MIXED = SEXES.index("mixed")
 _LABEL_FIELDS = DATE_FIELDS | {"sex", "category", "grade", "frame", "breed", "summary", "weight_range"}
 _INERT = re.compile(r"^'(?=[=+@-])")  # the mark that an export puts before text that a spreadsheet would run
 _CORRECTED = words_of("cells", "corrected")
-_ALL = frozenset({"all"})  # the label of a total among classes
+
 _LONGEST_LABEL = 2  # words of a total in a column of names
 _MOST_LABELS = 20_000
 _MOST_KINDS = 8  # of a column such as breedType; names of buyers and sellers are more
@@ -138,8 +138,9 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
         if name == "date":
             found |= column.bools(names_long_period)
         if name in _LABEL_FIELDS:
-            every = _ALL if name in ("sex", "category") and len(column.values) > 1 else frozenset[str]()
-            found |= column.bools(lambda text, every=every: is_summary(text) or text.strip().lower() in every)  # type: ignore[misc]
+            if name in ("sex", "category") and len(column.values) > 1:  # the label of a total among classes
+                found |= column.bools(lambda text: text.strip().lower() == "all")
+            found |= column.bools(is_summary)
         elif name != "remarks" and len(column.values) <= _MOST_LABELS:
             found |= column.bools(lambda text: is_summary(text) and len(text.split()) <= _LONGEST_LABEL)
     return found
@@ -197,10 +198,9 @@ def _class_traits(text: str) -> str:
 def _united(columns: list[TextColumn]) -> TextColumn:
     """Return the union of the words in several columns of ``;``-joined words."""
     codes, examples = combined(columns)
-    words = (
-        {word for c in columns for word in c.values[c.codes[row]].split(";") if word} for row in examples
-    )
-    return TextColumn(codes.astype(np.int32), tuple(";".join(sorted(each)) for each in words)).mapped(str)
+    told = (";".join(c.values[c.codes[row]] for c in columns) for row in examples)
+    texts = tuple(";".join(sorted({*filter(None, each.split(";"))})) for each in told)
+    return TextColumn(codes.astype(np.int32), texts).mapped(str)
 
 
 def row_markets(table: Table, meaning: Meaning, options: ReadOptions) -> TextColumn:
