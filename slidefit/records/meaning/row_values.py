@@ -108,7 +108,7 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> SaleDate | None:
     found, day = next(dated, None), parse_number(texts.get("day", ""))
     if (
         found is not None and found.precision == "month" and day
-    ):  # the month of the titles, the day of the column
+    ):  # of the titles, beside the day of the column
         return parse_date(f"{found.day:%Y-%m}-{int(day.value):02d}")
     if found is not None:
         return found

@@ -150,15 +150,9 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
     metric = weight_unit == "kg" or currency not in POUND_MONEY
     order = _order(table, assignment, options, metric=metric, mixed=_two_customs(metric, foreign, currency))
     period, averaged = _period(table, assignment, order)
-    notes = (
-        sale_day,
-        "the weight column holds the weight of the whole lot; it was divided by the head" * lot_total,
-        mended,
-        money,
-        averaged,
-        "frame and muscle are codes without a key; they were left blank"
-        * codes_without_key(table, assignment),
-    )
+    lots = "the weight column holds the weight of the whole lot; it was divided by the head" * lot_total
+    keyless = codes_without_key(table, assignment)
+    codes = "frame and muscle are codes without a key; they were left blank" * keyless
     return Meaning(
         assignment,
         _account(table, assignment, (price_unit, price_how), (weight_unit, weight_how), order),
@@ -173,7 +167,7 @@ def decide(table: Table, options: ReadOptions) -> Meaning:
         "," if "," in (price_decimal, weight_decimal) else ".",
         lot_total,
         period,
-        tuple(filter(None, notes)),
+        tuple(filter(None, (sale_day, lots, mended, money, averaged, codes))),
     )
 
 

@@ -29,9 +29,7 @@ _NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
 _SENTENCE = words_of("titles", "sentence")
-_NAMES_APART = re.compile(
-    r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s"
-)  # the code of a state belongs to the name before
+_NAMES_APART = re.compile(r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s")  # the code of a state belongs to a name
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
