@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from slidefit.records.meaning.unit_choice import median, mended_unit, weight_unit_by_value
+from slidefit.records.columns import TextColumn
+from slidefit.records.meaning.column_fields import assign
+from slidefit.records.meaning.unit_choice import median, mended_unit, named_money, weight_unit_by_value
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
+from slidefit.records.words.headings import parse_headings
 
 TABLE = Table("a.csv", (), (), np.zeros(0, dtype=np.int64))
 
@@ -40,3 +43,10 @@ def test_weights_of_calves_show_their_unit() -> None:
     assert unit([450.0, 550.0, 625.0], "$/cwt") == "lb"
     assert unit([204.0, 249.0, 283.0], "$/kg") == "kg"
     assert unit([np.nan], "$/cwt") == "lb" and np.isnan(median(np.array([np.nan])))
+
+
+@pytest.mark.parametrize(("cells", "money"), [(["AUD", "", "AUD"], "AUD"), (["", "n/a", ""], "")])
+def test_a_blank_cell_of_a_column_of_money_is_no_other_money(cells: list[str], money: str) -> None:
+    columns = TextColumn.of(["5.30", "5.20", "5.10"]), TextColumn.of(cells)
+    table = Table("a", parse_headings(["Price", "Currency"]), columns, np.arange(3))
+    assert named_money(table, assign(table), columns[0], ReadOptions()) == money
