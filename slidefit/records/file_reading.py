@@ -13,11 +13,12 @@ import pandas as pd
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray, TextColumn
+from slidefit.records.doubts import check_places, check_strange, check_whole
 from slidefit.records.known_sources import check_level, headings_of, new_words
 from slidefit.records.large_files import PiecePlan, pieces
 from slidefit.records.meaning.column_words import ask_for_words, column_words, keyed, not_understood, taught
 from slidefit.records.meaning.interpret import TidyTable, interpret
-from slidefit.records.meaning.missing_columns import check_kept, check_lost
+from slidefit.records.meaning.missing_columns import check_lost
 from slidefit.records.meaning.rejections import (
     ToldTwice,
     equal_lots,
@@ -243,7 +244,8 @@ def take(
             own[np.isin(table.rows, list(marked))] = REASON_CODES[name]
     if whole:
         set_sums_aside(frame, reason, np.repeat(np.arange(len(tidy)), [len(item.frame) for item in tidy]))
-    if not all("flags" in meaning.assignment.places for meaning in meanings):  # else an export, judged before
+    exported = all("flags" in meaning.assignment.places for meaning in meanings)
+    if not exported:  # an export was judged before
         set_misprints_aside(frame, reason, unit_said=all(item.unit_said for item in tidy))
         if whole:
             _set_levels_aside(reading, frame, reason)
@@ -258,6 +260,9 @@ def take(
         )
     if whole:
         check_versions(tables, kept)
+        check_whole(tables, meanings, kept, reading.name, settled=bool(options.sale_day))
+    if not (exported or options.market):
+        check_places(tables, kept, reading.name)
     for table, own in zip(tables, of_tables, strict=True):
         _set_aside(reading, table, own)
         reading.other_lines += table.other_lines
@@ -352,7 +357,7 @@ def _notes(
 
 def finished(reading: FileReading) -> FileReading:
     """Add the closing notes of a file; ask for the unit where all prices are by the head."""
-    options, card = reading.options, reading.card
+    card = reading.card
     first = reading.spool.first()
     reading.note(*check_level(card, first, reading.name, unit_settled=reading.unit_settled))
     if card is not None and card.taught:
@@ -367,9 +372,7 @@ def finished(reading: FileReading) -> FileReading:
                 remedy="Write a table of date, place, class, head, weight and price, or one lot to a line.",
             )
         reading.note(f"{lost}: {shown}")
-    check_kept(reading.spool.rows, reading.aside.reasons, reading.columns, reading.name)
-    if len(first) and not options.market and first["market"].eq("").all():
-        reading.note("no place of sale is named; it was left blank")
+    check_strange(reading.spool.rows, reading.aside.reasons, reading.columns, reading.name)
     if len(first) and first["head"].isna().all():
         reading.note("no head counts are given; rows can't be weighed by the number of head")
     if not len(first):

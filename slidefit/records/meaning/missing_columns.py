@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
@@ -31,8 +31,8 @@ _SAMPLES = 3
 _MOST_ASKED = 6
 # of rows that were misread, as a rule, and not of animals that are no feeder calves
 _UNREAD = ("missing_date", "missing_weight", "missing_sex", "unit_doubtful", "open_ended_weight")
-_STRANGE = ("implausible_price", "implausible_weight", "price_inconsistent", "weight_inconsistent")
-_MISREAD = frozenset([*_UNREAD, *_STRANGE, "shifted_row"]) - {"implausible_weight"}
+STRANGE = ("implausible_price", "implausible_weight", "price_inconsistent", "weight_inconsistent")
+_MISREAD = frozenset([*_UNREAD, *STRANGE, "shifted_row"]) - {"implausible_weight"}
 _MISSING = {
     "price": "no column of price was recognised",
     "weight": "no column of weight was recognised",
@@ -158,29 +158,6 @@ def check_lost(name: str, reasons: Mapping[str, int], columns: Iterable[ColumnMe
         raise QuestionError(what, where=name, remedy=ask)
     ask = Text("Name the columns with ", means("Their Heading", "field"), ", or see docs/records.md.")
     raise RecordsError(what, where=name, remedy=ask)
-
-
-_FEWEST_STRANGE = 5  # rows; fewer are slips of the pen
-
-
-def check_kept(kept: int, reasons: Mapping[str, int], columns: Sequence[ColumnMeaning], name: str) -> None:
-    """Refuse a file that has more rows set aside as implausible than rows kept.
-
-    Raises
-    ------
-    RecordsError
-        The message shows how each column was read.
-    """
-    strange = sum(reasons.get(reason, 0) for reason in _STRANGE)
-    if not kept or strange <= max(kept, _FEWEST_STRANGE):
-        return
-    shown = ", ".join(f"{each.heading!r} as {each.field}" for each in columns if each.heading)
-    raise RecordsError(
-        f"{strange} rows were set aside as implausible and only {kept} were read, as where columns are taken for "
-        f"something else; they were read so: {shown}",
-        where=name,
-        remedy=Text("Say what a column is with ", means("Their Heading", "field"), "."),
-    )
 
 
 def _coded(columns: Iterable[tuple[str, TextColumn]]) -> list[str]:
