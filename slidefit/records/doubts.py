@@ -178,36 +178,44 @@ def _check_head(tables: Sequence[Table], meanings: Sequence[Meaning], kept: pd.D
                 )
 
 
-def check_places(tables: Sequence[Table], kept: pd.DataFrame, name: str) -> None:
-    """Ask for the place of sale where records have none; names in the lines and the file's name are offered.
+def check_places(tables: Sequence[Table], kept: pd.DataFrame, name: str) -> str:
+    """Ask for the place of sale where records have none and something may be its name; else return a note.
 
     Raises
     ------
     QuestionError
-        ``values["market"]`` has the names offered.
+        ``values["market"]`` has the names in the lines beside the sales and in the file's name.
     """
     blank = int(kept["market"].eq("").sum())
     if not blank:
-        return
+        return ""
     named = [
         market_in(line) or name_beside_day(line) or (line.strip() if is_name(line) else "")
         for line in _lines(tables)
     ]
     offered = tuple(dict.fromkeys(filter(None, [*named, _in_name(name)])))[:_MOST_SHOWN]
     some = "" if blank == len(kept) else f" for {blank} of {len(kept)} rows"
+    if not offered:
+        return f"no place of sale is named{some}; it was left blank"
     raise QuestionError(
-        f"no place of sale was found{some}" + (f"; it may be {' or '.join(offered)}" if offered else ""),
+        f"no place of sale was found{some}; it may be {' or '.join(offered)}",
         where=name,
-        remedy=Text("Say the barn or town: ", Setting("market", offered[0] if offered else "NAME"), "."),
+        remedy=Text("Say the barn or town: ", Setting("market", offered[0]), "."),
         values={"market": offered},
     )
 
 
 def _in_name(name: str) -> str:
-    """Return the words of a file's name that may be a place.
+    """Return the words of a file's name that may be a place: two with capitals, or those beside a day.
 
-    >>> _in_name("Cinder_Ridge_2026-10-08.json"), _in_name("lots_antler-ridge.csv"), _in_name("sales 2026.txt")
+    >>> _in_name("lots_Cinder_Ridge.json"), _in_name("antler-ridge 2026-10-08.csv"), _in_name("wt_lists.csv")
     ('Cinder Ridge', 'Antler Ridge', '')
     """
-    text = _MONTHS.sub(" ", _GENERIC.sub(" ", re.sub(r"[\W_\d]+", " ", PurePath(name).stem)))
-    return " ".join((text.title() if text.islower() else text).split())
+    stem = re.sub(r"_+|(?<=[A-Za-z])[-.](?=[A-Za-z])", " ", PurePath(name).stem)
+    if names_other_day(stem):
+        return ""
+    if dated := DAY_TEXT.search(stem):
+        stem = stem.title()
+    bare = _MONTHS.sub(" ", _GENERIC.sub(" ", stem))
+    place = " ".join(bare.split())
+    return place if is_name(place) or (dated and place.istitle()) else ""

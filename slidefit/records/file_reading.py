@@ -262,7 +262,7 @@ def take(
         check_versions(tables, kept)
         check_whole(tables, meanings, kept, reading.name, settled=bool(options.sale_day))
     if not (exported or options.market):
-        check_places(tables, kept, reading.name)
+        reading.note(check_places(tables, kept, reading.name))
     for table, own in zip(tables, of_tables, strict=True):
         _set_aside(reading, table, own)
         reading.other_lines += table.other_lines

@@ -7,9 +7,7 @@ from pathlib import Path
 import pytest
 
 from slidefit.errors import QuestionError, RecordsError
-from slidefit.records.meaning.missing_columns import check_kept
 from slidefit.records.read import read
-from slidefit.records.result import ColumnMeaning
 from tests.records.meaning.test_rival_columns import TODAY, lots
 
 
@@ -53,16 +51,6 @@ def test_a_file_that_yields_nothing_is_asked_about_or_refused_unless_it_holds_no
     with pytest.raises(RecordsError, match=fault) as refused:
         read(path, today=TODAY)
     assert isinstance(refused.value, QuestionError) == ("Kin" in heading)
-
-
-def test_a_file_with_more_implausible_rows_than_kept_ones_is_refused() -> None:
-    columns = [ColumnMeaning("Hd", "price", "$/cwt", "")]
-    check_kept(6, {"implausible_price": 6, "dairy": 9}, columns, "a.csv")
-    check_kept(0, {"implausible_price": 9}, columns, "a.csv")
-    with pytest.raises(
-        RecordsError, match=r"7 rows were set aside as implausible and only 6 .*'Hd' as price"
-    ):
-        check_kept(6, {"implausible_price": 4, "weight_inconsistent": 3}, columns, "a.csv")
 
 
 @pytest.mark.parametrize("spare", [False, True])
