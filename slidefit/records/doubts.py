@@ -17,11 +17,12 @@ from slidefit.records.meaning.table_meaning import Meaning
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
 from slidefit.records.words.dates import DAY_TEXT, parse_date
+from slidefit.records.words.headings import Evidence
 from slidefit.records.words.report_days import is_whole, names_other_day
 from slidefit.records.words.titles import is_name, market_in, name_beside_day
 from slidefit.records.words.vocabulary import words_of
 
-FEWEST_STRANGE = 3  # rows; fewer are slips of the pen
+FEWEST_STRANGE = 5  # rows; fewer are slips of the pen
 MOST_STRANGE = 0.15  # of all rows: a choice of ours, in 660 odd files that were read right at most .1
 MOST_SCATTER = (
     0.25  # log points: a choice of ours; lots of real sales lie .03 to .1 from one slide, marts to .21
@@ -107,8 +108,9 @@ def _scatter(kept: pd.DataFrame) -> float:
 
 
 def _check_days(tables: Sequence[Table], meanings: Sequence[Meaning], kept: pd.DataFrame, name: str) -> None:
-    """Ask about a day that a line calls one of sale, where no record is of that day."""
-    if any(meaning.period for meaning in meanings):
+    """Ask about a day that a line calls one of sale, where no record is of that day and no column tells days."""
+    own = (table.headings[at] for table, m in zip(tables, meanings, strict=True) for at in _days_of(m))
+    if any(meaning.period for meaning in meanings) or any(each.how is not Evidence.TEXT for each in own):
         return
     days = {day.date() for day in pd.DatetimeIndex(kept["sale_date"].unique())}
     missed = dict(
@@ -129,6 +131,10 @@ def _check_days(tables: Sequence[Table], meanings: Sequence[Meaning], kept: pd.D
         ),
         values={"sale_day": tuple(min(each).isoformat() for each in missed)},
     )
+
+
+def _days_of(meaning: Meaning) -> list[int]:
+    return [place for name in ("date", "day") for place in meaning.assignment.places.get(name, ())]
 
 
 def _lines(tables: Sequence[Table]) -> Iterator[str]:
@@ -206,7 +212,7 @@ def check_places(tables: Sequence[Table], kept: pd.DataFrame, name: str) -> str:
 
 
 def _in_name(name: str) -> str:
-    """Return the words of a file's name that may be a place: two with capitals, or those beside a day.
+    """Return the words of a file's name that may be a place: two with capitals, or beside a day.
 
     >>> _in_name("lots_Cinder_Ridge.json"), _in_name("antler-ridge 2026-10-08.csv"), _in_name("wt_lists.csv")
     ('Cinder Ridge', 'Antler Ridge', '')
@@ -214,8 +220,7 @@ def _in_name(name: str) -> str:
     stem = re.sub(r"_+|(?<=[A-Za-z])[-.](?=[A-Za-z])", " ", PurePath(name).stem)
     if names_other_day(stem):
         return ""
-    if dated := DAY_TEXT.search(stem):
-        stem = stem.title()
+    stem = stem.title() if DAY_TEXT.search(stem) else stem
     bare = _MONTHS.sub(" ", _GENERIC.sub(" ", stem))
     place = " ".join(bare.split())
-    return place if is_name(place) or (dated and place.istitle()) else ""
+    return place if is_name(place) else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
