@@ -138,8 +138,6 @@ def recaps(head: FloatArray, weight: FloatArray, price: FloatArray, group: IntAr
     >>> price, group = np.array([280.0, 276.0, 300.0, 277.3, 300.0]), np.array([0, 0, 1, 0, 1])
     >>> recaps(head, weight, price, group).tolist()
     [False, False, False, True, True]
-    >>> recaps(np.array([1.0, 1.0, 2.0]), np.full(3, 300.0), np.full(3, 350.0), np.zeros(3, dtype=int)).tolist()
-    [False, False, False]
     """
     found = np.zeros(len(head), dtype=bool)
     if not FEWEST_SUMMED < len(head) <= MOST_ROWS or not np.isfinite(head).all():
@@ -151,8 +149,8 @@ def recaps(head: FloatArray, weight: FloatArray, price: FloatArray, group: IntAr
         return np.array([np.bincount(group[start:end], row[start:end], count) for row in told])
 
     for end in range(FEWEST_SUMMED + 1, len(head)):
-        if running[-1] % running[end - 1] or running[-1] == running[end - 1] or not np.ptp(weight[:end]):
-            continue  # lots of one weight prove nothing: their mean is that of any other
+        if running[-1] % running[end - 1] or running[-1] == running[end - 1]:
+            continue
         start, own = end, sums(0, end)
         while start < len(head):
             stop = int(np.searchsorted(running, running[start - 1] + running[end - 1])) + 1
