@@ -111,7 +111,9 @@ def test_a_tidy_table_comes_back_the_same(lots, form, price, kilograms, spelling
         result = read(path, date_order="mdy", today=date(2026, 1, 1))
     assert result.rows_seen == len(lots)
     records = result.records
-    twins = len({lot["weight"] for lot in lots}) < len(lots)  # 1 and 1 of one weight are as good as a total of 2
+    twins = len({lot["weight"] for lot in lots}) < len(
+        lots
+    )  # 1 and 1 of one weight are as good as a total of 2
     allowed = {"duplicate", "summary_row"} if twins else {"duplicate"}
     assert result.reasons.keys() <= allowed and sum(result.reasons.values()) == len(lots) - len(records)
     if len(records) < len(lots):
