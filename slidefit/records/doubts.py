@@ -56,7 +56,7 @@ def check_strange(kept: int, reasons: Mapping[str, int], columns: Sequence[Colum
 
 
 def _misread(what: str, columns: Sequence[tuple[str, str]], name: str) -> RecordsError:
-    shown = ", ".join(f"{heading!r} as {field}" for heading, field in columns if heading)
+    shown = ", ".join(dict.fromkeys(f"{heading!r} as {field}" for heading, field in columns if heading))
     return RecordsError(
         f"{what}, as where columns are taken for something else; they were read so: {shown}",
         where=name,
@@ -124,11 +124,9 @@ def _check_days(tables: Sequence[Table], meanings: Sequence[Meaning], kept: pd.D
         f"the file tells of a sale on {told} ({line.strip()[:100]!r}), but what was read is of"
         f" {', '.join(sorted(day.isoformat() for day in days)[:_MOST_SHOWN])}",
         where=name,
-        remedy=Text(
-            "If all of it is of one day, say the day of sale: ",
-            Setting("sale_day", told),
-            "; else split the file by sale.",
-        ),
+        remedy=Text("Split the file by sale; of each say the day: ", Setting("sale_day", told), ".")
+        if len(missed) > 1
+        else Text("Say the day of sale: ", Setting("sale_day", told), "; of two sales split the file."),
         values={"sale_day": tuple(min(each).isoformat() for each in missed)},
     )
 
@@ -221,6 +219,6 @@ def _in_name(name: str) -> str:
     if names_other_day(stem):
         return ""
     stem = stem.title() if DAY_TEXT.search(stem) else stem
-    bare = _MONTHS.sub(" ", _GENERIC.sub(" ", stem))
-    place = " ".join(bare.split())
-    return place if is_name(place) else ""
+    stem = re.sub(r"[\d\W]+", " ", _MONTHS.sub(" ", stem)).strip()
+    place = market_in(stem) or " ".join(_GENERIC.sub(" ", stem).split())
+    return place if is_name(" ".join(_GENERIC.sub(" ", place).split())) else ""
