@@ -149,6 +149,8 @@ def _sale_days(line: str, last: date) -> Iterator[tuple[frozenset[date], str]]:
         year = None if is_whole(found) else last.year
         read = (parse_date(found["day"], day_first=order, year=year) for order in (False, True))
         days = frozenset(each.day for each in read if each is not None and each.precision == "day")
+        if year and found["day"].endswith(f" {year % 100}"):
+            continue  # Sep 26 is September 2026 as well
         if days and not (min(days) > last and _AHEAD.search(line)):
             yield days, line
 
@@ -197,7 +199,7 @@ def check_places(tables: Sequence[Table], kept: pd.DataFrame, name: str) -> str:
         market_in(line) or name_beside_day(line) or (line.strip() if is_name(line) else "")
         for line in _lines(tables)
     ]
-    offered = tuple(dict.fromkeys(filter(None, [*named, _in_name(name)])))[:_MOST_SHOWN]
+    offered = tuple(dict.fromkeys(filter(None, [*named, place_in_name(name)])))[:_MOST_SHOWN]
     some = "" if blank == len(kept) else f" for {blank} of {len(kept)} rows"
     if not offered:
         return f"no place of sale is named{some}; it was left blank"
@@ -209,11 +211,11 @@ def check_places(tables: Sequence[Table], kept: pd.DataFrame, name: str) -> str:
     )
 
 
-def _in_name(name: str) -> str:
-    """Return the words of a file's name that may be a place: two with capitals, or beside a day.
+def place_in_name(name: str) -> str:
+    """Return the words of a file's name that may be a place, two or more: with capitals, or beside a day.
 
-    >>> _in_name("lots_Cinder_Ridge.json"), _in_name("antler-ridge 2026-10-08.csv"), _in_name("wt_lists.csv")
-    ('Cinder Ridge', 'Antler Ridge', '')
+    >>> [place_in_name(name) for name in ("lots_Cinder_Ridge.json", "antler-ridge 2026-10-08.csv", "wt_lists.csv")]
+    ['Cinder Ridge', 'Antler Ridge', '']
     """
     stem = re.sub(r"_+|(?<=[A-Za-z])[-.](?=[A-Za-z])", " ", PurePath(name).stem)
     if names_other_day(stem):

@@ -13,7 +13,7 @@ import pandas as pd
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Setting, Text
 from slidefit.records.columns import REASON_CODES, REASON_NAMES, IntArray, TextColumn
-from slidefit.records.doubts import check_places, check_strange, check_whole
+from slidefit.records.doubts import check_places, check_strange, check_whole, place_in_name
 from slidefit.records.known_sources import check_level, headings_of, new_words
 from slidefit.records.large_files import PiecePlan, pieces
 from slidefit.records.meaning.column_words import ask_for_words, column_words, keyed, not_understood, taught
@@ -162,6 +162,19 @@ def decided(
             of_day = "date" in long.said and "year" not in long.said
             name, told = ("day of sale", long.said["date"]) if of_day else ("year", long.said["year"])
             reading.note(f"no {name} stands in the file; that of its name was taken: {told}")
+        named = {
+            "market": place_in_name(table.name),
+            **long.said,
+        }  # files of an archive bear the names of barns
+        if (
+            "/" in table.name
+            and named["market"]
+            and "market" not in {h.field for h in table.headings} | {*long.said}
+        ):
+            long = dataclasses.replace(long, said=named)
+            reading.note(
+                f"no place of sale stands in the file; that of its name was taken: {named['market']}"
+            )
         if long.wide and refuses_prices(table.lines):
             reading.note("a table of receipts, changes or index numbers was passed over: they are no prices")
             continue

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import zipfile
 from datetime import date
 from pathlib import Path
 
@@ -81,6 +82,7 @@ Heifers,14,512,371.25
         ("October 10, 2026", "Compared with the sale of October 3", ""),
         ("October 10, 2026", "Sale of October 10", ""),
         ("October 10, 2026", "Dues are payable by October 3", ""),
+        ("October 10, 2026", "Calf sales of Oct 26", ""),
     ],
 )
 def test_a_day_that_the_file_calls_one_of_sale_has_records(
@@ -140,3 +142,13 @@ def test_a_name_that_may_be_the_place_of_sale_is_offered(
         read(path, today=TODAY)
     assert question.value.values["market"] == (offered,)
     assert set(read(path, today=TODAY, market="Home").records["market"]) == {"Home"}
+
+
+def test_files_of_an_archive_bear_the_names_of_barns(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "october.zip", "w") as archive:
+        archive.writestr("Antler Ridge.csv", LOTS)
+        archive.writestr("Wren Prairie.csv", LOTS)
+        archive.writestr("third.csv", LOTS.replace("12,505", "14,525"))
+    result = read(tmp_path / "october.zip", today=TODAY)
+    assert result.records["market"].tolist() == ["Antler Ridge"] * 2 + ["Wren Prairie"] * 2 + [""] * 2
+    assert sum("that of its name was taken" in note for note in result.notes) == 2
