@@ -184,7 +184,7 @@ def _heading_at(
     joined = list(cells[at])
     for more, below in enumerate(cells[at + 1 : at + HEADING_ROWS], 2):
         texts = [cell.strip() for cell in below if cell.strip()]
-        if len(texts) < 2 or any(is_number(text) or _CENTS.search(text) for text in texts):
+        if len(texts) < 2 or _is_line_over(below) or any(is_number(t) or _CENTS.search(t) for t in texts):
             break
         known = any(heading.known for heading in parse_headings(texts, mapping))
         units = only_units(texts)
@@ -197,9 +197,17 @@ def _heading_at(
             for row in [_joined(upper, below)]
         ]
         headings, joined = max(pairs, key=lambda pair: sum(heading.known for heading in pair[0]))
-        if units or _score(headings) > _score(best[0]):
+        own = _score(parse_headings(below, mapping)) if _heading_like(below, mapping) else 0
+        gained = _score(headings) - _score(best[0])
+        if units or gained > 0 or (gained == 0 and 0 < own < _score(best[0])):  # else it would begin a table
             best = (headings, more)
     return best
+
+
+def _is_line_over(row: Sequence[str]) -> bool:
+    """Tell whether one text that is no measure stands over a whole row, as in a merged cell: a line between rows."""
+    told = parse_heading(lone_text(row))
+    return bool(told.text) and all(map(str.strip, row)) and not (told.field or told.unit)
 
 
 def _dated(headings: Sequence[ColumnHeading], upper: Sequence[str]) -> tuple[ColumnHeading, ...]:

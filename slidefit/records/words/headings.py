@@ -181,7 +181,7 @@ def is_only_unit(text: str) -> bool:
     return not without_unit(text)
 
 
-_COUNT_WORDS = frozenset({"no", "hd", "head", "n", "#", "number", "date", "text", "-"})
+_COUNT_WORDS = frozenset({"no", "hd", "head", "n", "#", "number", "date", "text", "-", "r", "c", "%"})
 _DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGNORECASE)
 
 
@@ -192,7 +192,8 @@ def only_units(texts: Sequence[str]) -> bool:
     (True, True, False)
     """
     units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
-    counts = [text.lower().strip(" ().") in _COUNT_WORDS or bool(_DATE_PATTERN.match(text)) for text in texts]
+    bare = [text.lower().strip(" ().") for text in texts]
+    counts = [t in _COUNT_WORDS or is_only_unit(t) or bool(_DATE_PATTERN.match(t)) for t in bare]
     return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
 
 
