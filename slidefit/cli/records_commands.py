@@ -70,8 +70,8 @@ def _source(source: str | None, known: dict[str, SourceCard]) -> str | SourceCar
 @click.option("--sheet", help="Only this sheet of a workbook.")
 @click.option(
     "--date-order",
-    type=click.Choice(["mdy", "dmy"]),
-    help="Settles dates such as 05/03/2026: mdy, month first; dmy, day first.",
+    type=click.Choice(["mdy", "dmy", "ymd"]),
+    help="Settles dates such as 05/03/2026: mdy, month first; dmy, day first; ymd, year first.",
 )
 @click.option(
     "--value",

@@ -30,6 +30,7 @@ from slidefit.records.words.animals import (
     traits_of,
     unknown_words,
 )
+from slidefit.records.words.date_order import pattern_in
 from slidefit.records.words.fields import MEASURE_FIELDS
 from slidefit.records.words.headings import ColumnHeading, Evidence, parse_heading
 from slidefit.records.words.numerals import DITTO, is_missing
@@ -46,7 +47,6 @@ _KEY = re.compile(
     re.IGNORECASE,
 )
 _END = re.compile(r"[;,|()]|\.(?:\s|$)|\s{2,}|\s(?=[^\W_]{1,3}\s*[=:])")  # of what a code means
-_DAY_PATTERN = re.compile(r"^[ymd/.-]{4,10}$", re.IGNORECASE)
 _CLASSES = ("sex", "category")  # what is taught of one counts for the other: both tell the class
 
 
@@ -133,8 +133,8 @@ def keyed(table: Table) -> Table:
             continue
         if heading.field == "market" and text:
             columns[place] = _replaced(columns[place], _codes(columns[place], text, signed=False))
-        if _DAY_PATTERN.match(text):
-            columns[place] = columns[place].mapped(lambda cell, pattern=text: _day(cell, pattern))  # type: ignore[misc]
+        if pattern := pattern_in(text):
+            columns[place] = columns[place].mapped(lambda cell, pattern=pattern: _day(cell, pattern))  # type: ignore[misc]
         meant = next(filter(None, map(_meant, (text, text.split(",")[0]))), None)
         free = heading.how is not Evidence.SAID and (signed or heading.field in ("", "trait"))
         if meant is not None and free:
@@ -175,13 +175,13 @@ def _day(cell: str, pattern: str) -> str:
     ('2026-10-08', '8/10/26')
     """
     look = re.sub(r"y+|m+|d+", lambda part: rf"(?P<{part[0][0]}>\d{{{len(part[0])}}})", pattern.lower())
-    found = re.fullmatch(look, cell) if set("ymd") <= set(pattern.lower()) else None
+    found = re.fullmatch(look, cell)
     return "-".join([f"20{found['y']}"[-4:], found["m"], found["d"]]) if found else cell
 
 
 def _meant(text: str) -> ColumnHeading | None:
     """Return what the description of a column says of it, or None."""
-    if _DAY_PATTERN.match(text):
+    if pattern_in(text):
         return ColumnHeading(text, "date", 0)
     told = parse_heading(text)
     return told if told.field in MEASURE_FIELDS | {"date", "market", "muscle", "frame"} else None

@@ -101,7 +101,7 @@ def _one_date(texts: dict[str, str], order: DateOrder) -> SaleDate | None:
     years = [year, *(season_year(year_text, month) for month in (SEASON_BEGINS, 1))]
     if "day" in texts and is_month_and_two(when):
         years = [None]  # beside days of the month, Oct 26 is a month
-    days = (parse_date(when, day_first=order.day_first, year=each, by_day=order.by_day) for each in years)
+    days = (order.read(when, each) for each in years)
     dated = (
         each for each in days if each and season_year(year_text, each.day.month) in (None, each.day.year)
     )

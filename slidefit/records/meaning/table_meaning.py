@@ -33,8 +33,15 @@ from slidefit.records.meaning.unit_choice import (
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.tables import Table
 from slidefit.records.result import ColumnMeaning
-from slidefit.records.words.date_order import DateOrder, OrderEvidence, decide_order, is_month_and_two
-from slidefit.records.words.dates import parse_date, with_year
+from slidefit.records.words.date_order import (
+    DateOrder,
+    OrderEvidence,
+    decide_order,
+    is_month_and_two,
+    pattern_in,
+    said_order,
+)
+from slidefit.records.words.dates import with_year
 from slidefit.records.words.fields import PRICE_FIELDS, PRICE_ORDER, WEIGHT_ORDER
 from slidefit.records.words.numerals import number_style, parse_number
 from slidefit.records.words.periods import LONG, period_of
@@ -185,7 +192,7 @@ def check_order(table: Table, meaning: Meaning) -> None:
         Dates speak for both orders, or for none where custom knows both.
     """
     if meaning.order.question:
-        said = Setting("date_order", "mdy or dmy"), "; rows whose date does not fit it are set aside."
+        said = Setting("date_order", "mdy, dmy or ymd"), "; rows whose date does not fit it are set aside."
         remedy = meaning.order.in_file or Text("Say it with ", *said)
         raise QuestionError(meaning.order.question, where=table.name, remedy=remedy)
 
@@ -266,7 +273,10 @@ def _order(
     table: Table, assignment: Assignment, options: ReadOptions, *, metric: bool, mixed: bool
 ) -> DateOrder:
     if options.date_order:
-        return DateOrder(options.date_order == "dmy", OrderEvidence.SAID, by_day=True)
+        return said_order(options.date_order, OrderEvidence.SAID)
+    place = assignment.first("date")
+    if place is not None and (pattern := pattern_in(table.headings[place].text)):
+        return said_order(pattern, OrderEvidence.PATTERN)
     said = table.said.get("year", "")
     texts = [with_year(text, said[:4]) for text in texts_at(table, assignment, "date")]
     texts += [table.said["date"]] if "date" in table.said else []
@@ -283,7 +293,7 @@ def _period(table: Table, assignment: Assignment, order: DateOrder) -> tuple[str
     if place is None or {"day", "flags"} & assignment.places.keys():
         return "", ""
     texts = table.columns[place].distinct()
-    found = [parse_date(text, day_first=order.day_first, by_day=order.by_day) for text in texts]
+    found = [order.read(text) for text in texts]
     if not any(date is not None and date.precision == "day" for date in found):
         return "", ""
     exact = [date.day for date in found if date is not None and date.precision == "day"]
@@ -310,7 +320,7 @@ def _account(
         elif name in WEIGHT_ORDER:
             unit, how = weight[0], f"{how}; {weight[1]}"
         elif name == "date" and order.how:
-            unit, how = "day first" if order.day_first else "month first", f"{how}; {order.how}"
+            unit, how = order.name, f"{how}; {order.how}"
         rows.append(ColumnMeaning(heading.text, shown, unit, how))
     rows += [
         ColumnMeaning("", name, "", f"the titles say {text!r}")

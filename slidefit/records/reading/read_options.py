@@ -152,10 +152,10 @@ def checked_units(
     weight = {"lbs": "lb", "pounds": "lb", "kgs": "kg"}.get(weight, weight)
     if weight and weight not in WEIGHT_FACTORS:
         raise _refused(f"{weight_unit!r} is not a unit of weight", Setting("weight_unit"), WEIGHT_FACTORS)
-    if date_order and date_order not in ("mdy", "dmy"):
+    if date_order and date_order not in ("mdy", "dmy", "ymd"):
         raise RecordsError(
             f"{date_order!r} is not an order of dates",
             where=Text(Setting("date_order")),
-            remedy="Use mdy (month first) or dmy (day first).",
+            remedy="Use mdy (month first), dmy (day first) or ymd (year first).",
         )
     return price, weight, date_order or ""

@@ -1,17 +1,19 @@
-"""Whether the day or the month comes first in a column of dates, and whether Oct-12 is a day or a month of a year."""
+"""Whether day, month or year comes first in a column of dates, and whether Oct-12 is a day or a month of a year."""
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from itertools import pairwise
 
 from slidefit.records.words.dates import (
     MONTH_AND_TWO,
+    SaleDate,
     from_numbers,
     full_year,
     month_number,
@@ -22,6 +24,10 @@ from slidefit.records.words.dates import (
 _LONE_DAY = re.compile(r"^[A-Za-z]{3,9}\.?[\s-]+\d$")
 _SAME_WEEKDAY_SHARE = 0.9
 SLIPS_SHARE = 0.05  # dates of the other order up to this share are slips of the pen
+_CLOSER = (
+    5.0  # times: the days of one file lie nearer together, or one day nearer to today (a choice of ours)
+)
+_PATTERN = re.compile(r"(?<![^\W_])(?:y+|m+|d+)(?:[/. -]?(?:y+|m+|d+)){2}(?![^\W_])", re.IGNORECASE)
 _WEEKLY_DAYS = 6  # sales of one barn lie a week apart, or a day less before a holiday
 
 
@@ -38,6 +44,8 @@ class OrderEvidence(StrEnum):
     BOTH = "dates speak for both orders"
     OVER_12 = "a number over 12 shows which is the day"
     FUTURE = "the other order would give dates in the future"
+    PATTERN = "its heading says so"
+    CLOSE = "days by another order are in the future, far apart or no days"
     WEEKDAY = "only this order keeps the sales on one weekday"
     SAME_NUMBER = "day and month are the same number in every date"
     CUSTOM_DAY = "no date proves it: day first, as goes with the units of the file"
@@ -56,11 +64,44 @@ class DateOrder:
     by_day: bool = False
     question: str = ""
     in_file: str = ""
+    year_first: bool = False
+
+    @property
+    def name(self) -> str:
+        """What comes first."""
+        return "year first" if self.year_first else "day first" if self.day_first else "month first"
+
+    def read(self, text: str, year: int | None = None) -> SaleDate | None:
+        """Return the date in a text; ``year`` stands in where it has none.
+
+        >>> DateOrder(False, OrderEvidence.SAID, year_first=True).read("261008").day.isoformat()
+        '2026-10-08'
+        """
+        parts = numeric_parts(text) if self.year_first else None
+        if parts and all(len(part) == 2 for part in parts):
+            text = "-".join([str(full_year(parts[0])), *parts[1:]])
+        return parse_date(text, day_first=self.day_first, year=year, by_day=self.by_day)
 
     @property
     def by_custom(self) -> bool:
         """Whether no date proves the order."""
         return self.how in (OrderEvidence.CUSTOM_DAY, OrderEvidence.CUSTOM_MONTH)
+
+
+def pattern_in(text: str) -> str:
+    """Return the pattern of letters for year, month and day that a text holds, or blank.
+
+    >>> pattern_in("Sale date (YYMMDD)"), pattern_in("dy, dd/mm/yy"), pattern_in("my dad")
+    ('YYMMDD', 'dd/mm/yy', '')
+    """
+    found = _PATTERN.search(text)
+    return found.group() if found and {*"ymd"} <= {*found.group().lower()} else ""
+
+
+def said_order(order: str, how: OrderEvidence) -> DateOrder:
+    """Return the order that letters tell: ``mdy``, ``dmy`` or ``ymd``, each once or more."""
+    first = order.lower()[:1]
+    return DateOrder(first == "d", how, by_day=True, year_first=first == "y")
 
 
 def is_month_and_two(text: str) -> bool:
@@ -100,8 +141,8 @@ def decide_order(
     short = [found for found in map(MONTH_AND_TWO.match, map(str.strip, cells)) if found]
     if not by_day and 2 * len(short) > len(cells):
         return _days_or_years(short, today, year_known, year)
-    order = _numeric_order(cells, today, metric, mixed)
-    return DateOrder(order.day_first, order.how, by_day, order.question)
+    order = _year_first(cells, today) or _numeric_order(cells, today, metric, mixed)
+    return replace(order, by_day=by_day)
 
 
 def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool, year: int) -> DateOrder:
@@ -132,6 +173,36 @@ def _days_or_years(cells: list[re.Match[str]], today: date, year_known: bool, ye
         question=f"nothing says whether {cell.group()!r} is {day} of some year or {cell['month']} {year}",
         in_file=f"Write the year into the file in full, such as {day}, 2026, or {cell['month']} {year}.",
     )
+
+
+def _year_first(texts: list[str], today: date) -> DateOrder | None:
+    """Return the order of three numbers of two digits where the year may stand first; None where it does not.
+
+    Days must be real and past; of several readings that holds by which they lie far nearer together, or a lone one
+    far nearer to today. Between strokes the year does not stand first but where only that makes days.
+    """
+    parts = [found for found in map(numeric_parts, texts) if found]
+    if not parts or any(len(part) != 2 for found in parts for part in found):
+        return None
+    early = [(str(full_year(year)), month, day) for year, month, day in parts]
+    own = _spread([from_numbers(each, False) for each in early], today)
+    others = (_spread([from_numbers(each, order) for each in parts], today) for order in (False, True))
+    other = min(others)
+    if own == math.inf or other * _CLOSER <= own:
+        return None
+    if own * _CLOSER <= other:
+        return DateOrder(False, OrderEvidence.CLOSE, year_first=True)
+    shown = next(filter(numeric_parts, texts))
+    asked = f"nothing says which of the numbers of {shown} is the year, the month and the day"
+    return None if "/" in shown else DateOrder(False, OrderEvidence.UNSAID, question=asked)
+
+
+def _spread(days: list[date | None], today: date) -> float:
+    """Return how many days lie from first to last, or from a lone one to today; infinity where many are none."""
+    real = sorted(day for day in days if day and day <= today)
+    if len(real) < (1.0 - SLIPS_SHARE) * len(days):
+        return math.inf
+    return max((real[-1] - real[0]).days or (today - real[0]).days, 1)
 
 
 def _numeric_order(texts: list[str], today: date, metric: bool, mixed: bool) -> DateOrder:

@@ -29,8 +29,9 @@ _PARTS = {
     "weekday": r"(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b\.?)",
 }
 WEEKDAY = re.compile(rf"\b{_PARTS['weekday']}", re.IGNORECASE)
-_REORDERED = (  # 100826; 20261008; 08OCT26; 2026-Oct-08; Oct-08-2026; 10/2026
+_REORDERED = (  # 100826; 9302026; 20261008; 08OCT26; 2026-Oct-08; Oct-08-2026; 10/2026
     (re.compile(r"^(\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
+    (re.compile(r"^(\d{1,2})(\d{2})((?:19|20)\d{2})$"), r"\1/\2/\3"),
     (re.compile(r"^((?:19|20)\d{2})(\d{2})(\d{2})$"), r"\1/\2/\3"),
     (re.compile(r"^(\d{1,2})([A-Za-z]{3})(\d{2}|\d{4})$"), r"\1 \2 \3"),
     (re.compile(r"^(\d{4})[\s-]([^\W\d]{3,9})\.?[\s-](\d{1,2})$"), r"\3 \2 \1"),

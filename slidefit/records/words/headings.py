@@ -182,7 +182,6 @@ def is_only_unit(text: str) -> bool:
 
 
 _COUNT_WORDS = frozenset({"no", "hd", "head", "n", "#", "number", "date", "text", "-", "r", "c", "%"})
-_DATE_PATTERN = re.compile(r"^\W?[dmy]{1,4}(?:[/.-][dmy]{1,4}){1,2}\W?$", re.IGNORECASE)
 
 
 def only_units(texts: Sequence[str]) -> bool:
@@ -193,7 +192,7 @@ def only_units(texts: Sequence[str]) -> bool:
     """
     units = [bool(price_unit_of(text) or weight_unit_of(text)) and is_only_unit(text) for text in texts]
     bare = [text.lower().strip(" ().") for text in texts]
-    counts = [t in _COUNT_WORDS or is_only_unit(t) or bool(_DATE_PATTERN.match(t)) for t in bare]
+    counts = [text in _COUNT_WORDS or is_only_unit(text) for text in bare]
     return any(units) and all(unit or count for unit, count in zip(units, counts, strict=True))
 
 
