@@ -183,7 +183,7 @@ def _heading_at(
     best = (parse_headings(cells[at], mapping), 1)
     joined = list(cells[at])
     for more, below in enumerate(cells[at + 1 : at + HEADING_ROWS], 2):
-        texts = [cell.strip() for cell in below if cell.strip()]
+        texts = list(filter(None, map(str.strip, below)))
         if len(texts) < 2 or _is_line_over(below) or any(is_number(t) or _CENTS.search(t) for t in texts):
             break
         known = any(heading.known for heading in parse_headings(texts, mapping))
@@ -191,11 +191,8 @@ def _heading_at(
         if not units and (not known or _holds_values(cells[at], below, mapping)):
             break
         wide = [*joined, *[""] * (len(below) - len(joined))]
-        pairs = [
-            (_dated(parse_headings(row, mapping), upper), row)
-            for upper in (_filled_right(wide), joined)
-            for row in [_joined(upper, below)]
-        ]
+        rows = [(upper, _joined(upper, below)) for upper in (_filled_right(wide), joined)]
+        pairs = [(_dated(parse_headings(row, mapping), upper), row) for upper, row in rows]
         headings, joined = max(pairs, key=lambda pair: sum(heading.known for heading in pair[0]))
         own = _score(parse_headings(below, mapping)) if _heading_like(below, mapping) else 0
         gained = _score(headings) - _score(best[0])

@@ -70,6 +70,19 @@ def test_an_upper_heading_stands_over_the_next_columns_only_where_these_need_it(
     assert [heading.field for heading in table.headings] == ["date", "sex", "head", "weight"]
 
 
+@pytest.mark.parametrize("units", [["", "", "kg", "R/kg", "R"], ["dd/mm/yy", "", "(lb)", "$/cwt", "$"]])
+def test_a_row_of_units_is_joined_to_the_headings_and_a_text_over_a_whole_row_is_not(
+    units: list[str],
+) -> None:
+    names, row = ["Date", "Number", "Mass", "Price", "Turnover"], ["03/09/26", "48", "373", "390.25", "9999"]
+    (table,), _ = find_tables(Grid("a", [names, units, row], [1, 2, 3]))
+    assert [heading.field for heading in table.headings] == ["date", "head", "weight", "price", ""]
+    (table,), _ = find_tables(
+        Grid("a", [["", "hd", "lb", "$/cwt"], ["Steers"] * 4, ["1", "9", "512", "390"]], [1, 2, 3])
+    )
+    assert table.columns[-1].texts().tolist() == ["Steers"] and not any(h.pins for h in table.headings)
+
+
 def test_a_class_with_its_grade_over_rows_is_a_line_and_no_heading(tmp_path: Path) -> None:
     block = (
         "  Hd   Weights    Avg     Price          Avg\n"

@@ -55,3 +55,25 @@ def test_a_month_and_two_digits_are_a_day_or_a_year(
     order = decide_order(texts, today=date(2026, 11, 26), year_known=year_known)
     assert (order.by_day, bool(order.question)) == (by_day, asks)
     assert bool(order.in_file) == asks
+
+
+@pytest.mark.parametrize(
+    ("texts", "first"),
+    [
+        (["191003", "191107"], "year"),  # by the day first, four years lie between
+        (["100826", "101526"], "month"),  # there is no month 15
+        (["260903", "260910", "261001"], "year"),  # 1 March and 3 March of 2026 and 2010
+        (["261001"], "year"),  # a lone day: eight weeks ago, not in 2001
+        (["100126"], "month"),
+        (["101112"], ""),  # 2010, 2011 or 2012: asked
+        (["24-10-11", "24-10-18"], "year"),
+        (["10/11/12"], "month"),  # strokes stand in US dates, as before
+        (["26/09/03", "26/09/10"], "year"),
+        (["9302026", "10072026"], "month"),
+        (["22102026", "19112025"], "day"),
+    ],
+)
+def test_the_year_stands_first_where_only_that_keeps_the_days_together(texts: list[str], first: str) -> None:
+    order = decide_order(texts, today=date(2026, 11, 26))
+    assert (order.name.split()[0] if not order.question else "") == first
+    assert first == "" or all(order.read(text) for text in texts)
