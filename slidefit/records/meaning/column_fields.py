@@ -39,8 +39,10 @@ from slidefit.records.words.units import (
     LIGHTEST_LB,
     MONEY,
     PER_HEAD,
+    PRICE_FACTORS,
     money_code,
     not_sold,
+    parse_price,
     parse_weight,
     parse_weight_class,
     row_price_unit,
@@ -117,7 +119,16 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
         return "currency", "its cells name the money"
     if heading and _all_sold_or_not(column):
         return "sold", "its cells say whether the lot was sold"
-    return "", ""
+    units = [(name, test) for name, test in _BY_UNIT if share(column, test) > SURE]
+    return (units[0][0], "its cells name their unit") if units and occasion(heading, "") >= 0 else ("", "")
+
+
+_COUNT = words_of("cells", "count")
+_BY_UNIT: tuple[tuple[str, Callable[[str], bool]], ...] = (
+    ("head", lambda text: bool(_COUNT.fullmatch(text.strip()))),
+    ("price", lambda text: parse_price(text).unit in PRICE_FACTORS),
+    ("weight", lambda text: bool(parse_weight(text).unit)),
+)
 
 
 def _all_sold_or_not(column: TextColumn) -> bool:
@@ -159,7 +170,9 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
 
     if heading.how is Evidence.SAID:
         return name, ""
-    if name == "category" and COUNTED.search(low) and most(str.isdecimal, SURE):
+    if most(lambda text: _COUNT.fullmatch(text.strip()), SURE) or (
+        name == "category" and COUNTED.search(low) and most(str.isdecimal, SURE)
+    ):
         return "head", "its cells are counts"
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(is_class) and not most(sex_of, 0.0):
@@ -232,7 +245,8 @@ def assign(table: Table) -> Assignment:
     for place, heading in enumerate(table.headings):
         if not heading.known and not how[place][0] and len(table.columns[place].values) <= _MOST_GUESSED:
             guess, why = _guessed(heading.text, table.columns[place])
-            rivals = {"grade": {"frame", "muscle"}, "weight_range": WEIGHT_FIELDS}.get(guess, set())
+            rivals = {"grade": {"frame", "muscle"}, "price": PRICE_FIELDS | {"average"}}.get(guess, set())
+            rivals |= WEIGHT_FIELDS if guess in WEIGHT_FIELDS else set()
             if guess and guess not in found and not rivals & found.keys():
                 found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)

@@ -50,6 +50,8 @@ def unpinned(table: Table) -> Table:
     for place, (heading, column) in enumerate(zip(table.headings, table.columns, strict=True)):
         if heading.pins and not heading.field and _all_words(column):
             headings[place] = ColumnHeading(heading.text)
+        elif heading.field == "price" and heading.text.lower().endswith(" at") and _all_words(column):
+            headings[place] = replace(heading, field="market")  # sold at a place, not at a price
         elif heading.field in PRICE_FIELDS and _all_words(column):  # a unit in the corner
             headings[place], said = ColumnHeading(""), {"price_unit": heading.unit, **said}
         elif not place and heading.pins.keys() == {"category"} and _share(column, _names_row) == 1.0:

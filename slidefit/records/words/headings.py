@@ -203,7 +203,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
     direct = field_of(bare)
     spaced = _spaced(bare)
     if direct is None and is_only_unit(spaced):
-        priced = (price_unit_of(spaced) and not per_head_weight(bare)) or currency or "$" in bare
+        priced = (price_unit_of(spaced) and not per_head_weight(spaced)) or currency or "$" in bare
         direct = ("price", 5) if priced else ("weight", 20) if unit else None
     if direct is None:
         direct = field_of(_UNIT_TEXT.sub(" ", spaced))
@@ -217,7 +217,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
             name = "weight"
         if name in WEIGHT_FIELDS:
             unit = weight_unit_of(spaced)
-        if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(bare):
+        if name in ("price", "average") and price_unit_of(bare) == PER_HEAD and not per_head_weight(spaced):
             name = "price_head"
         if name == "shrink" and unit:  # pounds are no percent
             return ColumnHeading(bare)
