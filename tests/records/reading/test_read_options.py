@@ -22,7 +22,7 @@ def test_other_names_of_fields_and_units_are_taken_in_our_spelling() -> None:
     [
         (("bushel", None, None), ("'bushel' is not a unit of price", "$/cwt", "$/head")),
         ((None, "stone", None), ("'stone' is not a unit of weight", "lb, kg, cwt")),
-        ((None, None, "ymd"), ("'ymd' is not an order of dates", "mdy", "dmy")),
+        ((None, None, "ydm"), ("'ydm' is not an order of dates", "mdy", "dmy")),
     ],
 )
 def test_what_is_no_unit_is_told_with_those_there_are(
