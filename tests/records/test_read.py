@@ -135,8 +135,8 @@ def test_a_hidden_sheet_or_a_formula_never_runs(tmp_path: Path) -> None:
 def test_questions_that_follow_from_the_suggested_answers_are_asked_with_the_first(tmp_path: Path) -> None:
     path = tmp_path / "lots.csv"
     rows = (
-        "10/12/2026,Rook Hill,Steers,18 hd,556,$2167/hd",
-        "10/12/2026,Rook Hill,Heifers,12 hd,511,$1916/hd",
+        "10/12/2026,Rook Hill,Steers,18,556,$2167/hd",
+        "10/12/2026,Rook Hill,Heifers,12,511,$1916/hd",
     )
     path.write_text("\n".join(["Date,Barn nmae,Class,Quanity,Wt,Price", *rows]) + "\n")
     with pytest.raises(QuestionError) as asked:

@@ -125,7 +125,7 @@ def _guessed(heading: str, column: TextColumn) -> tuple[str, str]:
 
 _COUNT = words_of("cells", "count")
 _BY_UNIT: tuple[tuple[str, Callable[[str], bool]], ...] = (
-    ("head", lambda text: bool(_COUNT.fullmatch(text.strip()))),
+    ("head", lambda text: bool(_COUNT.search(text.strip()))),
     ("price", lambda text: parse_price(text).unit in PRICE_FACTORS),
     ("weight", lambda text: bool(parse_weight(text).unit)),
 )
@@ -170,7 +170,7 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
 
     if heading.how is Evidence.SAID:
         return name, ""
-    if most(lambda text: _COUNT.fullmatch(text.strip()), SURE) or (
+    if most(lambda text: _COUNT.search(text.strip()), SURE) or (
         name == "category" and COUNTED.search(low) and most(str.isdecimal, SURE)
     ):
         return "head", "its cells are counts"
