@@ -138,7 +138,9 @@ def _summaries(table: Table, meaning: Meaning) -> BoolArray:
         if name == "date":
             found |= column.bools(names_long_period)
         if name in _LABEL_FIELDS or not table.headings[place].text:
-            if name in ("", "sex", "category") and len(column.values) > 1:  # the label of a total among classes
+            if (
+                name in ("", "sex", "category") and len(column.values) > 1
+            ):  # the label of a total among classes
                 found |= column.bools(lambda text: text.strip().lower() == "all")
             found |= column.bools(is_summary)
         elif name != "remarks" and len(column.values) <= _MOST_LABELS:
