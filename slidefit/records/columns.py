@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -95,7 +96,7 @@ class TextColumn:
         """Return the texts of a column of a table."""
         import pandas as pd
 
-        texts = pd.Categorical(column)
+        texts = column.array if isinstance(column.dtype, pd.CategoricalDtype) else pd.Categorical(column)
         return cls(texts.codes.astype(np.int32), tuple(texts.categories.tolist()))
 
     @classmethod
@@ -133,6 +134,8 @@ class TextColumn:
         changed = [change(value) for value in self.values]
         places: dict[str, int] = {}
         codes = np.array([places.setdefault(text, len(places)) for text in changed], dtype=np.int32)
+        if len(places) == 1:
+            return TextColumn.constant(changed[0], len(self))
         return TextColumn(codes[self.codes] if len(codes) else self.codes, tuple(places))
 
     def take(self, rows: IntArray | BoolArray) -> TextColumn:
@@ -147,6 +150,8 @@ class TextColumn:
 
     def chosen(self, other: TextColumn, where: BoolArray) -> TextColumn:
         """Return this column where ``where`` holds, the other elsewhere."""
+        if not where.any():
+            return other
         shifted = other.codes + len(self.values)
         return TextColumn(
             np.where(where, self.codes, shifted).astype(np.int32), (*self.values, *other.values)
@@ -172,6 +177,10 @@ class TextColumn:
 
     def distinct(self) -> tuple[str, ...]:
         """Return the texts that some row really holds, in the order of their codes."""
+        return self._distinct
+
+    @cached_property
+    def _distinct(self) -> tuple[str, ...]:
         return tuple(self.values[code] for code in np.flatnonzero(np.bincount(self.codes)).tolist())
 
 
@@ -192,7 +201,9 @@ def numbered(codes: Sequence[NDArray[np.integer[Any]]], sizes: Sequence[int]) ->
         if room > _ROOM // size:
             keys, found = pd.factorize(keys)
             room = len(found)
-        keys, room = keys * size + code, room * size
+        keys *= size
+        keys += code
+        room *= size
     if room <= _DENSE * len(keys):  # a table of all possible keys is faster than one of those that come
         first = np.full(room, -1, dtype=np.int64)
         first[keys[::-1]] = np.arange(len(keys))[::-1]
@@ -225,12 +236,11 @@ def middles(groups: IntArray, values: FloatArray) -> tuple[FloatArray, IntArray]
     """
     if not len(values):
         return np.zeros(0), np.zeros(0, dtype=np.int64)
-    counts = np.bincount(groups)
+    counts, lowest, band = np.bincount(groups), values.min(), np.ptp(values) + 1.0
     # one sort by group and value: each group's values lie in a band of their own
-    order = np.argsort(groups * (np.ptp(values) + 1.0) + (values - values.min()))
-    ordered, starts = values[order], np.cumsum(counts) - counts
+    ordered, starts = np.sort(groups * band + (values - lowest)), np.cumsum(counts) - counts
     low, high = ordered[starts + (counts - 1) // 2], ordered[starts + counts // 2]
-    return 0.5 * (low + high), counts
+    return 0.5 * (low + high) - np.arange(len(counts)) * band + lowest, counts
 
 
 REASONS: dict[str, str] = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
@@ -92,31 +92,32 @@ class FileReading:
 
 
 def read_pieces(
-    reading: FileReading,
-    plan: PiecePlan,
-    options: ReadOptions,
-    digest: hashlib._Hash,
-    count: Callable[[int], None],
+    reading: FileReading, plan: PiecePlan, digest: hashlib._Hash, count: Callable[[int], None]
 ) -> None:
     """Read a large file piece by piece; what it tells twice is found over all pieces and set aside at the end."""
-    twice, levels = ToldTwice(), LevelsSeen()
-    exported = False
-    with ThreadPoolExecutor(1) as beside:  # what a piece tells is gathered while the next one is read
-        seen: list[Future[None]] = []
+    options, twice, levels = reading.options, ToldTwice(), LevelsSeen()
+
+    def judge(table: Table, meaning: Meaning, tidy: list[TidyTable]) -> None:
+        if not reading.words:
+            _weigh_words(reading, [table], [meaning], options)
+        frame = take(reading, [table], [meaning], tidy)
+        if "flags" not in meaning.assignment.places:  # else an export, judged before
+            lots = lot_numbers(table)
+            if len(frame) < len(lots):
+                lots = lots.take(np.isin(table.rows, frame["source_row"].to_numpy(), assume_unique=True))
+            twice.see(frame, lots)
+            levels.see(frame)
+
+    with ThreadPoolExecutor(1) as beside:  # a piece is judged while the next one is interpreted
+        under_way: list[Future[None]] = []
         for table, meaning in pieces(plan, options, digest):
-            if not reading.words:
-                _weigh_words(reading, [table], [meaning], options)
-            frame = take(reading, [table], [meaning], options)
-            exported |= "flags" in meaning.assignment.places
-            if not exported:
-                rows = np.isin(table.rows, frame["source_row"].to_numpy(), assume_unique=True)
-                seen.append(beside.submit(twice.see, frame, lot_numbers(table).take(rows)))
-                seen.append(beside.submit(levels.see, frame))
+            tidy = interpreted([table], [meaning], options)
+            for each in under_way:
+                each.result()
+            under_way = [beside.submit(judge, table, meaning, tidy)]
             count(len(table.rows))
-        for each in seen:
+        for each in under_way:
             each.result()
-        if exported:
-            return
         levels_off, told_twice = beside.submit(levels.off), list(twice.found(reading.spool))
     gone: dict[str, IntArray] = {}
     if off := levels_off.result():
@@ -232,22 +233,26 @@ def _weigh_words(
         reading.note(f"{len(left)} classes or grades hold words that were not understood: {shown}")
 
 
+def interpreted(
+    tables: Sequence[Table], meanings: Iterable[Meaning], options: ReadOptions
+) -> list[TidyTable]:
+    """Return the tidy rows of every row of tables."""
+    pairs = zip(tables, meanings, strict=True)
+    return [interpret(taught(table, options), meaning, options) for table, meaning in pairs]
+
+
 def take(
     reading: FileReading,
     tables: Sequence[Table],
     meanings: Sequence[Meaning],
-    options: ReadOptions,
+    tidy: Sequence[TidyTable],
     *,
     whole: bool = False,
 ) -> pd.DataFrame:
-    """Turn tables into records and rows set aside; return the records.
+    """Turn interpreted tables into records and rows set aside; return the records.
 
     What is told twice is found here when the tables are the ``whole`` of the file.
     """
-    tidy = [
-        interpret(taught(table, options), meaning, options)
-        for table, meaning in zip(tables, meanings, strict=True)
-    ]
     frame = _joined([item.frame for item in tidy])
     reason = np.concatenate([item.reason for item in tidy])
     tables = [taken_back(table, m.assignment) for table, m in zip(tables, meanings, strict=True)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -28,7 +29,8 @@ from slidefit.records.words.headings import parse_headings
 
 STREAM_BYTES = 8 << 20
 SAMPLE_BYTES = 1 << 16
-BLOCK_BYTES = 16 << 20
+_LINES_OF_CLAUSES = 40  # tell a text of clauses from a table
+BLOCK_BYTES, PIECE_BLOCKS = 4 << 20, 4  # larger blocks are no longer at hand when they are gone through again
 
 
 @dataclass(frozen=True)
@@ -61,9 +63,10 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
     text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
     if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or text_dialect(text):
         return None
-    if more_in_clauses(text, text.count("\n")):
+    lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
+    if more_in_clauses("\n".join(lines[:_LINES_OF_CLAUSES]), len(lines[:_LINES_OF_CLAUSES])):
         return None
-    delimiter = find_delimiter(text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES])
+    delimiter = find_delimiter(lines)
     if delimiter is None:
         return None
     grid = delimited_grid(text, source.name, delimiter)
@@ -121,8 +124,8 @@ def pieces(plan: PiecePlan, options: ReadOptions, digest: Any) -> Iterator[tuple
             ),
             convert_options=pv.ConvertOptions(check_utf8=True, column_types=types, strings_can_be_null=False),
         )
-        for batch in _ahead(reader):
-            table = _piece(plan, last, {number for number, _ in ragged if number}, batch)
+        for held in _ahead(reader):
+            table = _piece(plan, last, {number for number, _ in ragged if number}, held)
             last = int(table.rows[-1]) - plan.skip if len(table.rows) else last
             table = priced(cut_short(table))
             if meaning is None:
@@ -167,26 +170,32 @@ def _digested(path: Path, digest: Any) -> None:
 
 
 def _ahead(reader: Any) -> Iterator[Any]:
-    """Return the batches of a reader, the next one being read while this one is worked on."""
+    """Return the rows of a reader piece by piece, the next one being read while this one is worked on."""
+    import pyarrow as pa
+
+    def held() -> Any:
+        blocks = list(itertools.islice(reader, PIECE_BLOCKS))
+        return pa.Table.from_batches(blocks).combine_chunks() if blocks else None
+
     with ThreadPoolExecutor(1) as pool:
-        coming = pool.submit(next, reader, None)
-        while (batch := coming.result()) is not None:
-            coming = pool.submit(next, reader, None)
-            yield batch
+        coming = pool.submit(held)
+        while (piece := coming.result()) is not None:
+            coming = pool.submit(held)
+            yield piece
 
 
-def _piece(plan: PiecePlan, last: int, bad: set[int], batch: Any) -> Table:
+def _piece(plan: PiecePlan, last: int, bad: set[int], held: Any) -> Table:
     import pyarrow.compute as pc
 
     columns = []
-    for column in batch.columns:
+    for column in (each.chunk(0) for each in held.columns):
         if not hasattr(column, "dictionary"):
             columns.append(TextColumn(np.arange(len(column), dtype=np.int32), _ArrowTexts(column)))
             continue
         values = pc.utf8_trim_whitespace(column.dictionary).to_pylist()
         columns.append(TextColumn(column.indices.to_numpy(), tuple(values)))
-    rows = np.arange(last + 1, last + 1 + batch.num_rows + len(bad), dtype=np.int64) + plan.skip
-    rows = rows[~np.isin(rows, list(bad))][: batch.num_rows]
+    rows = np.arange(last + 1, last + 1 + held.num_rows + len(bad), dtype=np.int64) + plan.skip
+    rows = rows[~np.isin(rows, list(bad))][: held.num_rows]
     return replace(plan.table, columns=tuple(columns), rows=rows)
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from slidefit.errors import QuestionError, RecordsError
 from slidefit.facts import Text
-from slidefit.records.file_reading import FileReading, decided, finished, read_pieces, take
+from slidefit.records.file_reading import FileReading, decided, finished, interpreted, read_pieces, take
 from slidefit.records.known_sources import free_name, headings_of, learned_card, with_card
 from slidefit.records.large_files import PiecePlan, planned, worth_streaming
 from slidefit.records.reading.contents import tables_of
@@ -200,7 +200,7 @@ def _read_source(
         )
         if plan is not None:
             reading.headings = headings_of(plan.table)
-            read_pieces(reading, plan, reading.options, digest, count)
+            read_pieces(reading, plan, digest, count)
             return finished(reading)
     data = source.content()
     digest.update(data)
@@ -212,7 +212,7 @@ def _read_source(
         source.name, options, cards, known.given, partial(tables_of, source, data), attrgetter("tables")
     )
     tables, meanings = decided(contents, reading.options, reading)
-    take(reading, tables, meanings, reading.options, whole=True)
+    take(reading, tables, meanings, interpreted(tables, meanings, reading.options), whole=True)
     reading.other_lines += contents.other_lines
     reading.residue = contents.residue
     reading.note(*contents.notes)

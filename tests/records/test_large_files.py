@@ -18,7 +18,7 @@ def _read_both_ways(path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[ReadRe
     """Read a file whole, and again in pieces of some hundred rows."""
     whole = read(path)
     monkeypatch.setattr(large_files, "STREAM_BYTES", 1000)
-    monkeypatch.setattr(large_files, "BLOCK_BYTES", 20_000)
+    monkeypatch.setattr(large_files, "BLOCK_BYTES", 5_000)
     return whole, read(path)
 
 
@@ -70,7 +70,7 @@ def test_large_files_are_read_in_pieces_with_the_same_result(
     path = lot_file(tmp_path / "a.csv", lots)
     whole = read(path)
     monkeypatch.setattr(large_files, "STREAM_BYTES", 1000)
-    monkeypatch.setattr(large_files, "BLOCK_BYTES", 20_000)
+    monkeypatch.setattr(large_files, "BLOCK_BYTES", 5_000)
     pieces = read(path)
     assert pieces.accepted == whole.accepted
     assert pieces.reasons == whole.reasons

@@ -275,7 +275,8 @@ def interpret(table: Table, meaning: Meaning, options: ReadOptions) -> TidyTable
     }
     reason = np.zeros(length, dtype=np.int8)
     for name, found in tests.items():  # the first that holds counts
-        reason[(reason == 0) & found] = REASON_CODES[name]
+        if found.any():
+            reason[(reason == 0) & found] = REASON_CODES[name]
     return TidyTable(pd.DataFrame(columns, copy=False), reason, meaning.unit_said, unknown)
 
 

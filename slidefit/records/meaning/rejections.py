@@ -8,7 +8,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from slidefit.records.columns import REASON_CODES, BoolArray, FloatArray, IntArray, TextColumn, middles
+from slidefit.records.columns import (
+    COLUMN_NAMES,
+    REASON_CODES,
+    BoolArray,
+    FloatArray,
+    IntArray,
+    TextColumn,
+    middles,
+)
 from slidefit.records.meaning.interpret import recaps, totals_of_others
 from slidefit.records.reading.tables import Table
 from slidefit.records.sale_levels import leveled, sales_of, unusual
@@ -95,24 +103,33 @@ SAME_CLASS = ["sale_date", "market", "sex", "frame", "muscle", "head", "weight_l
 AVERAGES_SHARE = 0.02
 FEWEST_ROWS_OF_A_SALE = 5
 _MIX = np.uint64(0x9E3779B97F4A7C15)
+_SALTS = dict(zip(COLUMN_NAMES, np.arange(1, 2 * len(COLUMN_NAMES), 2, dtype=np.uint64) * _MIX, strict=True))
 _NOTHING = np.uint64(0x7FF8000000000000)
 
 
-def _hashed(column: pd.Series) -> np.ndarray | np.uint64:
+def _hashed(column: pd.Series, salt: np.uint64) -> np.ndarray:
     """Return a number for each value of a column, one for all where all are the same; a text is hashed once."""
-    if column.dtype.kind == "M":
-        return column.to_numpy().astype("datetime64[s]").view(np.uint64)
-    if column.dtype.kind not in "fi":
+    if column.dtype.kind not in "Mfi":
         texts = TextColumn.held(column)
         hashed = pd.util.hash_array(np.array(texts.values, dtype=object), categorize=False)
-        return hashed[0] if len(hashed) == 1 else hashed[texts.codes]
+        hashed = _mixed(hashed, salt)
+        return hashed if len(hashed) == 1 else hashed[texts.codes]
+    if column.dtype.kind == "M":
+        return _mixed(column.to_numpy().astype("datetime64[s]").view(np.uint64).copy(), salt)
     numbers = column.to_numpy(dtype=float) + 0.0  # so that minus zero is zero
     missing = np.isnan(numbers)
-    if missing.all():
-        return _NOTHING
     bits = numbers.view(np.uint64)
     if missing.any():
         bits[missing] = _NOTHING
+    return _mixed(bits[:1] if missing.all() else bits, salt)
+
+
+def _mixed(bits: np.ndarray, salt: np.uint64) -> np.ndarray:
+    """Return numbers each of whose digits depends on every digit of the given ones and of an odd salt; in place."""
+    for factor in (salt, _MIX):
+        bits ^= bits >> np.uint64(32)  # a whole number as float has its digits at the upper end
+        bits *= factor
+    bits ^= bits >> np.uint64(32)
     return bits
 
 
@@ -123,9 +140,7 @@ def row_keys(frame: pd.DataFrame, names: list[str], first: np.ndarray | None = N
     """
     keys = np.zeros(len(frame), dtype=np.uint64) if first is None else first.copy()
     for name in names:
-        keys ^= _hashed(frame[name])
-        keys *= _MIX
-        keys ^= keys >> np.uint64(29)
+        keys += _hashed(frame[name], _SALTS[name])
     return keys
 
 

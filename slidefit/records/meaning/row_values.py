@@ -146,13 +146,15 @@ def _weight_cells(
 ) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
     """Return low and high [lb], open-ended and converted of a weight column."""
     cells = [parse_weight(text, meaning.weight_decimal) for text in column.values] or [NO_WEIGHT]
-    default, codes = meaning.weight_unit, column.codes
+    default, codes = meaning.weight_unit, column.codes if len(column.values) > 1 else 0  # one for all rows
     units = [cell.unit or ("lb" if default == "cwt" and cell.high >= 100 else default) for cell in cells]
     factors = np.array([WEIGHT_FACTORS[unit] for unit in units])
     low, high = np.array([(cell.low, cell.high) for cell in cells]).T * factors
     small = (high < 20) & (factors == 1.0)
-    low, high = np.where(small, low * 100, low)[codes], np.where(small, high * 100, high)[codes]
-    kilos = np.array([unit == "kg" for unit in units])[codes]
+    low, high = np.where(small, low * 100, low), np.where(small, high * 100, high)
+    single = np.array_equal(low, high, equal_nan=True)
+    low, kilos = low[codes], np.array([unit == "kg" for unit in units])[codes]
+    high = low if single else high[codes]
     if row_units is not None:
         free = ~np.array([cell.unit != "" for cell in cells])[codes]
         of_row = row_units.mapped(weight_unit_of)
@@ -194,29 +196,33 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
         (one, _, _, kg), (two, _, _, _) = cells(f"{name}_low"), cells(f"{name}_high")
         blank = ~np.isfinite(low)
         low, high = np.where(blank, one, low), np.where(blank, two, high)
-        range_open |= blank & (np.isfinite(one) ^ np.isfinite(two))
-        range_kg |= kg
+        range_open = range_open | (blank & (np.isfinite(one) ^ np.isfinite(two)))
+        range_kg = range_kg | kg
     single = np.isfinite(mean_low) & (mean_low == mean_high) & ~mean_open
-    spread = np.isfinite(mean_low) & ~single
-    low = np.where(spread & ~np.isfinite(low), mean_low, low)
-    high = np.where(spread & ~np.isfinite(high), mean_high, high)
-    range_open |= mean_open
-    mean = np.where(single, mean_low, np.nan)
-    by_lot = total / head
-    over = by_lot / mean - 1.0
-    inconsistent = single & ((over < -WEIGHT_TOLERANCE) | (over > _most_over(table, use)))
-    mean = np.where(np.isfinite(mean), mean, by_lot)
+    if (spread := np.isfinite(mean_low) & ~single).any():
+        low = np.where(spread & ~np.isfinite(low), mean_low, low)
+        high = np.where(spread & ~np.isfinite(high), mean_high, high)
+    range_open = range_open | mean_open
+    mean, inconsistent = np.where(single, mean_low, np.nan), np.array(False)
+    if np.isfinite(total).any():
+        over = total / head / mean - 1.0
+        inconsistent = single & ((over < -WEIGHT_TOLERANCE) | (over > _most_over(table, use)))
+        mean = np.where(np.isfinite(mean), mean, total / head)
     closed = np.isfinite(low) & np.isfinite(high) & ~range_open
     middle = ~np.isfinite(mean) & closed & (low != high)
-    mean = np.where(np.isfinite(mean), mean, np.where(closed, 0.5 * (low + high), np.nan))
-    below, above = low * (1.0 - WEIGHT_TOLERANCE) - mean, mean - high * (1.0 + WEIGHT_TOLERANCE)
-    inconsistent |= closed & ((np.maximum(below, above) > RANGE_SLACK_LB) | (low > high))
-    range_open |= middle & (high > WIDEST_CLASS * low)
-    mean = np.where(middle & range_open, np.nan, mean)
-    middle &= ~range_open
+    if closed.any():
+        mean = np.where(np.isfinite(mean), mean, np.where(closed, 0.5 * (low + high), np.nan))
+        below, above = low * (1.0 - WEIGHT_TOLERANCE) - mean, mean - high * (1.0 + WEIGHT_TOLERANCE)
+        off = (np.maximum(below, above) > RANGE_SLACK_LB) | (low > high)
+        inconsistent = inconsistent | (closed & off)
+        range_open = range_open | (middle & (high > WIDEST_CLASS * low))
+        mean = np.where(middle & range_open, np.nan, mean)
+        middle = middle & ~range_open
     opened = range_open & ~np.isfinite(mean)
     low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
-    return RowWeights(head, mean, low, high, middle, opened, inconsistent, converted | total_kg | range_kg)
+    converted = converted | total_kg | range_kg
+    rows = (mean, low, high, middle, opened, inconsistent, converted)
+    return RowWeights(head, *(np.broadcast_to(each, length) for each in rows))
 
 
 _MOST_SHRINK = 0.2  # of the weight; a number below it is a share and no percent (a choice of ours)
@@ -226,7 +232,7 @@ def _paid_share(table: Table, use: Assignment) -> FloatArray:
     """Return the share of each weight that is left after a column of shrink, where the user says to take it off."""
     place = use.first("shrink")
     if place is None or table.headings[place].how is not Evidence.SAID:
-        return np.ones(len(table.rows))
+        return np.array(1.0)
     column = table.columns[place]
     told = column.floats(lambda text: number.value if (number := parse_number(text)) else np.nan)
     told = np.where(column.bools(is_missing), 0.0, told)
@@ -279,9 +285,12 @@ def _price_column(
     )
     units = own.chosen(of_row, own.bools(bool)).mapped(str)
     factor = units.floats(lambda unit: PRICE_FACTORS.get(unit, 1.0))
-    low, high = np.array([(cell.low, cell.high) if cell.given else (np.nan, np.nan) for cell in cells]).T
     marks = TextColumn(column.codes, tuple(cell.mark for cell in cells))
-    return _PriceColumn(low[column.codes] * factor, high[column.codes] * factor, units, marks)
+    cells = [cell if cell.given else NO_PRICE for cell in cells]
+    low, high = np.array([cell.low for cell in cells]), np.array([cell.high for cell in cells])
+    lows = low[column.codes] * factor
+    highs = lows if np.array_equal(low, high, equal_nan=True) else high[column.codes] * factor
+    return _PriceColumn(lows, highs, units, marks)
 
 
 def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[PriceCell]:
@@ -303,21 +312,25 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
     columns = {name: _price_column(table, meaning, name, units) for name in price_places(meaning.assignment)}
     found = {name: column for name, column in columns.items() if column}
     blank = TextColumn.constant("", length)
-    nothing = _PriceColumn(np.full(length, np.nan), np.full(length, np.nan), blank, blank)
+    nothing = _PriceColumn(np.array(np.nan), np.array(np.nan), blank, blank)  # one value for all rows
     price = found.get("price") or found.get("price_head") or nothing
     span = found.get("price_range", nothing)
     mean_low, mean_high, low, high = price.low, price.high, span.low, span.high
     low = np.where(np.isfinite(low), low, found.get("price_low", nothing).low)
     high = np.where(np.isfinite(high), high, found.get("price_high", nothing).high)
     single = np.isfinite(mean_low) & (mean_low == mean_high)
-    low = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(low), mean_low, low)
-    high = np.where(np.isfinite(mean_low) & ~single & ~np.isfinite(high), mean_high, high)
+    if (spread := np.isfinite(mean_low) & ~single).any():
+        low = np.where(spread & ~np.isfinite(low), mean_low, low)
+        high = np.where(spread & ~np.isfinite(high), mean_high, high)
     ranged = np.isfinite(low) & np.isfinite(high) & (low <= high)
     middle = ~single & ranged & (low < high)
     mean = np.where(single, mean_low, np.where(ranged, 0.5 * (low + high), np.nan))
-    both = single & np.isfinite(low) & np.isfinite(high)
-    outside = both & ((mean < low - _PRICE_SLACK) | (mean > high + _PRICE_SLACK) | (low > high))
-    inconsistent = outside | (both & ((low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)))
+    inconsistent = single & np.isfinite(low) & np.isfinite(high)
+    if inconsistent.any():
+        outside = (mean < low - _PRICE_SLACK) | (mean > high + _PRICE_SLACK) | (low > high)
+        inconsistent &= outside | (low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)
     first = next(iter(found.values()), nothing)
     per_head = first.units.bools(PER_HEAD.__eq__) & (np.isfinite(first.low) | ~np.isfinite(mean))
-    return RowPrices(mean, low, high, middle, per_head, inconsistent, first.units, first.marks)
+    mean, low, high = (np.broadcast_to(each, length) for each in (mean, low, high))
+    middle, per_head, odd = (np.broadcast_to(each, length) for each in (middle, per_head, inconsistent))
+    return RowPrices(mean, low, high, middle, per_head, odd, first.units, first.marks)
