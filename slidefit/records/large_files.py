@@ -63,8 +63,8 @@ def planned(source: Source, options: ReadOptions) -> PiecePlan | None:
     text = text[: text.rfind("\n") + 1] if len(head) == SAMPLE_BYTES else text
     if "\r" in text or text.lstrip()[:1] in ("{", "[", "<") or text_dialect(text):
         return None
-    lines = [line for line in text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES] if line.strip()]
-    if more_in_clauses("\n".join(lines[:_LINES_OF_CLAUSES]), len(lines[:_LINES_OF_CLAUSES])):
+    lines = text.split("\n", SAMPLE_LINES)[:SAMPLE_LINES]
+    if more_in_clauses("\n".join(beginning := lines[:_LINES_OF_CLAUSES]), len(beginning)):
         return None
     delimiter = find_delimiter(lines)
     if delimiter is None:

@@ -151,10 +151,8 @@ def _weight_cells(
     factors = np.array([WEIGHT_FACTORS[unit] for unit in units])
     low, high = np.array([(cell.low, cell.high) for cell in cells]).T * factors
     small = (high < 20) & (factors == 1.0)
-    low, high = np.where(small, low * 100, low), np.where(small, high * 100, high)
-    single = np.array_equal(low, high, equal_nan=True)
-    low, kilos = low[codes], np.array([unit == "kg" for unit in units])[codes]
-    high = low if single else high[codes]
+    low, high = np.where(small, low * 100, low)[codes], np.where(small, high * 100, high)[codes]
+    kilos = np.array([unit == "kg" for unit in units])[codes]
     if row_units is not None:
         free = ~np.array([cell.unit != "" for cell in cells])[codes]
         of_row = row_units.mapped(weight_unit_of)
@@ -221,8 +219,7 @@ def row_weights(table: Table, meaning: Meaning) -> RowWeights:
     opened = range_open & ~np.isfinite(mean)
     low, high = np.where(range_open, np.nan, low), np.where(range_open, np.nan, high)
     converted = converted | total_kg | range_kg
-    rows = (mean, low, high, middle, opened, inconsistent, converted)
-    return RowWeights(head, *(np.broadcast_to(each, length) for each in rows))
+    return RowWeights(*np.broadcast_arrays(head, mean, low, high, middle, opened, inconsistent, converted))
 
 
 _MOST_SHRINK = 0.2  # of the weight; a number below it is a share and no percent (a choice of ours)
@@ -259,14 +256,14 @@ class _PriceColumn:
 class RowPrices:
     """Prices [money per cwt] of each row, the units that they were told in, and footnote marks."""
 
+    units: TextColumn
+    marks: TextColumn
     mean: FloatArray
     low: FloatArray
     high: FloatArray
     middle: BoolArray
     per_head: BoolArray
     inconsistent: BoolArray
-    units: TextColumn
-    marks: TextColumn
 
 
 def _price_column(
@@ -288,9 +285,7 @@ def _price_column(
     marks = TextColumn(column.codes, tuple(cell.mark for cell in cells))
     cells = [cell if cell.given else NO_PRICE for cell in cells]
     low, high = np.array([cell.low for cell in cells]), np.array([cell.high for cell in cells])
-    lows = low[column.codes] * factor
-    highs = lows if np.array_equal(low, high, equal_nan=True) else high[column.codes] * factor
-    return _PriceColumn(lows, highs, units, marks)
+    return _PriceColumn(low[column.codes] * factor, high[column.codes] * factor, units, marks)
 
 
 def _without_credits(texts: Sequence[str], cells: list[PriceCell]) -> list[PriceCell]:
@@ -331,6 +326,5 @@ def row_prices(table: Table, meaning: Meaning) -> RowPrices:
         inconsistent &= outside | (low < mean / WIDEST_RANGE) | (high > mean * WIDEST_RANGE)
     first = next(iter(found.values()), nothing)
     per_head = first.units.bools(PER_HEAD.__eq__) & (np.isfinite(first.low) | ~np.isfinite(mean))
-    mean, low, high = (np.broadcast_to(each, length) for each in (mean, low, high))
-    middle, per_head, odd = (np.broadcast_to(each, length) for each in (middle, per_head, inconsistent))
-    return RowPrices(mean, low, high, middle, per_head, odd, first.units, first.marks)
+    rows = np.broadcast_arrays(mean, low, high, middle, per_head, inconsistent)
+    return RowPrices(first.units, first.marks, *rows)
