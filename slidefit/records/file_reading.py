@@ -278,8 +278,8 @@ def take(
         )
     if whole:
         check_versions(tables, kept)
-        check_whole(tables, meanings, kept, reading.name, settled=bool(options.sale_day))
-    if not (exported or options.market):
+        check_whole(tables, meanings, kept, reading.name, settled=bool(reading.options.sale_day))
+    if not (exported or reading.options.market):
         reading.note(check_places(tables, kept, reading.name))
     for table, own in zip(tables, of_tables, strict=True):
         _set_aside(reading, table, own)
