@@ -214,13 +214,13 @@ def check_places(tables: Sequence[Table], kept: pd.DataFrame, name: str) -> str:
 def place_in_name(name: str) -> str:
     """Return the words of a file's name that may be a place, two or more: with capitals, or beside a day.
 
-    >>> [place_in_name(name) for name in ("lots_Cinder_Ridge.json", "antler-ridge 2026-10-08.csv", "wt_lists.csv")]
+    >>> [place_in_name(name) for name in ("Cinder_Ridge.json", "antler-ridge 2026-10-08.csv", "Rill_8Oct2026.csv")]
     ['Cinder Ridge', 'Antler Ridge', '']
     """
     stem = re.sub(r"_+|(?<=[A-Za-z])[-.](?=[A-Za-z])", " ", PurePath(name).stem)
     if names_other_day(stem):
         return ""
     stem = stem.title() if DAY_TEXT.search(stem) else stem
-    stem = re.sub(r"[\d\W]+", " ", _MONTHS.sub(" ", stem)).strip()
+    stem = _MONTHS.sub(" ", re.sub(r"[\d\W]+", " ", stem)).strip()
     place = market_in(stem) or " ".join(_GENERIC.sub(" ", stem).split())
     return place if is_name(" ".join(_GENERIC.sub(" ", place).split())) else ""

@@ -131,12 +131,13 @@ def keyed(table: Table) -> Table:
             units = {code: unit for code, word in codes.items() if (unit := price_unit_of(word))}
             columns[place] = _replaced(columns[place], units)
             continue
-        if heading.field == "market" and text:
-            columns[place] = _replaced(columns[place], _codes(columns[place], text, signed=False))
+        legend = _codes(columns[place], text, signed=True)
+        if heading.field in ("market", "status") and text:
+            columns[place] = _replaced(columns[place], legend or _codes(columns[place], text, signed=False))
         if pattern := pattern_in(text):
             columns[place] = columns[place].mapped(lambda cell, pattern=pattern: _day(cell, pattern))  # type: ignore[misc]
         meant = next(filter(None, map(_meant, (text, text.split(",")[0]))), None)
-        free = heading.how is not Evidence.SAID and (signed or heading.field in ("", "trait"))
+        free = heading.how is not Evidence.SAID and (signed or heading.field in ("", "trait")) and not legend
         if meant is not None and free:
             headings[place] = replace(meant, text=heading.text, how=Evidence.TEXT)
     return replace(table, headings=tuple(headings), columns=tuple(columns))

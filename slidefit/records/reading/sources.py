@@ -120,13 +120,17 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
         yield source
 
 
+_NUMBERS = re.compile(r"(?:\d++\D++){4}")  # a plain part without numbers only points to the other one
+
+
 def _of_mail(source: Source) -> Iterator[Source]:
     """Return the text of a mail below its subject and the day it was sent, and the files that came with it."""
     from email import message_from_bytes
     from email.policy import default
 
     mail = message_from_bytes(source.content(), policy=default)
-    body = mail.get_body(("plain", "html"))
+    bodies = filter(None, (mail.get_body([kind]) for kind in ("plain", "html")))
+    body = max(bodies, key=lambda part: bool(_NUMBERS.search(str(part.get_content()))), default=None)
     files = [part for part in mail.iter_attachments() if part.get_filename()]
     text = str(body.get_content()) if body is not None else ""
     if body is not None and body.get_content_subtype() == "plain":

@@ -36,6 +36,7 @@ from slidefit.records.words.units import (
     parse_weight_class,
     price_unit_of,
     weight_unit_of,
+    without_money,
 )
 from slidefit.records.words.vocabulary import apart, words_of
 
@@ -206,7 +207,7 @@ def _parsed(bare: str, unit: str, currency: str) -> ColumnHeading:
         priced = (price_unit_of(spaced) and not per_head_weight(spaced)) or currency or "$" in bare
         direct = ("price", 5) if priced else ("weight", 20) if unit else None
     if direct is None:
-        direct = field_of(_UNIT_TEXT.sub(" ", spaced))
+        direct = field_of(_UNIT_TEXT.sub(" ", without_money(spaced) if currency else spaced))
         weighed = weight_unit_of(spaced) and not price_unit_of(spaced) and not currency
         unsure = direct is None or direct[0] in ("average", "unused", "amount")
         words = field_by_words(spaced) if unsure or (weighed and direct and direct[0] in PRICE_FIELDS) else ""

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 
 from slidefit.records.words.dates import neighbors_in_date
 from slidefit.records.words.numerals import is_missing, no_number, parse_number, parse_range
@@ -277,6 +277,15 @@ def currency_of(text: str) -> str:
     ('CAD', '', 'MXN')
     """
     return _first_named(MONEY, text)
+
+
+def without_money(text: str) -> str:
+    """Return a text without the names of moneys.
+
+    >>> without_money("Precio $ARS/kg"), without_money("Price")
+    ('Precio $ /kg', 'Price')
+    """
+    return reduce(lambda left, named: named.sub(" ", left), MONEY.values(), text)
 
 
 def cell_money(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -82,6 +83,15 @@ DY,MK,SX,NH,BWT,P
 251008,9,2,5,447,371
 251015,9,1,8,453,366
 """
+
+
+def test_a_key_of_values_tells_which_lots_were_not_sold(tmp_path: Path) -> None:
+    rows = [f"10/12/2026,Steer,{9 + lot},55{lot},38{lot}.50,{word}" for lot, word in enumerate("SOLD PO SCR".split())]
+    path = tmp_path / "ring.csv"
+    key = '"outcome: SOLD, PO = passed out (owner kept), SCR = scratched"'
+    path.write_text("\n".join(["Date,Class,Hd,Wt,Bid,Outcome", *rows, "", key]), encoding="utf-8")
+    result = read(path, today=date(2026, 11, 24))
+    assert result.records["head"].tolist() == [9] and result.reasons == {"missing_price": 2}
 
 
 def test_a_key_beside_the_table_explains_its_headings_codes_and_days(tmp_path: Path) -> None:

@@ -76,3 +76,13 @@ def test_a_mail_is_read_by_its_text_and_the_files_that_came_with_it(tmp_path: Pa
     path.write_bytes(bytes(mail))
     assert [each.name for each in sources([path])] == ["mail.eml/mail", "mail.eml/lots.csv"]
     assert [each.content() for each in sources([path])][1] == b"Class,Hd\n"
+
+
+def test_a_mail_whose_plain_text_only_points_to_its_page_is_read_by_the_page(tmp_path: Path) -> None:
+    mail = EmailMessage()
+    mail.set_content("This message needs an HTML reader.\n")
+    mail.add_alternative("<p>12 steers 550 lbs 389.75</p><p>9 heifers 540 lbs 365.50</p>", subtype="html")
+    path = tmp_path / "mail.eml"
+    path.write_bytes(bytes(mail))
+    (page,) = sources([path])
+    assert page.content().startswith(b"<p>12 steers")
