@@ -120,7 +120,7 @@ def _opened(source: Source, depth: int = 0) -> Iterator[Source]:
         yield source
 
 
-_NUMBERS = re.compile(r"(?:\d++\D++){4}")  # a plain part without numbers only points to the other one
+_FEWEST_NUMBERS = 4  # a plain part with fewer only points to the other one
 
 
 def _of_mail(source: Source) -> Iterator[Source]:
@@ -130,7 +130,11 @@ def _of_mail(source: Source) -> Iterator[Source]:
 
     mail = message_from_bytes(source.content(), policy=default)
     bodies = filter(None, (mail.get_body([kind]) for kind in ("plain", "html")))
-    body = max(bodies, key=lambda part: bool(_NUMBERS.search(str(part.get_content()))), default=None)
+    body = max(
+        bodies,
+        key=lambda part: len(re.findall(r"\d+", str(part.get_content()))) >= _FEWEST_NUMBERS,
+        default=None,
+    )
     files = [part for part in mail.iter_attachments() if part.get_filename()]
     text = str(body.get_content()) if body is not None else ""
     if body is not None and body.get_content_subtype() == "plain":

@@ -86,10 +86,13 @@ DY,MK,SX,NH,BWT,P
 
 
 def test_a_key_of_values_tells_which_lots_were_not_sold(tmp_path: Path) -> None:
-    rows = [f"10/12/2026,Steer,{9 + lot},55{lot},38{lot}.50,{word}" for lot, word in enumerate("SOLD PO SCR".split())]
+    rows = [
+        f"10/12/2026,Steer,{9 + lot},55{lot},38{lot}.50,{word}"
+        for lot, word in enumerate(["SOLD", "PO", "SCR"])
+    ]
     path = tmp_path / "ring.csv"
     key = '"outcome: SOLD, PO = passed out (owner kept), SCR = scratched"'
-    path.write_text("\n".join(["Date,Class,Hd,Wt,Bid,Outcome", *rows, "", key]), encoding="utf-8")
+    path.write_text("\n".join(["Date,Class,Hd,Wt,Bid $/cwt,Outcome", *rows, "", key]), encoding="utf-8")
     result = read(path, today=date(2026, 11, 24))
     assert result.records["head"].tolist() == [9] and result.reasons == {"missing_price": 2}
 
