@@ -15,7 +15,7 @@ from slidefit.errors import RecordsError
 from slidefit.facts import Action, Text
 from slidefit.records.reading.market_text import FEWEST_LOTS, Residue, market_text
 from slidefit.records.reading.read_options import ReadOptions
-from slidefit.records.reading.side_by_side import one_below_another
+from slidefit.records.reading.side_by_side import are_places, one_below_another
 from slidefit.records.reading.sources import Source, decoded, plain
 from slidefit.records.reading.suggestions import turned, unnamed_tables
 from slidefit.records.reading.tables import (
@@ -31,7 +31,7 @@ from slidefit.records.reading.text_layout import aligned_grid, lots_in, more_in_
 from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.titles import class_line
+from slidefit.records.words.titles import class_line, is_of_land
 from slidefit.records.words.units import parse_price
 
 DELIMITERS = (",", "\t", ";", "|")
@@ -182,7 +182,8 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
 def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Contents:
     """Return the tables in the sheets of a file."""
     tables: list[Table] = []
-    other = 0
+    other, titles = 0, [grid.title for grid in grids if grid.title]
+    of_barns = any(map(is_of_land, titles)) and are_places(titles, fewest=2)
     for grid in grids:
         cells = [[few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells]
         lines = list(zip(cells, [*cells[1:], []], grid.numbers, strict=True))[options.skip_rows :]
@@ -192,7 +193,9 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         for part in one_below_another(turned(cut), options.mapping):
             lined = replace(part, cells=[*map(class_line, part.cells)])
             found, loose = find_tables(lined, options.mapping)
-            tables += found or unnamed_tables(part, options.mapping)
+            place = {"market": grid.title} if of_barns and grid.title else {}
+            here = found or unnamed_tables(part, options.mapping)
+            tables += [replace(table, said={**place, **table.said}) for table in here] if place else here
             other += len(loose)
     return Contents(name, _shared(tables), [], other)
 

@@ -7,6 +7,7 @@ of the shape of a weight or price ends as a row, as no sale, or as not understoo
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -17,7 +18,7 @@ from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
 from slidefit.records.reading.tables import Table
-from slidefit.records.reading.text_layout import in_reading_order, lots_in
+from slidefit.records.reading.text_layout import in_reading_order, lots_in, unfolded
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
 from slidefit.records.words.dates import DAY_TEXT, parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
@@ -30,10 +31,18 @@ from slidefit.records.words.report_days import (
     is_whole,
     names_other_day,
     sale_day,
+    with_years,
     year_about,
 )
-from slidefit.records.words.titles import holds_day_alone, market_in, name_beside_day, read_titles
-from slidefit.records.words.units import currency_of, price_unit_of
+from slidefit.records.words.titles import (
+    holds_day_alone,
+    market_in,
+    name_beside_day,
+    names_sale,
+    place_in,
+    read_titles,
+)
+from slidefit.records.words.units import currency_of, names_province, price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
 _SECTION = words_of("reports", "section")
@@ -47,12 +56,10 @@ _CORRECTED, _ERRATUM = words_of("reports", "corrected"), words_of("reports", "er
 _AGE = words_of("reports", "age")
 _SHAPE = words_of("reports", "shape")
 _OTHER_DAY = words_of("reports", "other_day")
-_LONG_ROW = re.compile(
-    r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
-)
-LONGEST_HEADING, _LONGEST_LINE, _LONGEST_CLASS_LINE = 110, 500, 70
+LONGEST_HEADING, _LONGEST_CLASS_LINE = 110, 70
 FEWEST_LOTS, _FEWEST_IN_ROW = 2, 3
 _SHORTEST_LEAD = 20  # signs before the lots of a line, in which a place may be named
+_UNITS = ("price_unit", "currency", "weight_unit")  # told of all rows
 _WEIGHTS = re.compile(r"\d\s?(?:lbs?\b|#|kg\b)", re.IGNORECASE)
 
 
@@ -96,6 +103,18 @@ class _Reading:
     other: list[str] = field(default_factory=list)
     leads: list[str] = field(default_factory=list)  # what stands before the lots of a line
     residue: Residue = field(default_factory=Residue)
+    named: dict[int, tuple[str, str]] = field(default_factory=dict)  # rows above a name and a day -> these
+
+    def signed(self) -> None:
+        """Give rows the place and day of the line below them where the first and the last of such lines stand so."""
+        places = any(place for place, _ in self.named.values())
+        ends = sorted(rows for rows, (place, _) in self.named.items() if place or not places)
+        told = self.cells and self.cells[0]["market" if places else "date"]
+        if not self.cells or told or ends[:1] == [0] or ends[-1:] != [len(self.cells)]:
+            return
+        for start, end in itertools.pairwise([0, *ends]):
+            for row in self.cells[start:end]:
+                row["market"], row["date"] = self.named[end][0], self.named[end][1] or row["date"]
 
     def miss(self, number: int, text: str) -> None:
         """Keep a clause that was not understood, once."""
@@ -112,8 +131,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     """Return the rows of a report or list in a text, the count of other lines, and what was not understood."""
     reading, state = _Reading(), _State()
     written, dialect, year = "", text_dialect(text), year_about(text.split("\n"))
-    unfolded = _unfolded(text, dialect)
-    lines, own = (enumerate(unfolded.split("\n"), 1), ()) if dialect else in_reading_order(unfolded)
+    whole_lines = unfolded(text, dialect)
+    lines, own = (enumerate(whole_lines.split("\n"), 1), ()) if dialect else in_reading_order(whole_lines)
     for number, line in lines:
         if not line.strip() or _RULE.match(line):
             continue
@@ -121,14 +140,14 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
             names = map(normal, dialect.names.findall(found.group()))
             before = line[: found.start()].strip()
             state = replace(
-                _header(before, state, written) if before else state,
+                _header(before, state, written, year) if before else state,
                 columns=tuple(dialect.fields[name][0] for name in names),
             )
         elif state.columns and (cells := _row(line, state.columns)) is not None:
             reading.put(state, number, cells)
         elif dialect:
             reading.other.append(line.strip())
-            after = _header(line, state, written)
+            after = _header(line, state, written, year)
             if _SHAPE.search(line):
                 strange = bool(state.columns) and after == state and _like_a_row(line)
                 reading.residue.not_understood += [(number, line.strip())] if strange else []
@@ -143,24 +162,8 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 else:
                     reading.miss(number, line.strip())
                 continue
-            parts = list(clauses(line))
-            before = line[: next((each.at for each in parts if each.kind == "lot"), None)]
-            reading.leads += [before] if before != line else []
-            days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
-            first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
-            titles = (before, first, re.split(r"\s{3,}", before.strip())[0])
-            place = (market_in(first) if _tells_day(first) else "") or next(
-                filter(None, map(name_beside_day, titles)), ""
-            )
-            if place and (state.date or not reading.cells):
-                state = _State(market=place)  # a name and a day: another sale
-                written = "" if _tells_day(before) else written
-            elif holds_day_alone(line) and state.date:
-                state, written = replace(state, date=""), ""
-            day, written = sale_day(line, state.date, written, year)
-            state = replace(state, date=day or (place and first_day(line, written or year)))
-            state = replace(state, status="corrected" if _CORRECTED.search(line) else "")
-            state = _clauses(line, before, parts, number, state, reading)
+            state, written = _of_prose(with_years(line, year), number, (state, written, year), reading)
+    reading.signed()
     for number, line in reading.residue.not_understood:
         if reading.cells and _ERRATUM.search(line):
             raise RecordsError(
@@ -171,6 +174,42 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     if not reading.cells:
         return None, len(reading.other), reading.residue
     return _table(reading, state, name, dialect), len(reading.other), reading.residue
+
+
+def _of_prose(
+    line: str, number: int, so_far: tuple[_State, str, str], reading: _Reading
+) -> tuple[_State, str]:
+    """Return the state and the day written after a line of prose; its lots become rows."""
+    state, written, year = so_far
+    parts = list(clauses(line))
+    before = line[: next((each.at for each in parts if each.kind == "lot"), None)]
+    reading.leads += [before] if before != line else []
+    days_whole = DAY_TEXT.sub(lambda day: day.group().replace(".", ","), before)
+    first = before[: len(re.split(r":\s|(?<!Co)\.\s", days_whole)[0])]
+    titles = (before, first, re.split(r"\s{3,}", before.strip())[0])
+    place = (market_in(first) if _tells_day(first) else "") or next(
+        filter(None, map(name_beside_day, titles)), ""
+    )
+    if place and (state.date or not reading.cells):  # a name and a day: another sale
+        state = _State(market=_of_house(place, state, reading))
+        written = "" if _tells_day(before) else written
+    elif holds_day_alone(line) and state.date:
+        state, written = replace(state, date=""), ""
+    day, written = sale_day(line, state.date, written, year)
+    state = replace(state, date=day or (place and first_day(line, written or year)))
+    own = first_day(line, written or year)
+    if place and state.market == place:
+        reading.named[len(reading.cells)] = (place, state.date)
+    elif own and before == line:
+        reading.named[len(reading.cells)] = (place, own)
+    state = replace(state, status="corrected" if _CORRECTED.search(line) else "")
+    return _clauses(line, before, parts, number, state, reading), written
+
+
+def _of_house(place: str, state: _State, reading: _Reading) -> str:
+    """Return the house told above the lots, before the name of its sale, or the place."""
+    house = "" if reading.cells or names_sale(state.market) else state.market
+    return house if house and names_sale(place) else place
 
 
 def _tells_day(text: str) -> bool:
@@ -186,9 +225,11 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
                 row[name_of_all] = getattr(state, name_of_all)
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
     filled = [key for key in keys if any(cells.get(key) for cells in reading.cells)]
-    titles = read_titles([], reading.other)
-    units = ("price_unit", "currency", "weight_unit")
-    said: dict[str, str] = {key: titles[key] for key in units if key in titles}
+    said = {key: text for key, text in read_titles([], reading.other).items() if key in _UNITS}
+    if place := "" if any(row["market"] for row in reading.cells) else place_in(reading.other):
+        said["market"] = place
+    if any(map(names_province, reading.other)):
+        said.setdefault("currency", "CAD")
     if money := next(filter(None, map(currency_of, reading.leads)), ""):
         said = {"currency": money, **said}
     if dialect:
@@ -200,20 +241,6 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
         np.array(reading.numbers, dtype=np.int64),
         said,
         tuple(reading.other),
-    )
-
-
-def _unfolded(text: str, dialect: PublishedFormat | None) -> str:
-    """Give a report that lost its line ends its lines again."""
-    lines, line = text.expandtabs(8).split("\n"), dialect and dialect.line
-    if not dialect or not line or not any(len(each) > _LONGEST_LINE and line.search(each) for each in lines):
-        return "\n".join(lines)
-    text = line.sub(r"\n\g<0>\n", text)
-    for look, put in dialect.breaks:
-        text = re.sub(look, put, text)
-    text = _LONG_ROW.sub(r"\n\g<0>", text)
-    return "\n".join(
-        dialect.heading.sub(r"\n\1", each) if re.match(r"^\s*\d", each) else each for each in text.split("\n")
     )
 
 
@@ -239,12 +266,12 @@ def _like_a_row(line: str) -> bool:
     return numbers >= _FEWEST_IN_ROW and "N/A" not in line and not _SENTENCE.search(line)
 
 
-def _header(line: str, state: _State, written: str) -> _State:
+def _header(line: str, state: _State, written: str, year: str) -> _State:
     """Return the state after a header line; a day without a year takes that of the last whole day ``written``."""
     bare = " ".join(line.split())
     if _SECTION.match(bare):
         return replace(state, category=bare, sex="", grade="", price_unit="")
-    when = date_in([line]) or day_sold(line, written)
+    when = date_in([line]) or day_sold(line, written, year)
     if when and (
         re.search(r"report|sale|auction|week", line, re.IGNORECASE) or not state.date or state.columns
     ):
@@ -296,7 +323,7 @@ def _clauses(
     words = re.split(_VERBS, before)[0].removeprefix(" date ")
     market = market_in(words) if no_lot or len(before) > _SHORTEST_LEAD else ""
     if market and (no_lot or not state.market):
-        state = replace(state, market=market, sex="", grade="")
+        state = replace(state, market=_of_house(market, state, reading), sex="", grade="")
     reading.other += [line.strip()] if no_lot else []
     for clause in found:
         state = _after(clause, number, state, reading)

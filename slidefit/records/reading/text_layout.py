@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from slidefit.records.reading.clauses import clauses, has_animal
 from slidefit.records.reading.tables import Grid, is_number
+from slidefit.records.words.dialects import PublishedFormat
 from slidefit.records.words.numerals import with_decimals
 from slidefit.records.words.vocabulary import words_of
 
@@ -24,7 +25,10 @@ _SENDER = re.compile(  # of a message: its day, clock and name
 )
 _QUOTE = re.compile(r"^[ \t]*>[> \t]?", re.MULTILINE)
 _CONTINUES = re.compile(r"(?:,|\bto|\band|\bat|-|–)\s*$")
+_NAME_FOLLOWS = re.compile(r"\b(?:at|the|of|on)\s*$")
 _PROSE_LINE = 60  # characters from which a line may run over into the next
+_FEWEST_BESIDE, _FEWEST_WORDS = 6, 4.0  # lines of each column of a paper; words of a line of sentences
+_SHARE_AT_MIDDLE, _MOST_OF_TABLE = 0.7, 0.7  # of lines in two columns; of those with a lot on one side
 _FEWEST_PAIRS, _MOST_LINES = 3, 2_000  # lines with a lot in each half; lines of a text that may have halves
 
 
@@ -68,7 +72,7 @@ def in_reading_order(text: str) -> tuple[list[tuple[int, str]], frozenset[str]]:
 
 
 def _halves(lines: Sequence[str]) -> list[tuple[int, str]]:
-    """Return lines with their numbers, the left half of a block before its right half, where both hold lots."""
+    """Return lines with their numbers, the left half of a block before its right half, where both are lots or prose."""
     starts = Counter(
         gap.end()
         for line in lines[:_MOST_LINES]
@@ -76,9 +80,9 @@ def _halves(lines: Sequence[str]) -> list[tuple[int, str]]:
         if lots_in(line[: gap.end()]) and lots_in(line[gap.end() :])
     )
     numbered = list(enumerate(lines, 1))
-    if not starts or max(starts.values()) < _FEWEST_PAIRS:
+    middle = max(starts, key=lambda start: starts[start], default=0)
+    if starts[middle] < _FEWEST_PAIRS and not (middle := _beside_prose(lines[:_MOST_LINES])):
         return numbered
-    middle = max(starts, key=lambda start: starts[start])
     ordered: list[tuple[int, str]] = []
     right: list[tuple[int, str]] = []
     for number, line in numbered:
@@ -89,6 +93,37 @@ def _halves(lines: Sequence[str]) -> list[tuple[int, str]]:
             ordered, right = [*ordered, *right], []
         ordered.append((number, line[:middle] if apart else line))
     return [*ordered, *right]
+
+
+def _beside_prose(lines: Sequence[str]) -> int:
+    """Return where the right one of two columns of a paper begins, one of which is sentences at least; 0 for none.
+
+    >>> left, right = ["We sold 611 head", "26 head, 453 lbs., $428.25"], "rains came late but they came"
+    >>> _beside_prose([f"{text:30}{right}" for text in left * 3]), _beside_prose([f"{left[1]:30}{right}"] * 6)
+    (30, 0)
+    """
+    starts = Counter(gap.end() for line in lines for gap in re.finditer(r"(?:^|(?<=\S)) {3,}(?=\S)", line))
+    middle = max(starts, key=lambda start: starts[start], default=0)
+    if starts[middle] < _FEWEST_BESIDE:
+        return 0
+    apart = [line for line in lines if line.strip() and not line[middle - 2 : middle].strip()]
+    left, right = ([line[side].strip() for line in apart] for side in (slice(middle), slice(middle, None)))
+    both = [(one, other) for one, other in zip(left, right, strict=True) if other]
+    prose = max(_mean_words(left), _mean_words(right)) >= _FEWEST_WORDS
+    filled = sum(bool(line.strip()) for line in lines)
+    whole = starts[middle] >= _SHARE_AT_MIDDLE * len(both) and len(apart) >= _SHARE_AT_MIDDLE * filled
+    if not prose or not whole or min(sum(map(bool, left)), len(both)) < _FEWEST_BESIDE:
+        return 0
+    lots = [(bool(lots_in(one)), bool(lots_in(other))) for one, other in both]
+    cut = any(sum(own) == 0 and lots_in(" ".join(pair)) for own, pair in zip(lots, both, strict=True))
+    most = max(map(sum, zip(*lots, strict=True)))  # on one side: of nearly all lines, a table of lots
+    return middle if not cut and most <= _MOST_OF_TABLE * len(both) else 0
+
+
+def _mean_words(texts: Sequence[str]) -> float:
+    """Return the mean count of words without a capital, of which sentences have more than names and headings."""
+    filled = [len(re.findall(r"(?<!\S)[a-z]+(?!\d)", text)) for text in texts if text]
+    return sum(filled) / max(len(filled), 1)
 
 
 def joined_lines(lines: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
@@ -106,7 +141,15 @@ def joined_lines(lines: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
         begins = bare[:1].isdecimal() or has_animal(bare.split(" ", 1)[0])
         if begins and before.rstrip(")]")[-1:].isdecimal():
             runs = None  # a lot that ends with its price, and the next one
-        if bare and before and (runs or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))):
+        if (
+            bare
+            and before
+            and (
+                runs
+                or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))
+                or _NAME_FOLLOWS.search(before)
+            )
+        ):
             joined[-1][1][-1] = before
             joined[-1][1].append(bare)
             length += 1 + len(bare)
@@ -213,3 +256,23 @@ def _repeated_from(headings: Sequence[str], times: int) -> int:
         if times > 1 and texts == texts[: len(texts) // times] * times:
             return place
     return -1
+
+
+_LONG_ROW = re.compile(
+    r"(?<![\d.,/-])\d[\d,]*\s+[\d,]+(?:-[\d,]+)?\s+[\d,]+\s+\$?[\d,.]+(?:-\$?[\d,.]+)?\s+\$?[\d,]+(?:\.\d+)?(?![\d-])"
+)
+_LONGEST_LINE = 500
+
+
+def unfolded(text: str, dialect: PublishedFormat | None) -> str:
+    """Give a report that lost its line ends its lines again."""
+    lines, line = text.expandtabs(8).split("\n"), dialect and dialect.line
+    if not dialect or not line or not any(len(each) > _LONGEST_LINE and line.search(each) for each in lines):
+        return "\n".join(lines)
+    text = line.sub(r"\n\g<0>\n", text)
+    for look, put in dialect.breaks:
+        text = re.sub(look, put, text)
+    text = _LONG_ROW.sub(r"\n\g<0>", text)
+    return "\n".join(
+        dialect.heading.sub(r"\n\1", each) if re.match(r"^\s*\d", each) else each for each in text.split("\n")
+    )

@@ -6,16 +6,18 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
-from slidefit.records.words.dates import DAY_TEXT, ENGLISH_MONTHS, is_date, month_number, parse_date
+from slidefit.records.words.dates import DAY_TEXT, ENGLISH_MONTHS, SaleDate, is_date, month_number, parse_date
 from slidefit.records.words.periods import SEASON, SEASON_BEGINS, season_year
 from slidefit.records.words.vocabulary import words_of
 
 _SALE_DAY = words_of("reports", "sale_day")
 _OTHER_DAY = words_of("reports", "other_day")
 _WEEKDAY = words_of("reports", "weekday")
-_YESTERDAY = re.compile(r"\byesterday\b", re.IGNORECASE)
+_YESTERDAY = re.compile(r"\byesterday\b(?!\W{1,3}\d)", re.IGNORECASE)
 _SALE_DATE = words_of("titles", "sale_date")
+_OF_SALE, _WAS_SOLD = words_of("titles", "of_sale"), words_of("titles", "was_sold")
 _OTHER_DATE = words_of("titles", "other_date")
+_OF_YESTERDAY = words_of("titles", "of_yesterday")
 _SOURCE = words_of("titles", "source")
 _PARTS = re.compile(r"[;|—]|\s(?=\()|(?<=\w{3})\.\s+(?=[A-Z])|\s[-–]\s(?=[a-z])|\s{2}")
 _LATEST_ISSUE_DAYS = 13  # from a sale to the paper that tells of it: a choice of ours
@@ -60,6 +62,22 @@ def day_sold(line: str, written: str, year: str = "") -> str:
         if written and found["weekday"] and _WEEKDAYS[day.weekday()] == found["weekday"][:3].lower():
             own = own or _as_written(found, day)
     return own
+
+
+_NUMBERS_OF_DAY = re.compile(
+    rf"\b(?:yesterday|today|(?:{'|'.join(_WEEKDAYS)})day|(?:sold|sale|bought)(?: o[nf])?)"
+    r"\W{1,3}\d{1,2}/\d{1,2}(?![\d/])",
+    re.IGNORECASE,
+)
+
+
+def with_years(line: str, year: str) -> str:
+    """Return a line whose days of two numbers, behind words of a day, have the year.
+
+    >>> with_years("Bought yesterday (10/22), 5/8 in", "2026"), with_years("Sold 10/22", "")
+    ('Bought yesterday (10/22/2026), 5/8 in', 'Sold 10/22')
+    """
+    return _NUMBERS_OF_DAY.sub(rf"\g<0>/{year}", line) if len(year) == 4 else line
 
 
 def first_day(line: str, year: str) -> str:
@@ -118,21 +136,63 @@ def date_in(lines: Sequence[str]) -> str:
 
 
 def sale_day_in(lines: Sequence[str]) -> str:
-    """Return the title with the day of the sale, or a day of the days before it that a sentence calls so, or blank.
+    """Return the title with the day of the sale, or the words with a day that a sentence calls so, or blank.
+
+    A day behind "sale of", "sold on" and the like beats that of a week or an issue.
 
     >>> sale_day_in(["Issue 45, November 10, 2026", "Sold on Thursday, November 5"]), sale_day_in(["Oct 10, 2026"])
     ('2026-11-05', 'Oct 10, 2026')
+    >>> sale_day_in(["Week ending October 10, 2026", "Sale of Tuesday, October 6"])
+    'sale of 2026-10-06'
+    >>> sale_day_in(["Date: Fri, 06 Nov 2026 06:30:00 -0700", "Here is yesterday's run"])
+    '2026-11-05'
     """
-    title = date_in(lines)
-    told = days_told([title] if title else lines)
+    title, told = date_in(lines), days_told(lines)
+    called = _days_behind(_OF_SALE, lines, year_in(lines))
+    of_other = [found for found in DAY_TEXT.finditer(title) if not _OF_SALE.search(title[: found.start()])]
+    first = parse_date(title[: of_other[0].end()] if of_other else title)
+    if first and first.precision == "month" and not of_other and DAY_TEXT.search(title):
+        first = None  # "Sale date Sept. 30" is a day without its year
+    if len(called) == 1 and (first is None or _holds(first, date.fromisoformat(called[0]))):
+        return f"sale of {called[0]}"
+    told = days_told([title]) if title else told
     written = parse_date(told[0]) if told and not (title and names_sale_day(title)) else None
     if written is None:
         return title
+    if not title and len(told) == 1 and any(map(_OF_YESTERDAY.search, lines)):
+        return (written.day - timedelta(days=1)).isoformat()
     for line in lines:
         sold = day_sold(line, written.day.isoformat()) if line != title else ""
         if sold and (day := parse_date(sold)) and 0 < (written.day - day.day).days <= _LATEST_ISSUE_DAYS:
             return sold
     return title
+
+
+def _holds(period: SaleDate, day: date) -> bool:
+    """Tell whether a day lies in a month, or in a week that is told by its first or last day."""
+    if period.precision == "month":
+        return (period.day.year, period.day.month) == (day.year, day.month)
+    return period.precision == "week" and abs((period.day - day).days) < len(_WEEKDAYS)
+
+
+def day_sold_in(lines: Sequence[str], year: str) -> tuple[str, str]:
+    """Return the line below a table, and the one day in it, that tells when lots were sold, or blanks.
+
+    >>> day_sold_in(["Dues by December 1.", "The pens were sold on Friday, October 2, at Ember Lake"], "2026")[1]
+    '2026-10-02'
+    >>> day_sold_in(["The supper will be held on Dec 5, 2026"], ""), day_sold_in(["Sold Oct 2", "Sold Oct 9"], "2026")
+    (('', ''), ('', ''))
+    """
+    days = _days_behind(_WAS_SOLD, lines, year)
+    told = [line for line in lines if _days_behind(_WAS_SOLD, [line], year)]
+    return (told[0], days[0]) if len(days) == 1 else ("", "")
+
+
+def _days_behind(words: re.Pattern[str], lines: Sequence[str], year: str) -> list[str]:
+    """Return the days that stand behind words of a sale, each once, of a year where they have none."""
+    found = ((line, found) for line in lines for found in DAY_TEXT.finditer(line))
+    days = [_day_of(found, year) for line, found in found if words.search(line[: found.start()])]
+    return list(dict.fromkeys(day.isoformat() for day in days if day))
 
 
 def year_in(lines: Sequence[str]) -> str:
@@ -145,6 +205,16 @@ def year_in(lines: Sequence[str]) -> str:
     seasons = {found.group() for line in lines for found in SEASON.finditer(line)}
     years = {season for season in seasons if season_year(season, SEASON_BEGINS)}
     years = years or {found for line in lines for found in _YEAR.findall(line)}
+    return years.pop() if len(years) == 1 else ""
+
+
+def year_of_all(lines: Iterable[str]) -> str:
+    """Return the one year of four digits that lines name, whatever it is the year of, or blank.
+
+    >>> year_of_all(["Issue 7, October 2026", "Dues"]), year_of_all(["2025", "2026"])
+    ('2026', '')
+    """
+    years = {year for line in lines for year in re.findall(r"(?<![\d,$.])20\d{2}(?![\d,])", line)}
     return years.pop() if len(years) == 1 else ""
 
 

@@ -5,9 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from slidefit.records.words.animals import NOT_FEEDER, AnimalClass, classify, find_grade, sex_of, traits_of
-from slidefit.records.words.dates import DAY_TEXT, WEEKDAY, is_date
-from slidefit.records.words.report_days import month_in, names_other_day, sale_day_in, year_in
+from slidefit.records.words.animals import (
+    NOT_FEEDER,
+    AnimalClass,
+    classify,
+    find_grade,
+    leftover_words,
+    sex_of,
+    traits_of,
+)
+from slidefit.records.words.dates import DAY_TEXT, WEEKDAY, is_date, month_number
+from slidefit.records.words.report_days import day_sold_in, month_in, names_other_day, sale_day_in, year_in
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -22,14 +30,18 @@ _LABELLED = words_of("titles", "labelled")
 _PLACE_ABROAD = words_of("titles", "place_abroad")
 _PLACE = re.compile(f"{_PLACE_ABROAD.pattern}|{words_of('titles', 'place').pattern}", re.IGNORECASE)
 _SOURCE = words_of("titles", "source")
-_GENERIC = words_of("titles", "generic")
+_GENERIC, _GENERIC_ABROAD = words_of("titles", "generic"), words_of("titles", "generic_abroad")
+_SALE_NAME, _OF_SALES = words_of("titles", "sale_name"), words_of("titles", "of_sales")
+_PUBLISHER = words_of("titles", "publisher")
+_END_ABROAD = re.compile(r"\s(?:vom|am|du|del?)$")
 _OF_A_REPORT = words_of("titles", "of_a_report")  # words behind a dash that are no part of a name
 _AFTER_NAME = words_of("titles", "after_name")
 _NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
 _INDEX = words_of("titles", "index")
+_MARKS, _SIGNED = " ,;*#_>", "~-–—( "  # around a title, as in Markdown; before a signature
 _SENTENCE = words_of("titles", "sentence")
-_NAMES_APART = re.compile(r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]\s")  # the code of a state belongs to a name
+_NAMES_APART = re.compile(r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]{1,2}\s")  # the code of a state belongs to a name
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
@@ -61,7 +73,7 @@ def market_in(line: str) -> str:
     >>> market_in("Monday calf sale - Ox Tooth"), market_in("Kestrel Sale Co. Monday (Nov 16)")
     ('Ox Tooth', 'Kestrel Sale Co.')
     """
-    bare = _SUBJECT.sub("", " ".join(line.split()).strip(" ,;*"))
+    bare = _SUBJECT.sub("", " ".join(line.split()).strip(_MARKS).lstrip(_SIGNED))
     if _NEXT.match(bare) or _SENDER.match(bare):
         return ""
     said = _LABELLED.match(bare)
@@ -69,7 +81,7 @@ def market_in(line: str) -> str:
         return said["name"].strip()
     if not bare or len(bare) > LONGEST_NAME or _SOURCE.search(bare) or not _PLACE.search(bare):
         return ""
-    parts = _NAMES_APART.split(bare)
+    parts = _NAMES_APART.split(re.sub(r"\s\.$", "", DAY_TEXT.sub("", bare)))
     for at, part in enumerate((*parts, bare)):
         if at == len(parts) and (beside := _beside_kind(parts)):
             return beside
@@ -83,6 +95,10 @@ def market_in(line: str) -> str:
         name = name.replace("()", "").replace(" )", "").strip(" ,;:-–|")
         name = _AT.sub("", _WEEKDAY_END.sub("", name).rstrip(" ,;:-–|("))
         own = _GENERIC.sub("", WEEKDAY.sub("", _PLACE.sub("", name)))
+        if abroad := _PLACE_ABROAD.match(name):
+            name = _END_ABROAD.sub("", name)
+            own = _GENERIC_ABROAD.sub("", name[abroad.end() :]).strip()
+            own = "" if month_number(own.lstrip("0123456789. ")) else own
         named = _PLACE.search(part) and own and re.match(r"[A-Z0-9]", name)
         if named and "$" not in name and not re.search(r"(?<!\bco)(?<!\binc)(?<!\bltd)\.$", name.lower()):
             return _proper(name)
@@ -135,6 +151,14 @@ def is_name(line: str) -> bool:
     return not told and classify(line) == AnimalClass()
 
 
+def _names_class(name: str) -> bool:
+    """Tell whether a name is a class of animals: Bred Cows, Black Steer; Lost Mule and Black Rock are places."""
+    if classify(name) == AnimalClass():
+        return bool(traits_of(name)) and not is_of_land(name)
+    many = any(word[-1:].lower() == "s" and classify(word) != AnimalClass() for word in name.split())
+    return many or not leftover_words(name) or " " not in name
+
+
 def holds_day_alone(line: str) -> bool:
     """Tell whether a line holds a day and nothing else but words such as sale.
 
@@ -152,6 +176,8 @@ def name_beside_day(line: str) -> str:
     ('Wren Prairie', '')
     >>> name_beside_day("[11/10/26, 11:06:55 AM] Rusty:"), name_beside_day("OPAL RUN (Monday, Oct. 26) 90 head")
     ('', 'OPAL RUN')
+    >>> name_beside_day("LOST MULE, Thursday Oct. 29, 2026."), name_beside_day("BRED COWS, Thursday Oct. 29, 2026.")
+    ('LOST MULE', '')
     >>> name_beside_day("11/20/2026  Customer: Cedar Pens"), name_beside_day("We hauled to Ivory Lake on Oct. 7, 2026")
     ('', 'Ivory Lake')
     """
@@ -164,13 +190,91 @@ def name_beside_day(line: str) -> str:
     bare = " ".join(DAY_TEXT.sub(" ", WEEKDAY.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
     rest = (said["place"] or said["place2"]) if said else rest
-    if not _NAME_AND_DAY.fullmatch(rest) or classify(rest) != AnimalClass() or traits_of(rest):
+    if not _NAME_AND_DAY.fullmatch(rest) or _names_class(rest):
         return ""
     if said:
         return rest
     words = r"[,\s]+".join(map(re.escape, rest.split()))
     as_written = re.search(rf"(?<!: ){words}(?:\s(?:Springs?|Falls?)(?!\s\w))?", bare)  # no season at the end
     return (market_in(bare) or as_written.group()) if as_written else ""  # else its words belong to labels
+
+
+_LAND = words_of("animals", "land").pattern.partition(" ")[2]
+_OF_LAND = re.compile(
+    rf"(?<![\w'-])(?P<name>(?:[A-Z][\w'-]*\s){{1,4}}(?=[A-Z])(?i:{_LAND}|{words_of('titles', 'town').pattern})"
+    r"(?:\sSpecial\b(?=\W*$))?(?:,\s[A-Z]{2}\b)?)"
+)
+_AT_NAME = re.compile(
+    rf"{_OF_SALES.pattern}[^.;]{{0,60}}?\b[Aa]t\s(?:the\s)?\*{{0,2}}(?P<place>(?-i:{_OF_LAND.pattern}(?:\s[A-Z]\w*)*))",
+    re.IGNORECASE,
+)
+_SURNAMES = re.compile(r"\b(?:hills?|fords?|wells)\W*$", re.IGNORECASE)  # too: no place by themselves
+
+
+def name_of_report(line: str) -> str:
+    """Return the name of land or of a town beside words of a report, as the place of its sales, or blank.
+
+    >>> name_of_report("Kettle Ridge Weekly Wrap"), name_of_report("Fall run at Cinder Forks")
+    ('Kettle Ridge', 'Cinder Forks')
+    >>> name_of_report("Ivory Draw, ON: Barn prices"), name_of_report("Salt Lick Ridge Bulletin, prices by weight")
+    ('Ivory Draw, ON', '')
+    """
+    bare = " ".join(_SUBJECT.sub("", line).split()).strip(_MARKS)
+    if len(bare) > LONGEST_NAME or _NEXT.search(bare) or _SENDER.match(bare) or _SOURCE.search(bare):
+        return ""
+    if names_other_day(bare) or _PUBLISHER.search(bare) or not _OF_SALES.search(bare):
+        return ""
+    if said := _AT_NAME.search(bare):
+        return said["place"] if _PLACE.search(said["place"]) else said["name"]
+    parts = map(str.strip, _NAMES_APART.split(DAY_TEXT.sub(" ", bare)))
+    found = [said for part in parts if (said := _OF_LAND.match(part))]
+    rest = found[0].string[found[0].end() :] if len(found) == 1 else ""
+    plain = not leftover_words(_GENERIC.sub(" ", WEEKDAY.sub(" ", _OF_SALES.sub(" ", rest))))
+    return found[0]["name"] if len(found) == 1 and plain else ""
+
+
+def place_in(lines: Sequence[str]) -> str:
+    """Return the place of sale that lines tell: a house before a sale, a name beside a day, that of a report, or blank.
+
+    >>> place_in(["Prairie Ledger Auction Mart", "PRESORT MAPLE CALF SALE"]), place_in(["Alder Lake", "Feeder prices"])
+    ('Prairie Ledger Auction Mart', 'Alder Lake')
+    """
+    place = ""
+    for name in filter(None, map(market_in, lines)):  # the whole name beats its beginning
+        place = name if name.startswith(place) or (names_sale(place) and not names_sale(name)) else place
+    named = (name for name in map(name_beside_day, lines) if " " in name)
+    if place := place or next(named, ""):
+        return place
+    reports = list(dict.fromkeys(filter(None, map(name_of_report, lines))))
+    alone = lines[0].strip(_MARKS) if len(lines) > 1 and not reports else ""  # a title, with others below it
+    if is_of_land(alone) and is_name(alone.partition(",")[0]) and not _SURNAMES.search(alone):
+        return alone
+    return reports[0] if len(reports) == 1 else ""
+
+
+def is_of_land(name: str) -> bool:
+    """Tell whether a name of two words or more ends in a kind of land or town: Larch Ferry, Ivory Draw, ON."""
+    return bool(_OF_LAND.fullmatch(name))
+
+
+def told_below(lines: Sequence[str], year: str) -> dict[str, str]:
+    """Return the day and place that a sentence below a table tells its lots were sold on, of the year of its titles.
+
+    >>> told_below(["The pens were sold on Friday, October 2, at Ember Lake Livestock, whom we thank"], "2026")
+    {'date': '2026-10-02', 'market': 'Ember Lake Livestock'}
+    """
+    line, day = day_sold_in(lines, year)
+    place = name_beside_day(DAY_TEXT.sub(day, line))
+    return ({"date": day} if day else {}) | ({"market": place} if place else {})
+
+
+def names_sale(name: str) -> bool:
+    """Tell whether a name is of a sale alone, as Rook Hill Calf Sale, and not of a house that holds sales.
+
+    >>> names_sale("Rook Hill Calf Sale"), names_sale("Rook Hill Livestock Calf Sale")
+    (True, False)
+    """
+    return bool(_SALE_NAME.search(name)) and not _PLACE.search(_SALE_NAME.sub(" ", name))
 
 
 def class_in(lines: Sequence[str]) -> str:
@@ -246,15 +350,13 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     """
     said: dict[str, str] = {}
     lines = [line for line in above if line.strip()]
+    if place := place_in(lines):
+        said["market"] = place
     for line in lines:
         place = market_in(line)
-        if place.startswith(said.get("market", "")):  # the whole name beats its beginning
-            said |= {"market": place} if place else {}
-        grade = find_grade(line.replace(place, " ") if place else line)
-        if grade.text:
-            said["grade"] = grade.text
-    if "market" not in said and (named := [name for name in map(name_beside_day, lines) if " " in name]):
-        said["market"] = named[0]
+        grade = find_grade(line.replace(place, " ") if place else line).text
+        if grade and not (grade.isdecimal() and is_date(line)):  # the number of an issue
+            said["grade"] = grade
     found = {"date": sale_day_in, "year": year_in, "category": class_in, "weight_range": weights_in}
     said |= {name: text for name, look in found.items() if (text := look(lines))}
     if "date" not in said and (month := month_in(lines)):

@@ -183,3 +183,56 @@ def test_a_place_told_for_later_lots_is_not_that_of_earlier_ones() -> None:
         "",
         "Rook Hill Auction",
     ]
+
+
+@pytest.mark.parametrize(
+    ("above", "first", "second"),
+    [
+        (
+            "Week of October 26-31, 2026",
+            "   -- Rook Hill Livestock, Monday Oct 26",
+            "   -- Fen Creek Auction, Oct 28",
+        ),
+        ("Per cwt", "(Rook Hill Livestock, Oct. 26, 2026)", "(Fen Creek Auction, Oct. 28, 2026)"),
+        ("Per cwt, 2026", "~ Rook Hill Livestock 10/26/2026", "~ Fen Creek Auction 10/28/2026"),
+        (
+            "In 2026",
+            "That was Rook Hill Livestock on Oct 26, 2026.",
+            "That was Fen Creek Auction on Oct 28, 2026.",
+        ),
+    ],
+)
+def test_lines_below_blocks_are_theirs_where_the_last_one_ends_the_text(
+    above: str, first: str, second: str
+) -> None:
+    lots = "steers  9 hd  480 lb  410.00\nheifers  3 hd  543 lb  358.50\n"
+    told = [("Rook Hill Livestock", "26"), ("Fen Creek Auction", "28")]
+    for text in (
+        f"{above}\n{lots}{first}\n\n{lots}{second}\n",
+        f"{above}\n{first}\n{lots}\n{second}\n{lots}",
+    ):
+        found = rows(text)
+        days = [row["date"].removesuffix("/2026")[-2:] for row in found]
+        assert list(zip([row["market"] for row in found], days, strict=True)) == [told[0]] * 2 + [told[1]] * 2
+
+
+def test_a_house_beats_its_sale_and_a_province_tells_the_money() -> None:
+    title = "PRESORT MAPLE CALF SALE - Tuesday, Nov. 3, 2026"
+    text = f"Rook Hill Auction Mart\nFen, {{}}\n\n{title}\nSteers 9 hd 480 lb $510.00\n"
+    table, _, _ = market_text(text.format("Manitoba"), "a")
+    assert table is not None and table.said["currency"] == "CAD"
+    assert rows(text.format("Ohio"))[0]["market"] == "Rook Hill Auction Mart"
+    assert rows(text.replace("Rook Hill Auction Mart", ""))[0]["market"] == "PRESORT MAPLE CALF SALE"
+
+
+def test_a_section_has_its_own_day_and_not_the_end_of_the_week() -> None:
+    section = (
+        "{}\nSale of {}   Receipts 90\nFeeder steers\n  Head   Avg wt   Avg price\n  27   447   430.50\n"
+    )
+    text = "County prices\nweek ending Saturday October 10, 2026\n" + section.format(
+        "ROOK HILL STOCKYARD", "Oct 6"
+    )
+    assert [row["date"] for row in rows(text + section.format("FEN CREEK AUCTION", "Oct 7"))] == [
+        "2026-10-06",
+        "2026-10-07",
+    ]

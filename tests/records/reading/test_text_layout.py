@@ -89,3 +89,19 @@ def test_lots_between_commas_are_clauses_and_no_table() -> None:
     text = f"Opal Run, Oct 9, 2026, results\nSteers, medium and large 1, per cwt\n{lots}"
     (table,) = text_tables(text, "a", ReadOptions()).tables
     assert [heading.field for heading in table.headings][:2] == ["date", "market"] and len(table.rows) == 6
+
+
+def test_columns_of_a_paper_are_read_one_after_the_other_and_a_table_of_lots_is_none() -> None:
+    left = [
+        "Our fall sale was held at",
+        "Rook Hill Auction on Nov 7, 2026.",
+        "Steers:",
+        *["26 head, 453 lbs., $428.25"] * 4,
+    ]
+    right = ["The rains came late but they came and", "a bred heifer sale follows on February 6"] * 4
+    page = "\n".join(f"{one:45}{other}" for one, other in zip(left, right, strict=False))
+    lines = [line for _, line in in_reading_order(page)[0]]
+    assert lines[0].startswith("Our fall sale was held at Rook Hill Auction on Nov 7, 2026.")
+    assert lines[2].strip() == left[3] and lines[-1].startswith("The rains")
+    lots = [f"{'Sorrel Ranch of the far hills':40}12 mix strs   568 lbs.  @  $393.00"] * 8
+    assert [line for _, line in in_reading_order("\n".join(lots))[0]] == lots

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from slidefit.records.words.report_days import sale_day
+from slidefit.records.words.dates import DAY_TEXT, parse_date
+from slidefit.records.words.report_days import sale_day, sale_day_in
 
 
 @pytest.mark.parametrize(
@@ -42,3 +43,33 @@ from slidefit.records.words.report_days import sale_day
 )
 def test_the_day_after_a_line(line: str, known: str, written: str, day: str) -> None:
     assert sale_day(line, known, written, "2025")[0] == day
+
+
+@pytest.mark.parametrize(
+    ("titles", "day"),
+    [
+        (["Week of Sept. 28, 2026. Sale day Wednesday, Sept. 30"], "sale of 2026-09-30"),
+        (["Week of 9/28/2026 - Sale day 9/30/2026"], "sale of 2026-09-30"),
+        (["Vol. 3 No. 9, September 2026", "Sale date Sept. 30"], "sale of 2026-09-30"),
+        (
+            ["Week ending October 10, 2026", "Sale of October 6", "Sale of October 8"],
+            "Week ending October 10, 2026",
+        ),
+        (
+            ["Week ending October 10, 2026", "Sale of October 2"],
+            "Week ending October 10, 2026",
+        ),  # 8 days away
+        (["Week ending October 10, 2026", "Next sale on October 14"], "Week ending October 10, 2026"),
+        (["Date: Fri, 06 Nov 2026 06:30:00 -0700", "yesterday's calves"], "2026-11-05"),
+        (["Date: Fri, 06 Nov 2026 06:30:00 -0700", "it rained yesterday"], ""),
+    ],
+)
+def test_a_day_of_sale_beats_that_of_its_week_or_issue(titles: list[str], day: str) -> None:
+    assert sale_day_in(titles) == day
+
+
+def test_the_number_of_an_issue_is_no_day() -> None:
+    for text in ("Newsletter No. 4, October 2026", "#4 October 2026", "Vol. 12, Issue 4, October 2026"):
+        found = parse_date(text)
+        assert found is not None and found.precision == "month" and not DAY_TEXT.search(text)
+    assert parse_date("4 October 2026") == parse_date("Tuesday 4, October 2026")

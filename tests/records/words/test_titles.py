@@ -11,6 +11,7 @@ from slidefit.records.words.titles import (
     market_in,
     read_titles,
     refuses_prices,
+    told_below,
     weights_in,
 )
 
@@ -136,3 +137,40 @@ def test_a_commission_company_is_no_fee() -> None:
     said = read_titles(["Fen Creek Commission Co.: prices in $/cwt (Canadian dollars)"])
     assert (said["currency"], said["price_unit"]) == ("CAD", "$/cwt")
     assert "price_unit" not in read_titles(["Commission is $4.00 per cwt"])
+
+
+@pytest.mark.parametrize(
+    ("titles", "market"),
+    [
+        (["Cold Rill Weekly Wrap"], ""),  # rill is no kind of land that is known
+        (["COLD RIDGE WEEKLY MARKET WRAP"], "COLD RIDGE"),
+        (["Cold Ridge: Average prices by weight, $/cwt"], "Cold Ridge"),
+        (["Consignment results, Cold Ridge"], "Cold Ridge"),
+        (["Calf prices at Cold Ridge, fall 2026 (average $/cwt)"], "Cold Ridge"),
+        (["All sold at Cold Ridge Auction. Price is cents per pound."], "Cold Ridge Auction"),
+        (["Cold Ridge", "Feeder prices"], "Cold Ridge"),
+        (["Cold Ridge"], ""),  # a name with nothing around it
+        (["Dana Hill", "Feeder prices"], ""),
+        (["Cold Ridge Ranch calves, prices by weight"], ""),
+        (["Cold Ridge Bulletin", "Feeder prices"], ""),
+        (["Supper at Cold Ridge after the sale"], ""),
+        (["Calves sold at Cold Ridge", "Calves sold at Ox Bend"], ""),
+        (["LOST MULE, Thursday Oct. 29, 2026"], "LOST MULE"),
+        (["BRED COWS, Thursday Oct. 29, 2026"], ""),
+        (["## Ox Bend Livestock, Oct 28 2026"], "Ox Bend Livestock"),
+        (["Marché du mercredi 14 octobre 2026", "Foirail de Lieu-le-Haut"], "Foirail de Lieu-le-Haut"),
+        (["PRESORT MAPLE CALF SALE", "Ox Bend Auction Mart"], "Ox Bend Auction Mart"),
+    ],
+)
+def test_the_place_of_sale_in_titles(titles: list[str], market: str) -> None:
+    assert read_titles(titles).get("market", "") == market
+
+
+def test_a_sentence_below_a_table_tells_its_day_and_place() -> None:
+    sold = "The pens were sold on Friday, October 2, at Ox Bend Livestock, whom we thank."
+    assert told_below(["Dues by December 1.", sold], "2026") == {
+        "date": "2026-10-02",
+        "market": "Ox Bend Livestock",
+    }
+    assert told_below([sold, "The rest were sold on October 9."], "2026") == {}
+    assert told_below(["The supper will be held on December 5, 2026"], "") == {}
