@@ -20,7 +20,7 @@ from slidefit.records.words.headings import (
     parse_heading,
     parse_headings,
 )
-from slidefit.records.words.report_days import names_other_day, year_of_all
+from slidefit.records.words.report_days import names_other_day
 from slidefit.records.words.titles import is_name, market_in, name_beside_day, read_titles, told_below
 
 MOST_COLUMNS = 2_000
@@ -365,12 +365,8 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
     columns = columns_of(item.cells, width)
     after = read_titles([], below)
     base = {**after, **item.sections[0][1]}
-    closing = told_below(below, base.get("year") or year_of_all([*item.above, *below]))
-    whole = parse_date(base.get("date", ""))
-    if not any(heading.field in DATE_FIELDS for heading in headings) and not (
-        whole and whole.precision == "day"
-    ):
-        base = {**closing, **base, **{key: closing[key] for key in closing if key == "date"}}
+    if not any(heading.field in DATE_FIELDS for heading in headings):
+        base |= told_below(below, base, item.above)
     if len(item.sections) > 1:
         starts = np.array([start for start, _ in item.sections])
         codes = (np.searchsorted(starts, np.arange(len(item.cells)), side="right") - 1).astype(np.int32)

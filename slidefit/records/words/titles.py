@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from slidefit.records.words.animals import (
     NOT_FEEDER,
@@ -14,8 +14,15 @@ from slidefit.records.words.animals import (
     sex_of,
     traits_of,
 )
-from slidefit.records.words.dates import DAY_TEXT, WEEKDAY, is_date, month_number
-from slidefit.records.words.report_days import day_sold_in, month_in, names_other_day, sale_day_in, year_in
+from slidefit.records.words.dates import DAY_TEXT, WEEKDAY, is_date, month_number, parse_date
+from slidefit.records.words.report_days import (
+    day_sold_in,
+    month_in,
+    names_other_day,
+    sale_day_in,
+    year_in,
+    year_of_all,
+)
 from slidefit.records.words.units import (
     DRESSED,
     PER_HEAD,
@@ -257,15 +264,20 @@ def is_of_land(name: str) -> bool:
     return bool(_OF_LAND.fullmatch(name))
 
 
-def told_below(lines: Sequence[str], year: str) -> dict[str, str]:
-    """Return the day and place that a sentence below a table tells its lots were sold on, of the year of its titles.
+def told_below(lines: Sequence[str], said: Mapping[str, str], above: Sequence[str] = ()) -> dict[str, str]:
+    """Return the day and place that a sentence below a table tells its lots were sold on, where the titles lack a day.
 
-    >>> told_below(["The pens were sold on Friday, October 2, at Ember Lake Livestock, whom we thank"], "2026")
-    {'date': '2026-10-02', 'market': 'Ember Lake Livestock'}
+    >>> sold = "The pens were sold on Friday, October 2, at Ember Lake Livestock, whom we thank"
+    >>> told_below([sold], {"year": "2026"}), told_below([sold], {"date": "October 9, 2026"})
+    ({'date': '2026-10-02', 'market': 'Ember Lake Livestock'}, {})
     """
-    line, day = day_sold_in(lines, year)
-    place = name_beside_day(DAY_TEXT.sub(day, line))
-    return ({"date": day} if day else {}) | ({"market": place} if place else {})
+    titled = parse_date(said.get("date", ""))
+    year = said.get("year") or year_of_all([*above, *lines])
+    line, day = day_sold_in(lines, year) if titled is None or titled.precision != "day" else ("", "")
+    if not day:
+        return {}
+    place = "" if "market" in said else name_beside_day(DAY_TEXT.sub(day, line))
+    return {"date": day, "market": place} if place else {"date": day}
 
 
 def names_sale(name: str) -> bool:

@@ -168,9 +168,9 @@ def test_the_place_of_sale_in_titles(titles: list[str], market: str) -> None:
 
 def test_a_sentence_below_a_table_tells_its_day_and_place() -> None:
     sold = "The pens were sold on Friday, October 2, at Ox Bend Livestock, whom we thank."
-    assert told_below(["Dues by December 1.", sold], "2026") == {
+    assert told_below(["Dues by December 1.", sold], {"year": "2026"}) == {
         "date": "2026-10-02",
         "market": "Ox Bend Livestock",
     }
-    assert told_below([sold, "The rest were sold on October 9."], "2026") == {}
-    assert told_below(["The supper will be held on December 5, 2026"], "") == {}
+    assert told_below([sold, "The rest were sold on October 9."], {}, ["2026"]) == {}
+    assert told_below(["The supper will be held on December 5, 2026"], {}) == {}
