@@ -33,6 +33,7 @@ _EDGE_LB = 50  # on which classes of weight begin and end, as 400-450 and 400-49
 _LONGEST_CLASS_WORDS = 5
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
+_SAME_SUM = 0.01  # of a sum by the head, to which sale reports round weight and price (a choice of ours)
 _FAR = 1.5  # times a price: no average of a class lies so far from its range
 _MOST_CLASS_WORDS = 3  # beside "calves" or "cattle" in a heading: more are a sentence that tells of calves
 _HEAD_WEIGHT_PRICE = re.compile(
@@ -105,6 +106,12 @@ def _counts_head(average: str, price: str) -> bool:
         return False
     prices, value = numbers_in(price), numbers_in(average)[0]
     return not min(prices) / _FAR <= value <= max(prices) * _FAR
+
+
+def _of_head(money: str, lot: Lot) -> bool:
+    """Tell whether a second sum is what the price makes of the weight, in money or cents: "277kg, 487c/kg, $1349"."""
+    value, weight, price = (numbers_in(text)[0] for text in (money, lot.weight, lot.price or money))
+    return any(abs(weight * price / by - value) <= _SAME_SUM * value for by in (1, 100))
 
 
 def has_animal(text: str) -> bool:
@@ -351,6 +358,8 @@ class _Walk:
     def _second_price(self, token: Token, lot: Lot, after: list[str]) -> Iterator[Clause]:
         """Read a second price: most of the range again, or other calves, of the same weight or of their own."""
         words, lot.tail = lot.tail, []
+        if _of_head(token.text, lot):
+            return
         if lot.mean and not lot.average:
             lot.average = token.text
         elif _OTHER_DAY.search(" ".join(words)):

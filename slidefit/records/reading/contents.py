@@ -232,7 +232,10 @@ def text_tables(text: str, name: str, options: ReadOptions) -> Contents:
         found = grid_tables(grids, name, options)
         return replace(found, tables=[*tables, *found.tables])
     if _HTML.match(text):
-        return grid_tables(html_grids(text, name), name, options)
+        grids = html_grids(text, name)
+        if (found := grid_tables(grids, name, options)).tables:
+            return found
+        text = "\n".join(" ".join(row) for grid in grids for row in grid.cells)  # lists and paragraphs
     if (longest := max(map(len, text.split("\n")))) > MOST_LINE:
         raise RecordsError(
             f"has a line of {longest:,} characters; a line of sale records has at most {MOST_LINE:,}",

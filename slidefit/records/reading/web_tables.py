@@ -15,6 +15,7 @@ _UNSEEN_CLASS = re.compile(
     r"\.([\w-]+)\s*\{[^{}]*(?:display\s*:\s*none|visibility\s*:\s*hidden)", re.IGNORECASE
 )
 _LINE_TAGS = frozenset({"h1", "h2", "h3", "h4", "p", "caption", "title"})
+_LIST_TAGS = frozenset({"li", "dt"})  # items of lists outside of tables; a name goes before its value
 MOST_SPAN = 200  # columns or rows that one cell of a page may span
 MOST_PAGE_CELLS = 2_000_000  # as in a workbook
 
@@ -32,6 +33,7 @@ class _Cells(HTMLParser):
         self.text: list[str] | None = None
         self.spans = (1, 1)
         self.count = 0
+        self.of_list = False
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Begin a row, a cell or a line of text."""
@@ -46,15 +48,19 @@ class _Cells(HTMLParser):
                 self.hidden.add(len(self.rows))
             self._carried()
         elif tag in ("td", "th"):
+            self.of_list = False
             given = {name: value or "1" for name, value in attrs}
             self.spans = tuple(
                 min(max(int(text), 1), MOST_SPAN) if (text := given.get(name, "1")).isdecimal() else 1
                 for name in ("colspan", "rowspan")
             )  # type: ignore[assignment]
             self.text = []
-        elif tag in _LINE_TAGS and self.text is None:
+        elif tag in _LINE_TAGS | _LIST_TAGS and self.text is None:
+            self.of_list = tag in _LIST_TAGS
             self.rows.append([])
             self.text = []
+        elif tag == "dd" and self.text is not None:
+            self.text.append(": ")
         elif tag == "br" and self.text is not None:
             self.text.append(" ")
 
@@ -66,7 +72,7 @@ class _Cells(HTMLParser):
     def handle_endtag(self, tag: str) -> None:
         """Close a cell or a line; a row or a table closes the cell that is still open."""
         self.unread = max(0, self.unread - (tag in _UNREAD_TAGS))
-        if tag in ("td", "th", "tr", "table", *_LINE_TAGS):
+        if tag in ("td", "th", "tr", "table", *_LINE_TAGS) or (tag in ("li", "dd") and self.of_list):
             self._close()
 
     def _close(self) -> None:
