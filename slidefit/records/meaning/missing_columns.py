@@ -90,7 +90,7 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     openly = [(text, near.get(text, ""), first_cells(column)) for text, column in unread]
     settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
     free = [text for text, field, cells in openly if not field and any(map(parse_number, cells))]
-    asked = [*near.items()] if settles else [(next(iter(free), "Their Heading"), missing[0])]
+    asked = sorted(near.items(), key=lambda item: item[1]) if settles else [(next(iter(free), "Their Heading"), missing[0])]
     place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
     place = assignment.first("sex") if "sex" in assignment.places else place
     words = [
@@ -115,8 +115,12 @@ def check_columns(table: Table, assignment: Assignment) -> None:
             values={"headings": tuple(openly), "words": (), "sale_day": tuple(days)},
         )
     remedy = Text(
-        "Say which column it is:" if len(asked) == 1 else "Say which columns they are:",
-        *(part for heading, name in asked for part in (" ", means(heading, name))),
+        "Say which column it is:" if len({name for _, name in asked}) == 1 else "Say which columns they are:",
+        *(
+            part
+            for at, (heading, name) in enumerate(asked)
+            for part in (" or " if at and asked[at - 1][1] == name else " ", means(heading, name))
+        ),
         *class_settings([("sex", word) for word in words[:_MOST_ASKED]]),
     )
     raise (QuestionError if settles else RecordsError)(
