@@ -90,7 +90,8 @@ def check_columns(table: Table, assignment: Assignment) -> None:
     openly = [(text, near.get(text, ""), first_cells(column)) for text, column in unread]
     settles = missing[0] in near.values() and {"price", "weight"} <= {*near.values(), *assignment.places}
     free = [text for text, field, cells in openly if not field and any(map(parse_number, cells))]
-    asked = sorted(near.items(), key=lambda item: item[1]) if settles else [(next(iter(free), "Their Heading"), missing[0])]
+    by_field = sorted(near.items(), key=lambda item: item[1])
+    asked = by_field if settles else [(next(iter(free), "Their Heading"), missing[0])]
     place = next((at for at, h in enumerate(table.headings) if near.get(h.text) == "sex"), None)
     place = assignment.first("sex") if "sex" in assignment.places else place
     words = [
