@@ -41,7 +41,8 @@ from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.reading.tables import Table, cut_short
 from slidefit.records.result import ColumnMeaning, FileAccount, RejectedRows, SpillBuffer, WordMeaning
 from slidefit.records.sale_levels import LevelsSeen, OffSale, hold_two_units, rows_of_sales
-from slidefit.records.words.titles import refuses_prices
+from slidefit.records.words.titles import names_house
+from slidefit.records.words.units import refuses_prices
 from slidefit.records.words.vocabulary import words_of
 
 _MOST_SHOWN, _MOST_COMPARED = 5, 200_000
@@ -163,19 +164,11 @@ def decided(
             of_day = "date" in long.said and "year" not in long.said
             name, told = ("day of sale", long.said["date"]) if of_day else ("year", long.said["year"])
             reading.note(f"no {name} stands in the file; that of its name was taken: {told}")
-        named = {
-            "market": place_in_name(table.name),
-            **long.said,
-        }  # files of an archive bear the names of barns
-        if (
-            "/" in table.name
-            and named["market"]
-            and "market" not in {h.field for h in table.headings} | {*long.said}
-        ):
-            long = dataclasses.replace(long, said=named)
-            reading.note(
-                f"no place of sale stands in the file; that of its name was taken: {named['market']}"
-            )
+        place, told_of = place_in_name(table.name), {*long.said}.union(h.field for h in table.headings)
+        sure = "/" in table.name or names_house(place)  # files of an archive bear the names of barns
+        if place and sure and "market" not in told_of:
+            long = dataclasses.replace(long, said={"market": place, **long.said})
+            reading.note(f"no place of sale stands in the file; that of its name was taken: {place}")
         if long.wide and refuses_prices(table.lines):
             reading.note("a table of receipts, changes or index numbers was passed over: they are no prices")
             continue

@@ -29,9 +29,10 @@ from slidefit.records.reading.tables import (
 )
 from slidefit.records.reading.text_layout import aligned_grid, lots_in, more_in_clauses
 from slidefit.records.reading.web_tables import html_grids
+from slidefit.records.words.animals import class_line
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.titles import class_line, is_of_land
+from slidefit.records.words.titles import is_of_land
 from slidefit.records.words.units import parse_price
 
 DELIMITERS = (",", "\t", ";", "|")

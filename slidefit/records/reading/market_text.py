@@ -226,7 +226,7 @@ def _table(reading: _Reading, state: _State, name: str, dialect: PublishedFormat
     keys = dict.fromkeys(key for cells in reading.cells for key in cells)
     filled = [key for key in keys if any(cells.get(key) for cells in reading.cells)]
     said = {key: text for key, text in read_titles([], reading.other).items() if key in _UNITS}
-    if place := "" if any(row["market"] for row in reading.cells) else place_in(reading.other):
+    if place := "" if any(row["market"] for row in reading.cells) else place_in(reading.other, reading.other):
         said["market"] = place
     if any(map(names_province, reading.other)):
         said.setdefault("currency", "CAD")

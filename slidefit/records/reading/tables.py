@@ -21,7 +21,7 @@ from slidefit.records.words.headings import (
     parse_headings,
 )
 from slidefit.records.words.report_days import names_other_day
-from slidefit.records.words.titles import is_name, market_in, name_beside_day, read_titles, told_below
+from slidefit.records.words.titles import is_name, market_in, name_beside_day, read_titles, told_around
 
 MOST_COLUMNS = 2_000
 MOST_CELL = 1_000  # characters; what is longer is a pasted page, not a cell
@@ -316,7 +316,8 @@ def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[l
                 pending = [*found.pop().above, "; ".join(distinct_texts(above)), *pending]
             same = found and [h.text for h in headings] == [h.text for h in found[-1].headings]
             if not same or pending:
-                told = read_titles(pending)
+                own = pending[1:] if grid.title and not found else pending  # without the name of a sheet
+                told = read_titles(pending, bare=own)
                 days = [] if "date" in told else [line for line in pending if _is_day_of_a_year(line)]
                 said = {**_kept_on(found), **told, **({"date": days[-1]} if days else {})}
                 named = all("category" in read_titles(item.above[-1:]) for item in found)
@@ -365,8 +366,8 @@ def _built(item: _Found, grid: Grid, below: Sequence[str]) -> Table:
     columns = columns_of(item.cells, width)
     after = read_titles([], below)
     base = {**after, **item.sections[0][1]}
-    if not any(heading.field in DATE_FIELDS for heading in headings):
-        base |= told_below(below, base, item.above)
+    dated = any(heading.field in DATE_FIELDS for heading in headings)
+    base |= told_around(item.above, item.other, () if dated else below, base)
     if len(item.sections) > 1:
         starts = np.array([start for start, _ in item.sections])
         codes = (np.searchsorted(starts, np.arange(len(item.cells)), side="right") - 1).astype(np.int32)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -276,3 +277,14 @@ def leftover_words(text: str) -> str:
         rest = pattern.sub(" ", rest)
     rest = _CLASS_FILLER.sub(" ", _FILLER.sub(" ", _without_traits(rest)))
     return " ".join(re.findall(r"[^\W\d_]{2,}", rest))
+
+
+def class_line(row: Sequence[str]) -> Sequence[str]:
+    """Return a row that holds a class and its grade and nothing else as one cell, any other as it is.
+
+    >>> class_line(["FEEDER STEERS", "", "Medium and Large 1"]), class_line(["Steers", "Heifers"])
+    (['FEEDER STEERS  Medium and Large 1'], ['Steers', 'Heifers'])
+    """
+    first, *rest = [text for text in row if text.strip()] or [""]
+    graded = [text for text in rest if find_grade(text).text and classify(text) == AnimalClass()]
+    return ["  ".join([first, *rest])] if rest and graded == rest and classify(first).sex else row

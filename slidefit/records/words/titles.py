@@ -43,9 +43,7 @@ _PUBLISHER = words_of("titles", "publisher")
 _END_ABROAD = re.compile(r"\s(?:vom|am|du|del?)$")
 _OF_A_REPORT = words_of("titles", "of_a_report")  # words behind a dash that are no part of a name
 _AFTER_NAME = words_of("titles", "after_name")
-_NO_PRICES = words_of("titles", "no_prices")
 _FEES = words_of("titles", "fees")
-_INDEX = words_of("titles", "index")
 _MARKS, _SIGNED = " ,;*#_>", "~-–—( "  # around a title, as in Markdown; before a signature
 _SENTENCE = words_of("titles", "sentence")
 _NAMES_APART = re.compile(r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]{1,2}\s")  # the code of a state belongs to a name
@@ -240,10 +238,12 @@ def name_of_report(line: str) -> str:
     return found[0]["name"] if len(found) == 1 and plain else ""
 
 
-def place_in(lines: Sequence[str]) -> str:
+def place_in(lines: Sequence[str], bare: Sequence[str] = ()) -> str:
     """Return the place of sale that lines tell: a house before a sale, a name beside a day, that of a report, or blank.
 
-    >>> place_in(["Prairie Ledger Auction Mart", "PRESORT MAPLE CALF SALE"]), place_in(["Alder Lake", "Feeder prices"])
+    Of the lines ``bare`` one may be nothing but its name.
+
+    >>> place_in(["Prairie Ledger Auction Mart", "PRESORT MAPLE CALF SALE"]), place_in([], ["Feed bill", "Alder Lake"])
     ('Prairie Ledger Auction Mart', 'Alder Lake')
     """
     place = ""
@@ -253,10 +253,19 @@ def place_in(lines: Sequence[str]) -> str:
     if place := place or next(named, ""):
         return place
     reports = list(dict.fromkeys(filter(None, map(name_of_report, lines))))
-    alone = lines[0].strip(_MARKS) if len(lines) > 1 and not reports else ""  # a title, with others below it
-    if is_of_land(alone) and is_name(alone.partition(",")[0]) and not _SURNAMES.search(alone):
-        return alone
+    reports = reports or list(dict.fromkeys(filter(None, map(place_alone, bare))))
     return reports[0] if len(reports) == 1 else ""
+
+
+def place_alone(line: str) -> str:
+    """Return a line that is nothing but the name of land or of a town, and no surname, as a place; else blank.
+
+    >>> place_alone("# Alder Lake"), place_alone("Ivory Draw, ON"), place_alone("Dana Hill")
+    ('Alder Lake', 'Ivory Draw, ON', '')
+    """
+    alone = line.strip(_MARKS)
+    named = is_of_land(alone) and is_name(alone.partition(",")[0]) and not _SURNAMES.search(alone)
+    return alone if named else ""
 
 
 def is_of_land(name: str) -> bool:
@@ -264,20 +273,20 @@ def is_of_land(name: str) -> bool:
     return bool(_OF_LAND.fullmatch(name))
 
 
-def told_below(lines: Sequence[str], said: Mapping[str, str], above: Sequence[str] = ()) -> dict[str, str]:
-    """Return the day and place that a sentence below a table tells its lots were sold on, where the titles lack a day.
+def told_around(
+    above: Sequence[str], between: Sequence[str], below: Sequence[str], said: Mapping[str, str]
+) -> dict[str, str]:
+    """Return the place and day that its titles lack and the lines between the rows of a table and below it tell.
 
     >>> sold = "The pens were sold on Friday, October 2, at Ember Lake Livestock, whom we thank"
-    >>> told_below([sold], {"year": "2026"}), told_below([sold], {"date": "October 9, 2026"})
+    >>> told_around([], [], [sold], {"year": "2026"}), told_around([], [], [sold], {"date": "October 9, 2026"})
     ({'date': '2026-10-02', 'market': 'Ember Lake Livestock'}, {})
     """
-    titled = parse_date(said.get("date", ""))
-    year = said.get("year") or year_of_all([*above, *lines])
-    line, day = day_sold_in(lines, year) if titled is None or titled.precision != "day" else ("", "")
-    if not day:
-        return {}
-    place = "" if "market" in said else name_beside_day(DAY_TEXT.sub(day, line))
-    return {"date": day, "market": place} if place else {"date": day}
+    titled, day, line = parse_date(said.get("date", "")), "", ""
+    if titled is None or titled.precision != "day":
+        line, day = day_sold_in(below, said.get("year") or year_of_all([*above, *below]))
+    named = name_beside_day(DAY_TEXT.sub(day, line)) or place_in([], between)
+    return ({"date": day} if day else {}) | ({"market": named} if named and "market" not in said else {})
 
 
 def names_sale(name: str) -> bool:
@@ -307,17 +316,6 @@ def class_in(lines: Sequence[str]) -> str:
     return ""
 
 
-def class_line(row: Sequence[str]) -> Sequence[str]:
-    """Return a row that holds a class and its grade and nothing else as one cell, any other as it is.
-
-    >>> class_line(["FEEDER STEERS", "", "Medium and Large 1"]), class_line(["Steers", "Heifers"])
-    (['FEEDER STEERS  Medium and Large 1'], ['Steers', 'Heifers'])
-    """
-    first, *rest = [text for text in row if text.strip()] or [""]
-    graded = [text for text in rest if find_grade(text).text and classify(text) == AnimalClass()]
-    return ["  ".join([first, *rest])] if rest and graded == rest and classify(first).sex else row
-
-
 def weights_in(lines: Sequence[str]) -> str:
     """Return the weight class in a title that names the class of calves too, or holds nothing else.
 
@@ -334,12 +332,9 @@ def weights_in(lines: Sequence[str]) -> str:
     return ""
 
 
-def refuses_prices(lines: Sequence[str]) -> bool:
-    """Tell whether the titles say that the numbers are no prices (receipts, an index, changes, futures)."""
-    return any(
-        (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE)) or _INDEX.search(line)
-        for line in lines
-    )
+def names_house(name: str) -> bool:
+    """Tell whether a name is that of a house that holds sales: Rook Hill Livestock."""
+    return bool(market_in(name)) and not names_sale(name)
 
 
 def footnotes(lines: Sequence[str]) -> dict[str, str]:
@@ -351,8 +346,12 @@ def footnotes(lines: Sequence[str]) -> dict[str, str]:
     return {mark.lower(): word.lower() for line in lines for mark, word in _FOOTNOTES.findall(line)}
 
 
-def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, str]:
+def read_titles(
+    above: Sequence[str], below: Sequence[str] = (), *, bare: Sequence[str] = ()
+) -> dict[str, str]:
     """Return what the titles say, as field -> text; ``below`` counts for units and money only.
+
+    Of the titles ``bare`` one may be nothing but the name of a place.
 
     Examples
     --------
@@ -362,7 +361,7 @@ def read_titles(above: Sequence[str], below: Sequence[str] = ()) -> dict[str, st
     """
     said: dict[str, str] = {}
     lines = [line for line in above if line.strip()]
-    if place := place_in(lines):
+    if place := place_in(lines, bare):
         said["market"] = place
     for line in lines:
         place = market_in(line)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, reduce
 
@@ -306,3 +306,14 @@ def money_code(text: str) -> str:
     bare = text.strip()
     named = "" if re.search(r"\d", bare) else currency_of(bare)
     return named or (bare.upper() if bare.isalpha() and len(bare) == 3 else "")
+
+
+_NO_PRICES, _INDEX = words_of("titles", "no_prices"), words_of("titles", "index")
+
+
+def refuses_prices(lines: Sequence[str]) -> bool:
+    """Tell whether the titles say that the numbers are no prices (receipts, an index, changes, futures)."""
+    return any(
+        (_NO_PRICES.search(line) and not re.search(r"\$|price", line, re.IGNORECASE)) or _INDEX.search(line)
+        for line in lines
+    )

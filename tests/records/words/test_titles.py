@@ -10,10 +10,10 @@ from slidefit.records.words.titles import (
     footnotes,
     market_in,
     read_titles,
-    refuses_prices,
-    told_below,
+    told_around,
     weights_in,
 )
+from slidefit.records.words.units import refuses_prices
 
 
 def test_a_report_says_place_day_class_grade_and_units_once() -> None:
@@ -148,7 +148,6 @@ def test_a_commission_company_is_no_fee() -> None:
         (["Consignment results, Cold Ridge"], "Cold Ridge"),
         (["Calf prices at Cold Ridge, fall 2026 (average $/cwt)"], "Cold Ridge"),
         (["All sold at Cold Ridge Auction. Price is cents per pound."], "Cold Ridge Auction"),
-        (["Cold Ridge", "Feeder prices"], "Cold Ridge"),
         (["Cold Ridge"], ""),  # a name with nothing around it
         (["Dana Hill", "Feeder prices"], ""),
         (["Cold Ridge Ranch calves, prices by weight"], ""),
@@ -166,11 +165,26 @@ def test_the_place_of_sale_in_titles(titles: list[str], market: str) -> None:
     assert read_titles(titles).get("market", "") == market
 
 
+def test_a_bare_name_of_land_is_a_place_where_it_may_be() -> None:
+    assert read_titles(["Feeder prices", "Cold Ridge"], bare=["Cold Ridge"])["market"] == "Cold Ridge"
+    for bare in (["Dana Hill"], ["Cold Ridge", "Ox Bend"], ["Fall Draw"], ["Cold Ridge Ranch"]):
+        assert "market" not in read_titles(bare, bare=bare)
+    assert (
+        read_titles(["Rook Hill Auction", "Cold Ridge"], bare=["Cold Ridge"])["market"] == "Rook Hill Auction"
+    )
+
+
+def test_a_bare_name_between_rows_is_a_place_where_there_is_one_only() -> None:
+    assert told_around([], ["STEERS", "Cold Ridge", "Cold Ridge"], [], {}) == {"market": "Cold Ridge"}
+    assert told_around([], ["Cold Ridge", "Ox Bend"], [], {}) == {}  # consignors, perhaps
+    assert told_around([], ["Cold Ridge"], [], {"market": "Rook Hill"}) == {}
+
+
 def test_a_sentence_below_a_table_tells_its_day_and_place() -> None:
     sold = "The pens were sold on Friday, October 2, at Ox Bend Livestock, whom we thank."
-    assert told_below(["Dues by December 1.", sold], {"year": "2026"}) == {
+    assert told_around([], [], ["Dues by December 1.", sold], {"year": "2026"}) == {
         "date": "2026-10-02",
         "market": "Ox Bend Livestock",
     }
-    assert told_below([sold, "The rest were sold on October 9."], {}, ["2026"]) == {}
-    assert told_below(["The supper will be held on December 5, 2026"], {}) == {}
+    assert told_around(["2026"], [], [sold, "The rest were sold on October 9."], {}) == {}
+    assert told_around([], [], ["The supper will be held on December 5, 2026"], {}) == {}
