@@ -135,9 +135,14 @@ def placed(table: Table) -> Table:
         name, how = "market", Evidence.ACROSS
     else:
         return table
+    rows = (line.split("; ") for line in table.lines if name == "date" and "market" not in plain)
+    over = next(
+        (row for row in rows if len(row) == len(places) and are_places(row, 2)), []
+    )  # barns over days
     headings = list(table.headings)
-    for place in places:
-        headings[place] = ColumnHeading(headings[place].text, pins={name: headings[place].text}, how=how)
+    for number, place in enumerate(places):
+        pins = {name: headings[place].text} | ({"market": over[number]} if over else {})
+        headings[place] = ColumnHeading(headings[place].text, pins=pins, how=how)
     return replace(table, headings=tuple(headings))
 
 

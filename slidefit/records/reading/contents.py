@@ -32,7 +32,7 @@ from slidefit.records.reading.web_tables import html_grids
 from slidefit.records.words.animals import class_line
 from slidefit.records.words.dialects import text_dialect
 from slidefit.records.words.fields import IGNORED_FIELDS, PRICE_FIELDS, WEIGHT_FIELDS
-from slidefit.records.words.titles import is_of_land
+from slidefit.records.words.titles import is_of_land, weights_in
 from slidefit.records.words.units import parse_price
 
 DELIMITERS = (",", "\t", ";", "|")
@@ -340,10 +340,10 @@ def _is_regular(table: Table) -> bool:
 
 
 def _is_weighed(table: Table) -> bool:
-    """Tell whether a table has a column of weight, or classes of weight across the top or in its titles."""
-    return "weight_range" in table.said or any(
-        heading.field in WEIGHT_FIELDS or "weight_range" in heading.pins for heading in table.headings
-    )
+    """Tell whether a table has a column of weight, or classes of weight across the top, in titles or in most cells."""
+    told = any(h.field in WEIGHT_FIELDS or "weight_range" in h.pins for h in table.headings)
+    classes = (column.bools(lambda cell: bool(weights_in([cell]))) for column in table.columns[:1])
+    return told or "weight_range" in table.said or any(of.mean() > _TABLE_SHARE for of in classes if len(of))
 
 
 _FEWEST_KNOWN = 4  # columns of a table whose price is asked about rather than looked for in sentences
