@@ -136,3 +136,32 @@ def test_a_mean_of_the_days_across_is_no_price_of_its_own(tmp_path):
     text = "$/cwt\nClass,2026-10-02,2026-10-09,2-wk mean\nSteers 450-500 lb,424.75,420.25,422.50\n"
     text += "Heifers 450-500 lb,392.50,398,395.25\n"
     assert [price for *_, price in prices(tmp_path / "a.csv", text)] == [392.5, 424.75, 398.0, 420.25]
+
+
+def test_barns_over_days_across_the_top_are_their_places(tmp_path):
+    rows = "400-450,445.98,434.59\n450-500,415.22,n/t\n500-550,393.56,393.90\n"
+    told = prices(
+        tmp_path / "a.csv", f"Steer averages,,\n,Ash Flat,Boone Mill\nWeight,10/19/2026,10/20/2026\n{rows}"
+    )
+    assert {each[:2] for each in told} == {("2026-10-19", "Ash Flat"), ("2026-10-20", "Boone Mill")}
+    assert len(told) == 5
+    told = prices(
+        tmp_path / "b.csv", f"Steer averages,,\n,Morning,Evening\nWeight,10/19/2026,10/20/2026\n{rows}"
+    )
+    assert {each[1] for each in told} == {""}
+
+
+def test_classes_of_weight_in_cells_and_places_over_days_in_a_text(tmp_path):
+    text = (
+        "AVERAGE PRICES AT TWO YARDS, $/CWT\n\n                 Ash Flat    Boone Mill\n"
+        "               10/19/2026    10/20/2026\nSTEERS\n  400-450 lb        445.98        434.59\n"
+        "  450-500 lb        415.22           n/t\nHEIFERS\n  400-450 lb        409.02        399.89\n"
+    )
+    told = prices(tmp_path / "a.txt", text)
+    assert [each[1:] for each in told] == [
+        ("Ash Flat", "heifer", 409.02),
+        ("Ash Flat", "steer", 445.98),
+        ("Ash Flat", "steer", 415.22),
+        ("Boone Mill", "heifer", 399.89),
+        ("Boone Mill", "steer", 434.59),
+    ]

@@ -112,3 +112,12 @@ def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> No
 
 def test_what_a_lot_has() -> None:
     assert not Lot(0, weight="512").priced and Lot(0, weight="512", none=True).priced
+
+
+@pytest.mark.parametrize(
+    "line", ["35 steers, 277kg, 487c/kg, $1349", "35 steers 500 lb $350.00, $1,750 a head"]
+)
+def test_a_sum_by_the_head_is_no_second_price(line: str) -> None:
+    assert [each.kind for each in clauses(line)] == ["lot"]
+    other = line.replace("1349", "1249").replace("1,750", "1,650")  # 6 percent off: another price
+    assert [each.kind for each in clauses(other)] != ["lot"]

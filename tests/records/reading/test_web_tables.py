@@ -44,3 +44,16 @@ def test_a_page_of_too_many_cells_names_file_and_remedy(monkeypatch: pytest.Monk
     monkeypatch.setattr(web_tables, "MOST_PAGE_CELLS", MOST_SPAN**2 - 1)
     with pytest.raises(RecordsError, match="more than 39,999 cells"):
         html_grids('<table><tr><td colspan="9999" rowspan="9999">x</td></tr>', "page.html")
+
+
+def test_items_of_lists_are_lines_and_those_in_a_cell_are_not() -> None:
+    page = "<p>Steers</p><ul><li>400-450 lb: $436</li><li>450-500 lb: $417</li></ul>"
+    page += "<dl><dt>Yard</dt><dd>Ash Flat</dd></dl>"
+    assert html_grids(page, "a")[0].cells == [
+        ["Steers"],
+        ["400-450 lb: $436"],
+        ["450-500 lb: $417"],
+        ["Yard: Ash Flat"],
+    ]
+    cell = "<table><tr><td><ul><li>12 hd</li><li>steers</li></ul></td><td>436</td></tr></table>"
+    assert [len(row) for row in html_grids(cell, "a")[0].cells] == [2]
