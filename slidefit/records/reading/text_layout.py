@@ -160,6 +160,7 @@ def joined_lines(lines: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
 
 
 FEWEST_ALIGNED_LINES = 3
+_NUMBERS = re.compile(r"(?<!\S)\$?\d[\d.,]*(?!\S)")
 _RULE = re.compile(r"^[\s=_*+|-]*$")
 _APART = re.compile(r"(?:[^\W\d_]+\.? )*[^\W\d_]+\.?(?= \d)|\S+(?: \S+)*")
 _SPACED_OUT = re.compile(r"(?<!\S)[A-Z](?: [A-Z]){3,}(?!\S)")  # as S T E E R S
@@ -171,6 +172,9 @@ def aligned_grid(text: str, name: str) -> Grid | None:
     A line splits where two or more blanks stand. The columns are those of the commonest count of cells, or more where
     blanks hold them apart in all rows of numbers; their edges decide which cell of a line is missing.
     """
+    own = (line for line in text.split("\n") if not _QUOTE.match(line))
+    if not any(len(_NUMBERS.findall(line)) > 2 for line in own):  # all that may be rows is quoted
+        text = _QUOTE.sub("", text)
     text = _SPACED_OUT.sub(lambda found: found[0].replace(" ", "").ljust(len(found[0])), text.expandtabs(8))
     lines = ["" if _RULE.match(line) else line for line in text.split("\n")]
     split = [list(re.finditer(r"\S+(?: \S+)*", line)) for line in lines]

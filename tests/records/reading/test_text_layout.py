@@ -105,3 +105,18 @@ def test_columns_of_a_paper_are_read_one_after_the_other_and_a_table_of_lots_is_
     assert lines[2].strip() == left[3] and lines[-1].startswith("The rains")
     lots = [f"{'Sorrel Ranch of the far hills':40}12 mix strs   568 lbs.  @  $393.00"] * 8
     assert [line for _, line in in_reading_order("\n".join(lots))[0]] == lots
+
+
+def test_marks_of_a_quoted_letter_are_no_part_of_its_columns() -> None:
+    rows = [
+        "kind    hd   wt    cwt",
+        "steers  10   728   346.25",
+        "heifers 29   625   334.50",
+        "bulls   27   559   373.25",
+    ]
+    quoted = "\n".join(["See below", "", *(f"> {row}" for row in rows)])
+    grid = aligned_grid(quoted, "a")
+    assert grid is not None and grid.cells[4] == ["heifers", "29", "625", "334.50"]
+    own = "\n".join(["steers  12   550   350.00", *quoted.split("\n")])
+    grid = aligned_grid(own, "a")
+    assert grid is None or ["heifers", "29", "625", "334.50"] not in grid.cells
