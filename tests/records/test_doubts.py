@@ -127,7 +127,7 @@ LOTS = "Date,Class,Hd,Wt,Price\n10/12/2026,Steer,12,505,402.50\n10/12/2026,Heife
         ("antler ridge 2026-10-12.csv", "", "Antler Ridge"),
         ("wt_lists.csv", "", ""),
         ("export_2026-10-12.csv", "", ""),
-        ("lots.csv", "Wren Prairie\n\n", "Wren Prairie"),
+        ("lots.csv", "Wren Hatch\n\n", "Wren Hatch"),
     ],
 )
 def test_a_name_that_may_be_the_place_of_sale_is_offered(
