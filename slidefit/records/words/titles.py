@@ -46,7 +46,9 @@ _AFTER_NAME = words_of("titles", "after_name")
 _FEES = words_of("titles", "fees")
 _MARKS, _SIGNED = " ,;*#_>", "~-–—( "  # around a title, as in Markdown; before a signature
 _SENTENCE = words_of("titles", "sentence")
-_NAMES_APART = re.compile(r"[;|]|,(?!\s*[A-Z]{2}\b)|\s[-–—]{1,2}\s")  # the code of a state belongs to a name
+_NAMES_APART = re.compile(
+    r"[;|]|:(?=\s)|\s\((?=[^()]*\$)|,(?!\s*[A-Z]{2}\b)|\s[-–—]{1,2}\s"
+)  # the code of a state belongs to a name
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
 _CLASS_LINE = words_of("titles", "class_line")
 _WEIGHTS = words_of("titles", "weights")
@@ -123,7 +125,10 @@ _CLOCK = re.compile(r"\d:\d\d")  # of a message, whose name is its sender's
 _NAME = r"(?:[A-Z][\w'&-]*\s){0,4}[A-Z][\w'&-]*"
 _NAME_AND_DAY = re.compile(_NAME.replace(r"\s", r"\s+"))
 _IN_SENTENCE = re.compile(  # beside a day, which is a line end here
-    rf"\b(?:[Aa]t|to|from|[Ii]n)\s(?:the\s)?(?P<place>{_NAME})\*{{0,2}}(?:,|\son|\swas|\sheld)?\s?\(?\n|\n\)?,?\s(?:at|in)\s(?:the\s)?(?P<place2>{_NAME})"
+    rf"\b(?:[Aa]t|to|from|[Ii]n)\s(?:the\s)?\*{{0,2}}(?P<place>{_NAME}(?:\sCo\.)?)\*{{0,2}}"
+    r"(?:\s(?:sale ?yards?|sale ?barn|stock ?yards?|yards|auction))?(?:,|\son|\swas|\sheld|\slast)?\s?\(?\n"
+    rf"|\n\)?,?\s(?:at|in)\s(?:the\s)?(?P<place2>{_NAME})"
+    rf"|\bThe\s(?P<place3>{_NAME})\s(?:sale|auction)\s(?:on|of)\s\n"
 )
 
 
@@ -194,8 +199,9 @@ def name_beside_day(line: str) -> str:
         return ""
     bare = " ".join(DAY_TEXT.sub(" ", WEEKDAY.sub(" ", _SOLD_AT.sub("", line))).split())
     rest = " ".join(_GENERIC.sub(" ", bare).split()).strip(" .,;:-–|()")
-    rest = (said["place"] or said["place2"]) if said else rest
-    if not _NAME_AND_DAY.fullmatch(rest) or _names_class(rest):
+    rest = next(filter(None, said.groups())) if said else rest
+    alone = said and said["place3"] and not is_of_land(rest)  # "The Fall sale on Oct 3"
+    if alone or not _NAME_AND_DAY.fullmatch(rest.removesuffix(".")) or _names_class(rest):
         return ""
     if said:
         return rest
