@@ -38,20 +38,17 @@ _PLACE_ABROAD = words_of("titles", "place_abroad")
 _PLACE = re.compile(f"{_PLACE_ABROAD.pattern}|{words_of('titles', 'place').pattern}", re.IGNORECASE)
 _SOURCE = words_of("titles", "source")
 _GENERIC, _GENERIC_ABROAD = words_of("titles", "generic"), words_of("titles", "generic_abroad")
-_SALE_NAME, _OF_SALES = words_of("titles", "sale_name"), words_of("titles", "of_sales")
-_PUBLISHER = words_of("titles", "publisher")
+_SALE_NAME, _OF_SALES, _PUBLISHER = (words_of("titles", of) for of in ("sale_name", "of_sales", "publisher"))
 _END_ABROAD = re.compile(r"\s(?:vom|am|du|del?)$")
 _OF_A_REPORT = words_of("titles", "of_a_report")  # words behind a dash that are no part of a name
 _AFTER_NAME = words_of("titles", "after_name")
 _FEES = words_of("titles", "fees")
 _MARKS, _SIGNED = " ,;*#_>", "~-–—( "  # around a title, as in Markdown; before a signature
 _SENTENCE = words_of("titles", "sentence")
-_NAMES_APART = re.compile(
-    r"[;|]|:(?=\s)|\s\((?=[^()]*\$)|,(?!\s*[A-Z]{2}\b)|\s[-–—]{1,2}\s"
-)  # the code of a state belongs to a name
+# the code of a state belongs to a name
+_NAMES_APART = re.compile(r"[;|]|:(?=\s)|\s\((?=[^()]*\$)|,(?!\s*[A-Z]{2}\b)|\s[-–—]{1,2}\s")
 _DASH = re.compile(r"(?<!\s)\s++[-–—|]\s++")
-_CLASS_LINE = words_of("titles", "class_line")
-_WEIGHTS = words_of("titles", "weights")
+_CLASS_LINE, _WEIGHTS = words_of("titles", "class_line"), words_of("titles", "weights")
 _SOME_BY_HEAD = words_of("titles", "some_by_head")
 _MONEY = re.compile(r"\$\s?\d|\d\.\d\d\b")  # beside a weight it is a price quoted, and no title
 _LONGEST_CLASS_TITLE = 90

@@ -158,6 +158,13 @@ def test_a_commission_company_is_no_fee() -> None:
         (["BRED COWS, Thursday Oct. 29, 2026"], ""),
         (["## Ox Bend Livestock, Oct 28 2026"], "Ox Bend Livestock"),
         (["Marché du mercredi 14 octobre 2026", "Foirail de Lieu-le-Haut"], "Foirail de Lieu-le-Haut"),
+        (["Rook Hill Auction Yards: average prices by month ($ per cwt)"], "Rook Hill Auction Yards"),
+        (["Average prices, steers and heifers, Rook Hill Livestock ($/cwt)"], "Rook Hill Livestock"),
+        (["The Cold Ridge sale on October 13, 2026 drew a crowd"], "Cold Ridge"),
+        (["The Holiday Calf sale on October 13, 2026 drew a crowd"], ""),
+        (["Sold at Cold Rill Commission Co. on October 13, 2026."], "Cold Rill Commission Co."),
+        (["At **Ox Bend Sale Pavilion** on Thursday, November 5, 2026"], "Ox Bend Sale Pavilion"),
+        (["AVERAGE PRICES AT THREE YARDS"], ""),
         (["PRESORT MAPLE CALF SALE", "Ox Bend Auction Mart"], "Ox Bend Auction Mart"),
     ],
 )
