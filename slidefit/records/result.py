@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import shutil
 import tempfile
 import weakref
@@ -164,12 +163,6 @@ class RejectedRows:
         self.columns += [name for name in frame.columns[:-2] if name not in known]
         self._widths.append(cells.shape[1])
         self._pieces.put(frame)
-
-    def named(self, file: str) -> RejectedRows:
-        """Return the same rows under another label of their file."""
-        other = copy.copy(self)
-        other.file = file
-        return other
 
     def tables(self) -> Iterator[pd.DataFrame]:
         """Return the rows piece by piece in their own columns, with reason, file and row last."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import logging
-import re
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,14 +13,14 @@ from typing import Any, Literal
 
 import pandas as pd
 
-from slidefit.errors import RecordsError, SlidefitError
-from slidefit.facts import Text, Words, spoken_by
+from slidefit.errors import SlidefitError
+from slidefit.facts import spoken_by
 from slidefit.market.market_fit import fit_market
 from slidefit.market.saved_fit import save_fit
 from slidefit.records.book.book_batches import AddResult
 from slidefit.records.read import read
 from slidefit.records.reading.read_options import Values
-from slidefit.records.reading.source_card import SourceCard, source_name
+from slidefit.records.reading.source_card import SourceCard
 from slidefit.records.result import FileAccount, ReadResult, set_aside_table
 from slidefit.records.sale_book import SaleBook
 from slidefit.records.sale_levels import WeightPrices, prices_by_weight
@@ -45,7 +44,6 @@ class ReadingRequest:
     Attributes
     ----------
     paths : tuple of Path
-    names : mapping of our name to the browser's
     mapping : mapping of heading to field
     stated : mapping
         ``market``, ``price_unit``, ``sale_day`` and the like, as far as the user said.
@@ -57,7 +55,6 @@ class ReadingRequest:
     """
 
     paths: tuple[Path, ...]
-    names: Mapping[str, str]
     mapping: Mapping[str, str]
     stated: Mapping[str, str | None]
     values: Values = dataclasses.field(default_factory=dict)
@@ -100,67 +97,21 @@ class Addition:
 
 
 def read_held(question: ReadingRequest) -> ReadResult:
-    """Read held files as sale records; the result names them as the browser did."""
-    try:
-        result = read(
-            list(question.paths),
-            mapping=question.mapping or None,
-            values=question.values,
-            cards=question.cards,
-            **dict(question.stated),  # type: ignore[arg-type]
-        )
-    except RecordsError as fault:
-        what, where, remedy = (
-            renamed_words(words, question.names) for words in (fault.fact, fault.place, fault.advice)
-        )
-        raise type(fault)(
-            what, where=where, remedy=remedy, code=fault.code, line=fault.line, values=fault.values
-        ) from None
-    return with_names(result, question.names)
-
-
-def renamed(text: str, names: Mapping[str, str]) -> str:
-    """Return a text with our names of files, and the folders before them, replaced by the browser's."""
-    for ours, shown in names.items():
-        text = re.sub(rf"(?:/[^\s:]*/)?{ours}", lambda _, shown=shown: shown, text)  # type: ignore[misc]
-    return text
-
-
-def renamed_words(words: Words, names: Mapping[str, str]) -> Words:
-    """Return a message with our names of files replaced; what it refers to stays a reference."""
-    if isinstance(words, str):
-        return renamed(words, names)
-    return Text(*(renamed(part, names) if isinstance(part, str) else part for part in words.parts))
-
-
-def with_names(result: ReadResult, names: Mapping[str, str]) -> ReadResult:
-    """Return what was read with the browser's names of the files in place of ours."""
-    return dataclasses.replace(
-        result,
-        parts=tuple(dataclasses.replace(part, file=renamed(part.file, names)) for part in result.parts),
-        files=tuple(
-            dataclasses.replace(
-                account,
-                name=renamed(account.name, names),
-                source=source_name(renamed(account.source, names)) if account.source else "",
-                notes=tuple(renamed(note, names) for note in account.notes),
-            )
-            for account in result.files
-        ),
-        aside=tuple(file.named(renamed(file.file, names)) for file in result.aside),
-        notes=tuple(renamed(note, names) for note in result.notes),
-        cards=tuple(
-            dataclasses.replace(card, name=source_name(renamed(card.name, names))) for card in result.cards
-        ),
+    """Read held files as sale records."""
+    return read(
+        list(question.paths),
+        mapping=question.mapping or None,
+        values=question.values,
+        cards=question.cards,
+        **dict(question.stated),  # type: ignore[arg-type]
     )
 
 
-def open_question(fault: SlidefitError, names: Mapping[str, str] | None = None) -> OpenQuestion:
+def open_question(fault: SlidefitError) -> OpenQuestion:
     """Return what a fault of reading asks, in the words of the open door."""
     headings, words = (fault.values.get(name, ()) for name in ("headings", "words"))
     told = f"{fault.where}: {fault.what}. Say below what each is." if headings or words else fault.text()
-    lines = tuple(renamed(told, names or {}).split("\n"))
-    return OpenQuestion(lines, headings, words)  # type: ignore[arg-type]
+    return OpenQuestion(tuple(told.split("\n")), headings, words)  # type: ignore[arg-type]
 
 
 def look_at(turn: Turn, question: ReadingRequest) -> Look:
@@ -171,7 +122,7 @@ def look_at(turn: Turn, question: ReadingRequest) -> Look:
         with turn.book():
             prices = prices_by_weight(result.records, question.book)
     with spoken_by(PageDoor()):
-        questions = tuple(open_question(fault, question.names) for fault in result.questions)
+        questions = tuple(map(open_question, result.questions))
     return Look(
         result.rows_seen,
         result.accepted,

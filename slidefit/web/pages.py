@@ -10,7 +10,7 @@ import shutil
 import tempfile
 import threading
 import time
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Literal, cast
@@ -34,33 +34,30 @@ from slidefit.web.workers import Readers
 HELD_SECONDS = 1800.0
 MOST_HELD = 40
 MOST_FILES = 50
-LONGEST_NAME = 80
+LONGEST_NAME = 240  # bytes; a file system takes 255
+UNHELD = re.compile(r'[<>:"|?*]')  # no signs of a file's name on Windows
 UNSHOWN = re.compile(r"[\x00-\x1f\x7f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 @dataclass(frozen=True)
 class Upload:
-    """Files held for one browser: paths of ours, and the names that the browser gave them, for show only."""
+    """Files held for one browser, in the order in which they came, each under its name in a folder of its own."""
 
     owner: str
     folder: Path
-    names: Mapping[str, str]
+    paths: tuple[Path, ...]
     until: float
 
-    @property
-    def paths(self) -> tuple[Path, ...]:
-        """The files, in the order in which they came."""
-        return tuple(self.folder / name for name in self.names)
 
+def held_name(given: str | None) -> str:
+    """Return the last part of a name from a browser, fit for a file: it may tell the day or the place of sale.
 
-def shown_name(given: str | None) -> str:
-    """Return the last part of a name from a browser, for show only.
-
-    >>> shown_name("../../etc/passwd"), shown_name("C:\\\\sales.csv"), shown_name("")
-    ('passwd', 'sales.csv', 'a file without a name')
+    >>> held_name("../../etc/passwd"), held_name("C:\\\\sales.csv"), held_name(".."), held_name("a?.csv")
+    ('passwd', 'sales.csv', 'a file without a name', 'a_.csv')
     """
-    last = re.split(r"[/\\]", given or "")[-1]
-    return UNSHOWN.sub("", last).strip()[-LONGEST_NAME:] or "a file without a name"
+    last = re.split(r"[/\\]", given or "")[-1].encode("utf-8", "ignore")[-LONGEST_NAME:]
+    name = UNHELD.sub("_", UNSHOWN.sub("", last.decode("utf-8", "ignore")))
+    return name.strip(". ") or "a file without a name"
 
 
 class Uploads:
@@ -80,15 +77,14 @@ class Uploads:
                 f"{len(files)} files at once; the page takes {MOST_FILES}", remedy="Add them in parts."
             )
         folder = Path(tempfile.mkdtemp(dir=self._root.name))
-        names = {}
-        for given, stream in files:
-            name = f"upload-{secrets.token_hex(8)}"
-            with (folder / name).open("wb") as file:
+        paths = tuple(folder / str(at) / held_name(given) for at, (given, _) in enumerate(files))
+        for path, (_, stream) in zip(paths, files, strict=True):
+            path.parent.mkdir()
+            with path.open("wb") as file:
                 shutil.copyfileobj(stream, file)
-            names[name] = shown_name(given)
         number = secrets.token_hex(16)
         with self._lock:
-            self._held[number] = Upload(owner, folder, names, time.monotonic() + HELD_SECONDS)
+            self._held[number] = Upload(owner, folder, paths, time.monotonic() + HELD_SECONDS)
         self.sweep()
         return number
 

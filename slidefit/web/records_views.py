@@ -95,7 +95,7 @@ def question_of(request: Request, number: str, form: FormData) -> ReadingRequest
     with office.desk.book_lock:
         cards = cards_of(office.desk.settings.book)
     return ReadingRequest(
-        upload.paths, upload.names, mapping_of(form), stated_in(form), values_of(form), cards,
+        upload.paths, mapping_of(form), stated_in(form), values_of(form), cards,
         office.desk.settings.book,
     )  # fmt: skip
 
@@ -108,7 +108,7 @@ async def looked(request: Request, office: Context, number: str, form: FormData)
         "told": question.stated,
         "mapping": question.mapping,
         "values": question.values,
-        "names": list(question.names.values()),
+        "names": [path.name for path in question.paths],
         "view": "records",
         **choices(),
     }

@@ -12,26 +12,38 @@ from running import running, sales, token_in
 
 from slidefit.errors import RecordsError
 from slidefit.web import pages
-from slidefit.web.pages import Uploads, csv_text, shown_name
+from slidefit.web.pages import Uploads, csv_text, held_name
 from slidefit.web.security import Settings
 
 
-def test_files_are_held_under_our_names_and_taken_away() -> None:
+def test_files_are_held_under_their_names_in_folders_of_their_own_and_taken_away() -> None:
     held = Uploads()
-    name = "../../../../tmp/h\u202ecod.csv"
-    number = held.hold("me", [(name, io.BytesIO(sales()))])
-    folder = held.find(number, "me").folder
-    on_disk = [path.name for path in folder.rglob("*")]
-    assert (
-        len(on_disk) == 1
-        and on_disk[0].startswith("upload-")
-        and folder.resolve().is_relative_to(tempfile.gettempdir())
-    )
-    assert list(held.find(number, "me").names.values()) == ["hcod.csv"]
+    names = [
+        "../../../../tmp/h\u202ecod.csv",
+        "a" * 300 + ".csv",
+        "..",
+        "\U0001f402" * 90,
+        "cod\ud800.csv",
+        "hcod.csv",
+    ]
+    number = held.hold("me", [(name, io.BytesIO(sales())) for name in names])
+    upload = held.find(number, "me")
+    wanted = [
+        "hcod.csv",
+        "a" * 236 + ".csv",
+        "a file without a name",
+        "\U0001f402" * 60,
+        "cod.csv",
+        "hcod.csv",
+    ]
+    assert [path.name for path in upload.paths] == wanted
+    assert all(path.resolve().parent.parent == upload.folder.resolve() for path in upload.paths)
+    assert upload.folder.resolve().is_relative_to(tempfile.gettempdir())
+    assert {path.read_bytes() for path in upload.paths} == {sales()}
     with pytest.raises(RecordsError):
         held.find(number, "another")
     held.drop(number)
-    assert not folder.exists()
+    assert not upload.folder.exists()
     held.close()
 
 
@@ -84,5 +96,5 @@ def test_csv_keeps_numbers_and_disarms_text() -> None:
 
 
 def test_a_name_is_only_its_last_part() -> None:
-    assert shown_name("a/b\\c.csv") == "c.csv" and shown_name(None) == "a file without a name"
-    assert len(shown_name("x" * 500)) == 80
+    assert held_name("a/b\\c.csv") == "c.csv" and held_name(None) == "a file without a name"
+    assert len(held_name("x" * 500)) == 240
