@@ -278,12 +278,15 @@ class _Walk:
             return "weight"
         if heavy and self.cue == "at" and lot.head and not lot.price and numbers[:1] in (["bare"], ["money"]):
             return "weight"
-        if self.cue in ("at", "price") and not lot.price and token.kind == "bare":
-            return "price"
         following = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", after)]
-        named = has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
         few = not ranged and value <= _MOST_HEAD
-        if few and named and (not lot.head or lot.priced):
+        named = few and has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
+        if named and not lot.begun:  # "sold 61 steers", "at the barn, 25 steers"
+            return "head"
+        priced = self.cue in ("at", "price") or [item.kind for item in after[:1]] == ["unit"]
+        if priced and not lot.price and token.kind == "bare":
+            return "price"
+        if named and (not lot.head or lot.priced):
             return "head"
         if few and self._before_weight(token, after) and (lot.priced or not self.lot):
             return "head"
@@ -341,7 +344,7 @@ class _Walk:
             lot.mean = token.text
             return
         said = _MEAN.search(" ".join(lot.tail or lot.words))
-        meant = said if kind == "weight" else kind == "average" and not lot.price
+        meant = (said or self._again(lot, after)) if kind == "weight" else kind == "average" and not lot.price
         if lot.weight and meant and _inside(token.text, lot.weight):
             lot.mean, lot.tail = token.text, []
             return
@@ -354,6 +357,11 @@ class _Walk:
             yield from self._close()
             lot = self._open(token)
         setattr(lot, kind, token.text)
+
+    def _again(self, lot: Lot, after: Sequence[Token]) -> bool:
+        """Tell whether a weight behind a whole lot is told with a price inside that lot's range: its means."""
+        following = next((item.text for item in after if item.kind in _NUMBERS), "")
+        return lot.priced and bool(following) and not lot.tail and _inside(following, lot.price)
 
     def _second_price(self, token: Token, lot: Lot, after: list[str]) -> Iterator[Clause]:
         """Read a second price: most of the range again, or other calves, of the same weight or of their own."""
