@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from slidefit.records.words.animals import classify, classify_cell, leftover_words, sex_of, traits_of
+from slidefit.records.words.animals import NOT_FEEDER, classify, classify_cell, leftover_words, sex_of, traits_of
 from slidefit.records.words.tokens import RANGED, Token, numbers_in, tokens
 from slidefit.records.words.units import HEAVIEST_LB, HUNDREDWEIGHT_BELOW, LIGHTEST_LB
 from slidefit.records.words.vocabulary import words_of
@@ -23,6 +23,7 @@ _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
 _NOT_SOLD, _SAYS = words_of("reports", "not_sold"), words_of("reports", "says")
+_OTHER_ANIMALS = words_of("reports", "other_animals")
 _TREND = re.compile(r"\b(?:higher|lower|steady|stronger|weaker)\b", re.IGNORECASE)
 _MEAN = re.compile(r"\b(?:avg|average|averag(?:ed|ing)|mean)\W*$", re.IGNORECASE)
 _OTHER_DAY = words_of("reports", "price_of_another_day")
@@ -31,6 +32,7 @@ _AT_PLACE = re.compile(r"\bat ((?:[A-Z][\w'.&-]*\s?){1,5})$")
 _MOST_HEAD = 999.0
 _EDGE_LB = 50  # on which classes of weight begin and end, as 400-450 and 400-499: common practice, no source
 _LONGEST_CLASS_WORDS = 5
+_LONGEST_WORD = 30  # characters, of a class behind its number
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
 _MOST_REMARK_WORDS = 2
 _SAME_SUM = 0.01  # of a sum by the head, to which sale reports round weight and price (a choice of ours)
@@ -79,6 +81,10 @@ class Lot:
         size = next((end for end in ends if has_animal(" ".join(self.words[:end]))), 0)
         if size > 0 and sex_of(" ".join(self.words[:size])) == "mixed":  # "mixed color strs" are steers
             size = next((end for end in ends if sex_of(self.words[end - 1]) not in ("", "mixed")), size)
+        while size and (also := next((n for n in ends if n > size and sex_of(self.words[n - 1])), 0)):
+            if not _JOINERS.issuperset(word.lower() for word in self.words[size : also - 1]):
+                break
+            size = also  # "steers and heifers" are both
         rest = self.words[size:]
         loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(" ".join(rest))  # of a sentence, no list
         return " ".join(self.words[:size]), " ".join([*([] if loose else rest), *self.tail])
@@ -92,6 +98,37 @@ class Clause:
     at: int
     text: str = ""
     lot: Lot | None = None
+
+
+def _names_class(words: Sequence[str]) -> bool:
+    """Tell whether words name one class of calves, or animals that are none."""
+    animal, other = classify(" ".join(words)), _OTHER_ANIMALS.search(" ".join(words))
+    return animal.sex not in ("", "mixed") or bool(other and animal.reason == NOT_FEEDER)
+
+
+def _settle_classes(lots: Sequence[Lot]) -> Iterator[Clause]:
+    """Give a class behind a lot to the next one; to the lot itself where all of its clause have theirs behind.
+
+    >>> lots = [Lot(0, before=["strs"], tail=["thin", "hfrs"]), Lot(1)]
+    >>> [*_settle_classes(lots)], lots[0].tail, lots[1].before
+    ([], ['thin'], ['hfrs'])
+    """
+    own = [_names_class([*lot.before, *lot.words]) for lot in lots]
+    behind = [not has and _names_class(lot.tail) for has, lot in zip(own, lots, strict=True)]
+    if lots and all(behind):
+        for lot in lots:
+            lot.words, lot.tail = [*lot.words, *lot.tail], []
+        return
+    for place, lot in enumerate(lots):
+        at = next((at for at, word in enumerate(lot.tail) if _names_class([word])), None)
+        if at is None or not _names_class(lot.tail):
+            continue
+        if place + 1 == len(lots) and not leftover_words(" ".join(lot.tail)):
+            yield Clause("class", lot.at, " ".join(lot.tail[at:]))  # of the lines below
+            lot.tail = lot.tail[:at]
+        elif place + 1 < len(lots) and not own[place + 1]:
+            lots[place + 1].before[:0] = lot.tail[at:]
+            own[place + 1], lot.tail = True, lot.tail[:at]
 
 
 def _inside(text: str, weights: str) -> bool:
@@ -214,13 +251,18 @@ class _Walk:
                 found.extend(self._number(token, clause[place + 1 :]))
                 self.cue = ""
         found.extend(self._close())
+        found.extend(_settle_classes([each.lot for each in found if each.kind == "lot" and each.lot]))
         if self._counts_something_else(clause) and not any(each.kind == "lot" for each in found):
             yield Clause("narrative", clause[0].at, self.whole)
             return
         if self.left:
             found.append(Clause("unknown", self.left[0].at, self.whole))
-        several = sum(each.kind == "lot" for each in found) > 1
+        several = sum(each.kind == "lot" for each in found) > 1 or any(map(self._counts_others, self.left))
         yield from (each for each in found if not (self.left and several and each.kind == "lot"))
+
+    def _counts_others(self, token: Token) -> bool:
+        """Tell whether a number left over counts animals: "15 steers and 3 heifers"."""
+        return _names_class(re.findall(r"[^\W\d_]+", self.text[token.at : token.at + _LONGEST_WORD])[:1])
 
     def _counts_something_else(self, clause: Sequence[Token]) -> bool:
         """Tell whether one number stands among words that name no animal: "Volume 1,915", "pie 4.50"."""
@@ -292,11 +334,13 @@ class _Walk:
             return "head"
         if heavy and (lot.head or lot.price):
             return "weight"
-        if ranged and not lot.weight and not lot.price and self._weight_class(token, after):
+        if ranged and (lot.priced or not lot.begun or lot.head) and self._weight_class(token, after):
             return "weight"
         if lot.weight and not lot.price:
             mean = not ranged and not lot.mean and numbers[:1] in (["money"], ["average"])
             return "mean" if mean and _inside(token.text, lot.weight) else "price"
+        if lot.mean and not lot.average and not ranged and _inside(token.text, lot.price):
+            return "price"
         last = not any(item.kind in ("word", "bare", *_MATERIAL) for item in after)
         return "head" if few and lot.priced and not lot.head and last and value == int(value) else "left"
 

@@ -365,13 +365,23 @@ def _of_lot(clause: Clause, lot: Lot, number: int, state: _State, reading: _Read
         state = replace(state, sex=own, of_lot=(number, ()))  # for the next ones of its line
     if clause.kind == "partial" and not lot.weight and classify(f"{before} {about}").reason:
         reading.residue.not_sales += 1
-    elif clause.kind == "partial" or not (own or has_animal(before) or _carries(state, lot, number)):
+    elif (
+        clause.kind == "partial"
+        or _names_others(lot, about)
+        or not (own or has_animal(before) or _carries(state, lot, number))
+    ):
         reading.miss(number, clause.text)
         if has_animal(before):  # of other calves than those above
             state = replace(state, sex="", of_lot=None)
     else:
         reading.put(state, number, _cells(lot, about, remarks))
     return state
+
+
+def _names_others(lot: Lot, about: str) -> bool:
+    """Tell whether the words behind the class of a lot name calves of another sex."""
+    named = {sex_of(word) for word in (*lot.words, *lot.tail)} - {"", "mixed"}
+    return sex_of(about) not in ("", "mixed") and bool(named - {sex_of(about)})
 
 
 def _carries(state: _State, lot: Lot, number: int) -> bool:
