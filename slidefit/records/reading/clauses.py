@@ -9,21 +9,35 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from slidefit.records.words.animals import NOT_FEEDER, classify, classify_cell, leftover_words, sex_of, traits_of
-from slidefit.records.words.tokens import RANGED, Token, numbers_in, tokens
-from slidefit.records.words.units import HEAVIEST_LB, HUNDREDWEIGHT_BELOW, LIGHTEST_LB
+from slidefit.records.quoted_lots import (
+    MOST_REMARK_WORDS,
+    Lot,
+    counts_head,
+    has_animal,
+    is_inside,
+    names_class,
+    price_by_weight,
+    settle_classes,
+)
+from slidefit.records.words.animals import (
+    classify_cell,
+    leftover_words,
+    sex_of,
+)
+from slidefit.records.words.tokens import Token, tokens
+from slidefit.records.words.units import HEAVIEST_LB, HUNDREDWEIGHT_BELOW, LIGHTEST_LB, PRICE_FACTORS
 from slidefit.records.words.vocabulary import words_of
 
-_PRICED = frozenset(["at", "for", "brought", "sold", "went", "made", "topped", "sells", "bringing"])
+VERBS = frozenset(["brought", "sold", "went", "made", "topped", "sells", "bringing"])
+_PRICED = VERBS | {"at", "for"}
 _WEIGHED = frozenset(["weighing", "weighed", "weigh", "averaging", "wt"])
 _BEFORE_WEIGHT = _WEIGHED | {"@", "at", "avg", "av", "of"}
 _JOINERS = frozenset(["and", "or", "to", "the", "with", "also", "then"])
 _MOSTLY = re.compile(r"\b(?:mostly|bulk|mainly|top|tops)\b", re.IGNORECASE)
 _NARRATIVE = words_of("reports", "narrative")
 _NOT_SOLD, _SAYS = words_of("reports", "not_sold"), words_of("reports", "says")
-_OTHER_ANIMALS = words_of("reports", "other_animals")
 _TREND = re.compile(r"\b(?:higher|lower|steady|stronger|weaker)\b", re.IGNORECASE)
 _MEAN = re.compile(r"\b(?:avg|average|averag(?:ed|ing)|mean)\W*$", re.IGNORECASE)
 _OTHER_DAY = words_of("reports", "price_of_another_day")
@@ -34,60 +48,12 @@ _EDGE_LB = 50  # on which classes of weight begin and end, as 400-450 and 400-49
 _LONGEST_CLASS_WORDS = 5
 _LONGEST_WORD = 30  # characters, of a class behind its number
 _LONGEST_CODE = 3  # letters of a class before a colon, as in "St:" and "Hf:"
-_MOST_REMARK_WORDS = 2
-_SAME_SUM = 0.01  # of a sum by the head, to which sale reports round weight and price (a choice of ours)
-_FAR = 1.5  # times a price: no average of a class lies so far from its range
 _MOST_CLASS_WORDS = 3  # beside "calves" or "cattle" in a heading: more are a sentence that tells of calves
 _HEAD_WEIGHT_PRICE = re.compile(
     r"\d{1,3}[ \t,]+(\d{3,4})[ \t,]+\$?\d{2,3}\.?\d*[ \t]*(?:[a-z ]*)$", re.MULTILINE
 )
 _MATERIAL = frozenset({"weight", "money", "average"})
 _NUMBERS = _MATERIAL | {"bare", "head"}
-
-
-@dataclass
-class Lot:
-    """One sale as quoted: the texts of its cells, the words before its first number, up to its price, and after it."""
-
-    at: int
-    head: str = ""
-    weight: str = ""
-    price: str = ""
-    average: str = ""
-    mean: str = ""
-    unit: str = ""
-    none: bool = False
-    before: list[str] = field(default_factory=list)
-    words: list[str] = field(default_factory=list)
-    tail: list[str] = field(default_factory=list)
-
-    @property
-    def priced(self) -> bool:
-        """Tell whether a weight and a price, or the word that there was none, are there."""
-        return bool(self.weight and (self.price or self.average or self.none))
-
-    @property
-    def shape(self) -> tuple[bool, ...]:
-        """Return how the lot is told: with head, with a range of weight, with a range of price."""
-        return bool(self.head), bool(RANGED.search(self.weight)), bool(RANGED.search(self.price))
-
-    def told(self) -> tuple[str, str]:
-        """Return the lot's own class, blank for that of the heading above, and its remarks.
-
-        >>> Lot(0, words=["blk", "strs", "weaned"]).told(), Lot(0, words=["thin"], tail=["fleshed"]).told()
-        (('blk strs', 'weaned'), ('', 'thin fleshed'))
-        """
-        ends = range(1, len(self.words) + 1)
-        size = next((end for end in ends if has_animal(" ".join(self.words[:end]))), 0)
-        if size > 0 and sex_of(" ".join(self.words[:size])) == "mixed":  # "mixed color strs" are steers
-            size = next((end for end in ends if sex_of(self.words[end - 1]) not in ("", "mixed")), size)
-        while size and (also := next((n for n in ends if n > size and sex_of(self.words[n - 1])), 0)):
-            if not _JOINERS.issuperset(word.lower() for word in self.words[size : also - 1]):
-                break
-            size = also  # "steers and heifers" are both
-        rest = self.words[size:]
-        loose = len(rest) > _MOST_REMARK_WORDS and not traits_of(" ".join(rest))  # of a sentence, no list
-        return " ".join(self.words[:size]), " ".join([*([] if loose else rest), *self.tail])
 
 
 @dataclass(frozen=True)
@@ -98,67 +64,6 @@ class Clause:
     at: int
     text: str = ""
     lot: Lot | None = None
-
-
-def _names_class(words: Sequence[str]) -> bool:
-    """Tell whether words name one class of calves, or animals that are none."""
-    animal, other = classify(" ".join(words)), _OTHER_ANIMALS.search(" ".join(words))
-    return animal.sex not in ("", "mixed") or bool(other and animal.reason == NOT_FEEDER)
-
-
-def _settle_classes(lots: Sequence[Lot]) -> Iterator[Clause]:
-    """Give a class behind a lot to the next one; to the lot itself where all of its clause have theirs behind.
-
-    >>> lots = [Lot(0, before=["strs"], tail=["thin", "hfrs"]), Lot(1)]
-    >>> [*_settle_classes(lots)], lots[0].tail, lots[1].before
-    ([], ['thin'], ['hfrs'])
-    """
-    own = [_names_class([*lot.before, *lot.words]) for lot in lots]
-    behind = [not has and _names_class(lot.tail) for has, lot in zip(own, lots, strict=True)]
-    if lots and all(behind):
-        for lot in lots:
-            lot.words, lot.tail = [*lot.words, *lot.tail], []
-        return
-    for place, lot in enumerate(lots):
-        at = next((at for at, word in enumerate(lot.tail) if _names_class([word])), None)
-        if at is None or not _names_class(lot.tail):
-            continue
-        if place + 1 == len(lots) and not leftover_words(" ".join(lot.tail)):
-            yield Clause("class", lot.at, " ".join(lot.tail[at:]))  # of the lines below
-            lot.tail = lot.tail[:at]
-        elif place + 1 < len(lots) and not own[place + 1]:
-            lots[place + 1].before[:0] = lot.tail[at:]
-            own[place + 1], lot.tail = True, lot.tail[:at]
-
-
-def _inside(text: str, weights: str) -> bool:
-    """Tell whether a number lies within a range of weights: their mean, and no price."""
-    mean, low, *high = numbers_in(f"{text} {weights}")
-    return bool(high) and low <= mean <= high[0]
-
-
-def _counts_head(average: str, price: str) -> bool:
-    """Tell whether a number in brackets is too far from a price to be its average: "430.50 (115)"."""
-    if not price or not re.fullmatch(r"[(\[]\s*\d+\s*[)\]]", average):
-        return False
-    prices, value = numbers_in(price), numbers_in(average)[0]
-    return not min(prices) / _FAR <= value <= max(prices) * _FAR
-
-
-def _of_head(money: str, lot: Lot) -> bool:
-    """Tell whether a second sum is what the price makes of the weight, in money or cents: "277kg, 487c/kg, $1349"."""
-    value, weight, price = (numbers_in(text)[0] for text in (money, lot.weight, lot.price or money))
-    return any(abs(weight * price / by - value) <= _SAME_SUM * value for by in (1, 100))
-
-
-def has_animal(text: str) -> bool:
-    """Tell whether words name a class of animals.
-
-    >>> has_animal("blk strs"), has_animal("Cold Spring")
-    (True, False)
-    """
-    animal = classify(text)
-    return bool(animal.sex or animal.reason)
 
 
 _PHONE = re.compile(  # a number to call: three, three and four digits, or such as no range of weights has
@@ -238,7 +143,7 @@ class _Walk:
             elif token.kind == "grade":
                 self.grade = token
             elif token.kind == "unit" and self.lot:
-                self.lot.unit = token.text
+                self.lot.unit = self.lot.unit if self.lot.unit in PRICE_FACTORS else token.text
             elif token.kind == "unit":
                 found.append(Clause("unit", token.at, token.text))
             elif token.kind == "none":
@@ -251,7 +156,8 @@ class _Walk:
                 found.extend(self._number(token, clause[place + 1 :]))
                 self.cue = ""
         found.extend(self._close())
-        found.extend(_settle_classes([each.lot for each in found if each.kind == "lot" and each.lot]))
+        if below := settle_classes([each.lot for each in found if each.kind == "lot" and each.lot]):
+            found.append(Clause("class", clause[-1].at, below))
         if self._counts_something_else(clause) and not any(each.kind == "lot" for each in found):
             yield Clause("narrative", clause[0].at, self.whole)
             return
@@ -262,7 +168,7 @@ class _Walk:
 
     def _counts_others(self, token: Token) -> bool:
         """Tell whether a number left over counts animals: "15 steers and 3 heifers"."""
-        return _names_class(re.findall(r"[^\W\d_]+", self.text[token.at : token.at + _LONGEST_WORD])[:1])
+        return names_class(re.findall(r"[^\W\d_]+", self.text[token.at : token.at + _LONGEST_WORD])[:1])
 
     def _counts_something_else(self, clause: Sequence[Token]) -> bool:
         """Tell whether one number stands among words that name no animal: "Volume 1,915", "pie 4.50"."""
@@ -323,7 +229,7 @@ class _Walk:
         following = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", after)]
         few = not ranged and value <= _MOST_HEAD
         named = few and has_animal(" ".join(following[:_LONGEST_CLASS_WORDS]))
-        if named and not lot.begun:  # "sold 61 steers", "at the barn, 25 steers"
+        if named and self.lot is None:  # "sold 61 steers", "at the barn, 25 steers"
             return "head"
         priced = self.cue in ("at", "price") or [item.kind for item in after[:1]] == ["unit"]
         if priced and not lot.price and token.kind == "bare":
@@ -334,12 +240,12 @@ class _Walk:
             return "head"
         if heavy and (lot.head or lot.price):
             return "weight"
-        if ranged and (lot.priced or not lot.begun or lot.head) and self._weight_class(token, after):
+        if ranged and (lot.priced or not (lot.weight or lot.price)) and self._weight_class(token, after):
             return "weight"
         if lot.weight and not lot.price:
             mean = not ranged and not lot.mean and numbers[:1] in (["money"], ["average"])
-            return "mean" if mean and _inside(token.text, lot.weight) else "price"
-        if lot.mean and not lot.average and not ranged and _inside(token.text, lot.price):
+            return "mean" if mean and is_inside(token.text, lot.weight) else "price"
+        if lot.mean and not lot.average and not ranged and is_inside(token.text, lot.price):
             return "price"
         last = not any(item.kind in ("word", "bare", *_MATERIAL) for item in after)
         return "head" if few and lot.priced and not lot.head and last and value == int(value) else "left"
@@ -348,7 +254,7 @@ class _Walk:
         """Tell whether a bare range is a class of weights: on edges of 50 lb, and a range of prices follows."""
         low, high = token.numbers
         low = 100 * low if low < HUNDREDWEIGHT_BELOW else low
-        following = next((item for item in after if item.kind in ("bare", *_MATERIAL)), None)
+        following = next((item for item in after if item.kind in ("bare", "word", *_MATERIAL)), None)
         priced = following is not None and len(following.numbers) > 1 and following.kind in ("bare", "money")
         return priced and LIGHTEST_LB <= low < high and low % _EDGE_LB == 0 and (high + 1) % _EDGE_LB < 2
 
@@ -360,7 +266,7 @@ class _Walk:
             return first and LIGHTEST_LB <= float(whole[1]) <= HEAVIEST_LB
         words = [item.text for item in itertools.takewhile(lambda item: item.kind == "word", rest)]
         apart = re.search(r"(?:^|\n|\s{2})$", self.text[: token.at])
-        told = not leftover_words(" ".join(words)) or (apart and len(words) <= _MOST_REMARK_WORDS)
+        told = not leftover_words(" ".join(words)) or (apart and len(words) <= MOST_REMARK_WORDS)
         if not told or len(rest) == len(words):
             return False
         number, *later = rest[len(words) :]
@@ -389,7 +295,7 @@ class _Walk:
             return
         said = _MEAN.search(" ".join(lot.tail or lot.words))
         meant = (said or self._again(lot, after)) if kind == "weight" else kind == "average" and not lot.price
-        if lot.weight and meant and _inside(token.text, lot.weight):
+        if lot.weight and meant and is_inside(token.text, lot.weight):
             lot.mean, lot.tail = token.text, []
             return
         taken = {"head": lot.head, "weight": lot.weight, "price": lot.price, "average": lot.average}[kind]
@@ -405,14 +311,15 @@ class _Walk:
     def _again(self, lot: Lot, after: Sequence[Token]) -> bool:
         """Tell whether a weight behind a whole lot is told with a price inside that lot's range: its means."""
         following = next((item.text for item in after if item.kind in _NUMBERS), "")
-        return lot.priced and bool(following) and not lot.tail and _inside(following, lot.price)
+        return lot.priced and bool(following) and not lot.tail and is_inside(following, lot.price)
 
     def _second_price(self, token: Token, lot: Lot, after: list[str]) -> Iterator[Clause]:
         """Read a second price: most of the range again, or other calves, of the same weight or of their own."""
         words, lot.tail = lot.tail, []
-        if _of_head(token.text, lot):
-            return
-        if lot.mean and not lot.average:
+        price, unit = price_by_weight(lot.weight, (lot.price, token.text))
+        if price:
+            lot.price, lot.unit = price, unit
+        elif lot.mean and not lot.average:
             lot.average = token.text
         elif _OTHER_DAY.search(" ".join(words)):
             yield Clause("narrative", token.at, self.whole)
@@ -431,7 +338,10 @@ class _Walk:
             yield from self._give(lot)
 
     def _give(self, lot: Lot) -> Iterator[Clause]:
-        if not lot.head and _counts_head(lot.average, lot.price):
+        price, unit = price_by_weight(lot.weight, (lot.price, lot.average))
+        if price:
+            lot.price, lot.average, lot.unit = price.strip("()[] "), "", unit
+        if not lot.head and counts_head(lot.average, lot.price):
             lot.head, lot.average = lot.average.strip("()[] "), ""
         words = " ".join([*lot.before, lot.told()[0]])
         if lot.priced and (_NOT_SOLD.search(self.whole) or _SAYS.search(words)):

@@ -16,7 +16,8 @@ import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
-from slidefit.records.reading.clauses import Clause, Lot, clauses, has_animal
+from slidefit.records.quoted_lots import Lot, has_animal
+from slidefit.records.reading.clauses import VERBS, Clause, clauses
 from slidefit.records.reading.tables import Table
 from slidefit.records.reading.text_layout import in_reading_order, lots_in, unfolded
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
@@ -102,6 +103,9 @@ class _Reading:
     numbers: list[int] = field(default_factory=list)
     other: list[str] = field(default_factory=list)
     leads: list[str] = field(default_factory=list)  # what stands before the lots of a line
+    told: list[tuple[str, tuple[bool, ...]]] = field(
+        default_factory=list
+    )  # the clause of each lot, its shape
     residue: Residue = field(default_factory=Residue)
     named: dict[int, tuple[str, str]] = field(default_factory=dict)  # rows above a name and a day -> these
 
@@ -171,6 +175,7 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 where=name,
                 remedy="Write the right price into its lot, and take the line out.",
             )
+    _without_remarks(reading)
     if not reading.cells:
         return None, len(reading.other), reading.residue
     return _table(reading, state, name, dialect), len(reading.other), reading.residue
@@ -210,6 +215,22 @@ def _of_house(place: str, state: _State, reading: _Reading) -> str:
     """Return the house told above the lots, before the name of its sale, or the place."""
     house = "" if reading.cells or names_sale(state.market) else state.market
     return house if house and names_sale(place) else place
+
+
+_LISTED = 5  # times as many lots in a list as in sentences make those remarks on the market
+
+
+def _without_remarks(reading: _Reading) -> None:
+    """Take out lots told in a sentence beside a list of many of another shape: one of those again, or of none."""
+    spoken = [not VERBS.isdisjoint(text.lower().split()) for text, _ in reading.told]
+    shapes = {shape for (_, shape), said in zip(reading.told, spoken, strict=True) if not said}
+    if not any(spoken) or len(spoken) < (_LISTED + 1) * sum(spoken):
+        return
+    for at in reversed(range(len(spoken))):
+        text, shape = reading.told[at]
+        if spoken[at] and shape not in shapes:
+            reading.miss(reading.numbers.pop(at), text)
+            del reading.cells[at], reading.told[at]
 
 
 def _tells_day(text: str) -> bool:
@@ -367,21 +388,22 @@ def _of_lot(clause: Clause, lot: Lot, number: int, state: _State, reading: _Read
         reading.residue.not_sales += 1
     elif (
         clause.kind == "partial"
-        or _names_others(lot, about)
+        or _names_others(lot, about, state.sex if lot.behind else about)
         or not (own or has_animal(before) or _carries(state, lot, number))
     ):
         reading.miss(number, clause.text)
         if has_animal(before):  # of other calves than those above
             state = replace(state, sex="", of_lot=None)
     else:
+        reading.told.append((clause.text, lot.shape))
         reading.put(state, number, _cells(lot, about, remarks))
     return state
 
 
-def _names_others(lot: Lot, about: str) -> bool:
-    """Tell whether the words behind the class of a lot name calves of another sex."""
+def _names_others(lot: Lot, *classes: str) -> bool:
+    """Tell whether the words of a lot name calves of another sex than one of its classes."""
     named = {sex_of(word) for word in (*lot.words, *lot.tail)} - {"", "mixed"}
-    return sex_of(about) not in ("", "mixed") and bool(named - {sex_of(about)})
+    return any(named - {sex} for sex in map(sex_of, classes) if sex not in ("", "mixed"))
 
 
 def _carries(state: _State, lot: Lot, number: int) -> bool:

@@ -6,7 +6,8 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from slidefit.records.reading.clauses import clauses, has_animal
+from slidefit.records.quoted_lots import has_animal
+from slidefit.records.reading.clauses import clauses
 from slidefit.records.reading.tables import Grid, is_number
 from slidefit.records.words.dialects import PublishedFormat
 from slidefit.records.words.numerals import with_decimals

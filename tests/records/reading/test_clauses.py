@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from slidefit.records.reading.clauses import Lot, clauses
+from slidefit.records.reading.clauses import clauses
 
 
 def lots(text: str) -> list[tuple[str, str, str, str]]:
@@ -54,6 +54,12 @@ def lots(text: str) -> list[tuple[str, str, str, str]]:
         ("Steers 400-500 lb: 430.50 (115)", ("115", "400-500 lb", "430.50", "")),
         ("346 lb (20) $1611/hd", ("20", "346 lb", "$1611", "")),
         ("Steers 400-500 lb: 430.50 (412)", ("", "400-500 lb", "430.50", "(412)")),
+        ("Elm Park sold 61 Angus steers, 292kg, for 462c/kg", ("61", "292kg", "462", "")),
+        ("At Elm Barn, 25 steers averaging 485 pounds brought $421.00", ("25", "485 pounds", "$421.00", "")),
+        ("15 hd 414-430 lbs 448-452 (422 lbs, 450)", ("15 hd", "414-430 lbs", "448-452", "450")),
+        ("Two days later 10 steers weighing 516 lb brought $410", ("10", "516 lb", "$410", "")),
+        ("28 steers, 418 lbs, $1,860 (445.00)", ("28", "418 lbs", "445.00", "")),
+        ("12 steers 292kg $1349 462c", ("12", "292kg", "462c", "")),
     ],
 )
 def test_a_quoted_sale(text: str, wanted: tuple[str, str, str, str]) -> None:
@@ -73,6 +79,7 @@ def test_a_price_behind_words_is_of_other_calves_of_that_weight() -> None:
         ("Steers and heifers 500-550 lbs were 5.00 higher.", "narrative"),
         ("Feeder steers 2.00 to 4.00 higher", "narrative"),
         ("Steers: 512 lbs 251.25 and 240.00", "unknown"),
+        ("15 steers & 3 heifers 500 lb 350.00", "unknown"),
         ("Slaughter cows $78.00-$94.00", "partial"),
         ("Steers, medium and large 1", "class"),
         ("Medium and Large 1-2", "grade"),
@@ -101,6 +108,22 @@ def test_the_mean_weight_before_the_price_and_a_price_of_other_calves_behind_it(
     )
 
 
+def test_bare_ranges_are_weights_and_prices_in_turn_and_another_class_begins_anew() -> None:
+    found = [c.lot for c in clauses("STR 400-500 422-442, 500-600 383-403 HFR 400-500 389-409") if c.lot]
+    assert [(lot.weight, lot.price) for lot in found] == [
+        ("400-500", "422-442"),
+        ("500-600", "383-403"),
+        ("400-500", "389-409"),
+    ]
+    assert [lot.before for lot in found] == [["STR"], [], ["HFR"]]
+    assert not lots("Strs 300-349,Strs 500-549,Strs 750-799")
+
+
+def test_a_price_outside_the_range_before_it_is_of_another_lot() -> None:
+    assert len(lots("6 hd 425-439 lbs 443.50-447.50, 432 lbs 445.50")) == 1
+    assert len(lots("6 hd 425-439 lbs 443.50-447.50, 432 lbs 440.00")) == 2
+
+
 def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> None:
     text = (
         "Steers: 400-450 lbs. $182.00-$196.00; 450 lbs. thin $171.00. 750-800 lbs. not established. "
@@ -108,10 +131,6 @@ def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> No
     )
     kinds = [clause.kind for clause in clauses(text)]
     assert kinds.count("lot") == 4 and kinds.count("narrative") == 1 and kinds.count("unknown") == 1
-
-
-def test_what_a_lot_has() -> None:
-    assert not Lot(0, weight="512").priced and Lot(0, weight="512", none=True).priced
 
 
 @pytest.mark.parametrize(

@@ -103,6 +103,26 @@ def test_residue_is_law() -> None:
     assert Residue(0, [(1, "450 lbs 300 and 500 lbs 290"), (2, "thin 280")]).lost == 3
 
 
+def test_a_lot_in_a_sentence_beside_a_list_of_another_shape_is_not_one_of_the_list() -> None:
+    listed = "\n".join(f"{n} head 4{n}0-4{n}9 lbs (4{n}5) 425.26-448.26 (436.26)" for n in range(1, 6))
+    told = "A load of 68 head 788 lb steers sold at 341.75."
+    _, _, residue = market_text(f"{told}\nFeeder Steers\n{listed}", "a report")
+    assert [row["head"] for row in rows(f"{told}\nFeeder Steers\n{listed}")] == [
+        f"{n} head" for n in range(1, 6)
+    ]
+    assert residue.not_understood == [(1, told.rstrip("."))]
+    assert (
+        len(rows(f"{told}\nFeeder Steers\n{listed.rpartition(chr(10))[0]}")) == 5
+    )  # of so few it may be one
+
+
+def test_calves_of_another_sex_behind_a_lot_are_not_left_out() -> None:
+    table, _, residue = market_text(
+        "STEERS\n12 hd 512 lbs 350.00\n9 hd 455 lbs 380.00 off the heifers", "a report"
+    )
+    assert table is not None and len(table.rows) == 1 and len(residue.not_understood) == 1
+
+
 def test_a_correction_that_names_no_lot_is_refused() -> None:
     lots = "[10/9/26, 5:02 PM] Jo: at Opal Run\n[10/9/26, 5:09 PM] Jo: 18 strs 562 lb 391\n"
     assert rows(lots)[0]["head"] == "18"
