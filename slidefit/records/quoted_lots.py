@@ -8,9 +8,14 @@ from dataclasses import dataclass, field
 
 from slidefit.records.words.animals import NOT_FEEDER, classify, leftover_words, sex_of, traits_of
 from slidefit.records.words.tokens import RANGED, numbers_in
+from slidefit.records.words.units import price_unit_of
 from slidefit.records.words.vocabulary import words_of
 
 _OTHER_ANIMALS = words_of("reports", "other_animals")
+VERBS = frozenset(["brought", "sold", "went", "made", "topped", "sells", "bringing"])
+_LISTED = (
+    5  # times as many lots in a list as in sentences make those remarks on the market (a choice of ours)
+)
 _FAR = 1.5  # times a price: no average of a class lies so far from its range
 MOST_REMARK_WORDS = 2
 _JOINERS = frozenset(["and", "or", "with"])
@@ -60,6 +65,34 @@ class Lot:
         rest = self.words[size:]
         loose = len(rest) > MOST_REMARK_WORDS and not traits_of(" ".join(rest))  # of a sentence, no list
         return " ".join(self.words[:size]), " ".join([*([] if loose else rest), *self.tail])
+
+    def names_others(self, *classes: str) -> bool:
+        """Tell whether the words of a lot name calves of another sex than one of its classes."""
+        named = {sex_of(word) for word in (*self.words, *self.tail)} - {"", "mixed"}
+        return any(named - {sex} for sex in map(sex_of, classes) if sex not in ("", "mixed"))
+
+    def cells(self, about: str, remarks: str) -> dict[str, str]:
+        """Return the cells of a row, of a class and with remarks."""
+        average, mean = (re.sub(r"[^\d.,]", "", text).strip(".,") for text in (self.average, self.mean))
+        unit = price_unit_of(self.unit)
+        cells = {"sex": about, "head": self.head, "weight_range": self.weight, "weight": mean}
+        cells |= {"price_range": self.price, "price": average, "remarks": remarks}
+        return cells | ({"price_unit": unit} if unit else {})
+
+
+def told_in_sentences(told: Sequence[tuple[str, tuple[bool, ...]]]) -> list[int]:
+    """Return which lots, the last first, are told in a sentence beside a list of many of another shape.
+
+    These are one of those again, or of none. Each lot comes with the clause that tells it, and its shape.
+
+    >>> told_in_sentences([("68 hd 788 lb sold at 341", (True, False)), *[("9 hd 4-500 lb 350", (True, True))] * 5])
+    [0]
+    """
+    spoken = [not VERBS.isdisjoint(text.lower().split()) for text, _ in told]
+    shapes = {shape for (_, shape), said in zip(told, spoken, strict=True) if not said}
+    if len(told) < (_LISTED + 1) * sum(spoken):
+        return []
+    return [at for at in reversed(range(len(told))) if spoken[at] and told[at][1] not in shapes]
 
 
 def names_class(words: Sequence[str]) -> bool:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from slidefit.records.quoted_lots import (
     MOST_REMARK_WORDS,
+    VERBS,
     Lot,
     counts_head,
     has_animal,
@@ -30,7 +31,6 @@ from slidefit.records.words.tokens import Token, tokens
 from slidefit.records.words.units import HEAVIEST_LB, HUNDREDWEIGHT_BELOW, LIGHTEST_LB, PRICE_FACTORS
 from slidefit.records.words.vocabulary import words_of
 
-VERBS = frozenset(["brought", "sold", "went", "made", "topped", "sells", "bringing"])
 _PRICED = VERBS | {"at", "for"}
 _WEIGHED = frozenset(["weighing", "weighed", "weigh", "averaging", "wt"])
 _BEFORE_WEIGHT = _WEIGHED | {"@", "at", "avg", "av", "of"}

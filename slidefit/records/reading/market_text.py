@@ -16,8 +16,8 @@ import numpy as np
 
 from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
-from slidefit.records.quoted_lots import Lot, has_animal
-from slidefit.records.reading.clauses import VERBS, Clause, clauses
+from slidefit.records.quoted_lots import Lot, has_animal, told_in_sentences
+from slidefit.records.reading.clauses import Clause, clauses
 from slidefit.records.reading.tables import Table
 from slidefit.records.reading.text_layout import in_reading_order, lots_in, unfolded
 from slidefit.records.words.animals import NOT_FEEDER, classify, find_grade, sex_of
@@ -25,6 +25,7 @@ from slidefit.records.words.dates import DAY_TEXT, parse_date
 from slidefit.records.words.dialects import PublishedFormat, text_dialect
 from slidefit.records.words.fields import normal
 from slidefit.records.words.headings import ColumnHeading, Evidence
+from slidefit.records.words.numerals import pointed
 from slidefit.records.words.report_days import (
     date_in,
     day_sold,
@@ -103,9 +104,7 @@ class _Reading:
     numbers: list[int] = field(default_factory=list)
     other: list[str] = field(default_factory=list)
     leads: list[str] = field(default_factory=list)  # what stands before the lots of a line
-    told: list[tuple[str, tuple[bool, ...]]] = field(
-        default_factory=list
-    )  # the clause of each lot, its shape
+    told: list[tuple[str, tuple[bool, ...]]] = field(default_factory=list)  # each lot's clause and shape
     residue: Residue = field(default_factory=Residue)
     named: dict[int, tuple[str, str]] = field(default_factory=dict)  # rows above a name and a day -> these
 
@@ -133,7 +132,7 @@ class _Reading:
 
 def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
     """Return the rows of a report or list in a text, the count of other lines, and what was not understood."""
-    reading, state = _Reading(), _State()
+    reading, state, text = _Reading(), _State(), pointed(text)
     written, dialect, year = "", text_dialect(text), year_about(text.split("\n"))
     whole_lines = unfolded(text, dialect)
     lines, own = (enumerate(whole_lines.split("\n"), 1), ()) if dialect else in_reading_order(whole_lines)
@@ -175,7 +174,9 @@ def market_text(text: str, name: str) -> tuple[Table | None, int, Residue]:
                 where=name,
                 remedy="Write the right price into its lot, and take the line out.",
             )
-    _without_remarks(reading)
+    for at in told_in_sentences(reading.told):
+        reading.miss(reading.numbers.pop(at), reading.told[at][0])
+        del reading.cells[at]
     if not reading.cells:
         return None, len(reading.other), reading.residue
     return _table(reading, state, name, dialect), len(reading.other), reading.residue
@@ -215,22 +216,6 @@ def _of_house(place: str, state: _State, reading: _Reading) -> str:
     """Return the house told above the lots, before the name of its sale, or the place."""
     house = "" if reading.cells or names_sale(state.market) else state.market
     return house if house and names_sale(place) else place
-
-
-_LISTED = 5  # times as many lots in a list as in sentences make those remarks on the market
-
-
-def _without_remarks(reading: _Reading) -> None:
-    """Take out lots told in a sentence beside a list of many of another shape: one of those again, or of none."""
-    spoken = [not VERBS.isdisjoint(text.lower().split()) for text, _ in reading.told]
-    shapes = {shape for (_, shape), said in zip(reading.told, spoken, strict=True) if not said}
-    if not any(spoken) or len(spoken) < (_LISTED + 1) * sum(spoken):
-        return
-    for at in reversed(range(len(spoken))):
-        text, shape = reading.told[at]
-        if spoken[at] and shape not in shapes:
-            reading.miss(reading.numbers.pop(at), text)
-            del reading.cells[at], reading.told[at]
 
 
 def _tells_day(text: str) -> bool:
@@ -388,7 +373,7 @@ def _of_lot(clause: Clause, lot: Lot, number: int, state: _State, reading: _Read
         reading.residue.not_sales += 1
     elif (
         clause.kind == "partial"
-        or _names_others(lot, about, state.sex if lot.behind else about)
+        or lot.names_others(about, state.sex if lot.behind else about)
         or not (own or has_animal(before) or _carries(state, lot, number))
     ):
         reading.miss(number, clause.text)
@@ -396,24 +381,10 @@ def _of_lot(clause: Clause, lot: Lot, number: int, state: _State, reading: _Read
             state = replace(state, sex="", of_lot=None)
     else:
         reading.told.append((clause.text, lot.shape))
-        reading.put(state, number, _cells(lot, about, remarks))
+        reading.put(state, number, lot.cells(about, remarks))
     return state
-
-
-def _names_others(lot: Lot, *classes: str) -> bool:
-    """Tell whether the words of a lot name calves of another sex than one of its classes."""
-    named = {sex_of(word) for word in (*lot.words, *lot.tail)} - {"", "mixed"}
-    return any(named - {sex} for sex in map(sex_of, classes) if sex not in ("", "mixed"))
 
 
 def _carries(state: _State, lot: Lot, number: int) -> bool:
     """Tell whether the class of a lot above may be that of a lot on another line: told as that one was."""
     return state.of_lot is None or state.of_lot[0] == number or state.of_lot[1] == lot.shape
-
-
-def _cells(lot: Lot, about: str, remarks: str) -> dict[str, str]:
-    average, mean = (re.sub(r"[^\d.,]", "", text).strip(".,") for text in (lot.average, lot.mean))
-    unit = price_unit_of(lot.unit)
-    cells = {"sex": about, "head": lot.head, "weight_range": lot.weight, "weight": mean}
-    cells |= {"price_range": lot.price, "price": average, "remarks": remarks}
-    return cells | ({"price_unit": unit} if unit else {})

@@ -10,7 +10,7 @@ from slidefit.records.quoted_lots import has_animal
 from slidefit.records.reading.clauses import clauses
 from slidefit.records.reading.tables import Grid, is_number
 from slidefit.records.words.dialects import PublishedFormat
-from slidefit.records.words.numerals import with_decimals
+from slidefit.records.words.numerals import pointed, with_decimals
 from slidefit.records.words.vocabulary import words_of
 
 _QUOTED = words_of("reports", "quoted")
@@ -39,7 +39,7 @@ def lots_in(text: str) -> int:
     >>> lots_in("Feeder steers: 6 head, 312 to 340 lbs., 186.00 to 192.00 (189.45); 1 head, 405 lbs., 171.50.")
     2
     """
-    sample = text[:_SAMPLE_CHARACTERS]
+    sample = pointed(text[:_SAMPLE_CHARACTERS])
     return sum(clause.kind == "lot" for clause in clauses(sample)) if _QUOTED.search(sample) else 0
 
 

@@ -96,6 +96,25 @@ def with_decimals(text: str, decimal: str = ".") -> str:
     return _FRACTION.sub(decimals, text)
 
 
+_FEWEST_COMMAS = 2
+_COMMAS = re.compile(r"(?<![\d.,])(\d{1,4}|\d{1,3}(?:\.\d{3})+),(\d{1,2})(?![\d,]|\.\d)")
+_POINTS = re.compile(r"(?<![\d.,])\d+\.\d{1,2}(?![\d.,])")
+_THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:\.\d{3})+(?![\d.])")
+
+
+def pointed(text: str) -> str:
+    """Return a text of several decimal commas, more of them than decimal points, with decimal points.
+
+    >>> pointed("5 taures, 449 lb, 6,16 $; 7 taures, 1.487 lb, 5,79 $"), pointed("pens 4,5 at 6.16")
+    ('5 taures, 449 lb, 6.16 $; 7 taures, 1487 lb, 5.79 $', 'pens 4,5 at 6.16')
+    """
+    commas = len(_COMMAS.findall(text))
+    if commas < _FEWEST_COMMAS or commas <= len(_POINTS.findall(text)):
+        return text
+    text = _THOUSANDS.sub(lambda found: found.group().replace(".", ""), text)
+    return _COMMAS.sub(r"\1.\2", text)
+
+
 def parse_number(text: str, decimal: str = ".") -> Numeral | None:
     """Return the one number in a cell, or None when there is none or more than one.
 

@@ -22,7 +22,7 @@ _MASKS = tuple(words_of("token_masks", name, _PARTS) for name in VOCABULARY["tok
 _LOOKS = (f"(?P<{kind}>{look_of('tokens', kind, _PARTS)})" for kind in VOCABULARY["tokens"])
 _TOKENS = re.compile("|".join(_LOOKS), re.IGNORECASE)
 _SHORT = frozenset(VOCABULARY["reports"]["short"].split())
-RANGED = re.compile(r"[-–—�]|\bto\b", re.IGNORECASE)
+RANGED = re.compile(rf"[-–—�]|{_PARTS['between']}", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
