@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from slidefit.records.reading.clauses import clauses
+from slidefit.records.words.units import price_unit_of
 
 
 def lots(text: str) -> list[tuple[str, str, str, str]]:
@@ -122,6 +123,12 @@ def test_bare_ranges_are_weights_and_prices_in_turn_and_another_class_begins_ane
 def test_a_price_outside_the_range_before_it_is_of_another_lot() -> None:
     assert len(lots("6 hd 425-439 lbs 443.50-447.50, 432 lbs 445.50")) == 1
     assert len(lots("6 hd 425-439 lbs 443.50-447.50, 432 lbs 440.00")) == 2
+
+
+@pytest.mark.parametrize("unit", ["cents a pound", "cents the pound", "cents per lb"])
+def test_cents_before_a_pound_are_no_dollars(unit: str) -> None:
+    found = [c.lot.unit for c in clauses(f"300-350 lbs. brought 324 to 343 {unit} (7 head)") if c.lot]
+    assert [price_unit_of(text) for text in found] == ["cents/lb"]
 
 
 def test_every_number_of_the_shape_of_a_weight_or_price_is_accounted_for() -> None:
