@@ -18,6 +18,7 @@ from slidefit.records.words.animals import (
     classify,
     classify_cell,
     is_summary,
+    leftover_words,
     parse_grade,
     sex_of,
     traits_of,
@@ -174,6 +175,10 @@ def _settled(heading: ColumnHeading, column: TextColumn) -> tuple[str, str]:
         name == "category" and COUNTED.search(low) and most(str.isdecimal, SURE)
     ):
         return "head", "its cells are counts"
+    if name == "private" and most(
+        lambda text: classify(text) != AnimalClass() and not leftover_words(text), SURE
+    ):
+        return "category", Evidence.CLASSES
     classed = name in ("sex", "category", "frame", "grade", "weight")
     if classed and most(is_class) and not most(sex_of, 0.0):
         return "weight_range", "its cells are weight classes"
@@ -251,13 +256,14 @@ def assign(table: Table) -> Assignment:
                 found[guess] = [(_UNSURE, place)]
                 how[place] = (guess, why)
     if "price" in found and "average" in found and not (WEIGHT_FIELDS - {"weight_range"}) & found.keys():
-        pounds = table.columns[found["average"][0][1]].floats(lambda text: parse_weight(text).low)
-        bounds = TextColumn.constant(f"{LIGHTEST_LB}-{HEAVIEST_LB}", len(pounds))
+        bounds = TextColumn.constant(f"{LIGHTEST_LB}-{HEAVIEST_LB}", len(table.rows))
         bounds = table.columns[found["weight_range"][0][1]] if "weight_range" in found else bounds
-        low, high = (bounds.floats(lambda text, end=end: getattr(parse_weight(text), end)) for end in _ENDS)  # type: ignore[misc]
-        inside = ((low <= pounds) & (pounds <= high))[np.isfinite(pounds)]
-        if len(inside) and inside.mean() > SURE:
+        if _share_inside(table.columns[found["average"][0][1]], bounds) > SURE:
             stand_in("average", "weight", "an average beside a price, and no better column for weight")
+    if {"price_range", "weight", "price"} <= found.keys() and "weight_range" not in found:
+        pounds, price, bounds = (table.columns[found[n][0][1]] for n in ("weight", "price", "price_range"))
+        if _share_inside(pounds, bounds) > SURE and _share_inside(price, bounds) < MOST:
+            stand_in("price_range", "weight_range", "the weights lie inside it, and the prices don't")
     highest = "price_high" in found and not {"average", *PRICE_FIELDS - {"price_high"}} & found.keys()
     if highest and _BID.search(normal(table.headings[found["price_high"][0][1]].text)):
         stand_in("price_high", "price")  # the high bid is what the lot brought
@@ -289,6 +295,14 @@ def assign(table: Table) -> Assignment:
     names = {"market", "sex" if "sex" in places else "category", "date", "year", "month", "day"}
     once = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
     return Assignment(places, once, tuple(how))
+
+
+def _share_inside(column: TextColumn, bounds: TextColumn) -> float:
+    """Return the share of numbers that lie inside the range of their row."""
+    numbers = column.floats(lambda text: parse_weight(text).low)
+    low, high = (bounds.floats(lambda text, end=end: getattr(parse_weight(text), end)) for end in _ENDS)  # type: ignore[misc]
+    inside = ((low <= numbers) & (numbers <= high))[np.isfinite(numbers)]
+    return float(inside.mean()) if len(inside) else 0.0
 
 
 def _counts_no_lot(column: TextColumn) -> bool:

@@ -168,7 +168,7 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
 
         return text_tables(plain(pdf_text(data, source.name)), source.name, options)
     if data[:4] == b"PAR1":
-        from slidefit.records.reading.json_records import parquet_table
+        from slidefit.records.reading.spreadsheets import parquet_table
 
         return Contents(source.name, [parquet_table(data, source.name, options)])
     if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":

@@ -1,13 +1,12 @@
-"""JSON, XML and Parquet: records wherever they stand in the document, their parents' words carried down to them."""
+"""JSON and XML: records wherever they stand in the document, their parents' words carried down to them."""
 
 from __future__ import annotations
 
-import io
-import itertools
 import json
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterator, Mapping, Set
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator, Mapping, Sequence, Set
+from itertools import chain, count
+from typing import Any
 from xml.etree import ElementTree
 
 import numpy as np
@@ -15,16 +14,16 @@ import numpy as np
 from slidefit.errors import RecordsError
 from slidefit.records.columns import TextColumn
 from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.side_by_side import are_places
 from slidefit.records.reading.spreadsheets import cell_text
 from slidefit.records.reading.tables import MOST_COLUMNS, Grid, Table
 from slidefit.records.words.animals import AnimalClass, classify, leftover_words, sex_of
+from slidefit.records.words.dates import is_full_date
 from slidefit.records.words.fields import PRICE_FIELDS, WEIGHT_FIELDS, field_of, normal
-from slidefit.records.words.headings import ColumnHeading, parse_headings
+from slidefit.records.words.headings import ColumnHeading, parse_heading, parse_headings
 from slidefit.records.words.titles import read_titles
+from slidefit.records.words.units import parse_weight_class
 from slidefit.records.words.vocabulary import VOCABULARY
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _MOST_INHERITED_CHARACTERS = 200
 MOST_DEPTH = 64  # lists, records or elements inside one another; a web service's answer has about ten
@@ -87,7 +86,8 @@ def xml_document(text: str, name: str) -> Any:
         for tag, times in Counter(child.tag for child in parent).items()
         if times > 1
     }
-    return _value(root, lists, name, MOST_DEPTH)
+    told = _value(root, lists, name, MOST_DEPTH)
+    return {_plain(root.tag): told} if _holds_records(told) and "name" in told else told
 
 
 def _plain(tag: str) -> str:
@@ -146,11 +146,41 @@ def json_tables(document: Any, name: str, options: ReadOptions) -> tuple[list[Ta
         if isinstance(item[0], list)
     ]
     groups: dict[frozenset[str], list[tuple[int, Mapping[str, str]]]] = defaultdict(list)
-    numbers = itertools.count(1)
+    numbers = count(1)
     for item in found:
         if not isinstance(item[0], list):
             groups[frozenset().union(*item)] += [(next(numbers), record) for record in item]
-    return [_table(rows, name, options) for rows in groups.values()], grids
+    return [_table(rows, name, options) for rows in _pointed([*groups.values()])], grids
+
+
+_Rows = list[tuple[int, Mapping[str, str]]]
+
+
+def _pointed(lists: list[_Rows]) -> list[_Rows]:
+    """Return lists of records with what the shorter list says that each points to by its id, as lots to their sale.
+
+    >>> _pointed([[(1, {"sale_id": "7"})], [(2, {"id": "7", "day": "10/6/26"})]])
+    [[(1, {'id': '7', 'day': '10/6/26', 'sale_id': '7'})]]
+    """
+    for told in lists:
+        by_id = {record.get("id", ""): record for _, record in told}
+        for rows in lists:
+            keys = [key for key in rows[0][1] if normal(key).split()[-1:] == ["id"] and normal(key) != "id"]
+            keys = [key for key in keys if all(record.get(key) in by_id for _, record in rows)]
+            if (
+                rows is told
+                or "" in by_id
+                or len(keys) != 1
+                or len(by_id) < len(told)
+                or len(told) > len(rows)
+            ):
+                continue
+            name, records = " ".join([*normal(keys[0]).split()[-2:-1], "name"]), [each for _, each in rows]
+            for place, (number, record) in enumerate(rows):
+                own = _without_counts(by_id[record[keys[0]]], records)
+                rows[place] = number, {name if key == "name" else key: own[key] for key in own} | record
+            return _pointed([each for each in lists if each is not told])
+    return lists
 
 
 def _deeper(value: Any, depth: int) -> bool:
@@ -191,11 +221,13 @@ def _uprighted(value: Mapping[str, Any]) -> Any:
         return value
     if sum(field_of(str(key)) is not None for key in value) >= 2:
         return [{key: part[row] for key, part in value.items()} for row in inner[0]]
-    return inner if sum(field_of(str(key)) is not None for key in inner[0]) >= 2 else value
+    if sum(field_of(str(key)) is not None for key in inner[0]) < 2:
+        return value
+    return [{**_named_by(str(key), value), **part} for key, part in value.items()]
 
 
-def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any]]:
-    """Return every list of flat records (or of lists) in a document."""
+def _record_lists(value: Any, inherited: Mapping[str, str], label: str = "") -> Iterator[list[Any]]:
+    """Return every list of flat records (or of lists) in a document; ``label`` is the key that it stands under."""
     if isinstance(value, Mapping):
         value = _uprighted(value)
     if isinstance(value, Mapping):
@@ -204,11 +236,10 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
         own = dict(inherited)
         for key, text in told.items():
             if len(text) <= _MOST_INHERITED_CHARACTERS:
-                own["class" if key == "name" and _names_class(text) else key] = text
+                own[_name_of(label, text) if key == "name" else key] = text
         if nested:
             for key, item in nested.items():
-                named = {"class": key} if classify(key) != AnimalClass() else {}
-                yield from _record_lists(_ends_named(key, item), own | named)
+                yield from _record_lists(_ends_named(key, item), own | _named_by(key, nested), key)
         elif value:
             yield [{**inherited, **_flat(value)}]
     elif isinstance(value, list) and value:
@@ -219,16 +250,52 @@ def _record_lists(value: Any, inherited: Mapping[str, str]) -> Iterator[list[Any
             else:
                 yield value
             return
-        flat = [item for item in value if isinstance(item, Mapping) and not _is_deep(item)]
+        flat = [_flat(item) for item in value if isinstance(item, Mapping) and not _is_deep(item)]
+        own = _without_counts(inherited, flat)
         if flat:
-            yield [{**inherited, **_flat(item)} for item in flat]
+            yield [own | item for item in flat]
         for item in filter(_is_deep, value):
-            yield from _record_lists(item, inherited)
+            yield from _record_lists(item, own, label)
 
 
-def _names_class(text: str) -> bool:
-    """Tell whether the name of a list of records is that of a class and nothing else, as Feeder Steers is."""
-    return classify(text) != AnimalClass() and not leftover_words(text)
+def _name_of(label: str, text: str) -> str:
+    """Return what the name of a record that holds records tells: a class, the place of sale, or but a name."""
+    if classify(text) != AnimalClass() and not leftover_words(text):  # as Feeder Steers is
+        return "class"
+    return "market" if label.lower() != "sale" and parse_heading(label).field == "market" else "name"
+
+
+def _named_by(key: str, keys: Mapping[str, Any]) -> dict[str, str]:
+    """Return what the key of a list of records tells of them: class, day, weight, or place beside others.
+
+    >>> _named_by("2026-09-10", {}), _named_by("500-600", {}), _named_by("lots", {})
+    ({'date': '2026-09-10'}, {'weight range': '500-600'}, {})
+    >>> _named_by("Ash Flat", {"Ash Flat": [], "Boone Mill": []})
+    {'market': 'Ash Flat'}
+    """
+    if classify(key) != AnimalClass():
+        return {"class": key}
+    if is_full_date(key):
+        return {"date": key}
+    if (weights := parse_weight_class(key)) is not None and weights.low < weights.high:
+        return {"weight range": key}
+    return {"market": key} if are_places(list(keys), 2) else {}
+
+
+_TOTALS = frozenset(VOCABULARY["json"]["totals"].split())
+
+
+def _without_counts(inherited: Mapping[str, str], records: Sequence[Mapping[str, str]]) -> dict[str, str]:
+    """Return what holds for records of a list without counts of the list: they are no head of its lots.
+
+    >>> _without_counts({"totalCount": "40", "sex": "steer"}, [{"price": "250"}])
+    {'sex': 'steer'}
+    """
+
+    counts = {key for key in (*inherited, *chain(*records[:1])) if parse_heading(key).field == "head"}
+    lone = len(records) == 1 and not counts & records[0].keys()
+    counts = {key for key in counts if not lone or _TOTALS & set(normal(key).split())}
+    return {key: text for key, text in inherited.items() if key not in counts}
 
 
 def _measure_of(key: str) -> str:
@@ -331,31 +398,3 @@ def _is_title(heading: ColumnHeading, column: TextColumn) -> bool:
     """Tell whether a key that is not understood, or holds notes, has one text of several words for all records."""
     told = heading.unexplained or heading.field == "remarks"
     return told and len(column) > 1 and len(column.values) == 1 and " " in column.values[0]
-
-
-def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:
-    """Return a Parquet file as a table.
-
-    Raises
-    ------
-    RecordsError
-        The file is damaged.
-    """
-    import pandas as pd
-    import pyarrow as pa
-
-    try:
-        found = pd.read_parquet(io.BytesIO(data)).iloc[:, :MOST_COLUMNS]
-    except (pa.ArrowException, OSError, ValueError) as fault:
-        raise RecordsError(f"the Parquet file can't be read ({str(fault)[:80]})", where=name) from fault
-    columns = tuple(_coded(found.iloc[:, place]) for place in range(found.shape[1]))
-    headings = parse_headings(map(str, found.columns), options.mapping)
-    return Table(name, headings, columns, np.arange(1, len(found) + 1, dtype=np.int64))
-
-
-def _coded(column: pd.Series[Any]) -> TextColumn:
-    if column.dtype == object:  # lists and records in a cell can't be told apart by their value
-        column = column.map(lambda value: value if isinstance(value, Hashable) else str(value))
-    codes, values = column.factorize(use_na_sentinel=False)
-    texts = ("" if value is None or value != value else cell_text(value).strip() for value in values)
-    return TextColumn(codes.astype(np.int32), tuple(texts)).mapped(str)

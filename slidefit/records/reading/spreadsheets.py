@@ -1,4 +1,4 @@
-"""Spreadsheets (.xlsx, .xls, .ods) as grids of text: merged cells filled, formulas by their last value."""
+"""Spreadsheets (.xlsx, .xls, .ods) as grids of text: merged cells filled, formulas by their last value; Parquet."""
 
 from __future__ import annotations
 
@@ -6,17 +6,24 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
+import numpy as np
+
 from slidefit.errors import RecordsError
+from slidefit.records.columns import TextColumn
 from slidefit.records.reading.read_options import ReadOptions
 from slidefit.records.reading.sources import Source, open_zip, plain
-from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid
+from slidefit.records.reading.tables import MOST_CELL, MOST_COLUMNS, Grid, Table
+from slidefit.records.words.headings import parse_headings
 from slidefit.records.words.units import currency_of, price_unit_of, weight_unit_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MOST_CELLS = 2_000_000  # filled ones, of all sheets: 100,000 sale rows of 20 columns
 MOST_SHEET_BYTES = 150 << 20  # unpacked; what a sheet takes to be read is in proportion
@@ -304,3 +311,31 @@ def _ods_words(element: ElementTree.Element) -> str:
             words.append(_ods_words(part))
         words.append(part.tail or "")
     return "".join(words)
+
+
+def parquet_table(data: bytes, name: str, options: ReadOptions) -> Table:
+    """Return a Parquet file as a table.
+
+    Raises
+    ------
+    RecordsError
+        The file is damaged.
+    """
+    import pandas as pd
+    import pyarrow as pa
+
+    try:
+        found = pd.read_parquet(io.BytesIO(data)).iloc[:, :MOST_COLUMNS]
+    except (pa.ArrowException, OSError, ValueError) as fault:
+        raise RecordsError(f"the Parquet file can't be read ({str(fault)[:80]})", where=name) from fault
+    columns = tuple(_coded(found.iloc[:, place]) for place in range(found.shape[1]))
+    headings = parse_headings(map(str, found.columns), options.mapping)
+    return Table(name, headings, columns, np.arange(1, len(found) + 1, dtype=np.int64))
+
+
+def _coded(column: pd.Series[Any]) -> TextColumn:
+    if column.dtype == object:  # lists and records in a cell can't be told apart by their value
+        column = column.map(lambda value: value if isinstance(value, Hashable) else str(value))
+    codes, values = column.factorize(use_na_sentinel=False)
+    texts = ("" if value is None or value != value else cell_text(value).strip() for value in values)
+    return TextColumn(codes.astype(np.int32), tuple(texts)).mapped(str)

@@ -13,10 +13,10 @@ from slidefit.records.reading.json_records import (
     MOST_DEPTH,
     json_document,
     json_tables,
-    parquet_table,
     xml_document,
 )
 from slidefit.records.reading.read_options import ReadOptions
+from slidefit.records.reading.spreadsheets import parquet_table
 
 LOT = {"sex": "steer", "head": 12, "price": 251.25}
 
@@ -118,3 +118,28 @@ def test_the_name_of_a_list_is_its_class_only_where_it_names_nothing_else() -> N
     for name, named in (("Feeder Steers", True), ("Bull Creek Yards", False)):
         tables, _ = json_tables([{"name": name, "lots": lots}], "a", ReadOptions())
         assert ("class" in [heading.text for heading in tables[0].headings]) == named
+
+
+def test_counts_of_a_list_are_no_head_of_its_lots_and_keys_tell_day_class_and_weight() -> None:
+    lots = [{"sex": "steer", "price": 251.25}, {"sex": "heifer", "price": 231.25}]
+    assert all("head" not in row for row in rows({"head": 40, "lots": lots}))
+    assert rows({"totalCount": 1, "lots": lots[:1]}) == rows(lots[:1])
+    one = [{"head": 12, "prices": [{"price": 251.25}]}]
+    assert [row["head"] for row in rows(one)] == ["12"]
+    keyed = {"2026-10-06": {"steers": {"400-500": LOT, "500-600": LOT}}}
+    told = [(row["date"], row["class"], row["weight range"]) for row in rows(keyed)]
+    assert told == [("2026-10-06", "steers", "400-500"), ("2026-10-06", "steers", "500-600")]
+
+
+def test_a_list_that_another_points_to_by_id_is_told_of_its_records_and_a_yard_has_a_name() -> None:
+    yards = [{"id": 1, "name": "Fen Hill"}, {"id": 2, "name": "Oak Bend"}]
+    lots = [{"id": at, "yard_id": 1 + at % 2, **LOT} for at in range(3)]
+    assert [row["yard name"] for row in rows({"yards": yards, "lots": lots})] == [
+        "Fen Hill",
+        "Oak Bend",
+        "Fen Hill",
+    ]
+    lots[0]["yard_id"] = 9  # of no yard: nothing is joined
+    assert not any("yard name" in row for row in rows({"yards": yards, "lots": lots}))
+    told = xml_document("<auction name='Fen Hill'><lot price='251'/><lot price='231'/></auction>", "a")
+    assert [row["market"] for row in rows(told)] == ["Fen Hill", "Fen Hill"]
