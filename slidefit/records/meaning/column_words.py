@@ -40,6 +40,7 @@ _MOST_DISTINCT = 2_000  # a column with more words than this is no column of cod
 _ASKED_SHARE = 0.5  # more rows than this without a sex: the words are asked about (a choice of ours)
 _REPEATED_SHARE, _REPEATED = 0.1, 2  # or so many, where a word of theirs stands in so many rows
 _MOST_ASKED = 6
+_MOST_KINDS, _LONGEST_KIND = 8, 2  # of a column of kinds: its texts, and words of one
 _MOST_CODES = 20
 _CLAUSES = re.compile(r";\s*|\.\s+")
 _KEY = re.compile(
@@ -243,6 +244,26 @@ def _often_open(table: Table, meaning: Meaning, unknown: Sequence[WordMeaning], 
     return bool(rows.mean() > least)
 
 
+def _of_calves(table: Table, meaning: Meaning, unknown: Sequence[WordMeaning]) -> list[WordMeaning]:
+    """Return the unknown words that are a whole kind of a column of few kinds, in rows that are read as calves.
+
+    Of the other kinds one must be known, or a word of feeders: else the column tells no classes.
+    """
+    classes, found = row_classes(table, meaning), []
+    calves = (classes.sex.codes != 0) & ~classes.dairy & ~classes.not_feeder & ~classes.summary
+    for place in (at for name in _CLASSES for at in meaning.assignment.places.get(name, ())):
+        kinds, own = (
+            filled(table.columns[place]),
+            [w for w in unknown if w.heading == table.headings[place].text],
+        )
+        strange = {word.text for word in own if word.left and len(word.text.split()) <= _LONGEST_KIND}
+        if not strange or len(kinds) > _MOST_KINDS or all(map(leftover_words, kinds)):
+            continue
+        rows = table.columns[place].take(np.flatnonzero(calves)).distinct()
+        found += [word for word in own if word.text in strange.intersection(rows)]
+    return found
+
+
 def ask_for_words(
     table: Table, meaning: Meaning, words: Sequence[WordMeaning], *, always: bool = False
 ) -> None:
@@ -259,6 +280,8 @@ def ask_for_words(
     unknown = [word for word in told if not word.meaning or (word.heading in coded and len(word.text) == 1)]
     if not (unknown and _often_open(table, meaning, unknown, always=always)):
         _ask_for_head(table, meaning, words)
+        unknown = _of_calves(table, meaning, unknown)
+    if not unknown:
         return
     pairs = tuple((word.field, word.text) for word in unknown)
     raise QuestionError(
