@@ -6,7 +6,7 @@ Where both the titles and a column tell days, a column of later days tells deliv
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,6 +54,7 @@ MOST = 0.5
 SURE = 0.8
 LONGEST_CODE = 3  # signs
 _UNSURE = 90
+_ROUNDED_LB = 0.51  # a mean is told in whole pounds
 _LONGEST_CLASS = 40
 _LONGEST_STATUS = 20
 FILL_SHARE = 0.2
@@ -264,6 +265,10 @@ def assign(table: Table) -> Assignment:
         pounds, price, bounds = (table.columns[found[n][0][1]] for n in ("weight", "price", "price_range"))
         if _share_inside(pounds, bounds) > SURE and _share_inside(price, bounds) < MOST:
             stand_in("price_range", "weight_range", "the weights lie inside it, and the prices don't")
+    mean = _mean_of_lots(table, found, how)
+    if mean is not None:
+        found["lot_weight"] = found.get("lot_weight", []) + found.get("weight", [])
+        found["weight"], how[mean] = [(_UNSURE, mean)], ("weight", "the weight of the lot over its head")
     highest = "price_high" in found and not {"average", *PRICE_FIELDS - {"price_high"}} & found.keys()
     if highest and _BID.search(normal(table.headings[found["price_high"][0][1]].text)):
         stand_in("price_high", "price")  # the high bid is what the lot brought
@@ -292,9 +297,32 @@ def assign(table: Table) -> Assignment:
         places[name] = tuple(place for _, place in keep)
         for _, place in candidates[len(keep) :]:
             how[place] = ("unused", f"another column is surer for {name}")
+    if len(found.get("sex", ())) > 1:  # another column of classes may tell what is no feeder calf
+        others = [place for _, place in found["sex"][1:]]
+        places["category"] = (*places.get("category", ()), *others)
+        for place in others:
+            how[place] = ("category", "another column is surer for sex")
     names = {"market", "sex" if "sex" in places else "category", "date", "year", "month", "day"}
     once = _written_once(table, [place for name in sorted(names) for place in places.get(name, ())])
     return Assignment(places, once, tuple(how))
+
+
+def _mean_of_lots(
+    table: Table, found: Mapping[str, list[tuple[int, int]]], how: list[tuple[str, str]]
+) -> int | None:
+    """Return the column that is not understood and holds the weight of each lot over its head, or None."""
+    lots = found.get("weight", found.get("lot_weight", []))
+    if not lots or "head" not in found:
+        return None
+    head, *pounds = (
+        table.columns[at].floats(lambda text: parse_weight(text).low) for _, at in (found["head"][0], *lots)
+    )
+    for place, heading in enumerate(table.headings):
+        if not how[place][0] and heading.unexplained:
+            mean = table.columns[place].floats(lambda text: parse_weight(text).low)
+            if any(np.mean(np.abs(lot - head * mean) <= _ROUNDED_LB * head) > SURE for lot in pounds):
+                return place
+    return None
 
 
 def _share_inside(column: TextColumn, bounds: TextColumn) -> float:

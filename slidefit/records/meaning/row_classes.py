@@ -87,13 +87,15 @@ def row_classes(table: Table, meaning: Meaning) -> RowClasses:
     above = [_over_rows(h, c) for h, c in zip(table.headings, table.columns, strict=True)]
     constant = [TextColumn.constant(text, length) for text in (*above, said) if text]
     for column in [*sources, *constant]:
-        read = classify_cell if _codes_known(column) else classify
+        dairy |= column.bools(lambda text: classify_cell(text).reason == DAIRY)
+        not_feeder |= column.bools(lambda text: text != feeder and classify_cell(text).reason == NOT_FEEDER)
+    calves = np.flatnonzero(~dairy & ~not_feeder)
+    for column in [*sources, *constant]:
+        read = classify_cell if _codes_known(column.take(calves)) else classify
         codes = column.floats(lambda text, read=read: SEXES.index(read(text).sex))  # type: ignore[misc]
         if said and column.values == (said,):
             codes = np.where(strange & (codes == _MIXED), 0, codes)
         sex = np.where((sex == 0) | ((sex == _MIXED) & (codes != 0)), codes, sex)
-        dairy |= column.bools(lambda text: classify_cell(text).reason == DAIRY)
-        not_feeder |= column.bools(lambda text: text != feeder and classify_cell(text).reason == NOT_FEEDER)
     dairy |= told_in(table, meaning, ("breed",), is_dairy_breed)
     not_feeder |= told_in(table, meaning, ("pregnancy",), lambda text: classify(text).reason == NOT_FEEDER)
     used = {place for places in meaning.assignment.places.values() for place in places}
