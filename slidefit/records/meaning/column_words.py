@@ -153,7 +153,8 @@ def _keys(table: Table) -> dict[str, tuple[bool, str]]:
             found = _KEY.match(clause)
             if found and found["name"].lower() in names:
                 name = found["name"].lower()
-                told.setdefault(name, (bool(found["sign"]), found["text"]))
+                before = f"{told[name][1]}, " if name in told else ""
+                told[name] = told[name][0] if before else bool(found["sign"]), before + found["text"]
             elif name:
                 told[name] = (told[name][0], f"{told[name][1]}, {clause}")
     return told

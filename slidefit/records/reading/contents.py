@@ -23,6 +23,7 @@ from slidefit.records.reading.tables import (
     MOST_COLUMNS,
     Grid,
     Table,
+    distinct_texts,
     few_blanks,
     find_tables,
     is_number,
@@ -182,10 +183,11 @@ def tables_of(source: Source, data: bytes, options: ReadOptions) -> Contents:
 
 def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Contents:
     """Return the tables in the sheets of a file."""
-    tables: list[Table] = []
-    other, titles = 0, [grid.title for grid in grids if grid.title]
-    of_barns = any(map(is_of_land, titles)) and are_places(titles, fewest=2)
+    titled: list[tuple[str, Table]] = []
+    key: list[str] = []
+    other = 0
     for grid in grids:
+        before = len(titled)
         cells = [[few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells]
         lines = list(zip(cells, [*cells[1:], []], grid.numbers, strict=True))[options.skip_rows :]
         # all but a rule between two rows of headings
@@ -194,11 +196,30 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
         for part in one_below_another(turned(cut), options.mapping):
             lined = replace(part, cells=[*map(class_line, part.cells)])
             found, loose = find_tables(lined, options.mapping)
-            place = {"market": grid.title} if of_barns and grid.title else {}
-            here = found or unnamed_tables(part, options.mapping)
-            tables += [replace(table, said={**place, **table.said}) for table in here] if place else here
+            found = [each for each in found or unnamed_tables(part, options.mapping) if _holds_number(each)]
+            titled += [(grid.title, each) for each in found]
             other += len(loose)
-    return Contents(name, _shared(tables), [], other)
+        if len(titled) == before:  # a sheet of codes and what they mean
+            texts = map(distinct_texts, cut.cells)
+            key += [f"{' '.join(row[:-1])} = {row[-1]}" for row in texts if len(row) in _KEY_CELLS]
+    tables = _placed(titled)
+    return Contents(name, _shared([replace(each, lines=(*each.lines, *key)) for each in tables]), [], other)
+
+
+_KEY_CELLS, _BEGINS = (2, 3), re.compile(r"\W*+\d")
+
+
+def _holds_number(table: Table) -> bool:
+    return any(_BEGINS.match(text) for column in table.columns for text in column.distinct())
+
+
+def _placed(titled: Sequence[tuple[str, Table]]) -> list[Table]:
+    """Return the tables of sheets; where nothing tells a place, and all sheets have names of places, with these."""
+    tables, names = [table for _, table in titled], list(dict.fromkeys(title for title, _ in titled))
+    told = any("market" in {*each.said, *(h.field for h in each.headings)} for each in tables)
+    if told or not (any(map(is_of_land, names)) and are_places(names, fewest=2)):
+        return tables
+    return [replace(table, said={**table.said, "market": title}) for title, table in titled]
 
 
 def _is_rule(row: Sequence[str]) -> bool:

@@ -146,3 +146,36 @@ def test_the_head_of_a_sale_and_numbers_of_lots_are_no_head(tmp_path: Path) -> N
     ]
     path = lots(tmp_path, "Date,Head,N,Class,Hd,Wt,Price", *rows)
     assert read(path, today=TODAY).records["head"].tolist() == [9, 4, 17, 9, 2, 31]
+
+
+def test_cells_that_name_their_unit_tell_their_field_under_any_heading(tmp_path: Path) -> None:
+    rows = [f"10/08/2026,Steers,{n} hd,{450 + 10 * n} lbs,${390 - n}.50/cwt" for n in (7, 9, 12)]
+    found = read(lots(tmp_path, "Date,Class,Size,Scaled,Result", *rows), today=TODAY).records
+    assert found[["head", "weight_lb", "price_cwt"]].iloc[0].tolist() == [7, 520, 383.5]
+
+
+@pytest.mark.parametrize("off", [0, 9])
+def test_the_weight_of_a_lot_over_its_head_is_its_mean_and_anything_else_is_asked_about(
+    tmp_path: Path, off: int
+) -> None:
+    rows = [f"10/08/2026,S,{n},{n * (500 + n)},{500 + n + off},{390 - n}.50" for n in (7, 9, 12, 15, 21, 30)]
+    path = lots(tmp_path, "Date,Sex,Hd,Pay Lbs,Pay Avg,$/Cwt", *rows)
+    if off:
+        with pytest.raises(QuestionError, match="Pay Avg"):
+            read(path, today=TODAY)
+    else:
+        assert read(path, today=TODAY).records["weight_lb"].tolist() == [507, 509, 512, 515, 521, 530]
+
+
+def test_a_range_in_which_the_weights_lie_and_the_prices_do_not_is_of_the_weight(tmp_path: Path) -> None:
+    rows = [f"10/08/2026,Steers,450-499,9,{460 + n},41{n}.50" for n in range(3)]
+    found = read(lots(tmp_path, "Date,Class,Range,Hd,Avg lb,$/cwt", *rows), today=TODAY).records
+    assert found["weight_high_lb"].tolist() == [499] * 3 and found["price_high_cwt"].isna().all()
+
+
+def test_what_is_sold_at_a_name_is_sold_at_a_place_and_a_name_of_classes_is_their_class(
+    tmp_path: Path,
+) -> None:
+    rows = [f"10/08/2026,Burnt Mill,Feeder Steer,9,{460 + n},39{n}.50" for n in range(3)]
+    found = read(lots(tmp_path, "Date,Sold at,Name,Hd,Avg lb,$/cwt", *rows), today=TODAY).records
+    assert set(found["market"]) == {"Burnt Mill"} and set(found["sex"]) == {"steer"}

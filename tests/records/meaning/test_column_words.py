@@ -136,3 +136,35 @@ def test_a_day_where_a_class_should_stand_is_told_and_not_asked_about(tmp_path: 
     assert read(written(tmp_path, "\n".join(["Date,Class,Head,Wt,Price", *rows]))).reasons == {
         "missing_sex": 2
     }
+
+
+@pytest.mark.parametrize(
+    ("kind", "asked"), [("ABATT", True), ("SLTR", False), ("Stocker", False), ("A long story", False)]
+)
+def test_a_kind_that_is_not_known_in_rows_of_calves_is_asked_about(
+    tmp_path: Path, kind: str, asked: bool
+) -> None:
+    path = tmp_path / "lots.csv"
+    rows = [
+        f"11/18/2026,Fen,{each},STRS,9,{500 + 9 * at},390.5"
+        for at, each in enumerate(["FEEDER"] * 4 + [kind])
+    ]
+    path.write_text("\n".join(["Date,Barn,Category,Sex,Head,Wt,Price", *rows]) + "\n")
+    if asked:
+        with pytest.raises(QuestionError, match="'ABATT'"):
+            read(path)
+        taught = {"category": {kind: "not_feeder"}}
+        assert read(path, values=taught).reasons == {"not_feeder": 1}
+    else:
+        assert read(path).accepted == (4 if kind == "SLTR" else 5)
+
+
+def test_letters_of_rows_that_another_column_sets_aside_need_no_meaning(tmp_path: Path) -> None:
+    path = tmp_path / "lots.csv"
+    rows = [f"11/18/2026,Fen,Feeder,{'SH'[at % 2]},9,{500 + 9 * at},390.5" for at in range(5)]
+    path.write_text(
+        "\n".join(["Date,Barn,Kind,Sex,Head,Wt,Price", *rows, "11/18/2026,Fen,Packer,C,5,1265,152"]) + "\n"
+    )
+    result = read(path)
+    assert result.records["sex"].tolist() == ["steer", "heifer", "steer", "heifer", "steer"]
+    assert result.reasons == {"not_feeder": 1}

@@ -88,3 +88,18 @@ def test_commas_of_sentences_part_no_cells(tmp_path):
     path = tmp_path / "a.txt"
     path.write_text(f"Basin Sale Barn\nSaturday, November 7, 2026 - 2,310 head\n\n{text}Prices per cwt.\n")
     assert read(path).records["head"].tolist()[:2] == [13, 50]
+
+
+def test_a_sheet_of_codes_explains_those_of_the_others_and_names_of_sheets_are_places(tmp_path: Path) -> None:
+    path, coded = tmp_path / "yards.xlsx", [("10/08/2026", 10, 9, 459 + at, 436.5 - at) for at in range(3)]
+    with pd.ExcelWriter(path) as book:
+        for name in ("Ash Flat", "Boone Mill"):
+            rows = pd.DataFrame(
+                [*coded, ("10/08/2026", 31, 4, 1198, 149.5)], columns=["Day", "Typ", "N", "MnWt", "MnPr"]
+            )
+            rows.to_excel(book, sheet_name=name, index=False)
+        key = [("Typ 10", "Feeder steer"), ("Typ 31", "Slaughter cow"), ("MnWt", "Mean weight, lb")]
+        pd.DataFrame(key, columns=["N", "Number of head"]).to_excel(book, sheet_name="Key", index=False)
+    found = read(path)
+    assert found.records["market"].value_counts().to_dict() == {"Ash Flat": 3, "Boone Mill": 3}
+    assert set(found.records["sex"]) == {"steer"} and found.reasons == {"not_feeder": 2}
