@@ -206,7 +206,7 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
     return Contents(name, _shared([replace(each, lines=(*each.lines, *key)) for each in tables]), [], other)
 
 
-_KEY_CELLS, _BEGINS = (2, 3), re.compile(r"\W*+\d")
+_KEY_CELLS, _BEGINS = (2, 3), re.compile(r"^\W*+\d")
 
 
 def _holds_number(table: Table) -> bool:
@@ -214,12 +214,11 @@ def _holds_number(table: Table) -> bool:
 
 
 def _placed(titled: Sequence[tuple[str, Table]]) -> list[Table]:
-    """Return the tables of sheets; where nothing tells a place, and all sheets have names of places, with these."""
-    tables, names = [table for _, table in titled], list(dict.fromkeys(title for title, _ in titled))
-    told = any("market" in {*each.said, *(h.field for h in each.headings)} for each in tables)
-    if told or not (any(map(is_of_land, names)) and are_places(names, fewest=2)):
-        return tables
-    return [replace(table, said={**table.said, "market": title}) for title, table in titled]
+    """Return the tables of sheets; where all sheets have names of places, with these as the place that is told."""
+    names = list(dict.fromkeys(title for title, _ in titled))
+    if not (any(map(is_of_land, names)) and are_places(names, fewest=2)):
+        return [table for _, table in titled]
+    return [replace(table, said={"market": title, **table.said}) for title, table in titled]
 
 
 def _is_rule(row: Sequence[str]) -> bool:
