@@ -178,7 +178,7 @@ def _pointed(lists: list[_Rows]) -> list[_Rows]:
             name, records = " ".join([*normal(keys[0]).split()[-2:-1], "name"]), [each for _, each in rows]
             for place, (number, record) in enumerate(rows):
                 own = _without_counts(by_id[record[keys[0]]], records)
-                rows[place] = number, {name if key == "name" else key: own[key] for key in own} | record
+                rows[place] = number, {name if key == "name" else key: own[key] for key in own} | dict(record)
             return _pointed([each for each in lists if each is not told])
     return lists
 
