@@ -262,7 +262,7 @@ REASONS: dict[str, str] = {
     "weight_inconsistent": "mean weight, range and lot weight over head disagree",
     "implausible_weight": "no feeder calf weighs this",
     "missing_sex": "nothing says whether these are steers, heifers, bulls or mixed calves",
-    "unit_doubtful": "no unit is given, and the number fits another unit better than its neighbours'",
+    "unit_doubtful": "no unit is given, and the number fits another unit better than its neighbors'",
     "implausible_price": "the price is more than twice, or (good grades) less than a third of, what its sale pays "
     "for weight and sex",
     "sale_level": "the whole sale is more than twice, or less than half, as high as the sales around it",

@@ -83,13 +83,16 @@ def check_whole(
     Raises
     ------
     RecordsError
-        The prices of one sale scatter as no lots do.
+        The prices of one sale scatter as no lots do, or a place of sale is a number with cents.
     QuestionError
         A day that the file calls one of sale has no record; the head is one number while a column of other whole
         numbers was left; a record has no place of sale.
     """
     if not len(kept):
         return
+    if numbers := sum(map(_is_price, kept["market"].cat.categories)):
+        what = f"a place of sale is a price ({numbers} of them)"
+        raise _misread(what, [(each.heading, each.field) for m in meanings for each in m.columns], name)
     scatter = _scatter(kept)
     if scatter > MOST_SCATTER:
         what = f"prices of calves of one sale, sex and weight differ by {100 * scatter:.0f} percent"
@@ -97,6 +100,10 @@ def check_whole(
     if not settled:
         _check_days(tables, meanings, kept, name)
     _check_head(tables, meanings, kept, name)
+
+
+def _is_price(text: str) -> bool:
+    return bool(re.fullmatch(r"\$?(?<!\d)\d++[.,]\d{2}", text.strip()))
 
 
 def _scatter(kept: pd.DataFrame) -> float:

@@ -53,7 +53,7 @@ def thresholds() -> list[tuple[str, str]]:
         ),
         (
             "rows of a sale needed to judge a price by it",
-            f"{rejections.FEWEST_NEIGHBOURS}, else its month, its year, the file (if it spans at most "
+            f"{rejections.FEWEST_NEIGHBORS}, else its month, its year, the file (if it spans at most "
             f"{rejections.MOST_YEARS_TOGETHER + 1} calendar years)",
         ),
         (
@@ -170,7 +170,7 @@ def made_part() -> str:
     ]
     lines += [
         "",
-        "## Fields and the headings recognised",
+        "## Fields and the headings recognized",
         "",
         "Capitals, points, dashes and units in a heading don't matter. "
         'Any other heading takes `--map "Heading=field"`.',

@@ -152,3 +152,14 @@ def test_files_of_an_archive_bear_the_names_of_barns(tmp_path: Path) -> None:
     result = read(tmp_path / "october.zip", today=TODAY)
     assert result.records["market"].tolist() == ["Antler Ridge"] * 2 + ["Wren Prairie"] * 2 + [""] * 2
     assert sum("that of its name was taken" in note for note in result.notes) == 2
+
+
+@pytest.mark.parametrize(("sale", "refused"), [("429.39", True), ("101", False), ("Pond 9", False)])
+def test_a_place_of_sale_is_no_price(sale: str, refused: bool, tmp_path: Path) -> None:
+    """Codes of places may be numbers."""
+    path = written(tmp_path, f"Date,Sale,Class,Hd,Wt,Price\n10/12/2026,{sale},Steer,12,505,402.50\n")
+    if not refused:
+        assert read(path, today=TODAY).records["market"].tolist() == [sale]
+        return
+    with pytest.raises(RecordsError, match=r"a place of sale is a price.*'Sale' as market"):
+        read(path, today=TODAY)

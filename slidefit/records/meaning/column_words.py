@@ -225,7 +225,7 @@ def _ask_for_head(table: Table, meaning: Meaning, words: Iterable[WordMeaning]) 
     if "head" in meaning.assignment.places or not most:
         return
     place = [heading.text for heading in table.headings].index(numbers[0].heading)
-    what = f"no column of head was recognised, and {numbers[0].heading!r} holds numbers for words"
+    what = f"no column of head was recognized, and {numbers[0].heading!r} holds numbers for words"
     raise may_be(table, place, "head", f"{what}: {_shown(numbers)}")
 
 

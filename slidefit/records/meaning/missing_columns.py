@@ -34,10 +34,10 @@ _UNREAD = ("missing_date", "missing_weight", "missing_sex", "unit_doubtful", "op
 STRANGE = ("implausible_price", "implausible_weight", "price_inconsistent", "weight_inconsistent")
 _MISREAD = frozenset([*_UNREAD, *STRANGE, "shifted_row"]) - {"implausible_weight"}
 _MISSING = {
-    "price": "no column of price was recognised",
-    "weight": "no column of weight was recognised",
+    "price": "no column of price was recognized",
+    "weight": "no column of weight was recognized",
     "date": "no date of sale was found, in no column and no title",
-    "sex": "no column of class or sex was recognised",
+    "sex": "no column of class or sex was recognized",
 }
 
 
@@ -152,7 +152,7 @@ def check_lost(name: str, reasons: Mapping[str, int], columns: Iterable[ColumnMe
     if top not in _MISREAD:
         return
     told = ", ".join(f"{rows} ({REASONS[reason]})" for reason, rows in reasons.items() if rows)
-    unread = [column.heading for column in columns if column.how == "not recognised" and column.heading]
+    unread = [column.heading for column in columns if column.how == "not recognized" and column.heading]
     field = top.removeprefix("missing_")
     free = [heading for heading in unread if not (weight_unit_of(heading) or price_unit_of(heading))]
 

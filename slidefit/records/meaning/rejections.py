@@ -23,10 +23,10 @@ from slidefit.records.sale_levels import leveled, sales_of, unusual
 from slidefit.records.words.fields import normal
 from slidefit.records.words.numerals import is_missing
 
-FEWEST_NEIGHBOURS = 4
+FEWEST_NEIGHBORS = 4
 FEWEST_IN_FILE = 3
 MOST_YEARS_TOGETHER = 2
-WHOLE_FILE = 3  # place of the whole file among the neighbourhoods
+WHOLE_FILE = 3  # place of the whole file among the neighborhoods
 TOO_HIGH = float(np.log(2.0))
 TOO_LOW = float(np.log(1.0 / 3.0))
 TOO_LOW_FOR_LOW_GRADES = float(np.log(1.0 / 15.0))
@@ -47,7 +47,7 @@ class PriceVerdict:
 def judge_prices(frame: pd.DataFrame, *, unit_said: bool) -> PriceVerdict:
     """Judge each price against the middle of its own sale, weight and sex taken into account.
 
-    A sale with fewer than ``FEWEST_NEIGHBOURS`` other prices is judged by the month, then the year, of the same
+    A sale with fewer than ``FEWEST_NEIGHBORS`` other prices is judged by the month, then the year, of the same
     file. There is no fixed upper limit, since the level of prices has tripled within ten years. Calves of small
     frame or thin muscle really bring a fifth of what good ones do, so only far lower prices are disbelieved there.
 
@@ -85,7 +85,7 @@ def _gaps(frame: pd.DataFrame, level: FloatArray) -> FloatArray:
     for place, key in enumerate(keys):
         groups = sales if key is None else np.unique(key, return_inverse=True)[1][sales]
         middle, count = middles(groups, level)
-        fewest = FEWEST_NEIGHBOURS if place < WHOLE_FILE else FEWEST_IN_FILE
+        fewest = FEWEST_NEIGHBORS if place < WHOLE_FILE else FEWEST_IN_FILE
         ready = open_rows & (count >= fewest)[groups]
         gap[ready] = level[ready] - middle[groups][ready]
         open_rows &= ~ready

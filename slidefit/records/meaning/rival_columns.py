@@ -204,12 +204,12 @@ def check_left_out(table: Table, assignment: Assignment) -> None:
         near = near_field(heading.text) if spelled else ""
         fits = near in _LOOKS and field_by_cells(column.distinct()) in (near, _LOOKS[near])
         if fits and near not in {*assignment.places, *table.said}:
-            name, what = near, f"no column of {near} was recognised"
+            name, what = near, f"no column of {near} was recognized"
         elif not dated and not elsewhen and _may_be_days(heading.text, column):
             name = "week" if HEADINGS[WEEK].search(heading.text) else "date"
             what = f"the day of sale would be that of a title ({table.said.get('date', '')!r})"
         elif "head" not in assignment.places and _counts(column):
-            name, what = "head", "no column of head was recognised"
+            name, what = "head", "no column of head was recognized"
         else:
             continue
         what = f"{what}, and the column {heading.text!r} ({', '.join(cells)}) may tell it"

@@ -313,7 +313,7 @@ def _account(
     for place, heading in enumerate(table.headings):
         name = used.get(place, "")
         shown = name or assignment.how[place][0] or "unused"
-        how = assignment.how[place][1] or "not recognised"
+        how = assignment.how[place][1] or "not recognized"
         unit = ""
         if name in PRICE_FIELDS:
             unit, how = (PER_HEAD if name == "price_head" else price[0]), f"{how}; {price[1]}"

@@ -215,7 +215,7 @@ class _Walk:
         return self.lot
 
     def _kind(self, token: Token, after: Sequence[Token]) -> str:
-        """Decide what a number without a sign is, by its neighbours and by what the lot still lacks."""
+        """Decide what a number without a sign is, by its neighbors and by what the lot still lacks."""
         if token.kind not in ("bare", "one"):
             return {"money": "price"}.get(token.kind, token.kind)
         lot = self.lot or Lot(token.at)
@@ -294,7 +294,8 @@ class _Walk:
             lot.mean = token.text
             return
         said = _MEAN.search(" ".join(lot.tail or lot.words))
-        meant = (said or self._again(lot, after)) if kind == "weight" else kind == "average" and not lot.price
+        first = kind == "average" and not (lot.price or lot.mean or "$" in token.text)
+        meant = (said or self._again(lot, after)) if kind == "weight" else first
         if lot.weight and meant and is_inside(token.text, lot.weight):
             lot.mean, lot.tail = token.text, []
             return

@@ -292,7 +292,7 @@ _CONTINUED = re.compile(r"\d|^\(|\bcont", re.IGNORECASE)
 def find_tables(grid: Grid, mapping: Mapping[str, str] | None = None) -> tuple[list[Table], list[str]]:
     """Return the tables in a grid, and the lines that belong to none.
 
-    A table begins at a row with at least two recognised headings and no plain numbers; up to three such rows
+    A table begins at a row with at least two recognized headings and no plain numbers; up to three such rows
     are joined. The same heading again is passed over; another one begins the next table. A row with a single
     text is a title, a section or a footer.
     """

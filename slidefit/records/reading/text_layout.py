@@ -127,6 +127,9 @@ def _mean_words(texts: Sequence[str]) -> float:
     return sum(filled) / max(len(filled), 1)
 
 
+_UNIT_FIRST = re.compile(r"(?:lbs?|pounds|kgs?|hd|head)\b[.,;]")  # of the number that ends the line before
+
+
 def joined_lines(lines: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
     """Return lines with their numbers; one that a sentence runs over is joined with the next.
 
@@ -149,6 +152,7 @@ def joined_lines(lines: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
                 runs
                 or (_CONTINUES.search(before) and re.match(r"[a-z(\d$]", bare))
                 or _NAME_FOLLOWS.search(before)
+                or (_UNIT_FIRST.match(bare) and before[-1:].isdecimal())
             )
         ):
             joined[-1][1][-1] = before

@@ -135,7 +135,7 @@ _IN_TEXT = (_LOOKS["in_words"], _LOOKS["in_letters"])
 
 @dataclass(frozen=True)
 class Grade:
-    """Frame (L, ML, M, MS, S) and muscle (1 to 4, or two neighbours); blank where not said."""
+    """Frame (L, ML, M, MS, S) and muscle (1 to 4, or two neighbors); blank where not said."""
 
     frame: str = ""
     muscle: str = ""
@@ -152,7 +152,7 @@ def _frame(found: re.Match[str]) -> str:
 
 
 def _muscle(found: re.Match[str]) -> str:
-    """Return the muscle number of a match: 1, 1-2, ...; numbers that aren't neighbours are no grade."""
+    """Return the muscle number of a match: 1, 1-2, ...; numbers that aren't neighbors are no grade."""
     low, high = found["low"], found["high"]
     if low is None:
         return ""

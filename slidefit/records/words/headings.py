@@ -89,7 +89,7 @@ class ColumnHeading:
 
     @property
     def known(self) -> bool:
-        """Tell whether anything was recognised."""
+        """Tell whether anything was recognized."""
         return bool(self.field or self.pins)
 
     @property
@@ -113,7 +113,7 @@ def parse_heading(text: str, mapping: Mapping[str, str] | None = None) -> Column
     Parameters
     ----------
     mapping : mapping of heading to field, optional
-        What the user said (``--map``); it goes before anything recognised.
+        What the user said (``--map``); it goes before anything recognized.
 
     Examples
     --------

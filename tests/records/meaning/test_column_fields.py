@@ -100,7 +100,7 @@ def test_a_column_of_animals_that_counts_them_is_the_head(
         f"Date,Class,{heading},Wt,Price\n10/01/2026,Steer,22,598,340.5\n10/01/2026,Steer,16,486,381\n"
     )
     if head is None:  # a column of kinds by its heading: asked about
-        with pytest.raises(QuestionError, match="no column of head was recognised"):
+        with pytest.raises(QuestionError, match="no column of head was recognized"):
             read(path)
     else:
         assert list(read(path).records["head"]) == head

@@ -83,7 +83,7 @@ def test_a_column_left_out_is_asked_about_where_it_may_tell_what_nothing_else_do
     with pytest.raises(QuestionError, match=r"'Mktg Wk' .* may tell it"):
         read(path, today=TODAY)
     path = lots(tmp_path, "Date,Sex,Bunch,Wt,Price", *(f"10/9/2026,{row.split(',', 1)[1]}" for row in rows))
-    with pytest.raises(QuestionError, match="no column of head was recognised"):
+    with pytest.raises(QuestionError, match="no column of head was recognized"):
         read(path, today=TODAY)
     assert read(path, today=TODAY, mapping={"Bunch": "head"}).records["head"].tolist() == [44, 31, 60]
 

@@ -150,6 +150,11 @@ def test_a_text_without_sales_gives_no_table() -> None:
     assert market_text("There was no sale this week.", "a note")[0] is None
 
 
+def test_a_unit_at_the_start_of_a_line_is_of_the_number_before_it() -> None:
+    lines = [(1, "16 head, 444"), (2, "lbs, $434.75"), (3, "head  lbs  price")]
+    assert joined_lines(lines) == [(1, "16 head, 444 lbs, $434.75"), (3, "head  lbs  price")]
+
+
 def test_lines_that_never_end_are_joined_in_time_to_their_length() -> None:
     """Every line looks as if the one before runs on: reading the joined line again each time would take hours."""
     text = "\n".join(
