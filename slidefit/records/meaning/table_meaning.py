@@ -51,7 +51,7 @@ from slidefit.records.words.units import (
     PER_HEAD,
     PRICE_FACTORS,
     WEIGHT_FACTORS,
-    Cell,
+    Measure,
     cell_money,
     parse_head,
     parse_price,
@@ -99,7 +99,7 @@ def _decimals(price: TextColumn, weight: TextColumn) -> tuple[str, str]:
     return styles[0] or styles[1] or ".", styles[1] or styles[0] or "."
 
 
-def _marked_unit(column: TextColumn, parse: Callable[[str], Cell]) -> str:
+def _marked_unit(column: TextColumn, parse: Callable[[str], Measure]) -> str:
     """Return the unit that most cells tell, or blank."""
     units = [parse(text).unit for text in column.distinct()[:SAMPLE]]
     best = max(units, key=units.count, default="")

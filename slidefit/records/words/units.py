@@ -27,7 +27,7 @@ def _first_named(patterns: Mapping[str, re.Pattern[str]], text: str) -> str:
 
 
 @dataclass(frozen=True)
-class Cell:
+class Measure:
     """The range that a cell tells (equal ends for one number), in the unit that was written (blank: not said)."""
 
     low: float = math.nan
@@ -46,7 +46,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class WeightCell(Cell):
+class WeightCell(Measure):
     """A weight or a class of weights; ``open_ended`` when one edge is missing (400+, over 900, 0-200)."""
 
     open_ended: bool = False
@@ -173,7 +173,7 @@ def not_sold(text: str) -> bool:
 
 
 @dataclass(frozen=True)
-class PriceCell(Cell):
+class PriceCell(Measure):
     """A price or a range of prices, the money where it is written, and a footnote mark."""
 
     currency: str = ""
