@@ -82,6 +82,13 @@ def test_the_longest_line(over: int, tmp_path: Path, monkeypatch) -> None:
         read(tmp_path / "a.csv")
 
 
+def test_a_table_without_rows_is_no_sale(tmp_path: Path) -> None:
+    path = tmp_path / "page.html"
+    path.write_text("<table><thead></table>")
+    with pytest.raises(RecordsError, match="no sale|no table"):
+        read(path)
+
+
 def test_commas_of_sentences_part_no_cells(tmp_path):
     text = "Steers, medium and large, no. 1\n13 head  420 lbs  442.00\n50 head  576 lbs  396.00\n"
     text += "24 head  637 lbs  375.50  weaned, 2 rounds\n"
