@@ -189,7 +189,9 @@ def grid_tables(grids: Sequence[Grid], name: str, options: ReadOptions) -> Conte
     for grid in grids:
         before = len(titled)
         cells = [[few_blanks(cell[: MOST_CELL + 1]) for cell in row] for row in grid.cells]
-        lines = list(zip(cells, [*cells[1:], []][: len(cells)], grid.numbers, strict=True))[options.skip_rows :]
+        lines = list(zip(cells, [*cells[1:], []][: len(cells)], grid.numbers, strict=True))[
+            options.skip_rows :
+        ]
         # all but a rule between two rows of headings
         kept = [(row, n) for row, below, n in lines if not _is_rule(row) or any(map(is_number, below))]
         cut = replace(grid, cells=[row for row, _ in kept], numbers=[n for _, n in kept])
