@@ -85,7 +85,7 @@ def test_the_longest_line(over: int, tmp_path: Path, monkeypatch) -> None:
 def test_a_table_without_rows_is_no_sale(tmp_path: Path) -> None:
     path = tmp_path / "page.html"
     path.write_text("<table><thead></table>")
-    with pytest.raises(RecordsError, match="no sale of feeder calves was found"):
+    with pytest.raises(RecordsError, match="no table and no market report"):
         read(path)
 
 
