@@ -52,11 +52,11 @@ def check_strange(kept: int, reasons: Mapping[str, int], columns: Sequence[Colum
     strange = sum(reasons.get(reason, 0) for reason in STRANGE)
     if kept and strange >= FEWEST_STRANGE and strange > MOST_STRANGE * (kept + strange):
         what = f"{strange} rows were set aside as implausible and only {kept} were read"
-        raise _misread(what, [(each.heading, each.field) for each in columns], name)
+        raise _misread(what, columns, name)
 
 
-def _misread(what: str, columns: Sequence[tuple[str, str]], name: str) -> RecordsError:
-    shown = ", ".join(dict.fromkeys(f"{heading!r} as {field}" for heading, field in columns if heading))
+def _misread(what: str, columns: Sequence[ColumnMeaning], name: str) -> RecordsError:
+    shown = ", ".join(dict.fromkeys(f"{each.heading!r} as {each.field}" for each in columns if each.heading))
     return RecordsError(
         f"{what}, as where columns are taken for something else; they were read so: {shown}",
         where=name,
@@ -85,18 +85,17 @@ def check_whole(
     RecordsError
         The prices of one sale scatter as no lots do, or a place of sale is a number with cents.
     QuestionError
-        A day that the file calls one of sale has no record; the head is one number while a column of other whole
-        numbers was left; a record has no place of sale.
+        A day that the file calls one of sale has no record, or the head is one number while a column of other whole
+        numbers was left.
     """
     if not len(kept):
         return
+    columns = [each for meaning in meanings for each in meaning.columns]
     if numbers := sum(map(_is_price, kept["market"].cat.categories)):
-        what = f"a place of sale is a price ({numbers} of them)"
-        raise _misread(what, [(each.heading, each.field) for m in meanings for each in m.columns], name)
-    scatter = _scatter(kept)
-    if scatter > MOST_SCATTER:
+        raise _misread(f"a place of sale is a price ({numbers} of them)", columns, name)
+    if (scatter := _scatter(kept)) > MOST_SCATTER:
         what = f"prices of calves of one sale, sex and weight differ by {100 * scatter:.0f} percent"
-        raise _misread(what, [(each.heading, each.field) for m in meanings for each in m.columns], name)
+        raise _misread(what, columns, name)
     if not settled:
         _check_days(tables, meanings, kept, name)
     _check_head(tables, meanings, kept, name)
